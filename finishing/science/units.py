@@ -1,0 +1,12 @@
+"""The one registry of units. Quantities of two registries do not meet, so every quantity comes from here."""
+
+from typing import Any
+
+import pint
+
+units: Any = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+units.define("@alias thou = mil = mils")  # pint's own mil is an angle
+units.formatter.default_format = "~P"
+pint.set_application_registry(units)
+
+Quantity: Any = units.Quantity
