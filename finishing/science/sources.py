@@ -19,6 +19,7 @@ class Source:
 
 COMMON_PRACTICE = "common practice"
 OUR_JUDGEMENT = "our judgement"
+DATA_SHEET = "data sheet, generic type"
 
 _WORKS = (
     Source(COMMON_PRACTICE, "Common practice of the trade, no source"),
@@ -28,6 +29,82 @@ _WORKS = (
         "Alduchov & Eskridge 1996, Improved Magnus form approximation of saturation vapor pressure,"
         " J. Appl. Meteor. 35(4), 601–609",
         "https://journals.ametsoc.org/view/journals/apme/35/4/1520-0450_1996_035_0601_imfaos_2_0_co_2.xml",
+    ),
+    Source("SI", "The International System of Units (SI brochure): fixed constants", read="memory"),
+    Source(
+        "psychrometrics", "Gas law of water vapour, R_v = 461.5 J/(kg·K), as in any handbook", read="memory"
+    ),
+    Source(
+        "IMO-PSPC",
+        "IMO performance standard for protective coatings: no blasting above 85 % relative humidity or with steel"
+        " less than 3 °C above the dew point",
+        "https://www.imorules.com/GUID-7C382BB7-4E7B-462A-83A9-DD15C474F4B7.html",
+    ),
+    Source("GEOMETRY", "Solid geometry, as in any handbook of mensuration", read="memory"),
+    Source("METAL-DENSITIES", "Densities of engineering metals, usual handbook values", read="memory"),
+    Source(
+        "SPREADING-RATE",
+        "Theoretical spreading rate, a coating engineer's note: m²/L = 10 · volume solids % / dry film µm",
+        "https://www.scribd.com/document/457535557/THEORETICAL-SPREADING-RATE",
+    ),
+    Source(
+        "SPREADING-RATE-US",
+        "Spreading rate, a note in US units: ft²/gal = 1604 · volume solids / dry film mil",
+        "https://www.scribd.com/document/343849341/Spreading-Rate-pdf",
+    ),
+    Source(
+        "SPREADING-RATE-WORKED",
+        "What is theoretical and practical spreading rate, a worked example, 2022",
+        "https://sorwarchem.blogspot.com/2022/04/what-is-theoretical-and-practical.html",
+    ),
+    Source(
+        "COVERAGE",
+        "Coverage: losses by method, roughness, shape and wind, a coating note",
+        "https://www.scribd.com/document/290710110/Coverage-0",
+    ),
+    Source(
+        "TRANSFER-EFFICIENCY",
+        "A primer on transfer efficiency and tip sizes, trade article",
+        "https://www.pfonline.com/articles/a-primer-on-transfer-efficiency-and-tip-sizes-",
+    ),
+    Source(
+        "GUN-EFFICIENCY",
+        "Spray guns and paint use, pollution prevention paper",
+        "https://p2infohouse.org/ref/06/05671.htm",
+    ),
+    Source(
+        "PROFILE-LOSS",
+        "Theoretical spreading rate and application losses: dry film lost in a blasted profile",
+        "https://ru.scribd.com/document/312989510/TSR-and-Application-Losses",
+    ),
+    Source("DEAD-VOLUME", "Dead volume of a blasted profile, tables of coating manuals", read="memory"),
+    Source(
+        "ISO-19840", "ISO 19840, dry film on rough surfaces: correction values and acceptance", read="memory"
+    ),
+    Source(
+        "SSPC-PA-2",
+        "SSPC-PA 2, measurement of dry film with magnetic gauges, as taught in a slide course",
+        "http://slideplayer.com/slide/1430003/",
+    ),
+    Source(
+        "POT-LIFE-ARTICLE",
+        "How the pot life of epoxy changes with temperature; a maker's article, host withheld",
+    ),
+    Source(DATA_SHEET, "Data sheets of coatings of the generic type, makers withheld"),
+    Source(
+        "UFC-COMPATIBILITY",
+        "UFC 3-190-06, Protective coatings and paints: compatibility of coatings",
+        "https://buildingcriteria1.tpub.com/ufc_3_190_06/ufc_3_190_060044.htm",
+    ),
+    Source(
+        "UFC-THERMOSETS",
+        "UFC 3-190-06, Protective coatings and paints: topcoating of cured thermosets",
+        "https://ufgscriteria.tpub.com/3_190_06/3_190_060036.htm",
+    ),
+    Source(
+        "UFC-SOLVENT-RUB",
+        "UFC 3-190-06, Protective coatings and paints: old paint, solvent rub and patch; oil paint on zinc",
+        "https://ufgscriteria.tpub.com/3_190_06/3_190_060060.htm",
     ),
 )
 
