@@ -1,0 +1,20 @@
+from .coatings import Additive, Coating, DryingPoint, Layer, System, TinSize
+from .weather import Forecast, Reading
+from .workshops import DayOff, Invitation, Membership, Place, User, Workshop
+
+__all__ = [
+    "Additive",
+    "Coating",
+    "DayOff",
+    "DryingPoint",
+    "Forecast",
+    "Invitation",
+    "Layer",
+    "Membership",
+    "Place",
+    "Reading",
+    "System",
+    "TinSize",
+    "User",
+    "Workshop",
+]

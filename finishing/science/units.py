@@ -4,7 +4,7 @@ from typing import Any
 
 import pint
 
-units: Any = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+units: Any = pint.UnitRegistry(autoconvert_offset_to_baseunit=True, on_redefinition="ignore")
 units.define("@alias thou = mil = mils")  # pint's own mil is an angle
 units.formatter.default_format = "~P"
 pint.set_application_registry(units)

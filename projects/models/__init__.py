@@ -1,0 +1,7 @@
+from .designs import Design, Part, Revision
+from .photos import Photo
+from .pieces import Piece
+from .projects import Follower, Machine, Project
+from .steps import Step
+
+__all__ = ["Design", "Follower", "Machine", "Part", "Photo", "Piece", "Project", "Revision", "Step"]

@@ -1,0 +1,208 @@
+"""QuantityField: "75 µm" in a form ⇄ a number in the column's own unit ⇄ a Quantity on the model.
+
+A number without a unit is taken in the unit the form shows beside it. Number and unit are read apart, the unit from
+a list, before pint sees either: pint computes what it parses.
+"""
+
+import math
+import re
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.db import models
+
+from finishing.science.units import Quantity, units
+
+# what people write → what pint understands
+SPELLINGS = {
+    "µm": "um", "μm": "um", "um": "um", "micron": "um", "microns": "um", "mil": "thou", "mils": "thou", "thou": "thou",
+    "mm": "mm", "cm": "cm", "m": "m", "in": "inch", "inch": "inch", '"': "inch", "ft": "ft", "feet": "ft",
+    "mm²": "mm**2", "cm²": "cm**2", "m²": "m**2", "m2": "m**2", "sqm": "m**2", "ft²": "ft**2", "ft2": "ft**2",
+    "sqft": "ft**2", "l": "liter", "L": "liter", "litre": "liter", "litres": "liter", "liter": "liter", "ml": "ml",
+    "mL": "ml", "gal": "gallon", "qt": "quart", "pt": "pint", "floz": "fluid_ounce", "kg": "kg", "g": "g",
+    "lb": "lb", "lbs": "lb", "oz": "oz", "kg/l": "kg/l", "kg/L": "kg/l", "g/ml": "g/ml", "lb/gal": "lb/gallon",
+    "°C": "degC", "C": "degC", "°F": "degF", "F": "degF", "K": "kelvin", "%": "percent", "h": "hour", "hr": "hour",
+    "hours": "hour", "min": "minute", "minutes": "minute", "d": "day", "days": "day", "day": "day", "m/s": "m/s",
+    "km/h": "km/hour", "mph": "mile/hour", "bar": "bar", "psi": "psi", "min/m²": "minute/m**2",
+    "min/m2": "minute/m**2", "min/ft²": "minute/ft**2", "delta°C": "delta_degC", "delta°F": "delta_degF", "": "",
+}  # fmt: skip
+
+# the unit shown to a US workshop for a column kept in the first
+US_UNITS = {
+    "µm": "mil", "mm": "in", "m": "ft", "m²": "ft²", "L": "gal", "mL": "floz", "kg": "lb", "°C": "°F",
+    "delta°C": "delta°F", "kg/L": "lb/gal", "m/s": "mph", "bar": "psi", "min/m²": "min/ft²", "kg/h": "lb/h",
+}  # fmt: skip
+
+COLUMN_UNITS = (
+    "µm", "mm", "m", "m²", "mL", "L", "kg", "kg/L", "°C", "delta°C", "%", "h", "min", "min/m²", "m/s", "bar", "",
+)  # fmt: skip
+
+_TYPED = re.compile(r"^\s*([-+−]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*([^\d\s].*?|)\s*$")
+
+
+def pint_unit(spelling: str) -> str:
+    """What pint calls the unit that a person writes as `spelling`."""
+    return SPELLINGS[spelling]
+
+
+def shown_unit(unit: str, us: bool) -> str:
+    """The unit a workshop sees for a column kept in `unit`."""
+    return US_UNITS.get(unit, unit) if us else unit
+
+
+def printed_unit(unit: str) -> str:
+    """A unit as it stands behind a number: a difference of temperature reads like a temperature."""
+    return unit.removeprefix("delta")
+
+
+def convert(value: float, unit: str, to: str) -> float:
+    if unit == to:
+        return value
+    return float(Quantity(value, pint_unit(unit)).to(pint_unit(to)).magnitude)
+
+
+def read_quantity(text: str, unit: str, assumed: str) -> float:
+    """The number in `unit` that a person typed as `text`; a bare number is in `assumed`.
+
+    >>> read_quantity("3 mil", "µm", "µm")
+    76.2
+    """
+    typed = _TYPED.match(text)
+    if not typed:
+        raise ValidationError(f"Give a number, for example 12.5 {printed_unit(assumed)}.".rstrip())
+    number = float(typed[1].replace(",", ".").replace("−", "-"))
+    spelling = typed[2].replace(" ", "")
+    if not spelling:
+        spelling = assumed
+    elif unit.startswith("delta"):
+        spelling = "delta" + (spelling if spelling.startswith("°") else "°" + spelling)
+    if not spelling:
+        return number
+    if spelling not in SPELLINGS:
+        raise ValidationError(
+            f"“{printed_unit(spelling)}” is not a unit known here; use {printed_unit(assumed) or 'a bare number'}."
+        )
+    return _in_unit(number, spelling, unit)
+
+
+def _in_unit(number: float, spelling: str, unit: str) -> float:
+    if not unit:
+        raise ValidationError("This is a bare number, without a unit.")
+    if not Quantity(1, pint_unit(spelling)).check(units.get_dimensionality(pint_unit(unit))):
+        raise ValidationError(f"“{printed_unit(spelling)}” measures something else; use {printed_unit(unit)}.")
+    return round(convert(number, spelling, unit), 10)
+
+
+def tidy(number: float, digits: int = 4) -> str:
+    """A number as a person writes it: no needless zeros, no exponent."""
+    if number == 0 or not math.isfinite(number):
+        return "0" if number == 0 else ""
+    decimals = max(0, digits - 1 - math.floor(math.log10(abs(number))))
+    text = f"{number:.{decimals}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+class QuantityFormField(forms.CharField):
+    """Text like "75 µm", "3 mil" or "75"; gives a Quantity in the column's unit."""
+
+    def __init__(
+        self,
+        *,
+        unit: str,
+        us: bool = False,
+        minimum: float | None = None,
+        maximum: float | None = None,
+        **kwargs: Any,
+    ):
+        self.unit, self.minimum, self.maximum = unit, minimum, maximum
+        self.us = us
+        kwargs.pop("max_length", None)
+        super().__init__(max_length=40, **kwargs)
+        self.widget.attrs.setdefault("inputmode", "decimal")
+
+    @property
+    def assumed(self) -> str:
+        return shown_unit(self.unit, self.us)
+
+    @property
+    def printed(self) -> str:
+        """The unit beside the box."""
+        return printed_unit(self.assumed)
+
+    def prepare_value(self, value: Any) -> Any:
+        if value is None or isinstance(value, str):
+            return value
+        number = value.to(pint_unit(self.unit)).magnitude if hasattr(value, "magnitude") else float(value)
+        return tidy(convert(number, self.unit, self.assumed) if self.unit else number, 6)
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if text in self.empty_values:
+            return None
+        number = read_quantity(text, self.unit, self.assumed)
+        self._check_range(number)
+        return Quantity(number, pint_unit(self.unit))
+
+    def _check_range(self, number: float) -> None:
+        low, high = self.minimum, self.maximum
+        if (low is None or number >= low) and (high is None or number <= high):
+            return
+        raise ValidationError(self._range_words())
+
+    def _range_words(self) -> str:
+        if self.minimum is None:
+            return f"Must be {self._shown(self.maximum)} or less."
+        if self.maximum is None:
+            return f"Must be {self._shown(self.minimum)} or more."
+        return f"Must lie between {self._shown(self.minimum)} and {self._shown(self.maximum)}."
+
+    def _shown(self, number: float) -> str:
+        shown = convert(number, self.unit, self.assumed) if self.unit else number
+        return f"{tidy(shown)} {self.printed}".strip()
+
+
+class QuantityField(models.FloatField):
+    """A number column in a stated unit; a Quantity on the model."""
+
+    def __init__(
+        self,
+        *args: Any,
+        unit: str = "",
+        minimum: float | None = None,
+        maximum: float | None = None,
+        **kwargs: Any,
+    ):
+        self.unit, self.minimum, self.maximum = unit, minimum, maximum
+        super().__init__(*args, **kwargs)
+
+    def deconstruct(self) -> Any:
+        name, path, args, kwargs = super().deconstruct()
+        kwargs["unit"] = self.unit
+        return name, path, args, kwargs
+
+    def from_db_value(self, value: Any, expression: Any, connection: Any) -> Any:
+        return None if value is None else Quantity(value, pint_unit(self.unit))
+
+    def to_python(self, value: Any) -> Any:
+        if value is None or hasattr(value, "magnitude"):
+            return value
+        return Quantity(super().to_python(value), pint_unit(self.unit))
+
+    def get_prep_value(self, value: Any) -> Any:
+        if hasattr(value, "magnitude"):
+            value = value.to(pint_unit(self.unit)).magnitude
+        return super().get_prep_value(value)
+
+    def formfield(self, **kwargs: Any) -> Any:
+        defaults = {
+            "form_class": QuantityFormField,
+            "unit": self.unit,
+            "minimum": self.minimum,
+            "maximum": self.maximum,
+        }
+        return super().formfield(**{**defaults, **kwargs})
+
+    def value_to_string(self, obj: Any) -> str:
+        value = self.value_from_object(obj)
+        return "" if value is None else str(self.get_prep_value(value))

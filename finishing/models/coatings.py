@@ -1,0 +1,224 @@
+"""What is in the tin, and the layers that make a system."""
+
+from django.core.exceptions import ValidationError
+from django.core.validators import RegexValidator
+from django.db import models
+
+from finishing.fields import QuantityField
+
+from .base import WorkshopRow
+
+colour_code = RegexValidator(r"^#[0-9a-fA-F]{6}$", "Write the colour as # and six digits, for example #2f5d3a.")
+
+
+class GenericType(models.TextChoices):
+    NITROCELLULOSE = "nitrocellulose", "nitrocellulose lacquer"
+    CELLULOSE_ENAMEL = "cellulose enamel", "brushing cellulose machinery enamel"
+    ALKYD_ENAMEL = "alkyd enamel", "alkyd enamel"
+    ALKYD_PRIMER = "alkyd primer", "alkyd primer"
+    ZINC_PHOSPHATE_PRIMER = "zinc phosphate primer", "zinc-phosphate alkyd primer"
+    EPOXY_PRIMER = "epoxy primer", "two-pack epoxy primer"
+    POLYURETHANE = "polyurethane", "two-pack polyurethane"
+    WATERBORNE_ACRYLIC = "waterborne acrylic", "waterborne acrylic"
+    CHLORINATED_RUBBER = "chlorinated rubber", "chlorinated rubber"
+    MACHINERY_ENAMEL = "machinery enamel", "one-coat self-priming machinery enamel"
+    SIGN_ENAMEL = "sign enamel", "long-oil sign enamel"
+
+
+class Coating(WorkshopRow):
+    """A tin and its data sheet. `basis` says for each value where it comes from (a key of science.sources)."""
+
+    name = models.CharField(max_length=100)
+    generic_type = models.CharField("type", max_length=30, choices=GenericType)
+    from_library = models.BooleanField(default=False, editable=False)
+    library_key = models.CharField(max_length=40, blank=True, editable=False)
+    colour = models.CharField(max_length=7, blank=True, validators=[colour_code])
+    colour_name = models.CharField("colour's name", max_length=40, blank=True)
+    is_primer = models.BooleanField("is a primer", default=False)
+    self_priming = models.BooleanField("self-priming", default=False)
+    two_pack = models.BooleanField("two-pack", default=False)
+    oxidising = models.BooleanField("dries by oxidation", default=False)
+    needs_dry_air = models.BooleanField("damp air slows it", default=False)
+    volume_solids = QuantityField(unit="%", minimum=1, maximum=100)
+    dry_film = QuantityField("dry film of a coat", unit="µm", minimum=1, maximum=1000)
+    density = QuantityField(unit="kg/L", minimum=0.5, maximum=4, null=True, blank=True)
+    thinning = QuantityField("thinner for this method", unit="%", minimum=0, maximum=200, default=0)
+    thinning_max = QuantityField("most thinner", unit="%", minimum=0, maximum=200, null=True, blank=True)
+    thinner = models.CharField("thinner's name", max_length=60, blank=True)
+    mix_base = models.FloatField("parts of base", null=True, blank=True)
+    mix_hardener = models.FloatField("parts of hardener", null=True, blank=True)
+    pot_life = models.JSONField("pot life", default=list, blank=True, help_text="Pairs of °C and minutes.")
+    temperature_min = QuantityField("not colder than", unit="°C", minimum=-20, maximum=40)
+    temperature_max = QuantityField("not hotter than", unit="°C", minimum=0, maximum=60)
+    humidity_max = QuantityField("not damper than", unit="%", minimum=20, maximum=100)
+    humidity_min = QuantityField("not drier than", unit="%", minimum=0, maximum=90, null=True, blank=True)
+    margin = QuantityField("margin above dew point", unit="delta°C", minimum=0, maximum=20, default=3)
+    sheet_humidity = QuantityField("humidity of the sheet's times", unit="%", minimum=0, maximum=95, default=50)
+    letters_after = QuantityField(
+        "wait before lettering by brush", unit="h", minimum=0, maximum=2000, null=True, blank=True
+    )
+    tape_after = QuantityField("wait before masking tape", unit="h", minimum=0, maximum=2000, null=True, blank=True)
+    basis = models.JSONField(default=dict, blank=True)
+    cautions = models.JSONField(default=list, blank=True)
+    note = models.TextField(blank=True)
+    retired = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["-from_library", "name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def clean(self) -> None:
+        super().clean()
+        low, high = self.temperature_min, self.temperature_max
+        if low is not None and high is not None and low >= high:
+            raise ValidationError({"temperature_max": "The highest temperature lies below the lowest."})
+        if self.two_pack and not (self.mix_base and self.mix_hardener):
+            raise ValidationError({"mix_base": "A two-pack needs its parts of base and of hardener."})
+
+
+class DryingPoint(WorkshopRow):
+    """One row of the data sheet's drying table: hours at a temperature."""
+
+    coating = models.ForeignKey(Coating, on_delete=models.CASCADE, related_name="drying_points")
+    temperature = QuantityField("at", unit="°C", minimum=-10, maximum=60)
+    touch = QuantityField("touch-dry", unit="h", minimum=0.01, maximum=2000)
+    handle = QuantityField("may be handled", unit="h", minimum=0.01, maximum=2000, null=True, blank=True)
+    recoat_from = QuantityField("next coat from", unit="h", minimum=0.01, maximum=5000)
+    recoat_until = QuantityField("next coat until", unit="h", minimum=0.01, maximum=50000, null=True, blank=True)
+    closed_from = QuantityField("closed from", unit="h", minimum=0.01, maximum=5000, null=True, blank=True)
+    closed_until = QuantityField("closed until", unit="h", minimum=0.01, maximum=5000, null=True, blank=True)
+
+    class Meta:
+        ordering = ["coating", "temperature"]
+        constraints = [
+            models.UniqueConstraint(fields=["coating", "temperature"], name="one_drying_point_a_temperature")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.coating} at {self.temperature}"
+
+
+class TinSize(WorkshopRow):
+    coating = models.ForeignKey(Coating, on_delete=models.CASCADE, related_name="tin_sizes")
+    litres = QuantityField("holds", unit="L", minimum=0.01, maximum=250)
+    price = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True)
+
+    class Meta:
+        ordering = ["coating", "litres"]
+        constraints = [models.UniqueConstraint(fields=["coating", "litres"], name="one_tin_of_a_size")]
+
+    def __str__(self) -> str:
+        return f"{self.litres} of {self.coating}"
+
+
+class Additive(WorkshopRow):
+    """What is stirred in for brushing: it has a dose, and it makes the paint slower."""
+
+    coating = models.ForeignKey(Coating, on_delete=models.CASCADE, related_name="additives")
+    name = models.CharField(max_length=60)
+    dose = QuantityField(unit="%", minimum=0.1, maximum=50)
+    slower = models.FloatField(
+        "drying times longer by", default=1.5, help_text="1.5 where the sheet says nothing (common practice)."
+    )
+    used = models.BooleanField("in use", default=True)
+
+    def __str__(self) -> str:
+        return self.name
+
+    def clean(self) -> None:
+        super().clean()
+        if self.slower is not None and not 1 <= self.slower <= 10:
+            raise ValidationError({"slower": "An additive makes times longer: from 1 to 10."})
+
+
+class System(WorkshopRow):
+    """Ordered layers and preparations from clean metal to the last coat."""
+
+    name = models.CharField(max_length=100)
+    from_library = models.BooleanField(default=False, editable=False)
+    library_key = models.CharField(max_length=40, blank=True, editable=False)
+    note = models.TextField(blank=True)
+    retired = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["-from_library", "name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def coats(self) -> list["Layer"]:
+        return [layer for layer in self.layers.all() if layer.is_coat]
+
+
+class Layer(WorkshopRow):
+    class Kind(models.TextChoices):
+        DEGREASE = "degrease", "degrease"
+        FILL = "fill", "fill"
+        RUB_DOWN = "rub down", "rub down"
+        WIPE = "wipe", "wipe"
+        TACK_OFF = "tack off", "tack off"
+        COAT = "coat", "coat"
+
+    class Side(models.TextChoices):
+        ALL = "all", "all round"
+        FIRST = "first", "first side"
+        SECOND = "second", "second side, after turning"
+
+    class Method(models.TextChoices):
+        BRUSH = "brush", "brush"
+        ROLLER = "roller", "roller"
+        AIRLESS = "airless", "airless"
+        AIR_ASSISTED = "air-assisted airless", "air-assisted airless"
+        HVLP = "HVLP", "HVLP"
+        CONVENTIONAL = "conventional", "air gun"
+
+    system = models.ForeignKey(System, on_delete=models.CASCADE, related_name="layers")
+    position = models.PositiveSmallIntegerField()
+    kind = models.CharField(max_length=10, choices=Kind)
+    coating = models.ForeignKey(Coating, on_delete=models.PROTECT, null=True, blank=True, related_name="layers")
+    side = models.CharField(max_length=10, choices=Side, default=Side.ALL)
+    dry_film = QuantityField(
+        unit="µm",
+        minimum=1,
+        maximum=1000,
+        null=True,
+        blank=True,
+        help_text="Empty: as the coating's sheet says.",
+    )
+    thinning = QuantityField(
+        unit="%",
+        minimum=0,
+        maximum=200,
+        null=True,
+        blank=True,
+        help_text="Empty: as the coating's sheet says.",
+    )
+    method = models.CharField(max_length=30, choices=Method, default=Method.BRUSH)
+    minutes = QuantityField("time", unit="min/m²", minimum=0, maximum=600, default=20)
+    wait = QuantityField("wait afterwards", unit="min", minimum=0, maximum=100000, default=0)
+
+    class Meta:
+        ordering = ["system", "position"]
+        constraints = [models.UniqueConstraint(fields=["system", "position"], name="one_layer_a_position")]
+
+    def __str__(self) -> str:
+        return f"{self.position}. {self.label}"
+
+    @property
+    def is_coat(self) -> bool:
+        return self.kind == self.Kind.COAT
+
+    @property
+    def label(self) -> str:
+        name = f"coat of {self.coating}" if self.is_coat and self.coating else self.get_kind_display()
+        return name if self.side == self.Side.ALL else f"{name}, {self.get_side_display()}"
+
+    def clean(self) -> None:
+        super().clean()
+        if self.is_coat and not self.coating_id:
+            raise ValidationError({"coating": "A coat needs its coating."})
+        if self.coating_id and self.coating.two_pack and self.thinning is None and self.coating.thinning is None:
+            raise ValidationError({"thinning": "Say how much thinner the two-pack takes."})

@@ -1,0 +1,209 @@
+"""Who works, for which workshop, and where."""
+
+import secrets
+import uuid
+import zoneinfo
+from datetime import UTC, date, datetime, time
+
+import numpy as np
+from django.contrib.auth.models import AbstractUser
+from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+
+from finishing.fields import QuantityField
+
+from .base import WorkshopRow
+
+
+class User(AbstractUser):
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+
+    def __str__(self) -> str:
+        return self.get_full_name() or self.username
+
+
+def known_time_zone(name: str) -> None:
+    if name not in zoneinfo.available_timezones():
+        raise ValidationError("This is not a time zone known here, for example Europe/London.")
+
+
+class Workshop(models.Model):
+    class Units(models.TextChoices):
+        METRIC = "metric", "metric (µm, m², litres, °C)"
+        US = "us", "US (mil, ft², gallons, °F)"
+
+    class WeatherService(models.TextChoices):
+        MET_NORWAY = "met norway", "MET Norway"
+        INVENTED = "invented", "invented weather (demonstration)"
+        NONE = "none", "no service, readings only"
+
+    class Salt(models.TextChoices):
+        CLEAN = "clean", "new clean casting, clean grit, inland"
+        UNKNOWN = "unknown", "not tested, old or handled iron"
+        COAST = "coast", "coast, winter road, or 20–50 mg/m² proven"
+        HEAVY = "heavy", "over 50 mg/m²: wash, blast again, test again"
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    name = models.CharField(max_length=100)
+    latitude = models.FloatField(validators=[MinValueValidator(-90), MaxValueValidator(90)])
+    longitude = models.FloatField(validators=[MinValueValidator(-180), MaxValueValidator(180)])
+    altitude = QuantityField(
+        unit="m",
+        minimum=-430,
+        maximum=6000,
+        null=True,
+        blank=True,
+        help_text="Sharpens the forecast's temperature.",
+    )
+    time_zone = models.CharField(max_length=60, validators=[known_time_zone])
+    units = models.CharField(max_length=10, choices=Units, default=Units.METRIC)
+    currency = models.CharField(max_length=3, default="EUR", help_text="Three letters, as EUR, GBP or USD.")
+    work_from = models.TimeField("work begins", default=time(8))
+    work_until = models.TimeField("work ends", default=time(18))
+    work_days = models.CharField("days worked", max_length=7, default="1111110", help_text="Monday to Sunday.")
+    wage = models.DecimalField("rate per hour", max_digits=8, decimal_places=2, null=True, blank=True)
+    brush_minutes = QuantityField(
+        "brushing",
+        unit="min/m²",
+        default=25,
+        minimum=0.1,
+        maximum=600,
+        help_text="Minutes for a square metre of casting.",
+    )
+    rust_tightening = models.FloatField(
+        "share of the bare hours used",
+        default=1,
+        validators=[MinValueValidator(0.05), MaxValueValidator(1)],
+        help_text="1 keeps the published bands; 0.5 halves every time allowed bare.",
+    )
+    salt = models.CharField("salt on the iron", max_length=10, choices=Salt, default=Salt.UNKNOWN)
+    weather_service = models.CharField(max_length=20, choices=WeatherService, default=WeatherService.MET_NORWAY)
+    reading_age_minutes = models.PositiveIntegerField("a reading is fresh for", default=90, help_text="Minutes.")
+
+    def __str__(self) -> str:
+        return self.name
+
+    def clean(self) -> None:
+        if self.work_from and self.work_until and self.work_from >= self.work_until:
+            raise ValidationError({"work_until": "Work must end after it begins."})
+
+    @property
+    def zone(self) -> zoneinfo.ZoneInfo:
+        return zoneinfo.ZoneInfo(self.time_zone)
+
+    @property
+    def us_units(self) -> bool:
+        return self.units == self.Units.US
+
+    @property
+    def days_off(self) -> list[tuple[date, date]]:
+        return list(DayOff.objects.of(self).values_list("first", "last"))
+
+    def working_hours(self, times: np.ndarray) -> np.ndarray:
+        """Which of these UTC hours lie wholly inside working time on this workshop's clock."""
+        off = self.days_off
+        return np.array([self._works(moment, off) for moment in times.astype("datetime64[s]").tolist()], dtype=bool)
+
+    def _works(self, moment: datetime, off: list[tuple[date, date]]) -> bool:
+        begins = moment.replace(tzinfo=UTC).astimezone(self.zone)
+        minutes = begins.hour * 60 + begins.minute
+        inside = _minutes(self.work_from) <= minutes and minutes + 60 <= _minutes(self.work_until)
+        return inside and self.work_days[begins.weekday()] == "1" and not any(a <= begins.date() <= b for a, b in off)
+
+
+def _minutes(clock: time) -> int:
+    return clock.hour * 60 + clock.minute
+
+
+class Membership(WorkshopRow):
+    class Role(models.TextChoices):
+        OWNER = "owner", "owner: everything, members and settings too"
+        RESTORER = "restorer", "restorer: projects, pieces, coatings and the log"
+        HELPER = "helper", "helper: the log and readings"
+        GUEST = "guest", "guest: looks on"
+
+    user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="memberships")
+    role = models.CharField(max_length=10, choices=Role, default=Role.HELPER)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["workshop", "user"], name="one_membership_each")]
+
+    def __str__(self) -> str:
+        return f"{self.user}, {self.role}"
+
+
+def new_token() -> str:
+    return secrets.token_urlsafe(24)
+
+
+class Invitation(models.Model):
+    """A one-time link: without a workshop, its user makes the first one; with one, the user joins it."""
+
+    token = models.CharField(max_length=40, primary_key=True, default=new_token)
+    workshop = models.ForeignKey(Workshop, on_delete=models.CASCADE, null=True, blank=True, related_name="invitations")
+    role = models.CharField(max_length=10, choices=Membership.Role, default=Membership.Role.OWNER)
+    made_at = models.DateTimeField(auto_now_add=True)
+    used_at = models.DateTimeField(null=True, blank=True)
+
+    def __str__(self) -> str:
+        return f"link for a {self.role}"
+
+
+class Place(WorkshopRow):
+    """Where work is done, and what its air is."""
+
+    class Kind(models.TextChoices):
+        YARD = "yard", "yard, under the open sky"
+        ROOF = "roof", "under a roof, open at the sides"
+        SHOP = "shop", "shop, indoors"
+
+    name = models.CharField(max_length=60)
+    kind = models.CharField(max_length=10, choices=Kind, default=Kind.YARD)
+    held_at = QuantityField(
+        "heated to",
+        unit="°C",
+        null=True,
+        blank=True,
+        minimum=-10,
+        maximum=40,
+        help_text="Leave empty where there is no heating: the shop then follows the air outside.",
+    )
+    humidity_ceiling = QuantityField(
+        "dehumidifier holds",
+        unit="%",
+        null=True,
+        blank=True,
+        minimum=20,
+        maximum=95,
+        help_text="Relative humidity that the dehumidifier does not let pass.",
+    )
+    stirred = models.BooleanField("fan or open doors", default=False)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [models.UniqueConstraint(fields=["workshop", "name"], name="one_place_of_a_name")]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def outdoors(self) -> bool:
+        return self.kind != self.Kind.SHOP
+
+
+class DayOff(WorkshopRow):
+    first = models.DateField()
+    last = models.DateField()
+    reason = models.CharField(max_length=60, blank=True)
+
+    class Meta:
+        ordering = ["first"]
+
+    def __str__(self) -> str:
+        return self.reason or str(self.first)
+
+    def clean(self) -> None:
+        super().clean()
+        if self.first and self.last and self.last < self.first:
+            raise ValidationError({"last": "The last day off comes before the first."})

@@ -1,0 +1,31 @@
+"""Quantity → text; the only place. A page shows the workshop's own units."""
+
+from typing import Any
+
+from django import template
+
+from finishing.fields import COLUMN_UNITS, convert, pint_unit, printed_unit, shown_unit, tidy
+from finishing.science.units import Quantity
+
+register = template.Library()
+
+# pint's long names → the spelling of the columns, so that a quantity finds the unit a US workshop reads
+_KEPT = {str(f"{Quantity(1, pint_unit(unit)).units:D}"): unit for unit in COLUMN_UNITS}
+
+
+@register.simple_tag(takes_context=True)
+def quantity(context: Any, value: Any, digits: int = 3, unit: str = "") -> str:
+    """{% quantity piece.area %} → "1.4 m²", or square feet in a US workshop; unknown is a dash."""
+    if value is None or value == "":
+        return "–"
+    kept = unit or _KEPT.get(f"{value.units:D}", "") if hasattr(value, "units") else unit
+    if hasattr(value, "units") and not kept and not value.dimensionless:
+        return f"{value:.{digits}g~P}"  # a unit that no column is kept in
+    number = float(value.to(pint_unit(kept)).magnitude if hasattr(value, "magnitude") else value)
+    shown = shown_unit(kept, us_units(context))
+    return f"{tidy(convert(number, kept, shown), digits)} {printed_unit(shown)}".strip()
+
+
+def us_units(context: Any) -> bool:
+    workshop = getattr(context.get("request"), "workshop", None)
+    return bool(workshop and workshop.us_units)

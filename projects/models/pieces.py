@@ -1,0 +1,68 @@
+"""One physical casting or component, with its own mark."""
+
+from typing import Any, Self
+
+from django.db import models
+
+from finishing.models.base import WorkshopQuerySet, WorkshopRow
+
+
+class PieceQuerySet(WorkshopQuerySet):
+    def with_log(self) -> Self:
+        """Everything that stage, window and next step are derived from, in a fixed number of queries."""
+        return self.select_related(
+            "workshop", "project", "machine", "place", "revision",
+            "part__system", "part__lettering_coating", "part__design",
+        ).prefetch_related(
+            "steps__by", "steps__place", "steps__coating__drying_points", "steps__coating__additives", "steps__layer",
+            "steps__photos",
+            "part__system__layers__coating__drying_points", "part__system__layers__coating__additives",
+        )  # fmt: skip
+
+    def at_work(self) -> Self:
+        return self.filter(project__closed=False, set_aside=False)
+
+    def in_order(self) -> Self:
+        return self.order_by("project__name", "part__name", "mark")
+
+
+class Piece(WorkshopRow):
+    project = models.ForeignKey("projects.Project", on_delete=models.PROTECT, related_name="pieces")
+    part = models.ForeignKey("projects.Part", on_delete=models.PROTECT, related_name="pieces")
+    revision = models.ForeignKey(
+        "projects.Revision", on_delete=models.PROTECT, null=True, blank=True, related_name="pieces"
+    )
+    machine = models.ForeignKey(
+        "projects.Machine", on_delete=models.SET_NULL, null=True, blank=True, related_name="pieces"
+    )
+    mark = models.CharField(max_length=40, help_text="As stamped, tagged or chalked on it.")
+    place = models.ForeignKey(
+        "finishing.Place",
+        on_delete=models.PROTECT,
+        related_name="+",
+        help_text="Where it stands until the log moves it.",
+    )
+    salt = models.CharField(max_length=10, blank=True, help_text="Empty: as the workshop says.")
+    old_paint = models.BooleanField("has old paint", default=False)
+    set_aside = models.BooleanField(default=False)
+    made_at = models.DateTimeField(auto_now_add=True)
+
+    objects = PieceQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["mark"]
+        constraints = [models.UniqueConstraint(fields=["project", "mark"], name="one_piece_of_a_mark")]
+
+    def __str__(self) -> str:
+        return f"{self.mark} {self.part}"
+
+    def clean(self) -> None:
+        from django.core.exceptions import ValidationError
+
+        super().clean()
+        if self.part_id and self.project_id and self.part.design_id != self.project.design_id:
+            raise ValidationError({"part": "This part belongs to another design."})
+        for name, owner in (("revision", "part_id"), ("machine", "project_id")):
+            other: Any = getattr(self, name)
+            if other and getattr(other, owner) != getattr(self, owner):
+                raise ValidationError({name: f"This {name} belongs elsewhere."})

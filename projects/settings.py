@@ -1,0 +1,163 @@
+"""The one settings file. The environment is read through typed helpers that fail loudly."""
+
+import os
+import secrets
+from pathlib import Path
+
+import dj_database_url
+from csp.constants import NONE, SELF
+from django.core.exceptions import ImproperlyConfigured
+
+BASE = Path(__file__).resolve().parent.parent
+
+
+def env_text(name: str, default: str = "") -> str:
+    return os.environ.get(name, default).strip()
+
+
+def env_flag(name: str, default: bool = False) -> bool:
+    text = env_text(name, "1" if default else "0").lower()
+    if text not in {"0", "1", "true", "false", "yes", "no"}:
+        raise ImproperlyConfigured(f"{name} must be 1 or 0, not {text!r}")
+    return text in {"1", "true", "yes"}
+
+
+def env_list(name: str, default: str = "") -> list[str]:
+    return [part.strip() for part in env_text(name, default).split(",") if part.strip()]
+
+
+def kept_secret(path: Path) -> str:
+    """A secret made once and kept beside the database, so that sessions outlive a restart."""
+    if not path.exists():
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.touch(mode=0o600)
+        path.write_text(secrets.token_urlsafe(50), encoding="utf-8")
+    return path.read_text(encoding="utf-8").strip()
+
+
+def choose_demo() -> None:
+    """Point this process at the demo's own folder and SQLite file, whatever the environment says."""
+    os.environ["FETTLEBOOK_DATA"] = str(BASE / ".data" / "demo")
+    os.environ.pop("DATABASE_URL", None)
+
+
+DATA = Path(env_text("FETTLEBOOK_DATA") or BASE / ".data")
+SECRET_KEY = env_text("SECRET_KEY") or kept_secret(DATA / "secret_key")
+DEBUG = env_flag("DEBUG")
+ALLOWED_HOSTS = env_list("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]")
+CSRF_TRUSTED_ORIGINS = env_list("CSRF_TRUSTED_ORIGINS")
+
+INSTALLED_APPS = [
+    "projects",
+    "finishing",
+    "django.contrib.admin",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django_htmx",
+    "template_partials",
+    "csp",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "finishing.access.WorkshopMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+]
+
+ROOT_URLCONF = "projects.urls"
+WSGI_APPLICATION = "projects.wsgi.application"
+AUTH_USER_MODEL = "finishing.User"
+LOGIN_URL = "sign-in"
+LOGIN_REDIRECT_URL = "day-sheet"
+LOGOUT_REDIRECT_URL = "sign-in"
+SILENCED_SYSTEM_CHECKS = ["fields.W161"]  # work begins at eight: a fixed time of day is meant
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ],
+            "builtins": ["finishing.templatetags.quantities"],
+        },
+    }
+]
+
+DATABASES = {
+    "default": dj_database_url.parse(
+        env_text("DATABASE_URL") or f"sqlite:///{(DATA / 'fettlebook.sqlite3').as_posix()}"
+    )
+}
+if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+    DATABASES["default"]["OPTIONS"] = {
+        "timeout": 20,  # seconds a writer waits for another before it gives up
+        "transaction_mode": "IMMEDIATE",  # take the write lock at once, so no transaction fails half-way
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA foreign_keys=ON;",
+    }
+
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": f"django.contrib.auth.password_validation.{name}"}
+    for name in ("MinimumLengthValidator", "CommonPasswordValidator", "NumericPasswordValidator")
+]
+
+LANGUAGE_CODE = "en-gb"
+USE_I18N = False
+TIME_ZONE = "UTC"
+USE_TZ = True
+
+STATIC_URL = "static/"
+STATIC_ROOT = DATA / "static"
+MEDIA_ROOT = DATA / "media"  # never served as it is: photos pass through a view that checks who asks
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedStaticFilesStorage"},
+}
+WHITENOISE_USE_FINDERS = True
+
+# No inline script or style anywhere, and nothing from another host: the workshop's internet may be down.
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [SELF],
+        "img-src": [SELF, "data:", "blob:"],
+        "object-src": [NONE],
+        "base-uri": [SELF],
+        "form-action": [SELF],
+        "frame-ancestors": [NONE],
+    }
+}
+SECURE_REFERRER_POLICY = "same-origin"
+SESSION_COOKIE_AGE = 60 * 60 * 24 * 60  # two months: a phone in the yard stays signed in
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = env_flag("BEHIND_TLS")
+if env_flag("BEHIND_TLS"):
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+
+DATA_UPLOAD_MAX_MEMORY_SIZE = 10 * 1024 * 1024
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
+PHOTO_MOST_BYTES = 20 * 1024 * 1024
+PHOTO_MOST_PIXELS = 80_000_000
+
+WEATHER_USER_AGENT = env_text("WEATHER_USER_AGENT", "Fettlebook/0.1 (self-hosted workshop log)")
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "root": {"handlers": ["console"], "level": "WARNING"},
+}

@@ -1,0 +1,8 @@
+"""The whole site on one page."""
+
+from django.contrib import admin
+from django.urls import path
+
+urlpatterns = [
+    path("admin/", admin.site.urls),
+]
