@@ -7,6 +7,6 @@ import pint
 units: Any = pint.UnitRegistry(autoconvert_offset_to_baseunit=True, on_redefinition="ignore")
 units.define("@alias thou = mil = mils")  # pint's own mil is an angle
 units.formatter.default_format = "~P"
-pint.set_application_registry(units)
+pint.set_application_registry(units)  # type: ignore[no-untyped-call]
 
 Quantity: Any = units.Quantity
