@@ -1,10 +1,14 @@
 """The outside air as it was foretold and as it was read."""
 
+from collections import defaultdict
+from datetime import datetime, timedelta
 from typing import Any, Self
 
+import numpy as np
 from django.db import models
 
 from finishing.fields import QuantityField
+from finishing.science.hours import COLUMNS, Hours, utc
 
 from .base import WorkshopQuerySet, WorkshopRow
 
@@ -38,10 +42,34 @@ class Forecast(WorkshopRow):
     def __str__(self) -> str:
         return f"{self.service}, {self.fetched_at:%Y-%m-%d %H:%M}"
 
+    @staticmethod
+    def columns(hours: Hours) -> dict[str, Any]:
+        """Hours as JSON can keep them."""
+        kept = {name: [None if np.isnan(v) else round(float(v), 4) for v in getattr(hours, name)] for name in COLUMNS}
+        return {"start": str(hours.start), "coarse": hours.coarse.tolist(), **kept}
+
+    def to_hours(self) -> Hours:
+        columns = {name: np.array(self.hours[name], dtype=float) for name in COLUMNS}
+        return Hours.from_arrays(np.datetime64(self.hours["start"]), coarse=self.hours["coarse"], **columns)
+
 
 class ReadingQuerySet(WorkshopQuerySet):
     def between(self, begin: Any, end: Any) -> Self:
         return self.filter(taken_at__gte=begin, taken_at__lt=end)
+
+    def to_hours(self) -> Hours | None:
+        """The mean of the readings around each full hour; None where there are none."""
+        around = defaultdict(list)
+        for reading in self:
+            around[_nearest_hour(reading.taken_at)].append((reading.temperature.magnitude, reading.humidity.magnitude))
+        if not around:
+            return None
+        start, last = min(around), max(around)
+        count = int((last - start) / timedelta(hours=1)) + 1
+        table = np.full((count, 2), np.nan)
+        for hour, pairs in around.items():
+            table[int((hour - start) / timedelta(hours=1))] = np.mean(pairs, axis=0)
+        return Hours.from_arrays(utc(start).astype("datetime64[h]"), temperature=table[:, 0], humidity=table[:, 1])
 
     def latest_before(self, moment: Any) -> Any:
         return self.filter(taken_at__lte=moment).order_by("-taken_at").first()
@@ -68,3 +96,7 @@ class Reading(WorkshopRow):
 
     def __str__(self) -> str:
         return f"{self.place} {self.taken_at:%Y-%m-%d %H:%M}"
+
+
+def _nearest_hour(moment: datetime) -> datetime:
+    return (moment + timedelta(minutes=30)).replace(minute=0, second=0, microsecond=0)

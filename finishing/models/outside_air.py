@@ -1,0 +1,69 @@
+"""The air of a workshop and of each of its places: what was read, then what is foretold."""
+
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from functools import cached_property
+from typing import Any
+
+from finishing.science.hours import Hours, utc
+
+from .weather import Forecast, Reading
+from .workshops import Place, Workshop
+
+AHEAD = timedelta(days=16)
+
+
+@dataclass
+class WorkshopAir:
+    """Air from `begin` to 16 days after `now`; hours that nobody read or foretold are not known."""
+
+    workshop: Workshop
+    begin: datetime
+    now: datetime
+
+    def __post_init__(self) -> None:
+        self._places: dict[Any, Hours] = {}
+
+    @cached_property
+    def forecast(self) -> Forecast | None:
+        """The newest forecast, which its age is shown of."""
+        return next(iter(self._forecasts), None)
+
+    @cached_property
+    def _forecasts(self) -> list[Forecast]:
+        own = Forecast.objects.of(self.workshop).filter(fetched_at__gte=self.begin - timedelta(days=1))
+        return list(own.filter(fetched_at__lte=self.now).order_by("-fetched_at"))
+
+    @cached_property
+    def outdoor(self) -> Hours:
+        """Outdoor readings first, then for each hour the newest forecast that covers it."""
+        runs = [self._readings(place__kind__in=[Place.Kind.YARD, Place.Kind.ROOF])]
+        runs += [forecast.to_hours() for forecast in self._forecasts]
+        return self._joined([run for run in runs if run is not None])
+
+    def of(self, place: Place) -> Hours:
+        """The air at a place; a reading taken inside a shop stands before what the shop is reckoned to have."""
+        if place.id not in self._places:
+            self._places[place.id] = self._air_at(place)
+        return self._places[place.id]
+
+    def _air_at(self, place: Place) -> Hours:
+        if place.kind == Place.Kind.YARD:
+            return self.outdoor.in_yard()
+        if place.kind == Place.Kind.ROOF:
+            return self.outdoor.under_roof()
+        held = place.held_at.magnitude if place.held_at is not None else None
+        ceiling = place.humidity_ceiling.magnitude if place.humidity_ceiling is not None else 100.0
+        reckoned = self.outdoor.in_shop(held, ceiling)
+        read = self._readings(place=place)
+        return reckoned if read is None else replace(read.under_roof(), wind=0 * read.wind).then(reckoned)
+
+    def _readings(self, **where: Any) -> Hours | None:
+        return Reading.objects.of(self.workshop).filter(**where).between(self.begin, self.now).to_hours()
+
+    def _joined(self, runs: list[Hours]) -> Hours:
+        start, stop = utc(self.begin), utc(self.now + AHEAD)
+        joined = Hours.from_arrays(start.astype("datetime64[h]"), temperature=[float("nan")])
+        for run in runs:
+            joined = joined.then(run)
+        return joined.between(start, stop)
