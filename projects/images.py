@@ -1,0 +1,105 @@
+"""Photo bytes in, JPEG bytes out: upright, small enough to serve, and without what a camera writes beside the picture.
+
+A picture is decoded and written anew, so nothing of the sent file (place, serial number, name, hidden payload) is kept.
+"""
+
+import warnings
+from dataclasses import dataclass
+from io import BytesIO
+from typing import Any
+
+from PIL import Image, ImageCms, ImageOps
+
+READ = ("JPEG", "PNG", "WEBP", "GIF")
+HEIF_BRANDS = {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1"}
+LONGEST, THUMBNAIL = 2560, 480  # px along the longer side
+
+
+class NotAPhoto(ValueError):
+    """Why these bytes are not kept, in words for the person who sent them."""
+
+
+@dataclass(frozen=True)
+class Photograph:
+    image: bytes
+    thumbnail: bytes
+    width: int
+    height: int
+
+
+def photograph(sent: bytes, most_bytes: int, most_pixels: int) -> Photograph:
+    """A photo as it is kept, or NotAPhoto."""
+    _refuse_by_bytes(sent, most_bytes)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # our own limit is asked first
+        picture = _upright(_decoded(_opened(sent, most_pixels)))
+    picture.thumbnail((LONGEST, LONGEST))
+    small = picture.copy()
+    small.thumbnail((THUMBNAIL, THUMBNAIL))
+    return Photograph(_jpeg(picture, 85), _jpeg(small, 80), *picture.size)
+
+
+def _refuse_by_bytes(sent: bytes, most_bytes: int) -> None:
+    if not sent:
+        raise NotAPhoto("The file is empty.")
+    if len(sent) > most_bytes:
+        raise NotAPhoto(f"The photo has {len(sent) / 2**20:.0f} MB; {most_bytes / 2**20:.0f} MB is the most.")
+    if sent[4:8] == b"ftyp" and sent[8:12] in HEIF_BRANDS:
+        raise NotAPhoto("HEIC photos are not read here. Set the camera to JPEG, or send the photo as JPEG.")
+
+
+def _opened(sent: bytes, most_pixels: int) -> Any:
+    """The header only: a picture that would swell beyond the limit is refused before it is decoded."""
+    try:
+        picture = Image.open(BytesIO(sent), formats=READ)
+    except Image.DecompressionBombError:
+        raise NotAPhoto(_too_many(most_pixels)) from None
+    except Exception:  # decoders meet any bytes, and raise what they like
+        raise NotAPhoto("This is not a photo. JPEG, PNG, WebP and GIF are read.") from None
+    if picture.width * picture.height > most_pixels:
+        raise NotAPhoto(_too_many(most_pixels))
+    return picture
+
+
+def _too_many(most_pixels: int) -> str:
+    return f"The photo has too many pixels; {most_pixels / 1e6:.0f} million is the most."
+
+
+def _decoded(picture: Any) -> Any:
+    picture.draft("RGB", (LONGEST, LONGEST))  # a JPEG is decoded no larger than it will be kept
+    try:
+        picture.load()
+    except Exception:
+        raise NotAPhoto("The photo is cut short or damaged. Send it again.") from None
+    return picture
+
+
+def _upright(picture: Any) -> Any:
+    return _in_plain_colours(ImageOps.exif_transpose(picture))
+
+
+def _in_plain_colours(picture: Any) -> Any:
+    """sRGB on white: what every browser shows alike, once the colour profile is dropped with the rest."""
+    profile = picture.info.get("icc_profile")
+    if picture.has_transparency_data:
+        picture = picture.convert("RGBA")
+        ground = Image.new("RGBA", picture.size, "white")
+        picture = Image.alpha_composite(ground, picture)
+    if profile and picture.mode in {"RGB", "CMYK"}:
+        picture = _by_profile(picture, profile)
+    return picture.convert("RGB")
+
+
+def _by_profile(picture: Any, profile: bytes) -> Any:
+    try:
+        return ImageCms.profileToProfile(picture, BytesIO(profile), ImageCms.createProfile("sRGB"), outputMode="RGB")
+    except (ImageCms.PyCMSError, OSError):
+        return picture  # a broken profile costs some colour, not the photo
+
+
+def _jpeg(picture: Any, quality: int) -> bytes:
+    plain = Image.new("RGB", picture.size)
+    plain.paste(picture)  # a new picture carries no comment, EXIF or profile along
+    written = BytesIO()
+    plain.save(written, "JPEG", quality=quality, optimize=True, progressive=True)
+    return written.getvalue()
