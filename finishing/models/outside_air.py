@@ -1,6 +1,6 @@
 """The air of a workshop and of each of its places: what was read, then what is foretold."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
 from typing import Any
@@ -56,7 +56,7 @@ class WorkshopAir:
         ceiling = place.humidity_ceiling.magnitude if place.humidity_ceiling is not None else 100.0
         reckoned = self.outdoor.in_shop(held, ceiling)
         read = self._readings(place=place)
-        return reckoned if read is None else replace(read.under_roof(), wind=0 * read.wind).then(reckoned)
+        return reckoned if read is None else read.under_roof().then(reckoned)
 
     def _readings(self, **where: Any) -> Hours | None:
         return Reading.objects.of(self.workshop).filter(**where).between(self.begin, self.now).to_hours()
