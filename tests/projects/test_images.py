@@ -1,4 +1,4 @@
-"""Truth from outside: the EXIF orientations of the Exif 2.3 standard (from memory), as Pillow itself writes the tags."""
+"""Truth from outside: the orientations of the Exif standard (from memory); the tags are written by Pillow itself."""
 
 import struct
 import zlib
