@@ -6,6 +6,7 @@ Nothing here is stored. Entries are read in the order in which they happened; a 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from itertools import takewhile
 from typing import Any
 
 from django.db import models
@@ -50,8 +51,22 @@ class PieceState:
     preserved_since: datetime | None = None
     moves: tuple[tuple[datetime, Any], ...] = ()  # when, and the Place it came to
     letters_skipped: str = ""
-    next_layer: Any = None
+    coming: tuple[Any, ...] = ()  # layers still to do, the next one first
     next: Next = Next.BLAST
+
+    @property
+    def next_layer(self) -> Any:
+        return self.coming[0] if self.coming else None
+
+    @property
+    def next_coat(self) -> Any:
+        """The next layer of paint, behind whatever must be prepared for it."""
+        return next((layer for layer in self.coming if layer.is_coat), None)
+
+    @property
+    def preparations(self) -> tuple[Any, ...]:
+        """What is to be prepared before the next coat."""
+        return tuple(takewhile(lambda layer: not layer.is_coat, self.coming))
 
     @property
     def last_coat(self) -> Step | None:
@@ -246,8 +261,8 @@ def _look_ahead(reading: Reading) -> PieceState:
     if not reading.layers:
         return replace(state, next=Next.NO_SYSTEM)
     reached = max((layer.position for layer in state.layers_done), default=0)
-    following = next((layer for layer in reading.layers if layer.position > reached), None)
-    if following and state.stage != Stage.LETTERED:
-        return replace(state, next_layer=following, next=Next.COAT if following.is_coat else Next.PREPARE)
+    coming = tuple(layer for layer in reading.layers if layer.position > reached)
+    if coming and state.stage != Stage.LETTERED:
+        return replace(state, coming=coming, next=Next.COAT if coming[0].is_coat else Next.PREPARE)
     letters_due = reading.has_letters and not state.letters_skipped and state.stage != Stage.LETTERED
     return replace(state, next=Next.LETTER if letters_due else Next.NOTHING)
