@@ -28,3 +28,8 @@ STEEL_DENSITY = Constant("density of steel", "ρ", 7850.0, "kg/m³", "METAL-DENS
 BRASS_DENSITY = Constant("density of brass", "ρ", 8500.0, "kg/m³", "METAL-DENSITIES")
 BRONZE_DENSITY = Constant("density of bronze", "ρ", 8800.0, "kg/m³", "METAL-DENSITIES")
 ALUMINIUM_DENSITY = Constant("density of aluminium", "ρ", 2700.0, "kg/m³", "METAL-DENSITIES")
+
+DRYING_Q10 = Constant("a paint dries this much slower for 10 °C less", "Q_10", 2.0, "", "DRYING-THUMB")
+CLOSED_ZONE_WIDENING = Constant(
+    "the closed zone of an oxidising enamel widens this much for 10 °C", "f_10", 1.7, "", "our judgement"
+)

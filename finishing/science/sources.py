@@ -106,6 +106,50 @@ _WORKS = (
         "UFC 3-190-06, Protective coatings and paints: old paint, solvent rub and patch; oil paint on zinc",
         "https://ufgscriteria.tpub.com/3_190_06/3_190_060060.htm",
     ),
+    Source(
+        "TR-3",
+        "SSPC-TR 3 / NACE 6A192, dehumidification for holding a blast, as quoted by a trade magazine, 2016",
+        "http://coatingspromag.epubxp.com/i/643530-mar-2016/29",
+    ),
+    Source(
+        "BLAST-SPECIFICATION",
+        "Municipal specification that reproduces the blast-cleaning text of SSPC: prime preferably within 24 hours",
+        "https://documents.paristexas.gov/WebLink/0/doc/684115/Page130.aspx",
+    ),
+    Source(
+        "BLAST-PRACTICE",
+        "Practitioners' answers in a coatings journal: 8 hours, 4 near 60 % humidity, 24 on warm dry days",
+        "https://www.paintsquare.com/psf/answer/?153",
+    ),
+    Source(
+        "CRITICAL-HUMIDITY",
+        "R. A. Francis, Humidity and dew point, their effect on corrosion and coatings: iron's critical humidity,"
+        " after Vernon",
+        "https://id.scribd.com/document/400624797/Humidity-and-Dew-Point-Their-Effect-on-C",
+    ),
+    Source("ISO-9223-1992", "ISO 9223:1992, time of wetness: above 80 % humidity and 0 °C", read="memory"),
+    Source(
+        "IMO-SALTS",
+        "IMO MSC.215(82), interpretations: soluble salts at most 50 mg/m² as NaCl",
+        "https://imorules.com/GUID-8FB88AF4-9631-4D8E-ACBF-2B80A080B5FB.html",
+    ),
+    Source("NORSOK-M501", "NORSOK M-501: soluble salts at most 20 mg/m²", read="memory"),
+    Source(
+        "DRYING-THUMB",
+        "How temperature changes drying: 10 °C colder doubles, 10 °C warmer halves; a trade page",
+        "http://en1.nbchao.com/k/9483",
+    ),
+    Source(
+        "ALKYD-LIFTING",
+        "Uncured enamel lifts under the solvent of the next coat; a refinisher's examination text",
+        "https://asepaintingandrefinishing-b2.examzify.com/question/"
+        "what-problem-occurs-if-uncured-edb0b9bf2ec94850",
+    ),
+    Source(
+        "WATERBORNE-DRYING",
+        "Effects of temperature and humidity on drying: above 90 % humidity extremely slow",
+        "http://industrialpaintquality.com/education/application/effects.html",
+    ),
 )
 
 SOURCES = {work.key: work for work in _WORKS}
