@@ -38,11 +38,11 @@ class Workshop(models.Model):
         INVENTED = "invented", "invented weather (demonstration)"
         NONE = "none", "no service, readings only"
 
-    class Salt(models.TextChoices):
-        CLEAN = "clean", "new clean casting, clean grit, inland"
-        UNKNOWN = "unknown", "not tested, old or handled iron"
+    class Salt(models.TextChoices):  # the names of science.rust.SALT_LEVELS
+        CLEAN = "clean", "clean: new casting, clean grit, inland"
+        UNKNOWN = "not known", "not known: never tested, old or handled iron"
         COAST = "coast", "coast, winter road, or 20–50 mg/m² proven"
-        HEAVY = "heavy", "over 50 mg/m²: wash, blast again, test again"
+        TOO_SALTY = "too salty", "over 50 mg/m²: wash, blast again, test again"
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     name = models.CharField(max_length=100)

@@ -63,6 +63,7 @@ class Step(WorkshopRow):
     minutes = QuantityField("time taken", unit="min", minimum=0, maximum=10000, null=True, blank=True)
     verdict = models.CharField(max_length=15, choices=Verdict, default=Verdict.NOT_CHECKED)
     outside = models.CharField("what was outside", max_length=300, blank=True)
+    wet_work = models.BooleanField("blasted wet or washed", default=False)
     reason = models.CharField("reason", max_length=200, blank=True)
     back_to = models.CharField(max_length=10, choices=BackTo, blank=True)
     note = models.TextField(blank=True)
