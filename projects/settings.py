@@ -95,7 +95,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
             ],
-            "builtins": ["finishing.templatetags.quantities"],
+            "builtins": ["finishing.templatetags.quantities", "finishing.templatetags.sources"],
         },
     }
 ]

@@ -1,0 +1,101 @@
+"""What every form of a workshop shares: its units, its own rows only, and each error at its field."""
+
+import uuid
+from typing import Any
+
+from django import forms
+from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
+
+from finishing.fields import QuantityFormField
+from finishing.models import Workshop
+from finishing.models.base import WorkshopRow
+
+
+class OfWorkshop:
+    """A form that shows the workshop's units and offers only the workshop's rows."""
+
+    fields: dict[str, forms.Field]
+
+    def settle(self, workshop: Workshop) -> None:
+        for field in self.fields.values():
+            if isinstance(field, QuantityFormField):
+                field.us = workshop.us_units
+            elif isinstance(field, forms.ModelChoiceField) and issubclass(field.queryset.model, WorkshopRow):
+                field.queryset = field.queryset.of(workshop)
+
+
+class QuestionForm(OfWorkshop, forms.Form):
+    """A form that makes no row: a calculator, a query string."""
+
+    def __init__(self, *args: Any, workshop: Workshop, **kwargs: Any):
+        super().__init__(*args, **kwargs)
+        self.workshop = workshop
+        self.settle(workshop)
+
+
+class WorkshopForm(OfWorkshop, forms.ModelForm):
+    """A form for one row. A new row takes its id from the form, so that a form sent twice makes one row:
+    the second time `repeated` is the row already made, and the view only redirects to it."""
+
+    id = forms.CharField(required=False, widget=forms.HiddenInput)
+
+    def __init__(self, data: Any = None, files: Any = None, *, workshop: Workshop, instance: Any = None, **kwargs: Any):
+        self.workshop = workshop
+        self.repeated = None if instance else self._row_already_made(data, kwargs.get("prefix"))
+        super().__init__(data, files, instance=instance or self.repeated, **kwargs)
+        if instance and not instance._state.adding:
+            del self.fields["id"]
+        else:
+            self.initial.setdefault("id", uuid.uuid4())
+        if self.instance._state.adding:
+            self.instance.workshop = workshop
+        self.settle(workshop)
+
+    def _row_already_made(self, data: Any, prefix: str | None) -> Any:
+        sent = _uuid((data or {}).get(f"{prefix}-id" if prefix else "id"))
+        return self._meta.model.objects.of(self.workshop).filter(pk=sent).first() if sent else None
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        sent = _uuid(cleaned.pop("id", None))
+        # an id that another workshop's row has is not told to anybody: the new row keeps its own
+        if self.instance._state.adding and sent and not self._meta.model.objects.filter(pk=sent).exists():
+            self.instance.id = sent
+        return cleaned
+
+    def _get_validation_exclusions(self) -> set[str]:
+        """Owners set by the view count too, else "one place of a name in a workshop" would go unchecked."""
+        owners = {
+            field.name
+            for field in self.instance._meta.fields
+            if field.is_relation and getattr(self.instance, field.attname) is not None
+        }
+        return super()._get_validation_exclusions() - (owners - self.fields.keys())
+
+    def _update_errors(self, errors: ValidationError) -> None:
+        """A name taken twice is told at the name; an error at a field not on this form is told above the form."""
+        told: dict[str, list[ValidationError]] = {}
+        for name, errors_there in _by_field(errors).items():
+            for error in errors_there:
+                at, error = self._where(name, error)
+                told.setdefault(at, []).append(error)
+        super()._update_errors(ValidationError(told))
+
+    def _where(self, name: str, error: ValidationError) -> tuple[str, ValidationError]:
+        if error.code in {"unique", "unique_together"}:
+            boxes = [field for field in error.params["unique_check"] if field in self.fields]
+            if boxes:
+                label = (self.fields[boxes[-1]].label or boxes[-1]).lower()
+                return boxes[-1], ValidationError(f"There is one with this {label} already.")
+        return (name if name in self.fields else NON_FIELD_ERRORS), error
+
+
+def _by_field(errors: ValidationError) -> dict[str, list[ValidationError]]:
+    return errors.error_dict if hasattr(errors, "error_dict") else {NON_FIELD_ERRORS: errors.error_list}
+
+
+def _uuid(text: Any) -> uuid.UUID | None:
+    try:
+        return uuid.UUID(str(text))
+    except ValueError:
+        return None

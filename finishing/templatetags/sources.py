@@ -1,0 +1,20 @@
+"""A source's key → the work behind it, with the way to the page that lists them all."""
+
+from typing import Any
+
+from django import template
+from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.text import slugify
+
+from finishing.science.sources import SOURCES
+
+register = template.Library()
+
+
+@register.simple_tag
+def source(key: str) -> Any:
+    """{% source "AE1996" %} → the full reference, its key a link into the page of sources."""
+    if key not in SOURCES:
+        return key
+    return format_html('<a href="{}#{}">{}</a>: {}', reverse("sources"), slugify(key), key, SOURCES[key])

@@ -1,0 +1,69 @@
+// Everything here is a convenience: each page works without it.
+"use strict";
+
+function markReady() {
+  document.documentElement.classList.add("scripted");
+}
+
+// A page sent back with errors begins at the first of them.
+function goToFirstError() {
+  document.querySelector("[aria-invalid=true]")?.focus();
+}
+
+// A second tap with a wet glove is not a second entry.
+function sendOnce(event) {
+  const form = event.target;
+  if (event.defaultPrevented || form.method !== "post") return;
+  if (form.dataset.sent) event.preventDefault();
+  form.dataset.sent = "yes";
+}
+
+// Coming back to a page kept by the browser, its forms may be sent again.
+function forgetSent(event) {
+  if (event.persisted) document.querySelectorAll("form[data-sent]").forEach((form) => delete form.dataset.sent);
+}
+
+function askBefore(event) {
+  const question = event.submitter?.dataset.ask;
+  if (question && !window.confirm(question)) event.preventDefault();
+}
+
+function press(event) {
+  const button = event.target.closest("[data-print], [data-copy], [data-locate]");
+  if (!button) return;
+  if ("print" in button.dataset) window.print();
+  if ("copy" in button.dataset) copy(button);
+  if ("locate" in button.dataset) locate(button);
+}
+
+function copy(button) {
+  const box = document.getElementById(button.dataset.copy);
+  box.select();
+  navigator.clipboard?.writeText(box.value);
+  button.textContent = "Copied";
+}
+
+function locate(button) {
+  const said = button.parentElement.querySelector("[role=status]");
+  navigator.geolocation.getCurrentPosition(
+    ({ coords }) => {
+      document.querySelector("[name=latitude]").value = coords.latitude.toFixed(3);
+      document.querySelector("[name=longitude]").value = coords.longitude.toFixed(3);
+      said.textContent = "Filled in from this device.";
+    },
+    () => (said.textContent = "This device does not say where it is; type it in."),
+  );
+}
+
+function guessTimeZone() {
+  const box = document.querySelector("[data-guess-zone]");
+  if (box && !box.value) box.value = Intl.DateTimeFormat().resolvedOptions().timeZone ?? "";
+}
+
+markReady();
+goToFirstError();
+guessTimeZone();
+document.addEventListener("submit", askBefore);
+document.addEventListener("submit", sendOnce);
+document.addEventListener("click", press);
+window.addEventListener("pageshow", forgetSent);

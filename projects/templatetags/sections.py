@@ -1,0 +1,31 @@
+"""The site's sections, and which of them a page belongs to."""
+
+from typing import Any
+
+from django import template
+from django.urls import NoReverseMatch, reverse
+
+register = template.Library()
+
+# url name, its word, and the first step of the addresses of its pages
+SECTIONS = (
+    ("day-sheet", "Day sheet", ("", "log", "steps")),
+    ("projects", "Projects", ("projects", "designs", "parts", "pieces", "photos")),
+    ("coatings", "Coatings", ("coatings", "systems")),
+    ("weather", "Weather", ("weather",)),
+    ("calculators", "Calculators", ("calculators",)),
+    ("settings", "Settings", ("settings",)),
+)
+
+
+@register.inclusion_tag("projects/_sections.html")
+def sections(path: str) -> dict[str, Any]:
+    first = path.split("/")[1]
+    return {"sections": [(_address(name), word, first in firsts) for name, word, firsts in SECTIONS]}
+
+
+def _address(name: str) -> str:
+    try:
+        return reverse(name)
+    except NoReverseMatch:
+        return "/"

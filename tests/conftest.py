@@ -1,0 +1,185 @@
+"""The cast as fixtures, a database that may be emptied after a test in spite of the guarded log, and Chromium."""
+
+import os
+import shutil
+
+import pytest
+from django.db import connection
+from django.test import Client
+
+from finishing.models import Membership, Place
+from projects.models.log_guard import unguard
+
+from . import factories
+
+REQUIRED = os.environ.get("FETTLEBOOK_REQUIRE", "").split(",")
+CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome", "chrome"))), None)
+
+
+def skip_or_fail(what: str, why: str) -> None:
+    """Not there: skipped with a word, unless this run was asked to leave nothing out."""
+    if what in REQUIRED:
+        pytest.fail(f"{why}, and FETTLEBOOK_REQUIRE asks for it")
+    pytest.skip(why)
+
+
+@pytest.fixture(autouse=True)
+def _flush_may_empty_the_log(request):
+    """A test with real commits is cleaned up by emptying the tables, which the log's triggers refuse on SQLite.
+
+    They come down just before; the migration signal that ends every flush puts them up again.
+    """
+    marker = request.node.get_closest_marker("django_db")
+    commits = {"transactional_db", "live_server"} & set(request.fixturenames)
+    if not (commits or (marker and marker.kwargs.get("transaction"))):
+        yield
+        return
+    request.getfixturevalue("transactional_db")
+    yield
+    unguard(connection)
+
+
+@pytest.fixture
+def workshop(db):
+    return factories.WorkshopFactory()
+
+
+@pytest.fixture
+def other_workshop(db):
+    return factories.WorkshopFactory(name="Farther Works")
+
+
+def _member(workshop, name, role):
+    return factories.MembershipFactory(workshop=workshop, user__username=name, role=role).user
+
+
+@pytest.fixture
+def owner(workshop):
+    return _member(workshop, "owner", Membership.Role.OWNER)
+
+
+@pytest.fixture
+def restorer(workshop):
+    return _member(workshop, "restorer", Membership.Role.RESTORER)
+
+
+@pytest.fixture
+def helper(workshop):
+    return _member(workshop, "helper", Membership.Role.HELPER)
+
+
+@pytest.fixture
+def guest(workshop):
+    return _member(workshop, "guest", Membership.Role.GUEST)
+
+
+@pytest.fixture
+def stranger(other_workshop):
+    return _member(other_workshop, "stranger", Membership.Role.OWNER)
+
+
+def _client_of(user):
+    client = Client()
+    client.force_login(user)
+    return client
+
+
+@pytest.fixture
+def owner_client(owner):
+    return _client_of(owner)
+
+
+@pytest.fixture
+def restorer_client(restorer):
+    return _client_of(restorer)
+
+
+@pytest.fixture
+def helper_client(helper):
+    return _client_of(helper)
+
+
+@pytest.fixture
+def guest_client(guest):
+    return _client_of(guest)
+
+
+@pytest.fixture
+def stranger_client(stranger):
+    return _client_of(stranger)
+
+
+@pytest.fixture
+def yard(workshop):
+    return factories.PlaceFactory(workshop=workshop, name="Yard", kind=Place.Kind.YARD)
+
+
+@pytest.fixture
+def roof(workshop):
+    return factories.PlaceFactory(workshop=workshop, name="Lean-to", kind=Place.Kind.ROOF)
+
+
+@pytest.fixture
+def shop(workshop):
+    return factories.PlaceFactory(workshop=workshop, name="Shop", kind=Place.Kind.SHOP, held_at=16)
+
+
+@pytest.fixture
+def primer(workshop):
+    return factories.with_drying_table(factories.CoatingFactory(workshop=workshop, name="grey primer"))
+
+
+@pytest.fixture
+def enamel(workshop):
+    coating = factories.CoatingFactory(
+        workshop=workshop, name="green enamel", generic_type="alkyd enamel", is_primer=False, colour="#2f5d3a"
+    )
+    return factories.with_drying_table(coating)
+
+
+@pytest.fixture
+def system(workshop, primer, enamel):
+    """Primer and two coats of enamel."""
+    system = factories.SystemFactory(workshop=workshop, name="primer and two of green")
+    for position, coating in enumerate((primer, enamel, enamel), start=1):
+        factories.LayerFactory(system=system, position=position, coating=coating)
+    return system
+
+
+@pytest.fixture(scope="session")
+def chromium():
+    """One headless Chromium for the run; a page of it comes from `page`."""
+    sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    if CHROMIUM is None:
+        skip_or_fail("browser", "no Chromium on this machine")
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"  # playwright's loop runs in this thread while Django queries in it
+    with sync_api.sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=CHROMIUM,
+            args=["--no-sandbox", "--disable-quic", "--disable-background-networking"],
+        )
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def page(chromium, live_server):
+    """A phone's page at the site's address; a script error or a refused style or script fails the test."""
+    context = chromium.new_context(base_url=live_server.url, viewport={"width": 390, "height": 844})
+    page = context.new_page()
+    faults: list[str] = []
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    page.on("console", lambda said: faults.append(said.text) if "Content Security Policy" in said.text else None)
+    yield page
+    context.close()
+    assert not faults, faults
+
+
+@pytest.fixture
+def signed_in_page(page, owner, live_server):
+    """The owner's phone, signed in."""
+    client = _client_of(owner)
+    page.context.add_cookies(
+        [{"name": "sessionid", "value": client.cookies["sessionid"].value, "url": live_server.url}]
+    )
+    return page

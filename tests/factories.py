@@ -1,0 +1,129 @@
+"""The small cast: one workshop in a hollow field, its people, places and tins."""
+
+from datetime import UTC, datetime
+
+import factory
+from factory.django import DjangoModelFactory
+
+from finishing import models
+
+
+class UserFactory(DjangoModelFactory):
+    class Meta:
+        model = models.User
+        skip_postgeneration_save = True
+
+    username = factory.Sequence(lambda n: f"person{n}")
+    password = factory.django.Password("iron and grit")
+
+
+class WorkshopFactory(DjangoModelFactory):
+    class Meta:
+        model = models.Workshop
+
+    name = "Hollowfield Works"
+    latitude = 52.4
+    longitude = -1.9
+    time_zone = "Europe/London"
+    currency = "GBP"
+    weather_service = models.Workshop.WeatherService.NONE
+
+
+class MembershipFactory(DjangoModelFactory):
+    class Meta:
+        model = models.Membership
+
+    workshop = factory.SubFactory(WorkshopFactory)
+    user = factory.SubFactory(UserFactory)
+    role = models.Membership.Role.OWNER
+
+
+class PlaceFactory(DjangoModelFactory):
+    class Meta:
+        model = models.Place
+
+    workshop = factory.SubFactory(WorkshopFactory)
+    name = factory.Sequence(lambda n: f"yard {n}")
+    kind = models.Place.Kind.YARD
+
+
+class CoatingFactory(DjangoModelFactory):
+    """A quick primer; its drying table comes from `with_drying_table`."""
+
+    class Meta:
+        model = models.Coating
+
+    workshop = factory.SubFactory(WorkshopFactory)
+    name = factory.Sequence(lambda n: f"grey primer {n}")
+    generic_type = models.coatings.GenericType.ALKYD_PRIMER
+    is_primer = True
+    volume_solids = 45
+    dry_film = 40
+    density = 1.4
+    temperature_min = 5
+    temperature_max = 35
+    humidity_max = 85
+
+
+class DryingPointFactory(DjangoModelFactory):
+    class Meta:
+        model = models.DryingPoint
+
+    workshop = factory.SelfAttribute("coating.workshop")
+    coating = factory.SubFactory(CoatingFactory)
+    temperature = 20
+    touch = 1
+    handle = 4
+    recoat_from = 6
+
+
+class TinSizeFactory(DjangoModelFactory):
+    class Meta:
+        model = models.TinSize
+
+    workshop = factory.SelfAttribute("coating.workshop")
+    coating = factory.SubFactory(CoatingFactory)
+    litres = 1
+    price = "18.00"
+
+
+class SystemFactory(DjangoModelFactory):
+    class Meta:
+        model = models.System
+
+    workshop = factory.SubFactory(WorkshopFactory)
+    name = factory.Sequence(lambda n: f"system {n}")
+
+
+class LayerFactory(DjangoModelFactory):
+    class Meta:
+        model = models.Layer
+
+    workshop = factory.SelfAttribute("system.workshop")
+    system = factory.SubFactory(SystemFactory)
+    position = factory.Sequence(lambda n: n + 1)
+    kind = models.Layer.Kind.COAT
+    coating = factory.SubFactory(CoatingFactory, workshop=factory.SelfAttribute("..workshop"))
+
+
+class ReadingFactory(DjangoModelFactory):
+    class Meta:
+        model = models.Reading
+
+    workshop = factory.SelfAttribute("place.workshop")
+    place = factory.SubFactory(PlaceFactory)
+    taken_at = datetime(2026, 5, 12, 9, tzinfo=UTC)
+    temperature = 18
+    humidity = 55
+
+
+class InvitationFactory(DjangoModelFactory):
+    class Meta:
+        model = models.Invitation
+
+
+def with_drying_table(coating: models.Coating) -> models.Coating:
+    """The table of a quick alkyd primer, round numbers of our own."""
+    for temperature, touch, handle, recoat in ((10, 2, 8, 12), (20, 1, 4, 6), (30, 0.5, 2, 3)):
+        DryingPointFactory(coating=coating, temperature=temperature, touch=touch, handle=handle, recoat_from=recoat)
+    return coating
