@@ -31,9 +31,7 @@ _WORKS = (
         "https://journals.ametsoc.org/view/journals/apme/35/4/1520-0450_1996_035_0601_imfaos_2_0_co_2.xml",
     ),
     Source("SI", "The International System of Units (SI brochure): fixed constants", read="memory"),
-    Source(
-        "psychrometrics", "Gas law of water vapour, R_v = 461.5 J/(kg·K), as in any handbook", read="memory"
-    ),
+    Source("psychrometrics", "Gas law of water vapour, R_v = 461.5 J/(kg·K), as in any handbook", read="memory"),
     Source(
         "IMO-PSPC",
         "IMO performance standard for protective coatings: no blasting above 85 % relative humidity or with steel"
@@ -78,9 +76,7 @@ _WORKS = (
         "https://ru.scribd.com/document/312989510/TSR-and-Application-Losses",
     ),
     Source("DEAD-VOLUME", "Dead volume of a blasted profile, tables of coating manuals", read="memory"),
-    Source(
-        "ISO-19840", "ISO 19840, dry film on rough surfaces: correction values and acceptance", read="memory"
-    ),
+    Source("ISO-19840", "ISO 19840, dry film on rough surfaces: correction values and acceptance", read="memory"),
     Source(
         "SSPC-PA-2",
         "SSPC-PA 2, measurement of dry film with magnetic gauges, as taught in a slide course",
@@ -142,14 +138,38 @@ _WORKS = (
     Source(
         "ALKYD-LIFTING",
         "Uncured enamel lifts under the solvent of the next coat; a refinisher's examination text",
-        "https://asepaintingandrefinishing-b2.examzify.com/question/"
-        "what-problem-occurs-if-uncured-edb0b9bf2ec94850",
+        "https://asepaintingandrefinishing-b2.examzify.com/question/what-problem-occurs-if-uncured-edb0b9bf2ec94850",
     ),
     Source(
         "WATERBORNE-DRYING",
         "Effects of temperature and humidity on drying: above 90 % humidity extremely slow",
         "http://industrialpaintquality.com/education/application/effects.html",
     ),
+    Source(
+        "INCROPERA",
+        "Incropera & DeWitt, Fundamentals of heat and mass transfer, ch. 5, as worked in an open textbook companion",
+        "https://github.com/FOSSEE/Python-Textbook-Companions (Fundamentals_of_Heat_and_Mass_Transfer/Chapter_5.ipynb)",
+    ),
+    Source(
+        "CENGEL",
+        "Çengel, Heat transfer, ex. 4-1, as worked in an open textbook companion",
+        "https://git.fossee.in/Scilab-TBC-Uploads/.git/plain/587/CH4/EX4.1/example4_1.sce",
+    ),
+    Source("ISO-6946", "ISO 6946, surface resistances: 0.13 indoors, 4 + 4v outdoors", read="memory"),
+    Source(
+        "GREY-IRON",
+        "Properties of grey cast iron, collected material data",
+        "https://makeitfrom.com/material-properties/Grey-Cast-Iron",
+    ),
+    Source("METAL-HEAT", "Heat capacity and conductivity of metals, usual handbook values", read="memory"),
+    Source(
+        "MARTIN-BERDAHL",
+        "Martin & Berdahl 1984, emissivity of the clear sky by dew point, as quoted in an open solar model",
+        "https://github.com/BenWinchester/PVTModel/issues/27",
+    ),
+    Source("UNSWORTH-MONTEITH", "Unsworth & Monteith 1975, long-wave radiation under cloud", read="memory"),
+    Source("HAURWITZ", "Haurwitz 1945, insolation under a cloudless sky, J. Meteorology 2", read="memory"),
+    Source("SOLAR-GEOMETRY", "Cooper's declination and the usual equation of time", read="memory"),
 )
 
 SOURCES = {work.key: work for work in _WORKS}

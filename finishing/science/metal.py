@@ -1,0 +1,378 @@
+"""The metal's own temperature: a casting lags behind the air, loses heat to a clear sky and gains it from the sun.
+
+ρ·c·L·dT/dt = h·(T_air − T) + ε·σ·[F·(T_sky⁴ − T⁴) + (1 − F)·(T_air⁴ − T⁴)] + α·I·f
+
+One temperature for the whole piece, which is fair while the Biot number h·L/k stays under 0.1 [INCROPERA]; a piece
+with thin ribs on a heavy bed has several, and the heavy part is the one to ask for. L is volume by area that meets
+the air: half the thickness of a plate. Not counted: the heat that dew gives off as it forms (a wet casting warms
+a little sooner than said) and rain (a casting in rain is wet whatever its temperature).
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from . import constants
+from .hours import Flags, Floats, Hours
+from .sky import lost_to_sky
+from .sources import COMMON_PRACTICE, OUR_JUDGEMENT
+from .units import units
+from .validity import OutsideValidity, within
+from .working import Working
+
+_ZERO = constants.ZERO_CELSIUS.value
+_SIGMA = constants.STEFAN_BOLTZMANN.value
+_SECONDS = 3600.0
+
+HIGHEST_BIOT = 0.1
+THINNEST, THICKEST = 0.1, 1000.0  # mm of volume by area
+BALANCE_ROUNDS = 6  # each brings the balance some ten times nearer
+MILD = 10.0  # °C, for a lag told without weather
+DOUBT_ALLOWED = 0.05  # share of a temperature that may come from air nobody knows
+
+
+@dataclass(frozen=True)
+class Material:
+    """What a piece is made of: density kg/m³, heat capacity J/(kg·K), conductivity W/(m·K)."""
+
+    name: str
+    density: float
+    heat_capacity: float
+    conductivity: float
+
+
+def _material(name: str, *properties: constants.Constant) -> Material:
+    return Material(name, *(constant.value for constant in properties))
+
+
+_c = constants
+MATERIALS = {
+    material.name: material
+    for material in (
+        _material("grey iron", _c.GREY_IRON_DENSITY, _c.GREY_IRON_HEAT_CAPACITY, _c.GREY_IRON_CONDUCTIVITY),
+        _material("ductile iron", _c.DUCTILE_IRON_DENSITY, _c.DUCTILE_IRON_HEAT_CAPACITY, _c.DUCTILE_IRON_CONDUCTIVITY),
+        _material("steel", _c.STEEL_DENSITY, _c.STEEL_HEAT_CAPACITY, _c.STEEL_CONDUCTIVITY),
+        _material("brass", _c.BRASS_DENSITY, _c.BRASS_HEAT_CAPACITY, _c.BRASS_CONDUCTIVITY),
+        _material("bronze", _c.BRONZE_DENSITY, _c.BRONZE_HEAT_CAPACITY, _c.BRONZE_CONDUCTIVITY),
+        _material("aluminium", _c.ALUMINIUM_DENSITY, _c.ALUMINIUM_HEAT_CAPACITY, _c.ALUMINIUM_CONDUCTIVITY),
+    )
+}
+GREY_IRON = MATERIALS["grey iron"]
+
+
+@dataclass(frozen=True)
+class Shelter:
+    """How strongly a place couples metal to its air: W/(m²·K) when still, more by wind, radiation in it or not."""
+
+    still: float
+    by_wind: float
+    emits: bool
+    source: str
+
+    def exchange(self, wind: Floats) -> Floats:
+        """Coupling by hour; wind that is not known counts as still, which leaves the metal lagging longest."""
+        return self.still + self.by_wind * np.nan_to_num(wind)
+
+
+SHELTERS = {
+    "still indoor": Shelter(constants.STILL_INDOOR_EXCHANGE.value, 0.0, False, "ISO-6946"),
+    "indoor fan": Shelter(constants.FAN_EXCHANGE.value, 0.0, False, COMMON_PRACTICE),
+    "outdoor": Shelter(constants.OUTDOOR_STILL.value, constants.OUTDOOR_BY_WIND.value, True, "ISO-6946"),
+}
+
+
+@units.wraps("second", ("meter", "watt / meter ** 2 / kelvin", "kilogram / meter ** 3", "joule / kilogram / kelvin"))
+def time_constant(length: Any, exchange: Any, density: Any, heat_capacity: Any) -> Any:
+    """Time in which a piece covers 63 % of the way to a new air temperature; 95 % takes three of them.
+
+    τ = ρ·c·L / h
+    Valid while the Biot number is under 0.1.  Source: [INCROPERA] ch. 5.
+
+    >>> from finishing.science.units import Quantity as Q
+    >>> plate = Q(12.5, "mm"), Q(8, "W/m^2/K"), Q(7200, "kg/m^3"), Q(460, "J/kg/K")
+    >>> f"{time_constant(*plate).to('hour'):.2f~P}"
+    '1.44 h'
+    """
+    return density * heat_capacity * np.asarray(length) / exchange
+
+
+@units.wraps("", ("watt / meter ** 2 / kelvin", "meter", "watt / meter / kelvin"))
+def biot_number(exchange: Any, length: Any, conductivity: Any) -> Any:
+    """Whether a piece has one temperature: its own resistance to heat by that of the air around it.
+
+    Bi = h·L / k      under 0.1 the piece is even to about 5 %
+    Source: [INCROPERA] ch. 5.
+
+    >>> from finishing.science.units import Quantity as Q
+    >>> f"{biot_number(Q(8, 'W/m^2/K'), Q(12.5, 'mm'), Q(46, 'W/m/K')).magnitude:.4f}"
+    '0.0022'
+    """
+    return exchange * np.asarray(length) / conductivity
+
+
+@units.wraps("degC", ("degC", "degC", "second", "second"))
+def temperature_after(start: Any, air: Any, elapsed: Any, time_constant: Any) -> Any:
+    """Temperature of a piece some time after it was carried into steady air.
+
+    T = T_a + (T_0 − T_a)·exp(−t/τ)
+    Source: [INCROPERA] ch. 5.
+
+    >>> from finishing.science.units import Quantity as Q
+    >>> f"{temperature_after(Q(5, 'degC'), Q(18, 'degC'), Q(2.3, 'hour'), Q(2.3, 'hour')):.1f~P}"
+    '13.2 °C'
+    """
+    return air + (np.asarray(start) - air) * np.exp(-np.asarray(elapsed) / time_constant)
+
+
+@units.wraps("second", ("degC", "degC", "degC", "second"))
+def time_to_reach(start: Any, air: Any, target: Any, time_constant: Any) -> Any:
+    """How long a piece carried into steady air takes to a temperature on the way.
+
+    t = τ·ln((T_a − T_0) / (T_a − T))
+    Raises OutsideValidity where the target does not lie between start and air.  Source: [INCROPERA] ch. 5.
+
+    >>> from finishing.science.units import Quantity as Q
+    >>> f"{time_to_reach(Q(5, 'degC'), Q(18, 'degC'), Q(10.42, 'degC'), Q(2.3, 'hour')).to('hour'):.2f~P}"
+    '1.24 h'
+    """
+    start, air, target = np.broadcast_arrays(np.asarray(start, float), air, target)
+    missed = (target - start) * (air - target) < 0
+    missed |= (target == air) & (start != air)
+    if missed.any():
+        low, high = sorted((float(start[missed][0]), float(air[missed][0])))
+        raise OutsideValidity("target temperature", float(target[missed][0]), low, high, "°C", "INCROPERA")
+    way = np.where(start == air, 1.0, (air - start) / np.where(air == target, 1.0, air - target))
+    return (time_constant * np.log(way))[()]
+
+
+def follow(
+    metal: Any,
+    air: Any,
+    air_after: Any,
+    seconds: float,
+    *,
+    store: Any,
+    convection: Any,
+    emissivity: float = 0.0,
+    gain: Any = 0.0,
+) -> tuple[Any, Any]:
+    """Metal after a stretch of time in air that runs straight from one temperature to another; bare arrays.
+
+    store·dT/dt = h·(T_a − T) + g,   h = h_c + ε·σ·(T + T_a)·(T² + T_a²)
+
+    solved exactly with h held through the stretch, so that no length of step makes it unstable:
+    T = T_0·e + T_a'·(1 − φ) + T_a·(φ − e) + (g/h)·(1 − e),   x = h·t/store, e = exp(−x), φ = (1 − e)/x
+
+    °C, seconds, store = ρ·c·L in J/(m²·K), convection W/(m²·K), gain W/m² beyond what air at T_a would give
+    (sun; walls or sky that are not as warm as the air). Returns the temperature and e, the share of the start
+    that is still in it.  Source: [INCROPERA] ch. 5.
+
+    >>> warmer, left = follow(5.0, 18.0, 18.0, 3600, store=7200 * 460 * 0.02, convection=8.0)
+    >>> round(float(warmer), 2), round(float(left), 2)
+    (9.58, 0.65)
+    """
+    middle = (air + air_after) / 2
+    exchange = convection + _radiative(metal, middle, emissivity)
+    after, left = _ramp(metal, air, air_after, exchange * seconds / store, gain / exchange)
+    if emissivity == 0:
+        return after, left
+    # Radiation grows with the temperature itself: once more, with the coupling at the middle of the way.
+    exchange = convection + _radiative((metal + after) / 2, middle, emissivity)
+    return _ramp(metal, air, air_after, exchange * seconds / store, gain / exchange)
+
+
+def metal_temperature(
+    hours: Hours,
+    length_m: ArrayLike,
+    start_temperature: ArrayLike | None = None,
+    shelter: str = "outdoor",
+    *,
+    material: Material = GREY_IRON,
+    sky: bool = False,
+    sky_view: float = 0.5,
+    emissivity: float = 0.9,
+    absorptivity: float = 0.6,
+    sunlit: float = 0.25,
+    unknown_sun: ArrayLike = 0.0,
+    pinned: Mapping[float, ArrayLike] | None = None,
+) -> Floats:
+    """Temperature of pieces at the instant of each hour, °C: (n) for one length, (p, n) for p of them.
+
+    length_m: volume by area, metres. start_temperature: °C at the first hour, one for all or one for each (NaN: not
+    known); without it a piece begins in balance with the first known air, as if it had stood there for long.
+    shelter: "outdoor" (wind from the hours), "still indoor" or "indoor fan".
+
+    Only with sky=True, outdoors, in hours that are under the sky, do sky and sun take part: sky_view F (0.5 a piece
+    in the open, 1.0 a flat top), emissivity ε (0.9 paint or rust), absorptivity α (0.6 bare iron, 0.9 dark paint),
+    sunlit f (sunlit silhouette by whole area, 0.25 for a convex piece). Cloud that is not known counts as clear,
+    which is colder. Sun that is not known counts as unknown_sun W/m², one for all hours or one for each: none
+    where warmth would help, sky.clear_sky_sun where it would harm. Wind that is not known counts as still.
+
+    pinned: {hours since the start: °C} for surfaces that were measured; from there on the metal follows the reading.
+    A value may be one for each piece, NaN where that piece was not measured.
+
+    Not known (NaN): wherever the air is not known, and after it until the air of the gap makes up less than 5 % of
+    the metal's temperature (three time constants after a long gap, sooner after a short one in a heavy piece).
+
+    Source: [INCROPERA] ch. 5; coupling [ISO-6946]; the sums by hour are ours, untested against castings.
+
+    >>> warming = Hours.from_arrays(np.datetime64("2025-04-01T06"), temperature=[4, 5, 7, 9], humidity=[90, 90, 88, 85])
+    >>> metal_temperature(warming, 0.025, shelter="still indoor").round(2).tolist()
+    [4.0, 4.16, 4.71, 5.7]
+    """
+    lengths = np.asarray(length_m, float)
+    place = _place(shelter)
+    _check(lengths, place, material, sky_view=sky_view, emissivity=emissivity, absorptivity=absorptivity, sunlit=sunlit)
+    loss, sun = np.zeros(len(hours)), np.zeros(len(hours))
+    if sky and place.emits and hours.under_sky:
+        loss = emissivity * sky_view * lost_to_sky(hours.temperature, hours.dew_point, hours.cloud)
+        sun = absorptivity * sunlit * np.where(np.isnan(hours.sun), unknown_sun, hours.sun)
+    run = _Run(
+        air=_bridged(hours.temperature),
+        gain=np.nan_to_num(sun - _through(loss)),
+        convection=place.exchange(_through(hours.wind)),
+        emissivity=emissivity if place.emits else 0.0,
+        unknown=np.isnan(_through(hours.temperature + loss)),
+        store=material.density * material.heat_capacity * lengths.ravel(),
+    )
+    readings = _readings(len(hours), len(run.store), start_temperature, pinned or {})
+    temperatures, doubts = _march(run, readings, loss, ~np.isnan(hours.temperature + loss))
+    # A reading at the very instant is known even where the air is not.
+    known = (doubts < DOUBT_ALLOWED) & (~np.isnan(hours.temperature)[:, None] | (doubts == 0))
+    return np.where(known, temperatures, np.nan).T.reshape(*lengths.shape, len(hours))
+
+
+def time_constant_working(length: Any, shelter: str, material: Material = GREY_IRON) -> Working:
+    """What a page opens behind "this piece lags by…", in still air; the length is a quantity.
+
+    >>> from finishing.science.units import Quantity as Q
+    >>> time_constant_working(Q(25, "mm"), "still indoor").result
+    '2.9 h'
+    """
+    place = _place(shelter)
+    exchange = place.still + _radiative(MILD, MILD, 0.9 if place.emits else 0.0)
+    lag = material.density * material.heat_capacity * length.to("meter").magnitude / exchange / _SECONDS
+    return Working(
+        name="Lag of the metal behind the air",
+        formula="τ = ρ·c·L / h",
+        inputs=(
+            ("ρ", f"{material.density:g} kg/m³"),
+            ("c", f"{material.heat_capacity:g} J/(kg·K)"),
+            ("L, volume by area", f"{length.to('mm').magnitude:.1f} mm"),
+            ("h, still air", f"{exchange:.1f} W/(m²·K)"),
+        ),
+        result=f"{lag:.1f} h",
+        source="INCROPERA",
+        note="After this time 63 % of the way to the new air is done, after three times as long 95 %.",
+    )
+
+
+@dataclass(frozen=True)
+class _Run:
+    """What the metal meets, hour by hour, with what is not known bridged by a guess and marked."""
+
+    air: Floats  # °C at each instant
+    gain: Floats  # W/m² through the hour that begins there
+    convection: Floats  # W/(m²·K) through that hour
+    emissivity: float
+    unknown: Flags  # that hour's air or sky is a guess
+    store: Floats  # J/(m²·K), one for each piece
+
+    def step(self, metal: Floats, doubt: Any, hour: int, begin: float = 0.0) -> tuple[Floats, Floats]:
+        """Metal, and the share of it that comes from guesses, from within an hour (0 to 1) to its end."""
+        air, air_after = self.air[hour], self.air[hour + 1]
+        after, left = follow(
+            metal,
+            air + begin * (air_after - air),
+            air_after,
+            (1 - begin) * _SECONDS,
+            store=self.store,
+            convection=self.convection[hour],
+            emissivity=self.emissivity,
+            gain=self.gain[hour],
+        )
+        return after, left * doubt + (1 - left) * self.unknown[hour]
+
+    def balance(self, hour: int, loss: float) -> float:
+        """Where metal rests that has long stood in this air, under this sky, without sun."""
+        metal = self.air[hour]
+        for _ in range(BALANCE_ROUNDS):
+            coupling = self.convection[hour] + _radiative(metal, self.air[hour], self.emissivity)
+            metal = self.air[hour] - loss / coupling
+        return float(metal)
+
+
+Readings = dict[int, list[tuple[float, Floats]]]
+
+
+def _march(run: _Run, readings: Readings, loss: Floats, known: Flags) -> tuple[Floats, Floats]:
+    temperatures = np.empty((len(run.air), len(run.store)))
+    doubts = np.empty_like(temperatures)
+    metal, doubt = np.full(len(run.store), run.air[0]), np.ones(len(run.store))
+    first = int(np.argmax(known)) if known.any() else -1
+    for hour in range(len(run.air)):
+        if hour:
+            metal, doubt = run.step(metal, doubt, hour - 1)
+        if hour == first:
+            unmet = doubt == 1  # not measured before the air was first known
+            metal, doubt = np.where(unmet, run.balance(hour, loss[hour]), metal), np.where(unmet, 0.0, doubt)
+        for begin, reading in readings.get(hour, ()):
+            measured = (reading, np.zeros_like(doubt)) if begin == 1 else run.step(reading, 0.0, hour - 1, begin)
+            taken = ~np.isnan(reading)
+            metal, doubt = np.where(taken, measured[0], metal), np.where(taken, measured[1], doubt)
+        temperatures[hour], doubts[hour] = metal, doubt
+    return temperatures, doubts
+
+
+def _readings(count: int, pieces: int, start: ArrayLike | None, pinned: Mapping[float, ArrayLike]) -> Readings:
+    """Measured surfaces by the instant that follows them, each with where in that hour it was taken (1: its end)."""
+    first = {} if start is None else {0.0: start}
+    found: Readings = {}
+    for position, reading in sorted({**first, **pinned}.items()):
+        within("hour of a measured surface", position, 0, count - 1, "h", OUR_JUDGEMENT)
+        instant = math.ceil(position)
+        values = np.broadcast_to(np.asarray(reading, float), pieces)
+        found.setdefault(instant, []).append((1 - (instant - position), values))
+    return found
+
+
+def _place(shelter: str) -> Shelter:
+    if shelter not in SHELTERS:
+        raise ValueError(f"no shelter is called {shelter!r}; there are {', '.join(SHELTERS)}")
+    return SHELTERS[shelter]
+
+
+def _check(lengths: Floats, place: Shelter, material: Material, **shares: float) -> None:
+    within("volume by area", 1000 * lengths, THINNEST, THICKEST, "mm", OUR_JUDGEMENT)
+    # Judged in still air: in a gale the rule is broken for hours, when metal and air are closest anyway.
+    biot = biot_number.__wrapped__(place.still, lengths, material.conductivity)
+    within("Biot number", biot, 0.0, HIGHEST_BIOT, "", "INCROPERA")
+    for name, share in shares.items():
+        within(name.replace("_", " "), share, 0.0, 1.0, "", OUR_JUDGEMENT)
+
+
+def _radiative(metal: Any, air: Any, emissivity: float) -> Any:
+    one, other = metal + _ZERO, air + _ZERO
+    return emissivity * _SIGMA * (one + other) * (one * one + other * other)
+
+
+def _ramp(metal: Any, air: Any, air_after: Any, x: Any, lift: Any) -> tuple[Any, Any]:
+    left = np.exp(-x)
+    lag = -np.expm1(-x) / x
+    return metal * left + air_after * (1 - lag) + air * (lag - left) + lift * (1 - left), left
+
+
+def _through(instants: Floats) -> Floats:
+    """Mean of each hour from the values at its two ends; the last hour has only its beginning."""
+    return np.asarray((instants + np.append(instants[1:], instants[-1])) / 2, float)
+
+
+def _bridged(air: Floats) -> Floats:
+    known = np.flatnonzero(~np.isnan(air))
+    if not len(known):
+        return np.zeros(len(air))
+    return np.asarray(np.interp(np.arange(len(air)), known, air[known]), float)
