@@ -1,0 +1,53 @@
+"""Readings, logged or typed, and the hours that they tell of."""
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from finishing.science import air
+from finishing.science.hours import HOUR, Floats, Hours, utc
+
+Moments = NDArray[np.datetime64]
+
+BETWEEN = timedelta(minutes=90)  # between two readings no further apart, the air is taken to run straight
+NEAR = timedelta(minutes=30)  # a reading alone speaks for the hour no further away
+
+
+class Reading(NamedTuple):
+    """Air at one moment: UTC, °C, %, and the temperature of the metal where somebody took it."""
+
+    time: datetime
+    temperature: float
+    humidity: float
+    surface_temperature: float | None = None
+
+
+def hours_of(readings: Iterable[Reading]) -> Hours:
+    """The air at each whole hour as the readings tell it; hours that no reading is near to are not known.
+
+    Basis: [our judgement] for how far a reading reaches.
+    """
+    in_order = sorted(readings)
+    if not in_order:
+        raise ValueError("there are no readings")
+    taken = np.array([utc(reading.time) for reading in in_order], "datetime64[s]")
+    near = np.timedelta64(NEAR)
+    start, last = (taken[0] - near).astype("datetime64[h]"), (taken[-1] + near).astype("datetime64[h]")
+    hour = start + np.arange(int((last - start) / HOUR) + 1) * HOUR
+    temperature, humidity = np.array([reading[1:3] for reading in in_order], float).T
+    dew_point = np.asarray(air.dew_point.__wrapped__(temperature, humidity / 100))
+    return Hours.from_arrays(start, temperature=_at(hour, taken, temperature), dew_point=_at(hour, taken, dew_point))
+
+
+def _at(hour: Moments, taken: Moments, values: Floats) -> Floats:
+    after = np.searchsorted(taken, hour).clip(0, len(taken) - 1)
+    before = (np.searchsorted(taken, hour, side="right") - 1).clip(0)
+    close = taken[after] - taken[before] <= np.timedelta64(BETWEEN)
+    between = (taken[before] <= hour) & (hour <= taken[after]) & close
+    nearest = np.where(abs(hour - taken[before]) <= abs(taken[after] - hour), before, after)
+    alone = np.where(abs(taken[nearest] - hour) <= np.timedelta64(NEAR), values[nearest], np.nan)
+    straight = np.interp(hour.astype("datetime64[s]").astype(float), taken.astype(float), values)
+    return np.where(between, straight, alone)
