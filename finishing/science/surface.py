@@ -348,6 +348,13 @@ def painted_area(area: Any, texture: Any, ribbing: Any) -> Any:
     return area * (1 + texture / 100) * (1 + ribbing / 100)
 
 
+def painted_area_working(area: Any, texture: Any, ribbing: Any) -> Working:
+    """How `painted_area` came about."""
+    inputs = (("area", f"{area:.4g~P}"), ("texture", f"{texture:.3g~P}"), ("ribbing", f"{ribbing:.3g~P}"))
+    result = f"{painted_area(area, texture, ribbing):.4g~P}"
+    return Working("area with texture and ribs", "A' = A·(1 + texture)·(1 + ribbing)", inputs, result, COMMON_PRACTICE)
+
+
 @units.wraps("m**2", ("L", "µm", "percent"))
 def covered_area(paint: Any, wet_film: Any, loss: Any) -> Any:
     """How far paint went, as it was thinned, at a wet film.   A = V·(1 − loss)/w      Source: [SPREADING-RATE].
@@ -379,3 +386,13 @@ def area_from_paint(paint: Any, wet_film: Any, loss: Any) -> Range:
         covered_area(used.likely, film.likely, lost.likely),
         covered_area(used.high, film.low, lost.low),
     )
+
+
+def covered_area_working(paint: Any, wet_film: Range, loss: Range) -> Working:
+    """How `area_from_paint` came about."""
+    area = area_from_paint(paint, wet_film, loss)
+    told = {"wet film": wet_film, "loss": loss}
+    films = tuple((name, f"{spread.low:.3g~P} to {spread.high:.3g~P}") for name, spread in told.items())
+    inputs = (("paint used", f"{paint:.3g~P}"), *films)
+    result = f"{area.likely:.4g~P} ({area.low:.4g~P} to {area.high:.4g~P})"
+    return Working("area from the paint that went on", "A = V·(1 − loss)/w", inputs, result, "SPREADING-RATE")
