@@ -1,11 +1,27 @@
 """A machine as it is made: its parts and their revisions."""
 
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
 from django.core.exceptions import ValidationError
 from django.db import models
 
 from finishing.fields import QuantityField
 from finishing.models.base import WorkshopRow
 from finishing.models.coatings import colour_code
+from finishing.science import metal, surface
+
+ASSUMED_WALL = 25.0  # mm; a heavy one, which lags longer: what is not known is never treated as good
+
+
+@dataclass(frozen=True)
+class Body:
+    """What a part is to heat: volume by area, and its material; `assumed` where the part says neither mass nor wall."""
+
+    length_m: float
+    material: metal.Material
+    assumed: bool
 
 
 class Design(WorkshopRow):
@@ -60,6 +76,16 @@ class Part(WorkshopRow):
     @property
     def has_letters(self) -> bool:
         return bool(self.lettering)
+
+    @cached_property
+    def body(self) -> Body:
+        material = metal.MATERIALS[self.material]
+        if self.mass is not None and self.area is not None:
+            length = surface.characteristic_length(self.mass, surface.density_of(self.material), self.area)
+            within = np.clip(length.to("mm").magnitude, metal.THINNEST, metal.THICKEST) / 1000
+            return Body(float(within), material, False)
+        wall = self.wall.to("mm").magnitude if self.wall is not None else ASSUMED_WALL
+        return Body(wall / 2000, material, self.wall is None)
 
     def clean(self) -> None:
         super().clean()

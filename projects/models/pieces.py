@@ -1,10 +1,14 @@
 """One physical casting or component, with its own mark."""
 
+from functools import cached_property
 from typing import Any, Self
 
+from django.core.exceptions import ValidationError
 from django.db import models
 
 from finishing.models.base import WorkshopQuerySet, WorkshopRow
+
+from .stages import PieceState, read_log
 
 
 class PieceQuerySet(WorkshopQuerySet):
@@ -56,9 +60,13 @@ class Piece(WorkshopRow):
     def __str__(self) -> str:
         return f"{self.mark} {self.part}"
 
-    def clean(self) -> None:
-        from django.core.exceptions import ValidationError
+    @cached_property
+    def state(self) -> PieceState:
+        """What the log says of this piece; read it with_log()."""
+        layers = self.part.system.layers.all() if self.part.system else ()
+        return read_log(self.steps.all(), layers, self.part.has_letters)
 
+    def clean(self) -> None:
         super().clean()
         if self.part_id and self.project_id and self.part.design_id != self.project.design_id:
             raise ValidationError({"part": "This part belongs to another design."})

@@ -50,6 +50,7 @@ class PieceState:
     touch_up: str = ""  # what is still to be touched up
     preserved_since: datetime | None = None
     moves: tuple[tuple[datetime, Any], ...] = ()  # when, and the Place it came to
+    measured: tuple[tuple[datetime, float], ...] = ()  # when, and the metal's temperature in °C
     letters_skipped: str = ""
     coming: tuple[Any, ...] = ()  # layers still to do, the next one first
     next: Next = Next.BLAST
@@ -71,6 +72,13 @@ class PieceState:
     @property
     def last_coat(self) -> Step | None:
         return self.coats[-1] if self.coats else None
+
+    @property
+    def next_kind(self) -> Kind:
+        """The kind of entry that the next step will be."""
+        return {Next.BLAST: Kind.BLASTED, Next.LETTER: Kind.LETTERED, Next.NOTHING: Kind.NOTED}.get(
+            self.next, Kind.COATED
+        )
 
     @property
     def is_bare(self) -> bool:
@@ -104,11 +112,19 @@ def read_log(steps: Iterable[Step], layers: Iterable[Any], has_letters: bool) ->
     reading = Reading(sorted(layers, key=lambda layer: layer.position), has_letters)
     for entry in sorted(told, key=lambda entry: (entry.happened_at, entry.entered_at, str(entry.id))):
         READERS.get(entry.kind, _pass_over)(reading, entry)
+        _measured(reading, entry)
     return _look_ahead(reading)
 
 
 def _pass_over(reading: Reading, entry: Step) -> None:
     """A receipt, a turn or a note changes no stage."""
+
+
+def _measured(reading: Reading, entry: Step) -> None:
+    if entry.surface_temperature is not None:
+        reading.set(
+            measured=(*reading.state.measured, (entry.happened_at, entry.surface_temperature.to("degC").magnitude))
+        )
 
 
 def _bare(reading: Reading, entry: Step) -> None:

@@ -1,0 +1,68 @@
+"""How much a part weighs and how much skin it has: measures as typed → science's area, mass and their working."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from finishing.science import surface
+from finishing.science.film import loss_of
+from finishing.science.surface import SHAPES, Range
+from finishing.science.units import Quantity
+from finishing.science.working import Working
+
+TYPED = "typed"
+PAINT_USED = "paint used"
+
+
+@dataclass(frozen=True)
+class Size:
+    """A part's painted area with where it comes from; its mass where the shape tells it."""
+
+    area: Any = None
+    basis: str = ""
+    mass: Any = None
+    workings: tuple[Working, ...] = ()
+
+
+def measures_of(way: str) -> dict[str, str]:
+    """What must be measured for this way to an area, and the unit each is usually given in."""
+    if way == PAINT_USED:
+        return {"paint": "L", "wet_film_low": "µm", "wet_film_high": "µm"}
+    return SHAPES[way].measures if way in SHAPES else {}
+
+
+def size_by_shape(shape: str, measures: dict[str, Any], material: str, texture: str, ribbing: str) -> Size:
+    """Area of one of science's SHAPES, with foundry skin and ribs; raises OutsideValidity for an impossible measure."""
+    density = surface.density_of(material)
+    given = {**measures, "density": density} if "density" in SHAPES[shape].measures else measures
+    drawn, volume = SHAPES[shape].function(**given)
+    shares = Quantity(surface.TEXTURES[texture], "percent"), Quantity(surface.RIBBING[ribbing], "percent")
+    workings = [surface.shape_working(shape, **given)]
+    if any(share.magnitude for share in shares):
+        workings.append(surface.painted_area_working(drawn, *shares))
+    return Size(
+        area=surface.painted_area(drawn, *shares),
+        basis="; ".join([f"{shape}: {_told(measures)}", *_added(texture, shares[0]), *_added(ribbing, shares[1])]),
+        mass=measures.get("mass") or _weight(volume, density),
+        workings=tuple(workings),
+    )
+
+
+def size_by_paint(paint: Any, wet_film_low: Any, wet_film_high: Any) -> Size:
+    """The workshop's own way: brushed paint that went on at a film read between two teeth of the comb."""
+    film = Range(wet_film_low, (wet_film_low + wet_film_high) / 2, wet_film_high)
+    area = surface.area_from_paint(paint, film, loss_of("brush"))
+    basis = f"paint used: {paint:.4g~P} brushed at {wet_film_low:.3g~P} to {wet_film_high:.3g~P} wet"
+    spread = f"; {area.low:.3g~P} to {area.high:.3g~P}"
+    return Size(area.likely, basis + spread, None, (surface.covered_area_working(paint, film, loss_of("brush")),))
+
+
+def _told(measures: dict[str, Any]) -> str:
+    return ", ".join(f"{name.replace('_', ' ')} {value:.4g~P}" for name, value in measures.items())
+
+
+def _added(word: str, share: Any) -> list[str]:
+    return [f"{word} +{share.magnitude:g} %"] if share.magnitude else []
+
+
+def _weight(volume: Any, density: Any) -> Any:
+    return surface.mass(volume, density) if volume == volume else None  # a volume not known is NaN
