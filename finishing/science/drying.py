@@ -1,0 +1,324 @@
+"""Drying: a data sheet's times, carried through hours that warm and cool, and the window for the next coat.
+
+A stage is reached when its progress, the sum of Δt / t(T), comes to 1, t(T) being the sheet's time at that temperature.
+Stages that open something (touch, handle, recoat from, the end of the closed zone) are slowed by cold, damp, thick
+film and additives, and stand still where the air is not known. Stages that close something (the latest recoat, the
+beginning of the closed zone) are never lengthened, and run at the sheet's full speed where the air is not known.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from . import constants
+from .constants import Constant
+from .hours import Floats, reaches
+from .sources import COMMON_PRACTICE, DATA_SHEET
+from .units import Quantity
+from .working import Working
+
+_ZERO = constants.ZERO_CELSIUS.value
+
+ADDITIVE = Constant(
+    "a retarder's or brushing additive's factor where no sheet gives one", "f_a", 1.5, "", COMMON_PRACTICE
+)
+COLDEST, HOTTEST = -40.0, 80.0  # °C: what a sheet for air drying may name
+
+
+class Stage(StrEnum):
+    """What a data sheet gives a time for; its value is the column's name."""
+
+    TOUCH = "touch"
+    HANDLE = "handle"
+    RECOAT_FROM = "recoat_from"
+    RECOAT_UNTIL = "recoat_until"
+    CLOSED_FROM = "closed_from"
+    CLOSED_UNTIL = "closed_until"
+
+
+CLOSING = (Stage.RECOAT_UNTIL, Stage.CLOSED_FROM)
+ZONE = (Stage.CLOSED_FROM, Stage.CLOSED_UNTIL)
+# In one row, the left is over before the right.
+IN_ORDER = (
+    (Stage.TOUCH, Stage.HANDLE),
+    (Stage.RECOAT_FROM, Stage.RECOAT_UNTIL),
+    (Stage.RECOAT_FROM, Stage.CLOSED_FROM),
+    (Stage.CLOSED_FROM, Stage.CLOSED_UNTIL),
+)
+
+
+class TableError(ValueError):
+    """A drying table that cannot be right; `row` (from 0) and `column` say where, for the form to show it there."""
+
+    def __init__(self, row: int, column: str, message: str) -> None:
+        super().__init__(f"Row {row + 1}, {words(column)}: {message}")
+        self.row, self.column, self.message = row, column, message
+
+
+def words(column: str) -> str:
+    """A column's name as a person says it."""
+    return column.replace("_", " ")
+
+
+@dataclass(frozen=True)
+class DryingPoint:
+    """One row of a data sheet: hours at a temperature in °C; None where the sheet is silent."""
+
+    temperature: float
+    touch: float | None = None
+    handle: float | None = None
+    recoat_from: float | None = None
+    recoat_until: float | None = None
+    closed_from: float | None = None
+    closed_until: float | None = None
+
+    def hours(self, stage: Stage) -> float | None:
+        """The sheet's time for this stage."""
+        return getattr(self, stage)  # type: ignore[no-any-return]
+
+
+@dataclass(frozen=True)
+class DryingTable:
+    """A sheet's rows from cold to hot, and what else it says about drying.
+
+    floor: °C at and below which the paint makes no progress · sheet_humidity: % at which the times hold ·
+    sheet_film: dry film (µm) at which they hold · needs_dry_air: water leaves the film (waterborne types).
+    """
+
+    points: tuple[DryingPoint, ...]
+    floor: float
+    sheet_humidity: float = 50.0
+    sheet_film: float | None = None
+    needs_dry_air: bool = False
+    basis: str = DATA_SHEET
+
+    def __post_init__(self) -> None:
+        check(self.points)
+        if not self.sheet_humidity < 100:
+            raise ValueError("the sheet's humidity lies below 100 %")
+
+    def gives(self, stage: Stage) -> bool:
+        """Whether the sheet has a time for this stage."""
+        return any(point.hours(stage) is not None for point in self.points)
+
+    def column(self, stage: Stage) -> tuple[Floats, Floats]:
+        """Temperatures and hours of the rows that give this stage; ValueError where none does."""
+        rows = [(point.temperature, point.hours(stage)) for point in self.points if point.hours(stage) is not None]
+        if not rows:
+            raise ValueError(f"the data sheet gives no time for {words(stage)!r}")
+        temperatures, times = np.array(rows, dtype=float).T
+        return temperatures, times
+
+
+def check(points: Sequence[DryingPoint]) -> None:
+    """Raise the first TableError of a table, if it has one."""
+    for error in errors(points):
+        raise error
+
+
+def errors(points: Sequence[DryingPoint]) -> Iterator[TableError]:
+    """All that cannot be right in a table, row by row, for a form to show each at its field."""
+    for row, point in enumerate(points):
+        yield from _errors_in(row, point)
+    for row, (colder, warmer) in enumerate(pairwise(points), start=1):
+        if not warmer.temperature > colder.temperature:
+            yield TableError(row, "temperature", "rows go from cold to hot, each warmer than the one above")
+    for stage in Stage:
+        yield from _errors_down(stage, points)
+    if not any(point.recoat_from is not None for point in points):
+        yield TableError(0, Stage.RECOAT_FROM, "at least one row says when the next coat may go on")
+
+
+def _errors_in(row: int, point: DryingPoint) -> Iterator[TableError]:
+    if not COLDEST <= point.temperature <= HOTTEST:
+        yield TableError(row, "temperature", f"lies between {COLDEST:g} and {HOTTEST:g} °C")
+    for stage in Stage:
+        hours = point.hours(stage)
+        if hours is not None and not 0 < hours < np.inf:
+            yield TableError(row, stage, "is a number of hours above 0")
+    for first, then in IN_ORDER:
+        early, late = point.hours(first), point.hours(then)
+        if early is not None and late is not None and early > late:
+            yield TableError(row, then, f"{late:g} h is before {words(first)}, {early:g} h")
+    for one, other in (ZONE, ZONE[::-1]):
+        if point.hours(one) is None and point.hours(other) is not None:
+            yield TableError(row, one, f"a closed zone has two ends, and only {words(other)} is given")
+
+
+def _errors_down(stage: Stage, points: Sequence[DryingPoint]) -> Iterator[TableError]:
+    given = [(row, hours) for row, point in enumerate(points) if (hours := point.hours(stage)) is not None]
+    for (_, colder), (row, warmer) in pairwise(given):
+        if warmer > colder:
+            yield TableError(row, stage, f"{warmer:g} h is longer than {colder:g} h in a colder row")
+
+
+def hours_at(table: DryingTable, stage: Stage, temperature: ArrayLike) -> Floats:
+    """The sheet's time for a stage at steady temperatures (°C), in hours; NaN where the temperature is.
+
+    Between two rows   ln t = ln t₁ + (ln t₂ − ln t₁) · (1/T − 1/T₁) / (1/T₂ − 1/T₁),  T in kelvin
+    colder than all    opening: t = t_coldest · q^((T_coldest − T)/10)       closing: t_coldest, never longer
+    hotter than all    opening: t_hottest, never shorter                     closing: t_hottest · q^((T_hottest − T)/10)
+    q = 2, and 1.7 for the two ends of the closed zone, which therefore only ever widens.
+    Valid for any air; ValueError where no row gives the stage.
+    Source: the Arrhenius form; q = 2 [DRYING-THUMB], q = 1.7 [our judgement].
+
+    >>> enamel = DryingTable((DryingPoint(10, recoat_from=30), DryingPoint(40, recoat_from=9)), floor=5)
+    >>> hours_at(enamel, Stage.RECOAT_FROM, [0, 23, 50]).round(1).tolist()
+    [60.0, 17.3, 9.0]
+    """
+    temperatures, times = table.column(stage)
+    air = np.asarray(temperature, float)
+    inverse = -1 / (temperatures + _ZERO)  # rises with temperature, as np.interp wants
+    between = np.exp(np.interp(-1 / (air + _ZERO), inverse, np.log(times)))
+    q = constants.CLOSED_ZONE_WIDENING.value if stage in ZONE else constants.DRYING_Q10.value
+    colder = np.minimum(temperatures[-1] - air, 0) if stage in CLOSING else np.maximum(temperatures[0] - air, 0)
+    return np.asarray(between * q ** (colder / 10))
+
+
+def damp_factor(table: DryingTable, humidity: ArrayLike) -> Floats:
+    """How much slower water leaves the film than at the sheet's humidity; 1 for types that do not need dry air.
+
+    f = (100 − RH_sheet) / (100 − RH), at least 1
+    Valid from 0 to 100 %, where it is infinite.  Basis: [our judgement]; > 90 % extremely slow [WATERBORNE-DRYING].
+
+    >>> damp_factor(DryingTable((DryingPoint(23, recoat_from=4),), floor=7, needs_dry_air=True), [30, 80, 90]).tolist()
+    [1.0, 2.5, 5.0]
+    """
+    damp = np.asarray(humidity, float)
+    if not table.needs_dry_air:
+        return np.ones_like(damp)
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.maximum((100 - table.sheet_humidity) / (100 - damp), 1.0))
+
+
+def slowing(table: DryingTable, dry_film: ArrayLike | None = None, additive: ArrayLike = 1.0) -> Floats:
+    """How much slower a thick film (µm, dry) and an additive make the opening stages.
+
+    f = max(1, (film / film of the sheet)²) · additive
+    Valid for an additive of 1 and more, else ValueError; a sheet without a film thickness leaves film out.
+    Basis: [common practice].
+
+    >>> float(slowing(DryingTable((DryingPoint(20, recoat_from=16),), floor=5, sheet_film=50), dry_film=75))
+    2.25
+    """
+    if not np.all(np.asarray(additive) >= 1):
+        raise ValueError("an additive never quickens drying: its factor is 1 or more")
+    film = 1.0 if dry_film is None or table.sheet_film is None else np.asarray(dry_film) / table.sheet_film
+    return np.asarray(np.maximum(film, 1.0) ** 2 * np.asarray(additive))
+
+
+def rate(
+    table: DryingTable, stage: Stage, temperature: ArrayLike, humidity: ArrayLike, slower: ArrayLike = 1.0
+) -> Floats:
+    """Progress toward a stage in each hour, per hour: (p, n) or (n), from °C and % at each hour.
+
+    opening   1 / (t(T) · f_damp · slower); 0 at and below the paint's floor, and where the air is not known
+    closing   1 / t(T); that of the sheet's hottest row where the air is not known
+    temperature: the metal's, or the air's where that is not known. slower: from `slowing`, a number or (p).
+
+    >>> enamel = DryingTable((DryingPoint(20, recoat_from=16, recoat_until=48),), floor=5)
+    >>> rate(enamel, Stage.RECOAT_FROM, [20, 4, float("nan")], 50).round(4).tolist()
+    [0.0625, 0.0, 0.0]
+    """
+    metal = np.asarray(temperature, float)
+    if stage in CLOSING:
+        known = 1 / hours_at(table, stage, metal)
+        return np.where(np.isnan(metal), 1 / table.column(stage)[1][-1], known)
+    factor = damp_factor(table, humidity) * np.asarray(slower, float)[..., None]
+    progress = 1 / (hours_at(table, stage, metal) * factor)
+    return np.where((metal > table.floor) & ~np.isnan(progress), progress, 0.0)
+
+
+def dried(
+    table: DryingTable,
+    stage: Stage,
+    temperature: ArrayLike,
+    humidity: ArrayLike,
+    begin: ArrayLike = 0.0,
+    slower: ArrayLike = 1.0,
+) -> Any:
+    """When a coat reaches a stage, in hours after the start of the run; inf where the run ends first.
+
+    begin: when the coat was on, as in hours.reaches: a number, or an array whose last axis is starts, (m) or (p, 1).
+
+    >>> enamel = DryingTable((DryingPoint(20, recoat_from=16),), floor=5)
+    >>> round(float(dried(enamel, Stage.RECOAT_FROM, [20] * 12 + [10] * 12, 50)), 2)
+    20.0
+    """
+    return reaches(rate(table, stage, temperature, humidity, slower), 1.0, begin)
+
+
+@dataclass(frozen=True, eq=False)
+class RecoatWindow:
+    """When the next coat may go on: from opens to closed_from, and from closed_until to closes.
+
+    Hours after the start of the run, one for each piece and begin. inf: not within the run. NaN: the sheet has none.
+    """
+
+    opens: Any
+    closed_from: Any
+    closed_until: Any
+    closes: Any
+
+    def spans(self) -> list[tuple[float, float]]:
+        """The open times of one piece, as (from, until)."""
+        ends = [float(np.nan_to_num(end, nan=np.inf)) for end in (self.closed_from, self.closed_until, self.closes)]
+        zone, over, last = ends
+        opens = float(self.opens)
+        after = [] if np.isinf(zone) else [(max(opens, over), last)]
+        return [(first, until) for first, until in [(opens, min(zone, last)), *after] if first < until]
+
+
+def recoat_window(
+    table: DryingTable,
+    temperature: ArrayLike,
+    humidity: ArrayLike,
+    begin: ArrayLike = 0.0,
+    slower: ArrayLike = 1.0,
+) -> RecoatWindow:
+    """The window for the next coat over one that was on at `begin`; arguments as for `dried`.
+
+    >>> enamel = DryingTable((DryingPoint(20, recoat_from=1, closed_from=4, closed_until=24),), floor=5)
+    >>> recoat_window(enamel, [20.0] * 48, 50).spans()
+    [(1.0, 4.0), (24.0, inf)]
+    """
+    opens = dried(table, Stage.RECOAT_FROM, temperature, humidity, begin, slower)
+
+    def when(stage: Stage) -> Any:
+        if not table.gives(stage):
+            return np.full_like(opens, np.nan)
+        return dried(table, stage, temperature, humidity, begin, slower)
+
+    return RecoatWindow(opens, when(Stage.CLOSED_FROM), when(Stage.CLOSED_UNTIL), when(Stage.RECOAT_UNTIL))
+
+
+def drying_working(table: DryingTable, stage: Stage, temperature: Any, humidity: Any, slower: float = 1.0) -> Working:
+    """What a page opens behind a time at steady air; quantities in.
+
+    >>> enamel = DryingTable((DryingPoint(10, touch=10, recoat_from=30), DryingPoint(40, recoat_from=9)), floor=5)
+    >>> drying_working(enamel, Stage.RECOAT_FROM, Quantity(23, "degC"), Quantity(50, "percent")).result
+    '17.3 h'
+    """
+    celsius = float(Quantity(temperature).to("degC").magnitude)
+    percent = float(Quantity(humidity).to("percent").magnitude)
+    speed = float(rate(table, stage, [celsius], percent, slower)[0])
+    rows = ((f"sheet at {t:g} °C", f"{hours:g} h") for t, hours in zip(*table.column(stage), strict=True))
+    return Working(
+        name=words(stage).capitalize(),
+        formula="ln t along 1/T between rows; colder × 2 for 10 °C; × damp × film and additive",
+        inputs=(
+            ("temperature", f"{celsius:.1f} °C"),
+            ("humidity", f"{percent:.0f} %"),
+            *rows,
+            ("factor for damp air", f"{float(damp_factor(table, percent)):.2g}"),
+            ("factor for film and additive", f"{slower:.2g}"),
+        ),
+        result=f"{1 / speed:.1f} h" if speed else f"no progress: {table.floor:g} °C is the paint's floor",
+        source=table.basis,
+        note="The sheet of the tin in hand comes before this; try a patch where a coat may lift.",
+    )
