@@ -154,3 +154,26 @@ class LogForm(OfWorkshop, forms.Form):
         """What goes into each entry as it was typed."""
         own = {name: self.cleaned_data.get(name) for name in (*BOXES[self.kind], "note") if name != "layer"}
         return {name: value for name, value in own.items() if value not in (None, "")}
+
+
+class TickedForm(OfWorkshop, forms.Form):
+    """Which pieces an address asks for, and which kind of entry; what is unknown there is passed over."""
+
+    piece = forms.ModelMultipleChoiceField(Piece.objects.none(), required=False)
+    pieces = forms.ModelMultipleChoiceField(Piece.objects.none(), required=False)
+    kind = forms.ChoiceField(choices=Kind, required=False)
+
+    def __init__(self, data: Any, *, workshop: Workshop):
+        super().__init__(data)
+        for name in ("piece", "pieces"):
+            self.fields[name].queryset = Piece.objects.at_work().with_log().in_order()
+        self.settle(workshop)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        named = [*(cleaned.get("piece") or []), *(cleaned.get("pieces") or [])]
+        return {**cleaned, "pieces": list({piece.pk: piece for piece in named}.values())}
+
+
+class VoidForm(forms.Form):
+    reason = forms.CharField(max_length=200, label="Why it is taken back")

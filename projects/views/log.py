@@ -1,0 +1,126 @@
+"""Log a step for one piece or a rack: one form, values prefilled from the latest reading, the verdict as you type."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from finishing.access import member
+from finishing.models import Layer
+from projects.actions.log import log_step, void_step
+from projects.forms.log import BOXES, USUAL_REASONS, LogForm, TickedForm, VoidForm
+from projects.models import Piece, Step
+from projects.models.verdicts import judge, worst
+
+Kind = Step.Kind
+
+
+@member("log")
+def new(request: Any) -> HttpResponse:
+    """GET shows the form for the ticked pieces; POST adds one entry a piece."""
+    ticked, kind = _asked(request)
+    if not ticked and request.method == "GET":
+        return _choose(request, kind)
+    form = _form(request, ticked, kind)
+    verdicts = judge(form, request.workshop)
+    if request.method == "POST" and form.is_valid():
+        _ask_for_reasons(form, verdicts)
+    if request.method == "POST" and form.is_valid():
+        return _keep(request, form, verdicts)
+    return _page(request, form, ticked, kind, verdicts)
+
+
+@member("log")
+@require_POST
+def verdict(request: Any) -> HttpResponse:
+    """The verdict on what is typed so far; nothing is kept."""
+    ticked, kind = _asked(request)
+    form = _form(request, ticked, kind)
+    verdicts = judge(form, request.workshop)
+    return render(request, "projects/log/new.html#verdict", {"verdicts": verdicts, "worst": worst(verdicts)})
+
+
+def _asked(request: Any) -> tuple[list[Piece], str]:
+    """The pieces and the kind of entry that the address or the form names; the first piece's next step without one."""
+    asked = TickedForm(request.POST or request.GET, workshop=request.workshop)
+    asked.is_valid()
+    ticked = list(asked.cleaned_data.get("pieces") or [])
+    kind = asked.cleaned_data.get("kind") or (ticked[0].state.next_kind if ticked else Kind.BLASTED)
+    return ticked, kind
+
+
+def _form(request: Any, ticked: list[Piece], kind: str) -> LogForm:
+    sent = (request.POST, request.FILES) if request.method == "POST" else ()
+    return LogForm(
+        *sent, workshop=request.workshop, kind=kind, ticked=ticked, layers=_layers(ticked, kind), now=timezone.now()
+    )
+
+
+def _layers(ticked: list[Piece], kind: str) -> Any:
+    """Layers still to come, where all the pieces have one system; else each piece takes its own next one."""
+    if not ticked or len({piece.part.system_id for piece in ticked}) > 1:
+        return Layer.objects.none()
+    coats = kind == Kind.COATED
+    coming = {layer.pk for piece in ticked for layer in piece.state.coming if layer.is_coat == coats}
+    return Layer.objects.filter(pk__in=coming)
+
+
+def _choose(request: Any, kind: str) -> HttpResponse:
+    pieces = Piece.objects.of(request.workshop).at_work().with_log().in_order()
+    return render(request, "projects/log/choose.html", {"pieces": pieces, "kind": kind})
+
+
+def _ask_for_reasons(form: LogForm, verdicts: list[Any]) -> None:
+    """Outside asks for a reason; an entry that cannot be is told at the pieces."""
+    for verdict in verdicts:
+        if verdict.impossible:
+            form.add_error("pieces", f"{verdict.piece.mark}: {verdict.impossible}")
+    outside = any(verdict.word == Step.Verdict.OUTSIDE for verdict in verdicts)
+    if outside and "reason" in form.fields and not form.cleaned_data.get("reason"):
+        form.add_error("reason", "Outside the sheet: say why it was done all the same. The entry stays marked.")
+
+
+def _keep(request: Any, form: LogForm, verdicts: list[Any]) -> HttpResponse:
+    steps = log_step(
+        by=request.user,
+        key=form.cleaned_data["key"],
+        kind=form.kind,
+        happened_at=form.cleaned_data["happened_at"],
+        pieces=[verdict.piece for verdict in verdicts],
+        of_each={verdict.piece.pk: verdict.facts for verdict in verdicts},
+        photos=form.cleaned_data.get("photos") or [],
+        forecast=next((verdict.forecast for verdict in verdicts if verdict.forecast), None),
+        **form.facts,
+    )
+    marks = ", ".join(step.piece.mark for step in steps)
+    messages.success(request, f"Logged: {form.kind.label} – {marks}.")
+    return redirect("piece", steps[0].piece_id) if len(steps) == 1 else redirect("day-sheet")
+
+
+def _page(request: HttpRequest, form: LogForm, ticked: list[Piece], kind: str, verdicts: list[Any]) -> HttpResponse:
+    context = {
+        "form": form,
+        "ticked": ticked,
+        "kind": Kind(kind),
+        "kinds": [Kind(name) for name in BOXES],
+        "verdicts": verdicts,
+        "worst": worst(verdicts),
+        "usual_reasons": USUAL_REASONS,
+        "query": "&".join(f"piece={piece.pk}" for piece in ticked),
+    }
+    return render(request, "projects/log/new.html", context, status=422 if form.errors else 200)
+
+
+@member("log")
+def void(request: Any, pk: Any) -> HttpResponse:
+    """Take an entry back by a later one; both stay."""
+    step = get_object_or_404(Step.objects.of(request.workshop).select_related("piece"), pk=pk)
+    form = VoidForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        void_step(by=request.user, step=step, reason=form.cleaned_data["reason"], now=timezone.now())
+        messages.success(request, f"Voided: {step}. The entry stays in the log, struck through.")
+        return redirect("piece", step.piece_id)
+    return render(request, "projects/log/void.html", {"form": form, "step": step})
