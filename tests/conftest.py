@@ -11,6 +11,7 @@ from finishing.models import Membership, Place
 from projects.models.log_guard import unguard
 
 from . import factories
+from .open_years import open_years as read_open_years
 
 REQUIRED = os.environ.get("FETTLEBOOK_REQUIRE", "").split(",")
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome", "chrome"))), None)
@@ -37,6 +38,12 @@ def _flush_may_empty_the_log(request):
     request.getfixturevalue("transactional_db")
     yield
     unguard(connection)
+
+
+@pytest.fixture(scope="session")
+def open_years():
+    """Two whole years of real hours: {"inland": Hours, "cold coast": Hours}."""
+    return read_open_years()
 
 
 @pytest.fixture
