@@ -1,0 +1,223 @@
+"""The hours in which a step may be done, and every reason why not in the others.
+
+A step holds its piece from the start of the application until it may be left (touch-dry, say). Air and metal must be
+right in every hour of that; people must be there only while they apply. Each start on a whole hour is judged.
+Value i of the hours stands for the hour that begins there, and an hour only touched counts whole.
+"""
+
+from dataclasses import dataclass
+from enum import IntFlag
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from .drying import RecoatWindow
+from .hours import HOUR, Flags, Floats, Hours
+from .sources import OUR_JUDGEMENT
+from .validity import within
+
+Reasons = NDArray[np.uint16]
+
+MOMENT = 1e-6  # h: sums of hours meet their edges only so closely
+
+
+class Reason(IntFlag):
+    """Why not in this hour; the words are the template's."""
+
+    MARGIN = 1  # metal too near its dew point
+    HUMIDITY = 2
+    COLD = 4  # air or metal
+    HEAT = 8
+    RAIN = 16
+    OUTSIDE_WORKING_HOURS = 32
+    RUST_BUDGET_SPENT = 64  # bare iron must be blasted again first
+    TOO_SOON = 128  # the coat below is not ready
+    CLOSED_ZONE = 256  # the coat below would lift
+    TOO_LATE = 512  # the coat below must be abraded first
+    NOT_KNOWN = 1024  # the air or metal in some hour, or when it may be left
+    FROST = 2048  # metal below freezing
+
+
+@dataclass(frozen=True)
+class Gates:
+    """What a step asks of air and metal: °C above the dew point, % and °C; a gate left out (None) stands open.
+
+    The values of a type are its sheet's; 3 °C and 85 % are [IMO-PSPC].
+    rain_chance_max: from which chance of rain (0 to 1) an hour counts as rain: [our judgement].
+    """
+
+    margin: float = 3.0
+    humidity_max: float | None = 85.0
+    humidity_min: float | None = None
+    temperature_min: float | None = None
+    temperature_max: float | None = None
+    rain_chance_max: float = 0.5
+
+    def __post_init__(self) -> None:
+        within("dew-point margin", self.margin, 0.0, 30.0, "°C", OUR_JUDGEMENT)
+        within("chance of rain", self.rain_chance_max, 0.0, 1.0, "of 1", OUR_JUDGEMENT)
+        _in_order("humidity", self.humidity_min, self.humidity_max)
+        _in_order("temperature", self.temperature_min, self.temperature_max)
+
+
+def _in_order(name: str, low: float | None, high: float | None) -> None:
+    if low is not None and high is not None and low > high:
+        raise ValueError(f"the lowest {name}, {low:g}, lies above the highest, {high:g}")
+
+
+def weather_reasons(hours: Hours, metal: ArrayLike, gates: Gates) -> Reasons:
+    """What is wrong with air and metal in each hour by itself: flags of Reason, (p, n) or (n), 0 where nothing is.
+
+    metal: (p, n) or (n) °C. Air and metal must both pass the temperature gates. An hour in which temperature,
+    humidity, metal or rain is not known is NOT_KNOWN, beside whatever is known to be wrong.
+
+    >>> hours = Hours.from_arrays(np.datetime64("2025-05-01T06"), temperature=[12, 20], humidity=[95, 60], rain=0)
+    >>> [[reason.name for reason in explain(hour)] for hour in weather_reasons(hours, hours.temperature, Gates())]
+    [['MARGIN', 'HUMIDITY'], []]
+    """
+    return _flags(_weather(hours, np.asarray(metal, float), gates))
+
+
+def _weather(hours: Hours, metal: Floats, gates: Gates) -> dict[Reason, Flags]:
+    driest, dampest = _open(gates.humidity_min, -np.inf), _open(gates.humidity_max, np.inf)
+    coldest, hottest = _open(gates.temperature_min, -np.inf), _open(gates.temperature_max, np.inf)
+    return {
+        Reason.MARGIN: metal - hours.dew_point < gates.margin,
+        Reason.HUMIDITY: (hours.humidity > dampest) | (hours.humidity < driest),
+        Reason.COLD: (metal < coldest) | (hours.temperature < coldest),
+        Reason.HEAT: (metal > hottest) | (hours.temperature > hottest),
+        Reason.RAIN: (hours.rain > 0) | (hours.rain_chance > gates.rain_chance_max),
+        Reason.NOT_KNOWN: np.isnan(metal + hours.temperature + hours.humidity + hours.dew_point + hours.rain),
+        Reason.FROST: metal < 0,
+    }
+
+
+def refusals(
+    hours: Hours,
+    metal: ArrayLike,
+    gates: Gates,
+    *,
+    working: ArrayLike,
+    application_h: ArrayLike,
+    left_at: ArrayLike | None = None,
+    rust_deadline: ArrayLike | None = None,
+    recoat: RecoatWindow | None = None,
+) -> Reasons:
+    """Why a step may not start in each hour: flags of Reason, (p, n) or (n) for one piece; 0 where it may.
+
+    metal: (p, n) or (n) °C · working: (n) True where people are at work · application_h: hours, a number or (p)
+    left_at: when it may be left if started in each hour, (n) or (p, n) hours after the start of the run; without it,
+    as soon as it is applied · rust_deadline: when the application must be over, a number or (p); inf for none
+    recoat: the window over the coat below, its values numbers, (p) or (p, 1).
+
+    A start is refused for each reason that holds in any hour from start to left_at; working hours count to the end
+    of the application. What reaches beyond the run, or is itself not known (NaN), is NOT_KNOWN.
+
+    >>> hours = Hours.from_arrays(np.datetime64("2025-05-01T06"), temperature=[20] * 4, humidity=60, rain=[0, 0, 0, 1])
+    >>> dry = dict(working=[True, True, True, False], application_h=0.5, left_at=[1.5, 2.5, 3.5, 4.5])
+    >>> [[reason.name for reason in explain(hour)] for hour in refusals(hours, hours.temperature, Gates(), **dry)]
+    [[], [], ['RAIN'], ['RAIN', 'OUTSIDE_WORKING_HOURS', 'NOT_KNOWN']]
+    """
+    count, starts, length = len(hours), np.arange(len(hours), dtype=float), _each(application_h)
+    if not np.all(length > 0):
+        raise ValueError("an application takes some time: its hours are above 0")
+    done = starts + length
+    left = done if left_at is None else np.maximum(np.asarray(left_at, float), done)
+    # Where nobody knows when it may be left, the hours of the application are judged, and that is said.
+    applied, free = _behind(done, count), _behind(np.where(np.isnan(left), done, left), count)
+    wrong = {
+        Reason.OUTSIDE_WORKING_HOURS: _meets(~np.asarray(working, bool), applied),
+        **{reason: _meets(hit, free) for reason, hit in _weather(hours, np.asarray(metal, float), gates).items()},
+    }
+    deadline = np.inf if rust_deadline is None else _each(rust_deadline)
+    missing = ~(left <= count + MOMENT) | np.isnan(deadline)
+    below = {Reason.RUST_BUDGET_SPENT: done > deadline + MOMENT, Reason.NOT_KNOWN: missing}
+    refused = _flags(wrong) | _flags(below)
+    return refused if recoat is None else refused | recoat_reasons(recoat, starts, done)
+
+
+def recoat_reasons(recoat: RecoatWindow, start: ArrayLike, done: ArrayLike) -> Reasons:
+    """Why a coat applied from start to done (hours after the start of the run) misses the window over the one below.
+
+    The window's values are numbers, (p) or (p, 1); start and done meet them on the axis behind.
+
+    >>> window = RecoatWindow(opens=1.0, closed_from=4.0, closed_until=24.0, closes=48.0)
+    >>> [[reason.name for reason in explain(recoat_reasons(window, at, at + 1))] for at in (0, 3, 3.5, 24, 47.5)]
+    [['TOO_SOON'], [], ['CLOSED_ZONE'], [], ['TOO_LATE']]
+    """
+    opens, closed_from, closed_until, closes = (_each(value) for value in vars(recoat).values())
+    begin, end = np.asarray(start, float), np.asarray(done, float)
+    return _flags(
+        {
+            Reason.TOO_SOON: begin < opens - MOMENT,
+            Reason.CLOSED_ZONE: (end > closed_from + MOMENT) & (begin < closed_until - MOMENT),
+            Reason.TOO_LATE: end > closes + MOMENT,
+            Reason.NOT_KNOWN: np.isnan(opens),
+        }
+    )
+
+
+def explain(flags: Any) -> list[Reason]:
+    """The single reasons in one hour's flags.
+
+    >>> [reason.name for reason in explain(33)]
+    ['MARGIN', 'OUTSIDE_WORKING_HOURS']
+    """
+    return [reason for reason in Reason if int(flags) & reason]
+
+
+def spans(refused: ArrayLike, start: np.datetime64) -> list[tuple[np.datetime64, np.datetime64]]:
+    """Runs of allowed hours of one piece, from … until, in the time of `start`.
+
+    >>> [[str(end) for end in span] for span in spans([1, 0, 0, 4, 0], np.datetime64("2025-05-01T06"))]
+    [['2025-05-01T07', '2025-05-01T09'], ['2025-05-01T10', '2025-05-01T11']]
+    """
+    allowed = np.concatenate([[False], np.asarray(refused) == 0, [False]])
+    edges = np.flatnonzero(allowed[1:] != allowed[:-1])
+    return [(start + first * HOUR, start + behind * HOUR) for first, behind in edges.reshape(-1, 2)]
+
+
+def first_allowed(refused: ArrayLike, after: ArrayLike = 0.0) -> Any:
+    """The first allowed hour not before `after`, in hours after the start of the run; inf where there is none.
+
+    refused: (p, n) or (n) · after: a number or (p).
+
+    >>> float(first_allowed([1, 0, 4, 0], after=1.5)), float(first_allowed([1, 1]))
+    (3.0, inf)
+    """
+    flags = np.asarray(refused)
+    starts = np.arange(flags.shape[-1], dtype=float)
+    return np.min(np.where((flags == 0) & (starts >= _each(after) - MOMENT), starts, np.inf), axis=-1)
+
+
+def _open(gate: float | None, otherwise: float) -> float:
+    return otherwise if gate is None else gate
+
+
+def _each(values: Any) -> Floats:
+    """One number for all, or one a piece made ready to meet the hours."""
+    numbers = np.asarray(values, float)
+    return numbers[:, None] if numbers.ndim == 1 else numbers
+
+
+def _behind(until: Floats, count: int) -> Any:
+    """The first hour that is no longer touched."""
+    return np.minimum(np.ceil(until - MOMENT), count).astype(int)
+
+
+def _meets(hit: Flags, behind: Any) -> Flags:
+    """For a start in each hour, whether a hit lies from there to the hour behind: by counting the hits up to each."""
+    counted = np.cumsum(hit, axis=-1, dtype=np.int32)
+    counts = np.concatenate([np.zeros((*hit.shape[:-1], 1), np.int32), counted], axis=-1)
+    rows = np.broadcast_shapes(hit.shape[:-1], behind.shape[:-1])
+    wide, ends = (np.broadcast_to(a, (*rows, a.shape[-1])) for a in (counts, behind))
+    return np.asarray(np.take_along_axis(wide, ends, axis=-1) > counts[..., :-1])
+
+
+def _flags(wrong: dict[Reason, Any]) -> Reasons:
+    shape = np.broadcast_shapes(*(np.shape(hit) for hit in wrong.values()))
+    flags = np.zeros(shape, np.uint16)
+    for reason, hit in wrong.items():
+        flags |= np.asarray(hit).astype(np.uint16) * np.uint16(reason)
+    return flags
