@@ -93,6 +93,11 @@ _WORKS = (
         "https://buildingcriteria1.tpub.com/ufc_3_190_06/ufc_3_190_060044.htm",
     ),
     Source(
+        "SSPC-PAINT-17",
+        "SSPC-Paint 17 and 18, chlorinated rubber paints: warning of lifting over alkyd",
+        "https://scribd.com/document/500457052",
+    ),
+    Source(
         "UFC-THERMOSETS",
         "UFC 3-190-06, Protective coatings and paints: topcoating of cured thermosets",
         "https://ufgscriteria.tpub.com/3_190_06/3_190_060036.htm",
@@ -168,7 +173,12 @@ _WORKS = (
         "https://github.com/BenWinchester/PVTModel/issues/27",
     ),
     Source("UNSWORTH-MONTEITH", "Unsworth & Monteith 1975, long-wave radiation under cloud", read="memory"),
-    Source("HAURWITZ", "Haurwitz 1945, insolation under a cloudless sky, J. Meteorology 2", read="memory"),
+    Source(
+        "HAURWITZ",
+        "Haurwitz 1945 and 1946, insolation under a cloudless sky, J. Meteorology 2 and 3, as written in an open solar"
+        " library",
+        "https://github.com/pvlib/pvlib-python/blob/main/pvlib/clearsky.py",
+    ),
     Source("SOLAR-GEOMETRY", "Cooper's declination and the usual equation of time", read="memory"),
 )
 
