@@ -1,5 +1,6 @@
 """One physical casting or component, with its own mark."""
 
+from datetime import datetime
 from functools import cached_property
 from typing import Any, Self
 
@@ -63,8 +64,15 @@ class Piece(WorkshopRow):
     @cached_property
     def state(self) -> PieceState:
         """What the log says of this piece; read it with_log()."""
+        return self._read(self.steps.all())
+
+    def state_at(self, moment: datetime) -> PieceState:
+        """What the log said at a moment, by the entries that had happened by then."""
+        return self._read([step for step in self.steps.all() if step.happened_at <= moment])
+
+    def _read(self, steps: Any) -> PieceState:
         layers = self.part.system.layers.all() if self.part.system else ()
-        return read_log(self.steps.all(), layers, self.part.has_letters)
+        return read_log(steps, layers, self.part.has_letters)
 
     def clean(self) -> None:
         super().clean()

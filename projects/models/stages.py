@@ -44,6 +44,7 @@ class PieceState:
     coats: tuple[Step, ...] = ()  # the entries that put the coats on
     blasted_at: datetime | None = None
     bare_since: datetime | None = None  # None once every side has paint
+    wet_work: bool = False  # was blasted wet or washed
     wet_at: datetime | None = None  # got wet while bare
     last_step: Step | None = None  # the last entry that prepared, coated or lettered
     blast_again: str = ""  # why the log sent it back
@@ -134,6 +135,7 @@ def _bare(reading: Reading, entry: Step) -> None:
         coats=(),
         blasted_at=entry.happened_at,
         bare_since=entry.happened_at,
+        wet_work=entry.wet_work,
         wet_at=None,
         last_step=None,
         blast_again="",
