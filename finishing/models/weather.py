@@ -71,6 +71,11 @@ class ReadingQuerySet(WorkshopQuerySet):
             table[int((hour - start) / timedelta(hours=1))] = np.mean(pairs, axis=0)
         return Hours.from_arrays(utc(start).astype("datetime64[h]"), temperature=table[:, 0], humidity=table[:, 1])
 
+    def fresh_at(self, place: Any, now: datetime) -> Any:
+        """The latest reading of a place, if it is not older than the workshop says a reading may be."""
+        oldest = now - timedelta(minutes=place.workshop.reading_age_minutes)
+        return self.filter(place=place, taken_at__gte=oldest).latest_before(now)
+
     def latest_before(self, moment: Any) -> Any:
         return self.filter(taken_at__lte=moment).order_by("-taken_at").first()
 

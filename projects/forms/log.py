@@ -13,6 +13,7 @@ from finishing.forms.base import OfWorkshop
 from finishing.models import Layer, Place, Workshop
 from projects.images import NotAPhoto, Photograph, photograph
 from projects.models import Piece, Step
+from projects.models.verdicts import Conditions
 
 Kind, BackTo = Step.Kind, Step.BackTo
 
@@ -148,6 +149,27 @@ class LogForm(OfWorkshop, forms.Form):
             if not cleaned.get(name) and name not in self.errors:
                 self.add_error(name, words)
         return cleaned
+
+    def _value(self, name: str) -> Any:
+        """What stands in a box now, typed or prefilled; None where it is empty or wrong."""
+        if not self.is_bound:
+            return self.initial.get(name)
+        self.is_valid()
+        return self.cleaned_data.get(name)
+
+    @property
+    def when(self) -> datetime:
+        return (self._value("happened_at") if self.is_bound else None) or self.now
+
+    @property
+    def layer(self) -> Any:
+        return self._value("layer")
+
+    @property
+    def seen(self) -> Conditions:
+        units = {"air_temperature": "degC", "humidity": "percent", "surface_temperature": "degC"}
+        values = {name: self._value(name) for name in units}
+        return Conditions(*(v.to(units[n]).magnitude if v is not None else None for n, v in values.items()))
 
     @property
     def facts(self) -> dict[str, Any]:

@@ -67,8 +67,8 @@ class Piece(WorkshopRow):
         return self._read(self.steps.all())
 
     def state_at(self, moment: datetime) -> PieceState:
-        """What the log said at a moment, by the entries that had happened by then."""
-        return self._read([step for step in self.steps.all() if step.happened_at <= moment])
+        """What the log says of a moment, by the entries that had happened by then and still stand."""
+        return self._read([step for step in self.steps.all() if step.voids_id or step.happened_at <= moment])
 
     def _read(self, steps: Any) -> PieceState:
         layers = self.part.system.layers.all() if self.part.system else ()

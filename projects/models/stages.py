@@ -57,6 +57,11 @@ class PieceState:
     next: Next = Next.BLAST
 
     @property
+    def place(self) -> Any:
+        """Where the log last moved it; None where it stands as it was entered."""
+        return self.moves[-1][1] if self.moves else None
+
+    @property
     def next_layer(self) -> Any:
         return self.coming[0] if self.coming else None
 

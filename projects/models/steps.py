@@ -1,5 +1,7 @@
 """The log: one row an entry; never changed, only voided by a later one (database triggers see to it)."""
 
+from typing import Any
+
 from django.db import models
 
 from finishing.fields import QuantityField
@@ -7,8 +9,10 @@ from finishing.models.base import WorkshopQuerySet, WorkshopRow
 
 
 class StepQuerySet(WorkshopQuerySet):
-    def as_they_happened(self):
-        return self.order_by("happened_at", "entered_at", "id")
+    def last_batch(self, coating: Any) -> str:
+        """The batch number that was last typed for this coating."""
+        typed = self.of(coating.workshop_id).filter(coating=coating).exclude(batch="").order_by("-happened_at")
+        return typed.values_list("batch", flat=True).first() or ""
 
 
 class Step(WorkshopRow):

@@ -1,4 +1,4 @@
-"""Whether a step was done inside the sheet: what the conditions and the time say, and in which words the log keeps it."""
+"""Whether a step was done inside the sheet: what conditions and time say, in the words that the log keeps."""
 
 from dataclasses import dataclass
 from datetime import datetime

@@ -9,11 +9,12 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from finishing.access import member
-from finishing.models import Layer
+from finishing.models import Layer, Reading
 from projects.actions.log import log_step, void_step
 from projects.forms.log import BOXES, USUAL_REASONS, LogForm, TickedForm, VoidForm
 from projects.models import Piece, Step
-from projects.models.verdicts import judge, worst
+from projects.models.outlook import outlooks
+from projects.models.verdicts import PieceVerdict, judge, worst
 
 Kind = Step.Kind
 
@@ -25,7 +26,7 @@ def new(request: Any) -> HttpResponse:
     if not ticked and request.method == "GET":
         return _choose(request, kind)
     form = _form(request, ticked, kind)
-    verdicts = judge(form, request.workshop)
+    verdicts = _verdicts(request, form, ticked)
     if request.method == "POST" and form.is_valid():
         _ask_for_reasons(form, verdicts)
     if request.method == "POST" and form.is_valid():
@@ -39,7 +40,7 @@ def verdict(request: Any) -> HttpResponse:
     """The verdict on what is typed so far; nothing is kept."""
     ticked, kind = _asked(request)
     form = _form(request, ticked, kind)
-    verdicts = judge(form, request.workshop)
+    verdicts = _verdicts(request, form, ticked)
     return render(request, "projects/log/new.html#verdict", {"verdicts": verdicts, "worst": worst(verdicts)})
 
 
@@ -54,9 +55,39 @@ def _asked(request: Any) -> tuple[list[Piece], str]:
 
 def _form(request: Any, ticked: list[Piece], kind: str) -> LogForm:
     sent = (request.POST, request.FILES) if request.method == "POST" else ()
+    now = timezone.now()
     return LogForm(
-        *sent, workshop=request.workshop, kind=kind, ticked=ticked, layers=_layers(ticked, kind), now=timezone.now()
+        *sent,
+        workshop=request.workshop,
+        kind=kind,
+        ticked=ticked,
+        layers=_layers(ticked, kind),
+        now=now,
+        initial=_latest(request, ticked, kind, now),
     )
+
+
+def _latest(request: Any, ticked: list[Piece], kind: str, now: Any) -> dict[str, Any]:
+    """What the boxes begin with: the place, its reading where that is fresh, the last batch of the same paint."""
+    if not ticked:
+        return {}
+    place = ticked[0].state.place or ticked[0].place
+    reading = Reading.objects.fresh_at(place, now)
+    air = {"air_temperature": reading.temperature, "humidity": reading.humidity} if reading else {}
+    coat = ticked[0].state.next_coat
+    return {
+        "place": place,
+        **air,
+        "batch": Step.objects.last_batch(coat.coating) if coat and kind == Kind.COATED else "",
+    }
+
+
+def _verdicts(request: Any, form: LogForm, ticked: list[Piece]) -> list[PieceVerdict]:
+    now = timezone.now()
+    return [
+        judge(outlook, form.kind, form.when, form.seen, form.layer)
+        for outlook in outlooks(request.workshop, ticked, now, at=form.when)
+    ]
 
 
 def _layers(ticked: list[Piece], kind: str) -> Any:
