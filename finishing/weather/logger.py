@@ -28,9 +28,9 @@ HEADINGS = {
     "dew_point": r"dew|taupunkt|rosee|rocio|rugiada|orvalho|dauw|dugg|dagg|dugpunkt|rosy|kastepiste|\btd\b",
     "surface": r"surface|steel|metal|oberflach|stahl|acier|superfici|oppervlak|overflat|yttemp|powierzchni|pinta",
     "humidity": r"humid|feucht|humed|umid|vochtig|fukt|fugt|wilgot|kosteus|\brh\b|\brf\b|\bhr\b|%\s*r",
-    "temperature": r"temp(?!s\b)|celsius|fahrenheit|lampotila|^\W*°\s*[cf]\W*$",
+    "temperature": r"temp(?!s\b|el|o\b)|celsius|fahrenheit|lampotila|^\W*°\s*[cf]\W*$",
     "date": r"\bdate|datum|fecha|\bdata\b|\bdato\b|\bdag\b|paiva",
-    "clock": r"time|zeit|heure|\bhora|\bora\b|\btid|tijd|klokk|klock|godzina|czas|aika|\btemps\b",
+    "clock": r"time|zeit|heure|\bhora|\bora\b|\btid|tijd|klokk|klock|godzina|czas|aika|\btemps\b|tiempo|\btempo\b",
 }
 FAHRENHEIT = re.compile(r"[°\ufffd]\s*f\b|\bdeg\w*\s*f\b|fahrenheit|[(\[]\s*f\s*[)\]]|[_\s]f$")
 CELSIUS = re.compile(r"[°\ufffd]\s*c\b|\bdeg\w*\s*c\b|celsius|[(\[]\s*c\s*[)\]]|[_\s]c$")

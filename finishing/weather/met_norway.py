@@ -256,8 +256,7 @@ def _value(details: dict[str, Any], name: str, when: np.datetime64, refused: lis
     if value is None:
         return nan
     low, high, unit = POSSIBLE[name]
-    number = not isinstance(value, bool) and isinstance(value, (int, float)) and isfinite(value)
-    if number and low <= value <= high:
+    if isinstance(value, (int, float)) and not isinstance(value, bool) and low <= value <= high:
         return float(value)
     refused.append(f"{when} UTC: {name} {str(value)[:20]} {unit}")
     return nan

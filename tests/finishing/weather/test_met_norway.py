@@ -8,6 +8,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from finishing.science.hours import Hours
 from finishing.weather import WeatherUnavailable, met_norway
@@ -258,6 +260,8 @@ def test_instants_more_than_a_block_apart_leave_the_hours_between_unknown():
         mild(cloud_area_fraction=101),
         mild(temperature=True),
         mild(temperature=float("nan")),
+        mild(temperature=10**400),
+        mild(temperature=[12]),
     ],
 )
 def test_an_instant_that_cannot_be_true_is_not_known_and_is_counted(instant):
@@ -339,14 +343,32 @@ def test_entries_out_of_order_and_in_another_zone_find_their_hour():
     assert hours.temperature.tolist() == [12, 13]
 
 
+ANYTHING = st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8)
+MOMENTS = st.sampled_from(["2026-05-01T06:00:00Z", "2026-05-01T12:00:00Z", "2026-05-02", "9999-12-31T23:00:00-05:00"])
+DETAILS = st.dictionaries(st.sampled_from(list(met_norway.POSSIBLE)), st.floats(-200, 200) | ANYTHING)
+PERIODS = st.sampled_from(["instant", "instant", "next_1_hours", "next_6_hours"])
+DATA = st.dictionaries(PERIODS, st.fixed_dictionaries({"details": DETAILS | ANYTHING}) | ANYTHING)
+ENTRY = st.fixed_dictionaries({"time": MOMENTS | ANYTHING, "data": DATA | ANYTHING}) | ANYTHING
+
+
+@given(st.lists(ENTRY, max_size=4), st.dictionaries(st.just("units"), DETAILS | ANYTHING) | ANYTHING)
+def test_whatever_it_sends_is_a_forecast_or_a_reason(series, meta):
+    try:
+        hours = parse_forecast(json.dumps({"properties": {"meta": meta, "timeseries": series}}))
+    except WeatherUnavailable as unavailable:
+        reason = unavailable.reason
+    else:
+        reason = "MET Norway" if np.isfinite(hours.dew_point).any() else "hours of which nothing is known"
+    assert reason.startswith("MET Norway")
+
+
 @pytest.mark.live
-def test_the_service_itself_still_speaks_as_documented():
+def test_the_service_itself_still_speaks_as_documented(settings):
     if os.environ.get("FETTLEBOOK_LIVE") != "1":
-        pytest.skip("asks the weather service itself: set FETTLEBOOK_LIVE=1 and a contact in FETTLEBOOK_CONTACT")
-    contact = os.environ["FETTLEBOOK_CONTACT"]
-    response = get_forecast(60.1, 9.58, 200, f"Fettlebook/0.1 {contact}")
+        pytest.skip("asks the weather service itself: run by name with FETTLEBOOK_LIVE=1")
+    response = get_forecast(60.1, 9.58, 200, settings.WEATHER_USER_AGENT)
     assert response.expires
     found = parse_response(response.text)
     assert found.refused == ()
     assert len(found.hours) > 24 * 7
-    assert get_forecast(60.1, 9.58, 200, f"Fettlebook/0.1 {contact}", response.last_modified).not_modified
+    assert get_forecast(60.1, 9.58, 200, settings.WEATHER_USER_AGENT, response.last_modified).not_modified
