@@ -57,7 +57,7 @@ SKY_SLOPE = Constant("emissivity of a clear sky by dew point", "", 0.0056, "1/°
 SKY_CURVE = Constant("emissivity of a clear sky by dew point squared", "", 0.000073, "1/°C²", "MARTIN-BERDAHL")
 CLOUD_SHARE = Constant("how far a full cover closes the sky's window", "", 0.84, "", "UNSWORTH-MONTEITH")
 CLEAR_SUN = Constant("sun on flat ground under a clear sky", "", 1098.0, "W/m²", "HAURWITZ")
-CLEAR_SUN_AIR = Constant("what the clear air takes from it", "", 0.057, "", "HAURWITZ")
+CLEAR_SUN_AIR = Constant("what the clear air takes from it", "", 0.059, "", "HAURWITZ")
 EARTH_TILT = Constant("tilt of the earth's axis", "δ_max", 23.45, "°", "SOLAR-GEOMETRY")
 EQUATION_OF_TIME = (
     Constant("equation of time, twice-yearly part", "", 9.87, "min", "SOLAR-GEOMETRY"),

@@ -48,7 +48,7 @@ def lost_to_sky(air: Floats, dew_point: Floats, cloud: Floats) -> Floats:
 def clear_sky_sun(hours: Hours, latitude: float, longitude: float) -> Floats:
     """Sun on flat ground under a cloudless sky, W/m², mean of each hour (n): the most there can be, nearly.
 
-    I = 1098·cos z·exp(−0.057 / cos z)      z: angle of the sun from overhead at the middle of the hour [HAURWITZ]
+    I = 1098·cos z·exp(−0.059 / cos z)      z: angle of the sun from overhead at the middle of the hour [HAURWITZ]
     cos z = sin φ·sin δ + cos φ·cos δ·cos H, declination δ and equation of time by day of the year [SOLAR-GEOMETRY].
     Latitude and longitude in degrees, north and east positive.
 
