@@ -1,10 +1,16 @@
 """What is in the tin, and the layers that make a system."""
 
+from collections.abc import Iterable
+from math import prod
+from typing import Any
+
 from django.core.exceptions import ValidationError
 from django.core.validators import RegexValidator
 from django.db import models
 
 from finishing.fields import QuantityField
+from finishing.science import drying, film, mixing, windows
+from finishing.science.units import Quantity
 
 from .base import WorkshopRow
 
@@ -77,6 +83,59 @@ class Coating(WorkshopRow):
         if self.two_pack and not (self.mix_base and self.mix_hardener):
             raise ValidationError({"mix_base": "A two-pack needs its parts of base and of hardener."})
 
+    def drying_table(self, points: "Iterable[DryingPoint] | None" = None) -> drying.DryingTable | None:
+        """The sheet's table, or these points of it; None where there is no row yet: then no time is known."""
+        rows = tuple(point.value() for point in (self.drying_points.all() if points is None else points))
+        if not rows:
+            return None
+        return drying.DryingTable(
+            points=rows,
+            floor=bare(self.temperature_min, "degC"),
+            sheet_humidity=bare(self.sheet_humidity, "percent"),
+            sheet_film=bare(self.dry_film, "µm"),
+            needs_dry_air=self.needs_dry_air,
+            basis=self.basis.get("drying_points", drying.DATA_SHEET),
+        )
+
+    def slower(self, dry_film: Any = None) -> float:
+        """By how much a film (as the sheet says where none is given) and the additives in use lengthen drying."""
+        table = self.drying_table()
+        stirred_in = prod(additive.slower for additive in self.additives.all() if additive.used)
+        thickness = None if dry_film is None else bare(dry_film, "µm")
+        return stirred_in if table is None else float(drying.slowing(table, thickness, stirred_in))
+
+    def gates(self) -> windows.Gates:
+        """Between which temperatures and humidities, and how far above the dew point, it may be put on."""
+        return windows.Gates(
+            margin=bare(self.margin, "delta_degC"),
+            humidity_max=bare(self.humidity_max, "percent"),
+            humidity_min=bare(self.humidity_min, "percent"),
+            temperature_min=bare(self.temperature_min, "degC"),
+            temperature_max=bare(self.temperature_max, "degC"),
+        )
+
+    def pot_life_points(self) -> list[mixing.PotLifePoint]:
+        return [mixing.PotLifePoint(temperature, minutes / 60) for temperature, minutes in self.pot_life]
+
+    def recipe(self, temperature: Any, kit: Any = None) -> mixing.Recipe:
+        """How it is made ready at this temperature: thinner, additives in use, and a two-pack's parts and pot life."""
+        points = self.pot_life_points()
+        doses = (additive.dose for additive in self.additives.all() if additive.used)
+        return mixing.Recipe(
+            thinning=self.thinning,
+            additive=sum(doses, Quantity(0, "percent")),
+            parts=(self.mix_base, self.mix_hardener) if self.two_pack else None,
+            pot_life=mixing.pot_life(temperature, points) if points else None,
+            kit=kit,
+        )
+
+
+def bare(value: Any, unit: str) -> float | None:
+    """The number alone, in this unit: a row not yet saved may still hold it bare."""
+    if value is None:
+        return None
+    return float(value.to(unit).magnitude) if hasattr(value, "magnitude") else float(value)
+
 
 class DryingPoint(WorkshopRow):
     """One row of the data sheet's drying table: hours at a temperature."""
@@ -98,6 +157,10 @@ class DryingPoint(WorkshopRow):
 
     def __str__(self) -> str:
         return f"{self.coating} at {self.temperature}"
+
+    def value(self) -> drying.DryingPoint:
+        hours = {str(stage): bare(getattr(self, stage), "hour") for stage in drying.Stage}
+        return drying.DryingPoint(temperature=bare(self.temperature, "degC"), **hours)
 
 
 class TinSize(WorkshopRow):
@@ -215,6 +278,28 @@ class Layer(WorkshopRow):
     def label(self) -> str:
         name = f"coat of {self.coating}" if self.is_coat and self.coating else self.get_kind_display()
         return name if self.side == self.Side.ALL else f"{name}, {self.get_side_display()}"
+
+    @property
+    def dry_film_used(self) -> Any:
+        """The layer's own dry film, else the coating's; None for a preparation."""
+        return self.dry_film if self.dry_film is not None or not self.coating else self.coating.dry_film
+
+    @property
+    def thinning_used(self) -> Any:
+        """The layer's own thinning, else the coating's; None for a preparation."""
+        return self.thinning if self.thinning is not None or not self.coating else self.coating.thinning
+
+    @property
+    def wet_film_used(self) -> Any:
+        """What the comb should read for this layer."""
+        if not self.coating:
+            return None
+        return film.wet_film_from_dry_film(self.dry_film_used, self.coating.volume_solids, self.thinning_used)
+
+    @property
+    def slower(self) -> float:
+        """By how much this layer's film and its additives lengthen drying."""
+        return self.coating.slower(self.dry_film_used) if self.coating else 1.0
 
     def clean(self) -> None:
         super().clean()
