@@ -1,0 +1,31 @@
+"""Above finishing's doors: the public addresses at which a customer follows one project."""
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.utils import timezone
+
+from .models import Follower
+
+
+def follower(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
+    """A view for whoever holds a project's public address: no sign-in, that project and nothing else.
+
+    The view is given the Follower; it runs on the workshop's clock, and no search engine or cache keeps its answer.
+    """
+
+    @wraps(view)
+    def guarded(request: HttpRequest, token: str, *args: Any, **kwargs: Any) -> HttpResponse:
+        row = Follower.objects.filter(token=token, closed=False).select_related("project__workshop").first()
+        if row is None:
+            raise Http404("This address is not, or no longer, in use.")
+        with timezone.override(row.project.workshop.zone):
+            response = view(request, row, *args, **kwargs)
+        response.headers.setdefault("Cache-Control", "private, no-store")
+        response.headers["X-Robots-Tag"] = "noindex, nofollow"
+        response.headers["Referrer-Policy"] = "no-referrer"
+        return response
+
+    return guarded
