@@ -1,0 +1,104 @@
+"""A part: what is known of it, and the form that says so."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+
+from finishing.access import member
+from projects.actions import designs as actions
+from projects.forms.designs import RevisionForm
+from projects.forms.parts import PartForm, SizeForm
+from projects.models import Design, Part
+
+PART_COLUMNS = ("material", "mass", "wall", "area")
+
+
+@member("look")
+def detail(request: Any, pk: Any) -> HttpResponse:
+    part = _part(request, pk)
+    return _page(request, part, RevisionForm(workshop=request.workshop))
+
+
+def _part(request: Any, pk: Any) -> Part:
+    rows = Part.objects.of(request.workshop).select_related("design", "system", "lettering_coating")
+    return get_object_or_404(rows, pk=pk)
+
+
+def _page(request: Any, part: Part, form: RevisionForm, status: int = 200) -> HttpResponse:
+    context = {"part": part, "pieces": part.pieces.select_related("project", "revision"), "form": form}
+    return render(request, "projects/parts/detail.html", context, status=status)
+
+
+@member("plan")
+def new(request: Any, pk: Any) -> HttpResponse:
+    design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
+    return _edit(request, design, None)
+
+
+@member("plan")
+def edit(request: Any, pk: Any) -> HttpResponse:
+    part = _part(request, pk)
+    return _edit(request, part.design, part)
+
+
+def _edit(request: Any, design: Design, part: Part | None) -> HttpResponse:
+    form, size_form = _forms(request, part)
+    if form.repeated:
+        return redirect("part", form.repeated.pk)
+    form.instance.design = design
+    if "ask" not in request.POST and form.is_bound and form.is_valid() and size_form.is_valid():
+        return _keep(request, form, size_form)
+    context = {"design": design, "part": part, "form": form, "size_form": size_form}
+    template = "projects/parts/edit.html"
+    return render(request, f"{template}#size" if request.htmx else template, context)
+
+
+def _forms(request: Any, part: Part | None) -> tuple[PartForm, SizeForm]:
+    """`ask=measures` shows the boxes of another way to the area, `ask=area` works the area out; neither saves."""
+    asked, typed = request.POST.get("ask"), request.POST.dict()
+    kept = {name: getattr(part, name) for name in PART_COLUMNS} if part else {}
+    form = PartForm(
+        None if asked else request.POST or None, workshop=request.workshop, instance=part, initial=typed or None
+    )
+    size_form = SizeForm(
+        None if asked == "measures" else request.POST or None,
+        workshop=request.workshop,
+        part=part,
+        initial=typed or kept,
+    )
+    return form, size_form
+
+
+def _keep(request: Any, form: PartForm, size_form: SizeForm) -> HttpResponse:
+    part = actions.save_part(form.instance, **size_form.values())
+    if "another" in request.POST:
+        messages.success(request, f"{part} is kept.")
+        return redirect("part-new", part.design_id)
+    return redirect("part", part.pk)
+
+
+@member("plan")
+@require_POST
+def new_revision(request: Any, pk: Any) -> HttpResponse:
+    part = _part(request, pk)
+    form = RevisionForm(request.POST, workshop=request.workshop)
+    if form.repeated:
+        return redirect("part", part.pk)
+    form.instance.part = part
+    if not form.is_valid():
+        return _page(request, part, form, status=422)
+    actions.add_revision(form.instance)
+    return redirect("part", part.pk)
+
+
+@member("plan")
+@require_POST
+def remove(request: Any, pk: Any) -> HttpResponse:
+    part = _part(request, pk)
+    if actions.remove_part(part):
+        return redirect("design", part.design_id)
+    messages.warning(request, "Pieces were made of this part, so it stays.")
+    return redirect("part", part.pk)
