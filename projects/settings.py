@@ -123,13 +123,8 @@ TIME_ZONE = "UTC"
 USE_TZ = True
 
 STATIC_URL = "static/"
-STATIC_ROOT = DATA / "static"
 MEDIA_ROOT = DATA / "media"  # never served as it is: photos pass through a view that checks who asks
-STORAGES = {
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
-    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedStaticFilesStorage"},
-}
-WHITENOISE_USE_FINDERS = True
+WHITENOISE_USE_FINDERS = True  # served from where they lie: nothing to collect before a start
 
 # No inline script or style anywhere, and nothing from another host: the workshop's internet may be down.
 CONTENT_SECURITY_POLICY = {

@@ -46,6 +46,12 @@ def open_years():
     return read_open_years()
 
 
+@pytest.fixture(autouse=True)
+def _quick_passwords(settings):
+    """A password that takes a second to try is right on a server and waste here."""
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
 @pytest.fixture
 def workshop(db):
     return factories.WorkshopFactory()

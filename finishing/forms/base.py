@@ -11,6 +11,22 @@ from finishing.models import Workshop
 from finishing.models.base import WorkshopRow
 
 
+class DegreesField(forms.FloatField):
+    """A place on earth as people write it: 52.4, 52,4, or 1.9 W for −1.9."""
+
+    widget = forms.TextInput  # a phone's decimal keypad has neither a minus nor letters
+
+    def __init__(self, most: float, *, letters: str, **kwargs: Any):
+        self.letters = letters
+        super().__init__(min_value=-most, max_value=most, **kwargs)
+
+    def to_python(self, value: Any) -> float | None:
+        text = str(value or "").strip().upper().replace(",", ".").replace("−", "-").rstrip("° ")
+        sign = -1 if text.endswith(self.letters[1]) else 1
+        number = super().to_python(text.rstrip(self.letters).rstrip("° "))
+        return None if number is None else sign * number
+
+
 class OfWorkshop:
     """A form that shows the workshop's units and offers only the workshop's rows."""
 
@@ -18,10 +34,24 @@ class OfWorkshop:
 
     def settle(self, workshop: Workshop) -> None:
         for field in self.fields.values():
+            _pick_from_calendar(field)
             if isinstance(field, QuantityFormField):
                 field.us = workshop.us_units
             elif isinstance(field, forms.ModelChoiceField) and issubclass(field.queryset.model, WorkshopRow):
                 field.queryset = field.queryset.of(workshop)
+
+
+# the browser's own pickers send and want these forms of date and time
+PICKERS = {
+    forms.DateInput: ("date", "%Y-%m-%d"),
+    forms.TimeInput: ("time", "%H:%M"),
+    forms.DateTimeInput: ("datetime-local", "%Y-%m-%dT%H:%M"),
+}
+
+
+def _pick_from_calendar(field: forms.Field) -> None:
+    if type(field.widget) in PICKERS:
+        field.widget.input_type, field.widget.format = PICKERS[type(field.widget)]
 
 
 class QuestionForm(OfWorkshop, forms.Form):
@@ -52,12 +82,12 @@ class WorkshopForm(OfWorkshop, forms.ModelForm):
         self.settle(workshop)
 
     def _row_already_made(self, data: Any, prefix: str | None) -> Any:
-        sent = _uuid((data or {}).get(f"{prefix}-id" if prefix else "id"))
+        sent = as_uuid((data or {}).get(f"{prefix}-id" if prefix else "id"))
         return self._meta.model.objects.of(self.workshop).filter(pk=sent).first() if sent else None
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
-        sent = _uuid(cleaned.pop("id", None))
+        sent = as_uuid(cleaned.pop("id", None))
         # an id that another workshop's row has is not told to anybody: the new row keeps its own
         if self.instance._state.adding and sent and not self._meta.model.objects.filter(pk=sent).exists():
             self.instance.id = sent
@@ -94,7 +124,7 @@ def _by_field(errors: ValidationError) -> dict[str, list[ValidationError]]:
     return errors.error_dict if hasattr(errors, "error_dict") else {NON_FIELD_ERRORS: errors.error_list}
 
 
-def _uuid(text: Any) -> uuid.UUID | None:
+def as_uuid(text: Any) -> uuid.UUID | None:
     try:
         return uuid.UUID(str(text))
     except ValueError:

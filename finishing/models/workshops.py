@@ -3,7 +3,8 @@
 import secrets
 import uuid
 import zoneinfo
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
+from functools import cache
 
 import numpy as np
 from django.contrib.auth.models import AbstractUser
@@ -23,8 +24,14 @@ class User(AbstractUser):
         return self.get_full_name() or self.username
 
 
+@cache
+def time_zones() -> list[str]:
+    """The zones that a person may choose: places, and UTC."""
+    return sorted(name for name in zoneinfo.available_timezones() if "/" in name or name == "UTC")
+
+
 def known_time_zone(name: str) -> None:
-    if name not in zoneinfo.available_timezones():
+    if name not in time_zones():
         raise ValidationError("This is not a time zone known here, for example Europe/London.")
 
 
@@ -133,8 +140,16 @@ class Membership(WorkshopRow):
         return f"{self.user}, {self.role}"
 
 
+LINK_LASTS = timedelta(days=14)
+
+
 def new_token() -> str:
     return secrets.token_urlsafe(24)
+
+
+class InvitationQuerySet(models.QuerySet):
+    def usable(self, now: datetime) -> "InvitationQuerySet":
+        return self.filter(used_at=None, made_at__gt=now - LINK_LASTS)
 
 
 class Invitation(models.Model):
@@ -145,6 +160,8 @@ class Invitation(models.Model):
     role = models.CharField(max_length=10, choices=Membership.Role, default=Membership.Role.OWNER)
     made_at = models.DateTimeField(auto_now_add=True)
     used_at = models.DateTimeField(null=True, blank=True)
+
+    objects = InvitationQuerySet.as_manager()
 
     def __str__(self) -> str:
         return f"link for a {self.role}"

@@ -1,16 +1,22 @@
+import pytest
 from django.urls import reverse
 
 from finishing.science.sources import SOURCES
+from finishing.templatetags.sources import source
 
 
-def test_it_shows_every_work_cited_to_a_stranger(client, db):
+@pytest.mark.django_db
+def test_it_shows_every_work_cited_to_a_stranger(client):
     page = client.get(reverse("sources")).content.decode()
     for work in SOURCES.values():
         assert work.key in page
     assert "blast again" in page
 
 
-def test_signing_in_leads_on_and_a_wrong_password_keeps_the_name(client, owner):
-    page = client.post(reverse("sign-in"), {"username": "owner", "password": "wrong"}).content.decode()
-    assert "do not belong together" in page
-    assert 'value="owner"' in page
+def test_a_key_becomes_its_work_with_the_way_to_the_list():
+    assert 'href="/sources/#ae1996"' in source("AE1996")
+    assert "Alduchov" in source("AE1996")
+
+
+def test_a_basis_that_is_no_key_is_shown_as_it_is():
+    assert source("<our notebook>") == "<our notebook>"

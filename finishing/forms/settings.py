@@ -1,0 +1,69 @@
+"""A workshop's settings, its members, places and days off."""
+
+from typing import Any
+
+from django import forms
+
+from finishing.models import DayOff, Membership, Place, Workshop
+
+from .accounts import BeginForm
+from .base import OfWorkshop, WorkshopForm
+
+DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+
+
+class WorkshopSettingsForm(OfWorkshop, BeginForm):
+    work_days = forms.MultipleChoiceField(
+        label="Days worked",
+        choices=list(enumerate(DAYS)),
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Tick at least one day."},
+    )
+
+    class Meta(BeginForm.Meta):
+        fields = (
+            *BeginForm.Meta.fields,
+            *("altitude", "weather_service", "reading_age_minutes", "work_from", "work_until", "work_days"),
+            *("wage", "brush_minutes", "salt", "rust_tightening"),
+        )
+
+    def __init__(self, *args: Any, instance: Workshop, **kwargs: Any):
+        worked = [day for day, mark in enumerate(instance.work_days) if mark == "1"]
+        super().__init__(*args, instance=instance, initial={"work_days": worked}, **kwargs)
+        self.settle(instance)
+
+    def clean_work_days(self) -> str:
+        return "".join("1" if str(day) in self.cleaned_data["work_days"] else "0" for day in range(7))
+
+
+class RoleForm(forms.ModelForm):
+    class Meta:
+        model = Membership
+        fields = ("role",)
+
+
+class InviteForm(forms.Form):
+    role = forms.ChoiceField(
+        choices=Membership.Role.choices, widget=forms.RadioSelect, initial=Membership.Role.HELPER, label="They come as"
+    )
+
+
+class PlaceForm(WorkshopForm):
+    class Meta:
+        model = Place
+        fields = ("name", "kind", "held_at", "humidity_ceiling", "stirred")
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        if cleaned.get("kind") != Place.Kind.SHOP:
+            for name in ("held_at", "humidity_ceiling"):
+                if cleaned.get(name) is not None:
+                    self.add_error(name, "Only a shop is heated or dried; leave this empty.")
+        return cleaned
+
+
+class DayOffForm(WorkshopForm):
+    class Meta:
+        model = DayOff
+        fields = ("first", "last", "reason")
+        labels = {"first": "From", "last": "Until"}
