@@ -11,6 +11,7 @@ from .weather import Forecast, Reading
 from .workshops import Place, Workshop
 
 AHEAD = timedelta(days=16)
+REACH = timedelta(days=16)  # how far ahead a forecast may speak, so how old one may still cover the beginning
 
 
 @dataclass
@@ -26,12 +27,12 @@ class WorkshopAir:
 
     @cached_property
     def forecast(self) -> Forecast | None:
-        """The newest forecast, which its age is shown of."""
+        """The newest forecast, whose age is shown wherever it is used."""
         return next(iter(self._forecasts), None)
 
     @cached_property
     def _forecasts(self) -> list[Forecast]:
-        own = Forecast.objects.of(self.workshop).filter(fetched_at__gte=self.begin - timedelta(days=1))
+        own = Forecast.objects.of(self.workshop).filter(fetched_at__gte=self.begin - REACH)
         return list(own.filter(fetched_at__lte=self.now).order_by("-fetched_at"))
 
     @cached_property

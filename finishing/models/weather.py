@@ -8,6 +8,7 @@ import numpy as np
 from django.db import models
 
 from finishing.fields import QuantityField
+from finishing.science import air
 from finishing.science.hours import COLUMNS, Hours, utc
 
 from .base import WorkshopQuerySet, WorkshopRow
@@ -76,6 +77,12 @@ class ReadingQuerySet(WorkshopQuerySet):
         oldest = now - timedelta(minutes=place.workshop.reading_age_minutes)
         return self.filter(place=place, taken_at__gte=oldest).latest_before(now)
 
+    def latest_of_each_place(self, now: datetime) -> Self:
+        """The newest reading of every place that has one."""
+        of_this_place = Reading.objects.filter(place=models.OuterRef("place"), taken_at__lte=now)
+        newest = of_this_place.order_by("-taken_at").values("pk")[:1]
+        return self.filter(pk=models.Subquery(newest)).select_related("place")
+
     def latest_before(self, moment: Any) -> Any:
         return self.filter(taken_at__lte=moment).order_by("-taken_at").first()
 
@@ -101,6 +108,15 @@ class Reading(WorkshopRow):
 
     def __str__(self) -> str:
         return f"{self.place} {self.taken_at:%Y-%m-%d %H:%M}"
+
+    @property
+    def dew_point(self) -> Any:
+        return air.dew_point(self.temperature, self.humidity)
+
+    @property
+    def margin(self) -> Any:
+        """Metal above dew point; None where the metal was not measured."""
+        return None if self.surface_temperature is None else air.margin(self.surface_temperature, self.dew_point)
 
 
 def _nearest_hour(moment: datetime) -> datetime:

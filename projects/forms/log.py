@@ -162,7 +162,7 @@ class LogForm(OfWorkshop, forms.Form):
         return (self._value("happened_at") if self.is_bound else None) or self.now
 
     @property
-    def layer(self) -> Any:
+    def chosen_layer(self) -> Any:
         return self._value("layer")
 
     @property

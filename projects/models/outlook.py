@@ -115,6 +115,10 @@ class Outlook:
         return 1.0 if self.at >= self.coat_before else float(self.rust_window.spent_by(self.at))
 
     @property
+    def rust_spent_percent(self) -> int:
+        return round(100 * self.rust_spent)
+
+    @property
     def rust_because(self) -> rust.Because | None:
         if self.rust_window is None:
             return None
@@ -220,6 +224,31 @@ class Outlook:
             rust_deadline=self.coat_before,
             recoat=self.recoat,
         )
+
+    @cached_property
+    def weather_refused(self) -> Any:
+        """The same without what only this piece's log refuses: when this paint may go on here at all."""
+        return refusals(
+            self.path.hours,
+            self.path.metal,
+            self.gates,
+            working=self.working,
+            application_h=self.application_h,
+            left_at=self.left_at,
+        )
+
+    @property
+    def rust_amber(self) -> bool:
+        return self.rust_spent >= rust.AMBER.value
+
+    @property
+    def finish_by(self) -> datetime | None:
+        """When the last stroke of the first coat should be done."""
+        return self.moment(self.coat_before - rust.IN_HAND.value) if self.coat_before is not None else None
+
+    @property
+    def coat_before_at(self) -> datetime | None:
+        return self.moment(self.coat_before)
 
     @property
     def allowed_now(self) -> bool:

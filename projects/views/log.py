@@ -85,7 +85,7 @@ def _latest(request: Any, ticked: list[Piece], kind: str, now: Any) -> dict[str,
 def _verdicts(request: Any, form: LogForm, ticked: list[Piece]) -> list[PieceVerdict]:
     now = timezone.now()
     return [
-        judge(outlook, form.kind, form.when, form.seen, form.layer)
+        judge(outlook, form.kind, form.when, form.seen, form.chosen_layer)
         for outlook in outlooks(request.workshop, ticked, now, at=form.when)
     ]
 

@@ -1,0 +1,124 @@
+"""The day sheet as values: what can and must be done today, out of the outlook of every piece at work."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import timedelta
+from enum import StrEnum
+from functools import cached_property
+from typing import Any
+
+from .outlook import Outlook
+from .stages import Next, Stage
+
+PRESERVED_LOOK = timedelta(days=7)  # common practice, no source: oil and wax on bright faces are looked at weekly
+
+
+class Matter(StrEnum):
+    """What needs attention, the gravest first; the words are the template's."""
+
+    WET = "wet"
+    OVERDUE = "overdue"
+    TOO_SALTY = "too salty"
+    BLAST_AGAIN = "blast again"
+    CLOSED_ZONE = "closed zone"
+    TOO_LATE = "too late"
+    TOUCH_UP = "touch up"
+    SWEATS = "sweats"
+    PRESERVED = "preserved"
+    NOT_KNOWN = "not known"
+    NO_SYSTEM = "no system"
+
+
+@dataclass(frozen=True)
+class Notice:
+    matter: Matter
+    outlook: Outlook
+
+
+@dataclass
+class Paint:
+    """Pieces that wait for the same coating at the same place, and the hours in which it may go on there."""
+
+    place: Any
+    coating: Any
+    waiting: list[Outlook] = field(default_factory=list)
+
+    @property
+    def outlook(self) -> Outlook:
+        """The one whose metal is slowest: what it may, the others may too."""
+        return max(self.waiting, key=lambda outlook: outlook.piece.part.body.length_m)
+
+
+@dataclass(eq=False)
+class Day:
+    outlooks: list[Outlook]
+
+    @cached_property
+    def bare(self) -> list[Outlook]:
+        """Bare pieces, the shortest time left first."""
+        bare = [outlook for outlook in self.outlooks if outlook.state.is_bare]
+        return sorted(bare, key=lambda outlook: outlook.bare_left)
+
+    @cached_property
+    def coats(self) -> list[Outlook]:
+        """Pieces whose next coat or letters may go on: those that may now, then by when they may."""
+        waiting = [
+            o for o in self.outlooks if not o.state.is_bare and o.state.next in (Next.COAT, Next.PREPARE, Next.LETTER)
+        ]
+        return sorted(waiting, key=_when)
+
+    @cached_property
+    def coats_now(self) -> list[Outlook]:
+        return [outlook for outlook in self.coats if outlook.allowed_now]
+
+    @cached_property
+    def coats_later(self) -> list[Outlook]:
+        return [outlook for outlook in self.coats if not outlook.allowed_now]
+
+    @cached_property
+    def to_blast(self) -> list[Outlook]:
+        return [outlook for outlook in self.outlooks if outlook.state.stage == Stage.RAW]
+
+    @cached_property
+    def finished(self) -> list[Outlook]:
+        return [outlook for outlook in self.outlooks if outlook.state.finished]
+
+    @cached_property
+    def notices(self) -> list[Notice]:
+        order = list(Matter)
+        found = [Notice(matter, outlook) for outlook in self.outlooks for matter in matters(outlook)]
+        return sorted(found, key=lambda notice: order.index(notice.matter))
+
+    @cached_property
+    def paints(self) -> list[Paint]:
+        """What waits for paint, by coating and place; bare iron's first."""
+        groups: dict[Any, Paint] = {}
+        for outlook in [*self.bare, *self.coats]:
+            if outlook.next_coating:
+                key = (outlook.path.place.pk, outlook.next_coating.pk)
+                groups.setdefault(key, Paint(outlook.path.place, outlook.next_coating)).waiting.append(outlook)
+        return list(groups.values())
+
+
+def _when(outlook: Outlook) -> tuple[bool, float]:
+    span = outlook.next_span
+    return (span is None, span[0].timestamp() if span else 0.0)
+
+
+def matters(outlook: Outlook) -> Iterable[Matter]:
+    """What of this piece needs attention."""
+    state = outlook.state
+    wrong = {
+        Matter.WET: bool(state.wet_at) or (state.is_bare and outlook.sweats),
+        Matter.OVERDUE: outlook.overdue and not state.wet_at,
+        Matter.TOO_SALTY: state.is_bare and outlook.salt.name == "too salty",
+        Matter.BLAST_AGAIN: bool(state.blast_again),
+        Matter.CLOSED_ZONE: outlook.in_closed_zone,
+        Matter.TOO_LATE: outlook.too_late and state.next in (Next.COAT, Next.PREPARE),
+        Matter.TOUCH_UP: bool(state.touch_up),
+        Matter.SWEATS: not state.is_bare and not state.finished and state.stage != Stage.RAW and outlook.sweats,
+        Matter.PRESERVED: bool(state.preserved_since and outlook.now - state.preserved_since >= PRESERVED_LOOK),
+        Matter.NOT_KNOWN: outlook.air_not_known and not state.finished,
+        Matter.NO_SYSTEM: state.next == Next.NO_SYSTEM,
+    }
+    return [matter for matter, holds in wrong.items() if holds]
