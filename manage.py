@@ -1,13 +1,14 @@
 #!/usr/bin/env python
 import os
 import sys
+from pathlib import Path
 
 if __name__ == "__main__":
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "projects.settings")
-    if sys.argv[1:2] == ["demo"]:  # the demo keeps to a folder and a database of its own
-        from projects.settings import choose_demo
-
-        choose_demo()
+    if sys.argv[1:2] == ["demo"]:
+        # Set before the settings are read: the demo keeps to a folder and a database of its own.
+        os.environ["FETTLEBOOK_DATA"] = str(Path(__file__).resolve().parent / ".data" / "demo")
+        os.environ.pop("DATABASE_URL", None)
 
     from django.core.management import execute_from_command_line
 

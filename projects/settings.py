@@ -35,12 +35,6 @@ def kept_secret(path: Path) -> str:
     return path.read_text(encoding="utf-8").strip()
 
 
-def choose_demo() -> None:
-    """Point this process at the demo's own folder and SQLite file, whatever the environment says."""
-    os.environ["FETTLEBOOK_DATA"] = str(BASE / ".data" / "demo")
-    os.environ.pop("DATABASE_URL", None)
-
-
 DATA = Path(env_text("FETTLEBOOK_DATA") or BASE / ".data")
 SECRET_KEY = env_text("SECRET_KEY") or kept_secret(DATA / "secret_key")
 DEBUG = env_flag("DEBUG")
@@ -95,7 +89,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
             ],
-            "builtins": ["finishing.templatetags.quantities", "finishing.templatetags.sources"],
+            "builtins": [f"finishing.templatetags.{name}" for name in ("quantities", "sources", "clock", "reasons")],
         },
     }
 ]

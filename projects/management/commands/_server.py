@@ -1,0 +1,105 @@
+"""What serve and demo share: a port taken before anything is touched, a database brought up to date, the server."""
+
+import signal
+import socket
+import sys
+from typing import Any
+
+from django.conf import settings
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError
+
+EVERYWHERE = {"0.0.0.0", "::"}
+
+
+class ServerCommand(BaseCommand):
+    def add_arguments(self, parser: Any) -> None:
+        parser.add_argument("--host", default="127.0.0.1", help="0.0.0.0 lets phones on the same network in")
+        parser.add_argument("--port", type=int, default=8000)
+
+    def handle(self, *args: Any, host: str, port: int, **options: Any) -> None:
+        taken = take_port(host, port)
+        settings.ALLOWED_HOSTS += [name for name in names_of(host) if name not in settings.ALLOWED_HOSTS]
+        self.prepare(**options)
+        self.tell([f"http://{in_address(name)}:{port}" for name in shown_names(host)])
+        run(taken)
+        self.stdout.write("Stopped.")
+
+    def prepare(self, **options: Any) -> None:
+        make_data_folder()
+        call_command("migrate", verbosity=0)
+
+    def tell(self, addresses: list[str]) -> None:
+        """Say where the pages are, and how to come in."""
+        raise NotImplementedError
+
+    def say(self, *lines: str) -> None:
+        for line in lines:
+            self.stdout.write(line)
+        self.stdout.flush()
+
+
+def take_port(host: str, port: int) -> socket.socket:
+    """The listening socket. A busy port ends the start before a row is changed."""
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    taken = socket.socket(family, socket.SOCK_STREAM)
+    if sys.platform != "win32":  # there it would let two programs share one port
+        taken.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        taken.bind((host, port))
+    except (OSError, OverflowError) as error:
+        taken.close()
+        raise CommandError(
+            f"Port {port} on {host} cannot be had ({error}). Is another copy running? Choose another with --port."
+        ) from error
+    return taken
+
+
+def names_of(host: str) -> list[str]:
+    """The names under which a browser may ask for this server."""
+    if host not in EVERYWHERE:
+        return [in_address(host)]
+    name = socket.gethostname()
+    return [name, f"{name}.local", *filter(None, [address_on_network()])]
+
+
+def shown_names(host: str) -> list[str]:
+    return ["127.0.0.1", *filter(None, [address_on_network()])] if host in EVERYWHERE else [host]
+
+
+def address_on_network() -> str | None:
+    """This machine's own address as its network sees it; nothing is sent to find it out."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))  # an address kept for documentation (RFC 5737)
+        except OSError:
+            return None
+        return probe.getsockname()[0]
+
+
+def in_address(name: str) -> str:
+    return f"[{name}]" if ":" in name else name
+
+
+def make_data_folder() -> None:
+    try:
+        settings.DATA.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise CommandError(f"The folder {settings.DATA} cannot be made: {error}.") from error
+
+
+def run(taken: socket.socket) -> None:
+    """Serve until Ctrl-C or the end of the service."""
+    from waitress import create_server
+
+    from projects.wsgi import application
+
+    signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(0))
+    create_server(application, sockets=[taken], threads=8, **proxy()).run()
+
+
+def proxy() -> dict[str, Any]:
+    """Behind TLS a proxy stands in front: it alone reaches us, and it says that the browser came by https."""
+    if not settings.SESSION_COOKIE_SECURE:
+        return {}
+    return {"trusted_proxy": "*", "trusted_proxy_headers": "x-forwarded-proto", "clear_untrusted_proxy_headers": True}
