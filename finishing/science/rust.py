@@ -64,7 +64,7 @@ BANDS = (
 )
 _EDGES = np.array([band.below for band in BANDS[:-1]])
 _SPEND = np.array([band.spend for band in BANDS])
-_WORST = BANDS[-1].spend
+TOUCHING = 1e-6  # °C: a dew point of saturated air meets that air's temperature only so closely
 
 
 @dataclass(frozen=True)
@@ -150,7 +150,8 @@ class Because(IntEnum):
 class RustWindow:
     """The answer for each piece and beginning: all times in hours after the start of the run.
 
-    spend: (p, n) share of the budget that each hour takes; an hour not known takes the worst.
+    spend: (p, n + 1) share of the budget that each hour takes; one not known takes the worst, and the last column,
+    for all that comes after the run, does so too.
     """
 
     spend: Floats
@@ -223,7 +224,7 @@ def coat_before(hours: Hours, metal: ArrayLike, exposure: Exposure | None = None
     blind = _any_between(~known, starts, until)
     amber = np.minimum(_reach(spend, np.maximum(AMBER.value - spent, 0.0), starts), until)
     because = np.select(
-        [np.isinf(shift), until == wet_at, (until == gone) & blind, until == gone],
+        [np.isinf(shift), until == wet_at, ((until == gone) & blind) | np.isnan(until), until == gone],
         [Because.SALTS, Because.WET, Because.NOT_KNOWN, Because.SPENT],
         Because.CAP,
     )
@@ -243,19 +244,19 @@ def _column(values: ArrayLike) -> Floats:
 
 def _known_and_wet(hours: Hours, surface: Floats) -> tuple[Flags, Flags]:
     known = ~np.isnan(surface + hours.dew_point + hours.rain)
-    return known, (surface <= hours.dew_point) | (hours.rain > 0)
+    return known, (surface <= hours.dew_point + TOUCHING) | (hours.rain > 0)
 
 
 def _spend(hours: Hours, surface: Floats, known: Flags, shift: Floats, tightening: float) -> Floats:
-    damp = 100 * air.humidity_at_surface.__wrapped__(surface, hours.dew_point)
-    return spend_per_hour(np.where(known, damp, np.nan), shift, tightening)
+    damp = np.where(known, 100 * air.humidity_at_surface.__wrapped__(surface, hours.dew_point), np.nan)
+    after_the_run = np.full((*damp.shape[:-1], 1), np.nan)
+    return spend_per_hour(np.concatenate([damp, after_the_run], axis=-1), shift, tightening)
 
 
 def _reach(spend: Floats, room: Floats, starts: Floats) -> Floats:
-    """When the budget's room is used; beyond the run nothing is known, and every hour there is of the worst band."""
-    worst = np.full((*spend.shape[:-1], 1), _WORST)
-    gone = reaches(np.concatenate([spend, worst], axis=-1), room, starts)
-    return np.where(starts >= spend.shape[-1], starts + room / _WORST, gone)
+    """When the budget's room is used; a start after the run finds only hours not known."""
+    late = starts >= spend.shape[-1] - 1
+    return np.where(late, starts + room / spend[..., -1:], reaches(spend, room, starts))
 
 
 def _hour(starts: Floats, last: int) -> Any:
@@ -293,9 +294,8 @@ def _sums(values: Any) -> Floats:
 
 def _used(spend: Floats, until: Floats) -> Floats:
     """Budget that the hours from the start of the run to an instant take."""
-    hour = _hour(until, spend.shape[-1])
-    rate = np.concatenate([spend, np.full((*spend.shape[:-1], 1), _WORST)], axis=-1)
-    return np.asarray(_pick(_sums(spend), hour) + (until - hour) * _pick(rate, hour))
+    hour = _hour(until, spend.shape[-1] - 1)
+    return np.asarray(_pick(_sums(spend), hour) + (until - hour) * _pick(spend, hour))
 
 
 @units.wraps("degC", ("degC", ""))

@@ -154,6 +154,14 @@ def test_beyond_the_run_nothing_is_known(begin, expected):
     window = rust.coat_before(hours, iron(hours, 20), CLEAN, begin=begin)
     assert window.coat_before == pytest.approx(expected)
     assert window.because == Because.NOT_KNOWN
+    strict = rust.coat_before(hours, iron(hours, 20), Exposure(salt_shift=0, tightening=0.5), begin=begin)
+    assert begin < strict.coat_before < window.coat_before
+    assert strict.spent_by(float(strict.coat_before) - 1e-6) == pytest.approx(1, abs=1e-4)
+
+
+def test_iron_as_warm_as_its_fog_is_wet():
+    hours = steady(7.3, 100)
+    assert rust.coat_before(hours, iron(hours, 7.3), CLEAN).because == Because.WET
 
 
 def test_a_piece_not_yet_blasted_has_no_answer():
