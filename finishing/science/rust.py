@@ -159,7 +159,6 @@ class RustWindow:
     coat_before: Floats
     because: Any  # numbers of Because
     not_known: Flags  # some hour from begin to coat_before was not known
-    amber_from: Floats
     spent_at_begin: Floats
 
     @property
@@ -171,13 +170,23 @@ class RustWindow:
         """When to begin coating that takes so many hours."""
         return np.asarray(self.finish_by - np.asarray(application, float))
 
+    @property
+    def amber_from(self) -> Floats:
+        """When three quarters of the budget are gone, or coat-before where that comes first."""
+        starts, spent, until = (self._by_start(x) for x in (self.begin, self.spent_at_begin, self.coat_before))
+        amber = _reach(self.spend, np.maximum(AMBER.value - spent, 0.0), starts)
+        return np.minimum(amber, until).reshape(self.begin.shape)
+
     def spent_by(self, now: float) -> Floats:
         """Budget gone by an instant, in hours after the start of the run; 1 from coat-before on."""
-        many = self.begin.ndim == self.spend.ndim
-        starts = self.begin if many else self.begin[..., None]
+        starts = self._by_start(self.begin)
         used = _used(self.spend, np.maximum(starts, now)) - _used(self.spend, starts)
-        spent = np.minimum(self.spent_at_begin + (used if many else used[..., 0]), 1.0)
+        spent = np.minimum(self.spent_at_begin + used.reshape(self.begin.shape), 1.0)
         return np.asarray(np.where(now >= self.coat_before, 1.0, spent))
+
+    def _by_start(self, answers: Floats) -> Floats:
+        """Answers with the axis of starts behind the pieces, also where there was a single start."""
+        return answers if answers.ndim == self.spend.ndim else answers[..., None]
 
     def next_look(self, now: float) -> Floats:
         """When to look at the iron next: a whole number of days after it began, and not after coat-before.
@@ -222,13 +231,12 @@ def coat_before(hours: Hours, metal: ArrayLike, exposure: Exposure | None = None
     gone, wet_at = _reach(spend, 1.0 - spent, starts), _first(wet, starts)
     until = np.where(np.isinf(shift), starts, np.minimum(np.minimum(gone, wet_at), starts + longest))
     blind = _any_between(~known, starts, until)
-    amber = np.minimum(_reach(spend, np.maximum(AMBER.value - spent, 0.0), starts), until)
     because = np.select(
         [np.isinf(shift), until == wet_at, ((until == gone) & blind) | np.isnan(until), until == gone],
         [Because.SALTS, Because.WET, Because.NOT_KNOWN, Because.SPENT],
         Because.CAP,
     )
-    answers = np.broadcast_arrays(starts, until, because, blind, amber, spent)
+    answers = np.broadcast_arrays(starts, until, because, blind, spent)
     return RustWindow(spend, *(a[..., 0] if np.ndim(begin) == 0 else a for a in answers))
 
 
