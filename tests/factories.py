@@ -3,9 +3,12 @@
 from datetime import UTC, datetime
 
 import factory
+import numpy as np
 from factory.django import DjangoModelFactory
 
 from finishing import models
+from finishing.science.hours import Hours
+from projects import models as projects
 
 
 class UserFactory(DjangoModelFactory):
@@ -127,3 +130,76 @@ def with_drying_table(coating: models.Coating) -> models.Coating:
     for temperature, touch, handle, recoat in ((10, 2, 8, 12), (20, 1, 4, 6), (30, 0.5, 2, 3)):
         DryingPointFactory(coating=coating, temperature=temperature, touch=touch, handle=handle, recoat_from=recoat)
     return coating
+
+
+class DesignFactory(DjangoModelFactory):
+    class Meta:
+        model = projects.Design
+
+    workshop = factory.SubFactory(WorkshopFactory)
+    name = factory.Sequence(lambda n: f"treadle press {n}")
+
+
+class PartFactory(DjangoModelFactory):
+    """A small frame: 12 kg and half a square metre, so that volume by area is 3.3 mm."""
+
+    class Meta:
+        model = projects.Part
+
+    workshop = factory.SelfAttribute("design.workshop")
+    design = factory.SubFactory(DesignFactory)
+    name = factory.Sequence(lambda n: f"frame {n}")
+    mass = 12
+    area = 0.5
+
+
+class ProjectFactory(DjangoModelFactory):
+    class Meta:
+        model = projects.Project
+
+    workshop = factory.SelfAttribute("design.workshop")
+    design = factory.SubFactory(DesignFactory)
+    name = factory.Sequence(lambda n: f"press restored {n}")
+
+
+class PieceFactory(DjangoModelFactory):
+    """A piece of `part`, in a project of the part's design."""
+
+    class Meta:
+        model = projects.Piece
+
+    workshop = factory.SelfAttribute("part.workshop")
+    part = factory.SubFactory(PartFactory)
+    project = factory.SubFactory(ProjectFactory, design=factory.SelfAttribute("..part.design"))
+    place = factory.SubFactory(PlaceFactory, workshop=factory.SelfAttribute("..workshop"))
+    mark = factory.Sequence(lambda n: f"F-{n:02}")
+
+
+class StepFactory(DjangoModelFactory):
+    class Meta:
+        model = projects.Step
+
+    workshop = factory.SelfAttribute("piece.workshop")
+    piece = factory.SubFactory(PieceFactory)
+    kind = projects.Step.Kind.BLASTED
+    happened_at = datetime(2026, 5, 12, 9, tzinfo=UTC)
+    by = factory.SubFactory(UserFactory)
+
+
+def steady_forecast(workshop, start, hours=24 * 20, temperature=20.0, humidity=55.0, rain=0.0, **columns):
+    """A forecast of the same air in every hour: its answers can be worked out in the head."""
+    run = Hours.from_arrays(
+        np.datetime64(start.replace(tzinfo=None), "h"),
+        temperature=np.full(hours, temperature),
+        humidity=humidity,
+        rain=rain,
+        rain_chance=0.0,
+        **columns,
+    )
+    return models.Forecast.objects.create(
+        workshop=workshop,
+        service="invented",
+        fetched_at=start,
+        checked_at=start,
+        hours=models.Forecast.columns(run),
+    )

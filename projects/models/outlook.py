@@ -16,7 +16,7 @@ from finishing.science.air import margin
 from finishing.science.drying import RecoatWindow, Stage, dried, drying_working, hours_at, rate, recoat_window
 from finishing.science.hours import Floats, reaches
 from finishing.science.units import Quantity
-from finishing.science.windows import Gates, Reason, refusals
+from finishing.science.windows import Gates, Reason, recoat_reasons, refusals
 from finishing.science.working import Working
 
 from .paths import Path, paths
@@ -250,24 +250,31 @@ class Outlook:
     def coat_before_at(self) -> datetime | None:
         return self.moment(self.coat_before)
 
-    @property
-    def allowed_now(self) -> bool:
-        return not self.refused[self.hour]
+    @cached_property
+    def reasons_now(self) -> Reason:
+        """Why the next step may not begin at this moment: the hours are judged from their beginning, this is not."""
+        flags = Reason(int(self.weather_refused[self.hour]))
+        done = self.at + self.application_h
+        if self.coat_before is not None and done > self.coat_before:
+            flags |= Reason.RUST_BUDGET_SPENT
+        if self.recoat:
+            flags |= Reason(int(recoat_reasons(self.recoat, [self.at], [done])[0]))
+        return flags
 
     @property
-    def reasons_now(self) -> Reason:
-        return Reason(int(self.refused[self.hour]))
+    def allowed_now(self) -> bool:
+        return not self.reasons_now
 
     @cached_property
     def next_span(self) -> tuple[datetime, datetime] | None:
         """The first run of hours from now on in which the next step may begin."""
-        free = np.flatnonzero(self.refused[self.hour :] == 0)
-        if not free.size:
+        refused = self.refused[self.hour :] != 0
+        refused[0] = not self.allowed_now
+        if refused.all():
             return None
-        first = self.hour + int(free[0])
-        shut = np.flatnonzero(self.refused[first:])
-        until = first + int(shut[0]) if shut.size else len(self.path.hours)
-        return max(self.now, self.moment(first)), self.moment(until)
+        first = int(np.argmin(refused))
+        length = int(np.argmax(np.append(refused[first:], True)))
+        return max(self.now, self.moment(self.hour + first)), self.moment(self.hour + first + length)
 
     @property
     def opens(self) -> datetime | None:
