@@ -159,30 +159,34 @@ def follow(
     convection: Any,
     emissivity: float = 0.0,
     gain: Any = 0.0,
+    gain_after: Any = None,
 ) -> tuple[Any, Any]:
     """Metal after a stretch of time in air that runs straight from one temperature to another; bare arrays.
 
     store·dT/dt = h·(T_a − T) + g,   h = h_c + ε·σ·(T + T_a)·(T² + T_a²)
 
     solved exactly with h held through the stretch, so that no length of step makes it unstable:
-    T = T_0·e + T_a'·(1 − φ) + T_a·(φ − e) + (g/h)·(1 − e),   x = h·t/store, e = exp(−x), φ = (1 − e)/x
+    T = T_0·e + T_e'·(1 − φ) + T_e·(φ − e),   T_e = T_a + g/h,  x = h·t/store,  e = exp(−x),  φ = (1 − e)/x
 
     °C, seconds, store = ρ·c·L in J/(m²·K), convection W/(m²·K), gain W/m² beyond what air at T_a would give
-    (sun; walls or sky that are not as warm as the air). Returns the temperature and e, the share of the start
-    that is still in it.  Source: [INCROPERA] ch. 5.
+    (sun; walls or sky that are not as warm as the air), running straight to gain_after where that is given. Returns
+    the temperature and e, the share of the start that is still in it.  Source: [INCROPERA] ch. 5.
 
     >>> warmer, left = follow(5.0, 18.0, 18.0, 3600, store=7200 * 460 * 0.02, convection=8.0)
     >>> round(float(warmer), 2), round(float(left), 2)
     (9.58, 0.65)
     """
-    middle = (air + air_after) / 2
-    exchange = convection + _radiative(metal, middle, emissivity)
-    after, left = _ramp(metal, air, air_after, exchange * seconds / store, gain / exchange)
+    last = gain if gain_after is None else gain_after
+
+    def with_coupling_at(middle: Any) -> tuple[Any, Any]:
+        h = convection + _radiative(middle, (air + air_after) / 2, emissivity)
+        return _ramp(metal, air + gain / h, air_after + last / h, h * seconds / store)
+
+    after, left = with_coupling_at(metal)
     if emissivity == 0:
         return after, left
     # Radiation grows with the temperature itself: once more, with the coupling at the middle of the way.
-    exchange = convection + _radiative((metal + after) / 2, middle, emissivity)
-    return _ramp(metal, air, air_after, exchange * seconds / store, gain / exchange)
+    return with_coupling_at((metal + after) / 2)
 
 
 def metal_temperature(
@@ -233,14 +237,15 @@ def metal_temperature(
         sun = absorptivity * sunlit * np.where(np.isnan(hours.sun), unknown_sun, hours.sun)
     run = _Run(
         air=_bridged(hours.temperature),
-        gain=np.nan_to_num(sun - _through(loss)),
+        loss=np.nan_to_num(loss),
+        sun=sun,
         convection=place.exchange(_through(hours.wind)),
         emissivity=emissivity if place.emits else 0.0,
         unknown=np.isnan(_through(hours.temperature + loss)),
         store=material.density * material.heat_capacity * lengths.ravel(),
     )
     readings = _readings(len(hours), len(run.store), start_temperature, pinned or {})
-    temperatures, doubts = _march(run, readings, loss, ~np.isnan(hours.temperature + loss))
+    temperatures, doubts = _march(run, readings, ~np.isnan(hours.temperature + loss))
     # A reading at the very instant is known even where the air is not.
     known = (doubts < DOUBT_ALLOWED) & (~np.isnan(hours.temperature)[:, None] | (doubts == 0))
     return np.where(known, temperatures, np.nan).T.reshape(*lengths.shape, len(hours))
@@ -276,7 +281,8 @@ class _Run:
     """What the metal meets, hour by hour, with what is not known bridged by a guess and marked."""
 
     air: Floats  # °C at each instant
-    gain: Floats  # W/m² through the hour that begins there
+    loss: Floats  # W/m² to the sky at each instant
+    sun: Floats  # W/m² through the hour that begins there
     convection: Floats  # W/(m²·K) through that hour
     emissivity: float
     unknown: Flags  # that hour's air or sky is a guess
@@ -284,7 +290,7 @@ class _Run:
 
     def step(self, metal: Floats, doubt: Any, hour: int, begin: float = 0.0) -> tuple[Floats, Floats]:
         """Metal, and the share of it that comes from guesses, from within an hour (0 to 1) to its end."""
-        air, air_after = self.air[hour], self.air[hour + 1]
+        (air, air_after), (loss, loss_after) = self.air[hour : hour + 2], self.loss[hour : hour + 2]
         after, left = follow(
             metal,
             air + begin * (air_after - air),
@@ -293,36 +299,37 @@ class _Run:
             store=self.store,
             convection=self.convection[hour],
             emissivity=self.emissivity,
-            gain=self.gain[hour],
+            gain=self.sun[hour] - loss - begin * (loss_after - loss),
+            gain_after=self.sun[hour] - loss_after,
         )
         return after, left * doubt + (1 - left) * self.unknown[hour]
 
-    def balance(self, hour: int, loss: float) -> float:
+    def balance(self, hour: int) -> float:
         """Where metal rests that has long stood in this air, under this sky, without sun."""
         metal = self.air[hour]
         for _ in range(BALANCE_ROUNDS):
             coupling = self.convection[hour] + _radiative(metal, self.air[hour], self.emissivity)
-            metal = self.air[hour] - loss / coupling
+            metal = self.air[hour] - self.loss[hour] / coupling
         return float(metal)
 
 
 Readings = dict[int, list[tuple[float, Floats]]]
 
 
-def _march(run: _Run, readings: Readings, loss: Floats, known: Flags) -> tuple[Floats, Floats]:
+def _march(run: _Run, readings: Readings, known: Flags) -> tuple[Floats, Floats]:
     temperatures = np.empty((len(run.air), len(run.store)))
     doubts = np.empty_like(temperatures)
-    metal, doubt = np.full(len(run.store), run.air[0]), np.ones(len(run.store))
+    metal, doubt, met = np.full(len(run.store), run.air[0]), np.ones(len(run.store)), np.zeros(len(run.store), bool)
     first = int(np.argmax(known)) if known.any() else -1
     for hour in range(len(run.air)):
         if hour:
             metal, doubt = run.step(metal, doubt, hour - 1)
-        if hour == first:
-            unmet = doubt == 1  # not measured before the air was first known
-            metal, doubt = np.where(unmet, run.balance(hour, loss[hour]), metal), np.where(unmet, 0.0, doubt)
+        if hour == first:  # a piece that was not measured before stands in balance with it
+            metal, doubt = np.where(met, metal, run.balance(hour)), np.where(met, doubt, 0.0)
         for begin, reading in readings.get(hour, ()):
             measured = (reading, np.zeros_like(doubt)) if begin == 1 else run.step(reading, 0.0, hour - 1, begin)
             taken = ~np.isnan(reading)
+            met = met | taken
             metal, doubt = np.where(taken, measured[0], metal), np.where(taken, measured[1], doubt)
         temperatures[hour], doubts[hour] = metal, doubt
     return temperatures, doubts
@@ -360,10 +367,10 @@ def _radiative(metal: Any, air: Any, emissivity: float) -> Any:
     return emissivity * _SIGMA * (one + other) * (one * one + other * other)
 
 
-def _ramp(metal: Any, air: Any, air_after: Any, x: Any, lift: Any) -> tuple[Any, Any]:
+def _ramp(metal: Any, around: Any, around_after: Any, x: Any) -> tuple[Any, Any]:
     left = np.exp(-x)
     lag = -np.expm1(-x) / x
-    return metal * left + air_after * (1 - lag) + air * (lag - left) + lift * (1 - left), left
+    return metal * left + around_after * (1 - lag) + around * (lag - left), left
 
 
 def _through(instants: Floats) -> Floats:
