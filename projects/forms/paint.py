@@ -26,6 +26,10 @@ class PaintListForm(QuestionForm):
         return self._chosen("layers", "to do") == "all"
 
     @property
+    def layers_shown(self) -> str:
+        return "all" if self.all_layers else "to do"
+
+    @property
     def amount(self) -> str:
         return self._chosen("wanted", "high")
 

@@ -62,11 +62,11 @@ class SizeForm(QuestionForm):
     def __init__(self, *args: Any, part: Part | None = None, **kwargs: Any):
         super().__init__(*args, **kwargs)
         self.part, self.size = part, Size()
-        self.way = self._chosen_way()
+        self.way_chosen = self._chosen_way()
         self._ask_for_measures()
-        if self.way != TYPED:
+        if self.way_chosen != TYPED:
             del self.fields["area"]
-        if self.way not in SHAPES:
+        if self.way_chosen not in SHAPES:
             del self.fields["texture"], self.fields["ribbing"]
         self.settle(self.workshop)
 
@@ -75,13 +75,19 @@ class SizeForm(QuestionForm):
         return way if way in dict(WAYS) else TYPED
 
     def _ask_for_measures(self) -> None:
-        for name, unit in measures_of(self.way).items():
+        for name, unit in measures_of(self.way_chosen).items():
             if name not in OF_THE_PART:
                 self.fields[name] = QuantityFormField(
                     unit=FORM_UNITS.get(unit, unit), label=name.replace("_", " ").capitalize()
                 )
             elif name in self.fields:
                 self.fields[name].required = True
+
+    @property
+    def measures(self) -> list[forms.BoundField]:
+        """The boxes of the chosen way, for the page."""
+        always = ("material", "mass", "wall", "way")
+        return [self[name] for name in self.fields if name not in always]
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
@@ -95,12 +101,12 @@ class SizeForm(QuestionForm):
         return cleaned
 
     def _size(self, cleaned: dict[str, Any]) -> Size:
-        if self.way == TYPED:
+        if self.way_chosen == TYPED:
             return Size(cleaned["area"], self._typed_basis(cleaned["area"]), cleaned["mass"])
-        measures = {name: cleaned[name] for name in measures_of(self.way) if name != "density"}
-        if self.way == PAINT_USED:
+        measures = {name: cleaned[name] for name in measures_of(self.way_chosen) if name != "density"}
+        if self.way_chosen == PAINT_USED:
             return size_by_paint(**measures)
-        return size_by_shape(self.way, measures, cleaned["material"], cleaned["texture"], cleaned["ribbing"])
+        return size_by_shape(self.way_chosen, measures, cleaned["material"], cleaned["texture"], cleaned["ribbing"])
 
     def _typed_basis(self, area: Any) -> str:
         """A worked-out area that is sent back as it was keeps its working."""

@@ -4,12 +4,15 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from finishing.access import member
 from projects.actions import pieces as actions
 from projects.forms.pieces import PieceForm, PieceRows, StandsForm, WhichPiecesForm
 from projects.models import Piece, Project
+from projects.models.outlook import outlooks
+from projects.models.verdicts import JUDGED
 
 
 @member("plan")
@@ -46,7 +49,17 @@ def _which(request: Any, project: Project) -> WhichPiecesForm:
 @member("look")
 def detail(request: Any, pk: Any) -> HttpResponse:
     piece = get_object_or_404(Piece.objects.of(request.workshop).with_log(), pk=pk)
-    context = {"piece": piece, "part": piece.part, "state": piece.state, "entries": _entries(piece)}
+    state, system = piece.state, piece.part.system
+    at_work = not (piece.set_aside or piece.project.closed)
+    context = {
+        "piece": piece,
+        "part": piece.part,
+        "state": state,
+        "place": state.moves[-1][1] if state.moves else piece.place,
+        "outlook": outlooks(request.workshop, [piece], timezone.now())[0] if at_work else None,
+        "layers": [(layer, layer in state.layers_done) for layer in system.layers.all()] if system else [],
+        "entries": _entries(piece),
+    }
     return render(request, "projects/pieces/detail.html", context)
 
 
@@ -57,6 +70,7 @@ def _entries(piece: Piece) -> list[Any]:
     told = [step for step in steps if not step.voids_id]
     for step in told:
         step.voiding = voiding.get(step.pk)
+        step.judged = step.kind in JUDGED
     return sorted(told, key=lambda step: (step.happened_at, step.entered_at, str(step.pk)))
 
 

@@ -7,12 +7,14 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from finishing.access import member
 from projects.actions import projects as actions
 from projects.forms.projects import AddressForm, MachinesForm, ProjectEditForm, ProjectForm
 from projects.models import Piece, Project
+from projects.models.outlook import outlooks
 from projects.models.stages import Stage
 
 
@@ -54,11 +56,11 @@ def _page(request: Any, project: Project, machines_form: MachinesForm, status: i
     pieces = list(project.pieces.with_log().order_by("part__name", "mark"))
     machine = request.GET.get("machine", "")
     shown = [piece for piece in pieces if not machine or str(piece.machine_id) == machine]
-    working = [piece for piece in shown if not piece.set_aside]
+    ahead = outlooks(request.workshop, [piece for piece in shown if not piece.set_aside], timezone.now())
     follower = project.followers.filter(closed=False).first()
     context = {
         "project": project,
-        "columns": [(stage, [piece for piece in working if piece.state.stage == stage]) for stage in Stage],
+        "columns": [(stage, [outlook for outlook in ahead if outlook.state.stage == stage]) for stage in Stage],
         "pieces": pieces,
         "aside": [piece for piece in shown if piece.set_aside],
         "machines": project.machines.all(),
