@@ -1,0 +1,66 @@
+"""The day sheet tells each next thing."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+import time_machine
+from django.urls import reverse
+
+from tests import factories
+
+pytestmark = pytest.mark.django_db
+TEN = datetime(2026, 5, 12, 9, tzinfo=UTC)
+
+
+@pytest.fixture
+def piece(workshop, roof, system):
+    workshop.salt = "clean"
+    workshop.save()
+    factories.steady_forecast(workshop, TEN - timedelta(days=3))
+    part = factories.PartFactory(design__workshop=workshop, system=system)
+    return factories.PieceFactory(part=part, place=roof, mark="F-01")
+
+
+def sheet(client, at=TEN):
+    with time_machine.travel(at, tick=False):
+        response = client.get(reverse("day-sheet"))
+    assert response.status_code == 200
+    return " ".join(response.content.decode().split())
+
+
+def test_bare_iron_stands_first_with_its_time_left(guest_client, piece):
+    factories.StepFactory(piece=piece, kind="blasted", happened_at=TEN - timedelta(hours=2))
+    page = sheet(guest_client)
+    assert "6 h left" in page
+    assert "coat before today 16:00" in page
+
+
+def test_a_coat_says_from_when(guest_client, piece):
+    factories.StepFactory(piece=piece, kind="blasted", happened_at=TEN - timedelta(hours=2))
+    layer = piece.part.system.layers.first()
+    factories.StepFactory(piece=piece, kind="coated", happened_at=TEN, layer=layer, coating=layer.coating)
+    page = sheet(guest_client)
+    assert "Ready from today 16:00" in page
+    assert "the coat below is not ready" in page
+
+
+def test_an_empty_workshop_is_told_where_to_begin(guest_client):
+    assert "No piece is at work yet" in sheet(guest_client)
+
+
+def test_the_strip_says_why_not(guest_client, piece):
+    factories.StepFactory(piece=piece, kind="blasted", happened_at=TEN - timedelta(hours=2))
+    assert "outside working hours" in sheet(guest_client)
+
+
+def test_nothing_of_another_workshop_is_on_it(stranger_client, piece):
+    factories.StepFactory(piece=piece, kind="blasted", happened_at=TEN - timedelta(hours=2))
+    assert "F-01" not in sheet(stranger_client)
+
+
+def test_it_asks_a_fixed_number_of_queries(guest_client, piece, django_assert_max_num_queries):
+    for _ in range(10):
+        other = factories.PieceFactory(part=piece.part, project=piece.project, place=piece.place)
+        factories.StepFactory(piece=other, kind="blasted", happened_at=TEN - timedelta(hours=2))
+    with django_assert_max_num_queries(45):
+        sheet(guest_client)
