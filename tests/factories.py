@@ -8,10 +8,9 @@ from django.core.files.base import ContentFile
 from factory.django import DjangoModelFactory
 
 from finishing import models
-from projects import models as work
-from projects.images import photograph
 from finishing.science.hours import Hours
 from projects import models as projects
+from projects.images import photograph
 
 
 class UserFactory(DjangoModelFactory):
@@ -208,83 +207,27 @@ def steady_forecast(workshop, start, hours=24 * 20, temperature=20.0, humidity=5
     )
 
 
-# the work: a design and its parts, a project and its pieces
-
-
-class DesignFactory(DjangoModelFactory):
-    class Meta:
-        model = work.Design
-
-    workshop = factory.SubFactory(WorkshopFactory)
-    name = factory.Sequence(lambda n: f"treadle lathe {n}")
-
-
-class PartFactory(DjangoModelFactory):
-    class Meta:
-        model = work.Part
-
-    workshop = factory.SelfAttribute("design.workshop")
-    design = factory.SubFactory(DesignFactory)
-    name = factory.Sequence(lambda n: f"bracket {n}")
-    mass = 12
-    wall = 10
-    area = 0.5
-
-
-class ProjectFactory(DjangoModelFactory):
-    class Meta:
-        model = work.Project
-
-    workshop = factory.SelfAttribute("design.workshop")
-    design = factory.SubFactory(DesignFactory)
-    name = factory.Sequence(lambda n: f"lathe for restoration {n}")
-
-
 class MachineFactory(DjangoModelFactory):
     class Meta:
-        model = work.Machine
+        model = projects.Machine
 
     workshop = factory.SelfAttribute("project.workshop")
     project = factory.SubFactory(ProjectFactory)
     number = factory.Sequence(lambda n: str(100 + n))
 
 
-class PieceFactory(DjangoModelFactory):
-    """A piece of the part's design: without a project it gets one of that design."""
-
-    class Meta:
-        model = work.Piece
-
-    workshop = factory.SelfAttribute("part.workshop")
-    part = factory.SubFactory(PartFactory)
-    project = factory.SubFactory(ProjectFactory, design=factory.SelfAttribute("..part.design"))
-    place = factory.SubFactory(PlaceFactory, workshop=factory.SelfAttribute("..workshop"))
-    mark = factory.Sequence(lambda n: f"B-{n:02d}")
-
-
-class StepFactory(DjangoModelFactory):
-    class Meta:
-        model = work.Step
-
-    workshop = factory.SelfAttribute("piece.workshop")
-    piece = factory.SubFactory(PieceFactory)
-    kind = work.Step.Kind.BLASTED
-    happened_at = datetime(2026, 5, 12, 8, tzinfo=UTC)
-    by = factory.SubFactory(UserFactory)
-
-
 class FollowerFactory(DjangoModelFactory):
     class Meta:
-        model = work.Follower
+        model = projects.Follower
 
     workshop = factory.SelfAttribute("project.workshop")
     project = factory.SubFactory(ProjectFactory)
 
 
-def photo_of(step: work.Step, sent: bytes) -> work.Photo:
-    """A photo kept as the log keeps it."""
+def photo_of(step, sent: bytes):
+    """A photo kept as the log keeps it; tests keep their files in a folder of their own."""
     kept = photograph(sent, 10**7, 10**8)
-    row = work.Photo(workshop=step.workshop, step=step, width=kept.width, height=kept.height)
+    row = projects.Photo(workshop=step.workshop, step=step, width=kept.width, height=kept.height)
     row.image.save("photo.jpg", ContentFile(kept.image), save=False)
     row.thumbnail.save("photo.jpg", ContentFile(kept.thumbnail), save=False)
     row.save()
