@@ -180,6 +180,37 @@ _WORKS = (
         "https://github.com/pvlib/pvlib-python/blob/main/pvlib/clearsky.py",
     ),
     Source("SOLAR-GEOMETRY", "Cooper's declination and the usual equation of time", read="memory"),
+    Source(
+        "BRIDGE-SPECIFICATION",
+        "An old bridge specification: no painting below 40 °F or above 85 % humidity",
+        "https://books.google.com.my/books?id=SHAEAAAAMAAJ&pg=PA332",
+    ),
+    Source(
+        "BLUSHING",
+        "Avoiding blush: no lacquer above 65 % humidity without retarder, a finishers' knowledge base",
+        "https://www.woodweb.com/knowledge_base/Avoiding_Blush.html",
+    ),
+    Source(
+        "SSPC-ALKYD-PRIMER",
+        "SSPC alkyd primer, types I and II: 37 and 66 % solids, next coat after 18 h",
+        "http://engrwebh.com/down/2008/0808/down_1532.html",
+    ),
+    Source(
+        "SSPC-PAINT-22",
+        "SSPC-Paint 22, epoxy polyamide paints: cure down to 10 °C",
+        "http://engrwebh.com/down/2008/0808/down_1517.html",
+    ),
+    Source(
+        "SIGN-ENAMEL",
+        "Why enamels dry slowly, a sign supplier's note, 2017: touch-dry 6 h, next coat 12 to 16 h, not below 50 °F",
+        "https://hingstssignpost.blogspot.com/2017/04/why-enamels-can-dry-slowly.html",
+    ),
+    Source(
+        "ISOCYANATE",
+        "HSE, isocyanate paint in bodyshops: air-fed breathing apparatus and clearance time",
+        "https://www.hse.gov.uk/mvr/bodyshop/myths/myth4.htm",
+    ),
+    Source("SOLVENT-VAPOUR", "OSHA 29 CFR 1910.94(c) and .107, DSEAR: vapour of solvents and fire", read="memory"),
 )
 
 SOURCES = {work.key: work for work in _WORKS}

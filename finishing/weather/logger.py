@@ -123,7 +123,7 @@ def _decode(data: bytes) -> tuple[str, str]:
     for mark, encoding in MARKS.items():
         if data.startswith(mark):
             return data[len(mark) :].decode(encoding, errors="replace"), encoding
-    if b"\0" in data[:200]:
+    if data[:200].count(0) * 3 > len(data[:200]):
         return _without_mark(data)
     try:
         return data.decode("utf-8"), "utf-8"

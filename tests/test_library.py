@@ -1,0 +1,140 @@
+"""The starting library: each number has its basis, lies where its type's sheets lie, and can be worked with."""
+
+import json
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from finishing.actions.library import load_library, sheets
+from finishing.models import Coating, DryingPoint, System
+from finishing.science import overcoating
+from finishing.science.drying import DryingPoint as Row
+from finishing.science.drying import DryingTable, Stage, hours_at
+from finishing.science.film import METHODS
+from finishing.science.sources import SOURCES
+from tests.finishing.science.published import rows
+
+LIBRARY = json.loads((Path(__file__).parents[1] / "fixtures" / "library.json").read_text(encoding="utf-8"))
+COATINGS = {coating["library_key"]: coating for coating in LIBRARY["coatings"]}
+SYSTEMS = {system["library_key"]: system for system in LIBRARY["systems"]}
+RANGES = {row["library_key"]: row for row in rows("coating_ranges")}
+LISTS = {"additives", "pot_life", "tin_sizes", "drying_points"}
+
+each_coating = pytest.mark.parametrize("coating", COATINGS.values(), ids=COATINGS)
+each_system = pytest.mark.parametrize("system", SYSTEMS.values(), ids=SYSTEMS)
+
+
+def table(coating):
+    points = tuple(Row(**point) for point in coating["drying_points"])
+    return DryingTable(points, coating["temperature_min"], coating["sheet_humidity"], coating["dry_film"])
+
+
+def numbers(coating):
+    """Names of the values that are numbers, the drying table's by their column."""
+    plain = {name for name, value in coating.items() if isinstance(value, (int, float)) and not isinstance(value, bool)}
+    lists = {name for name in LISTS if coating.get(name)}
+    return plain | lists | {stage for stage in Stage if table(coating).gives(stage)}
+
+
+def test_every_generic_type_is_there():
+    assert {coating["generic_type"] for coating in COATINGS.values()} == set(overcoating.NEW_TYPES)
+
+
+@each_coating
+def test_every_number_has_a_basis_and_every_basis_a_number(coating):
+    assert set(coating["basis"]) == numbers(coating)
+    assert set(coating["basis"].values()) <= set(SOURCES)
+
+
+@each_coating
+def test_values_lie_where_the_sheets_of_the_type_lie(coating):
+    said = {name: float(value) for name, value in RANGES[coating["library_key"]].items() if name != "library_key"}
+    assert said["solids_low"] <= coating["volume_solids"] <= said["solids_high"]
+    assert said["film_low"] <= coating["dry_film"] <= said["film_high"]
+    assert said["density_low"] <= coating["density"] <= said["density_high"]
+    assert said["coldest"] <= coating["temperature_min"] < coating["temperature_max"] <= said["hottest"]
+    assert coating["humidity_max"] <= said["dampest"]
+    assert coating["margin"] == 3
+    assert 0 <= coating["thinning"] <= coating["thinning_max"]
+
+
+@each_coating
+def test_the_drying_table_can_be_worked_with(coating):
+    made = table(coating)  # raises for rows out of order
+    for stage in filter(made.gives, Stage):
+        hours = hours_at(made, stage, range(0, 41))
+        assert (hours[1:] <= hours[:-1]).all(), stage  # warmer is never later
+
+
+@pytest.mark.parametrize("row", rows("drying_between"), ids=lambda row: " ".join(row.values()))
+def test_times_between_the_rows_are_those_of_the_sheets(row):
+    hours = hours_at(table(COATINGS[row["library_key"]]), Stage(row["stage"]), float(row["temperature_C"]))
+    assert hours == pytest.approx(float(row["hours"]), rel=0.02)  # the table's values have two figures
+
+
+@each_coating
+def test_a_two_pack_has_its_parts_and_pot_life_and_a_one_pack_none(coating):
+    parts = coating["mix_base"], coating["mix_hardener"]
+    assert all(parts) == bool(coating["pot_life"]) == coating["two_pack"]
+    assert coating["two_pack"] or parts == (None, None)
+
+
+@each_coating
+def test_a_coating_carries_its_cautions_and_a_word_about_the_tin(coating):
+    assert coating["cautions"]
+    assert set(coating["cautions"]) <= set(LIBRARY["cautions"])
+    assert "data sheet comes before" in coating["note"]
+    assert coating["oxidising"] == ("oily rags" in coating["cautions"])
+    assert (coating["generic_type"] == "polyurethane") == ("isocyanate" in coating["cautions"])
+
+
+@pytest.mark.parametrize("caution", LIBRARY["cautions"].values(), ids=LIBRARY["cautions"])
+def test_a_caution_names_its_basis_and_who_decides(caution):
+    assert caution["basis"] in SOURCES
+    assert "Local law, the data sheet and licensed people decide" in caution["text"]
+
+
+@each_system
+def test_a_systems_coats_go_over_one_another(system):
+    coats = [COATINGS[layer["coating"]] for layer in system["layers"] if layer["kind"] == "coat"]
+    for below, above in pairwise(coats):
+        verdict = overcoating.verdict(above["generic_type"], below["generic_type"], aged=False)
+        within_window = verdict.word == "abrade first" and below["drying_points"][0]["recoat_until"]
+        assert verdict.word == "yes" or within_window, (above["name"], below["name"])
+
+
+@each_system
+def test_a_system_begins_on_metal_with_a_primer_or_a_self_priming_paint(system):
+    first = next(COATINGS[layer["coating"]] for layer in system["layers"] if layer["kind"] == "coat")
+    assert first["is_primer"] or first["self_priming"]
+    assert system["layers"][-1]["kind"] == "coat"
+
+
+@each_system
+def test_every_layers_time_has_its_basis(system):
+    for layer in system["layers"]:
+        assert set(LIBRARY["layer_basis"][layer["kind"]].values()) <= set(SOURCES)
+        assert 0 < layer["minutes"] <= 60
+        assert 0 <= layer["wait"] <= 24 * 60
+        assert layer["method"] in METHODS
+        assert (layer["coating"] is not None) == (layer["kind"] == "coat")
+
+
+def test_a_workshop_gets_it_whole_and_valid(workshop):
+    load_library(workshop)
+    load_library(workshop)  # a second time changes nothing
+    coatings, systems = Coating.objects.of(workshop), System.objects.of(workshop)
+    assert {coating.library_key for coating in coatings} == set(COATINGS)
+    assert {system.library_key for system in systems} == set(SYSTEMS)
+    for row in [*coatings, *DryingPoint.objects.of(workshop), *systems]:
+        row.full_clean()
+    for system in systems:
+        for layer in system.layers.all():
+            layer.full_clean()
+
+
+def test_a_sheet_stands_without_a_workshop():
+    sheet = next(sheet for sheet in sheets() if sheet.key == "epoxy-primer")
+    made = sheet.coating().drying_table(sheet.drying_points())
+    assert hours_at(made, Stage.RECOAT_FROM, 20) == pytest.approx(16)
