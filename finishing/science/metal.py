@@ -368,8 +368,8 @@ def _radiative(metal: Any, air: Any, emissivity: float) -> Any:
 
 
 def _ramp(metal: Any, around: Any, around_after: Any, x: Any) -> tuple[Any, Any]:
-    left = np.exp(-x)
-    lag = -np.expm1(-x) / x
+    gone = -np.expm1(-x)
+    left, lag = 1 - gone, gone / x
     return metal * left + around_after * (1 - lag) + around * (lag - left), left
 
 
