@@ -31,6 +31,7 @@ class AccountForm(UserCreationForm):
     def __init__(self, *args: Any, **kwargs: Any):
         super().__init__(*args, **kwargs)
         self.fields["first_name"].required = True
+        self.fields["first_name"].widget.attrs["autocomplete"] = "name"
         self.fields["username"].widget.attrs.pop("autofocus", None)
         self.fields["password1"].help_text = "At least eight characters, not only digits."
         self.fields["password2"].label = "Password again"

@@ -18,7 +18,9 @@ class DegreesField(forms.FloatField):
 
     def __init__(self, most: float, *, letters: str, **kwargs: Any):
         self.letters = letters
-        super().__init__(min_value=-most, max_value=most, **kwargs)
+        outside = f"Must lie between {-most:g} and {most:g}."
+        told = {"min_value": outside, "max_value": outside, "invalid": "Give degrees, for example 52.4."}
+        super().__init__(min_value=-most, max_value=most, error_messages=told, **kwargs)
 
     def to_python(self, value: Any) -> float | None:
         text = str(value or "").strip().upper().replace(",", ".").replace("−", "-").rstrip("° ")

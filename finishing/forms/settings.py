@@ -12,6 +12,15 @@ from .base import OfWorkshop, WorkshopForm
 DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 
+GROUPS = {
+    "The workshop": ("name", "units", "currency"),
+    "Where it stands": ("latitude", "longitude", "altitude", "time_zone"),
+    "Its weather": ("weather_service", "reading_age_minutes"),
+    "When work is done": ("work_from", "work_until", "work_days"),
+    "What it reckons with": ("wage", "brush_minutes", "salt", "rust_tightening"),
+}
+
+
 class WorkshopSettingsForm(OfWorkshop, BeginForm):
     work_days = forms.MultipleChoiceField(
         label="Days worked",
@@ -21,16 +30,16 @@ class WorkshopSettingsForm(OfWorkshop, BeginForm):
     )
 
     class Meta(BeginForm.Meta):
-        fields = (
-            *BeginForm.Meta.fields,
-            *("altitude", "weather_service", "reading_age_minutes", "work_from", "work_until", "work_days"),
-            *("wage", "brush_minutes", "salt", "rust_tightening"),
-        )
+        fields = [name for group in GROUPS.values() for name in group]
 
     def __init__(self, *args: Any, instance: Workshop, **kwargs: Any):
         worked = [day for day, mark in enumerate(instance.work_days) if mark == "1"]
         super().__init__(*args, instance=instance, initial={"work_days": worked}, **kwargs)
         self.settle(instance)
+
+    @property
+    def groups(self) -> list[tuple[str, list[forms.BoundField]]]:
+        return [(title, [self[name] for name in names]) for title, names in GROUPS.items()]
 
     def clean_work_days(self) -> str:
         return "".join("1" if str(day) in self.cleaned_data["work_days"] else "0" for day in range(7))
