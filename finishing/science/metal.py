@@ -30,6 +30,7 @@ _SECONDS = 3600.0
 
 HIGHEST_BIOT = 0.1
 THINNEST, THICKEST = 0.1, 1000.0  # mm of volume by area
+COLDEST, HOTTEST = -90.0, 1000.0  # °C of metal, from the coldest night on earth to a red heat
 BALANCE_ROUNDS = 6  # each brings the balance some ten times nearer
 MILD = 10.0  # °C, for a lag told without weather
 DOUBT_ALLOWED = 0.05  # share of a temperature that may come from air nobody knows
@@ -341,6 +342,7 @@ def _readings(count: int, pieces: int, start: ArrayLike | None, pinned: Mapping[
     found: Readings = {}
     for position, reading in sorted({**first, **pinned}.items()):
         within("hour of a measured surface", position, 0, count - 1, "h", OUR_JUDGEMENT)
+        within("temperature of the metal", reading, COLDEST, HOTTEST, "°C", OUR_JUDGEMENT)
         instant = math.ceil(position)
         values = np.broadcast_to(np.asarray(reading, float), pieces)
         found.setdefault(instant, []).append((1 - (instant - position), values))

@@ -309,6 +309,7 @@ def test_unknown_cloud_is_a_clear_sky():
         (lambda h: metal_temperature(h, 0.02, shelter="cave"), "no shelter is called 'cave'; there are still indoor"),
         (lambda h: metal_temperature(h, 0.02, sky=True, sky_view=1.5), "sky view 1.5"),
         (lambda h: metal_temperature(h, 0.02, absorptivity=-0.1), "absorptivity -0.1"),
+        (lambda h: metal_temperature(h, 0.02, -300.0), "temperature of the metal -300 °C"),
         (lambda h: metal_temperature(h, 0.02, pinned={300: 10.0}), "hour of a measured surface 300 h"),
         (lambda h: time_to_reach(5, 18, 20, 3600), "target temperature 20 °C is outside 5 to 18 °C"),
         (lambda h: time_to_reach(5, 18, 18, 3600), "target temperature 18 °C"),  # never quite
