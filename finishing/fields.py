@@ -38,7 +38,8 @@ COLUMN_UNITS = (
     "µm", "mm", "m", "m²", "mL", "L", "kg", "kg/L", "°C", "delta°C", "%", "h", "min", "min/m²", "m/s", "bar", "",
 )  # fmt: skip
 
-_TYPED = re.compile(r"^\s*([-+−]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*([^\d\s].*?|)\s*$")
+_TYPED = re.compile(r"^\s*([-+−]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*([^\d\s.,].*?|)\s*$")
+_THOUSANDS = re.compile(r"[1-9]\d{0,2},\d{3}")  # 1,500: a thousand and a half, or one and a half?
 
 
 def pint_unit(spelling: str) -> str:
@@ -71,6 +72,9 @@ def read_quantity(text: str, unit: str, assumed: str) -> float:
     typed = _TYPED.match(text)
     if not typed:
         raise ValidationError(f"Give a number, for example 12.5 {printed_unit(assumed)}.".rstrip())
+    if _THOUSANDS.fullmatch(typed[1].lstrip("+-−")):
+        whole, point = typed[1].replace(",", ""), typed[1].replace(",", ".")
+        raise ValidationError(f"“{typed[1]}” may be read as {whole} or as {point}: write the one that you mean.")
     number = float(typed[1].replace(",", ".").replace("−", "-"))
     spelling = typed[2].replace(" ", "")
     if not spelling:
@@ -98,7 +102,7 @@ def tidy(number: float, digits: int = 4) -> str:
     """A number as a person writes it: no needless zeros, no exponent."""
     if number == 0 or not math.isfinite(number):
         return "0" if number == 0 else ""
-    decimals = max(0, digits - 1 - math.floor(math.log10(abs(number))))
+    decimals = min(12, max(0, digits - 1 - math.floor(math.log10(abs(number)))))
     text = f"{number:.{decimals}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
 
