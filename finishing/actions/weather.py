@@ -1,0 +1,258 @@
+"""The weather a workshop keeps: forecasts fetched and thinned out, readings added, a logger's file taken in."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.conf import settings
+from django.core.cache import cache
+from django.db import IntegrityError, transaction
+from django.db.models import ProtectedError
+
+from finishing.models import Forecast, Place, Reading, User, Workshop
+from finishing.science.hours import Hours, utc
+from finishing.weather import WeatherUnavailable, invented, met_norway
+from finishing.weather.logger import LoggerFile, parse_logger
+from finishing.weather.readings import Reading as Taken
+
+Service = Workshop.WeatherService
+
+ASK_AGAIN = timedelta(minutes=30)  # where the service does not say when
+NEVER_LATER = timedelta(days=1)  # an expiry beyond this is a mistake, here or there
+BETWEEN_PAGES = timedelta(minutes=5)
+REMEMBERED = timedelta(hours=1)
+INVENTED_AHEAD = 10 * 24  # hours
+INVENTED_FOR = timedelta(hours=6)
+UNTHINNED = timedelta(days=2)  # bare iron of yesterday is still reckoned by what was foretold from hour to hour
+CLOCKS_APART = timedelta(minutes=10)  # a logger's clock is never set to the second
+LOGGER = "logger"
+BATCH = 500  # rows in one statement
+
+
+@dataclass(frozen=True)
+class Fetched:
+    """The forecast that holds now, whether it is a new one, and why none came, in words for a person."""
+
+    forecast: Forecast | None
+    news: bool = False
+    trouble: str = ""
+    left_out: int = 0  # values that could not be true
+
+
+# Forecasts
+
+
+def fetch_forecast(workshop: Workshop, now: datetime, base_url: str = met_norway.BASE_URL) -> Fetched:
+    """Ask the workshop's service, unless its last answer still holds; whatever goes wrong, the last one stays."""
+    last = latest_forecast(workshop, now)
+    if workshop.weather_service == Service.NONE:
+        return Fetched(last, trouble="No weather service is chosen: only readings tell the air.")
+    known = last if last and _is_of(last, workshop) else None
+    if known and holds(known, now):
+        return Fetched(known)
+    try:
+        fetched = _invent(workshop, now, known) if _invents(workshop) else _ask(workshop, now, known, base_url)
+    except WeatherUnavailable as error:
+        return Fetched(last, trouble=error.reason)
+    if fetched.news:
+        thin_forecasts(workshop, now)
+    return fetched
+
+
+def refresh_forecast(workshop: Workshop, now: datetime) -> Fetched:
+    """Fetch for a page that somebody looks at: however many look, the service is asked at most every few minutes."""
+    if not cache.add(_asked(workshop), True, BETWEEN_PAGES.total_seconds()):
+        return Fetched(latest_forecast(workshop, now), trouble=last_trouble(workshop))
+    fetched = fetch_forecast(workshop, now)
+    cache.set(_trouble(workshop), fetched.trouble, REMEMBERED.total_seconds())
+    return fetched
+
+
+def should_ask(workshop: Workshop, forecast: Forecast | None, now: datetime) -> bool:
+    served = workshop.weather_service != Service.NONE
+    fresh = forecast is not None and _is_of(forecast, workshop) and holds(forecast, now)
+    return served and not fresh and not cache.get(_asked(workshop))
+
+
+def last_trouble(workshop: Workshop) -> str:
+    """Why no newer forecast came, when it was last tried."""
+    return cache.get(_trouble(workshop), "")
+
+
+def _asked(workshop: Workshop) -> str:
+    return f"weather-asked-{workshop.pk}"
+
+
+def _trouble(workshop: Workshop) -> str:
+    return f"weather-trouble-{workshop.pk}"
+
+
+def latest_forecast(workshop: Workshop, now: datetime) -> Forecast | None:
+    """The newest up to now: a clock set back must not wait for a forecast of its own future."""
+    return Forecast.objects.of(workshop).filter(fetched_at__lte=now).order_by("-fetched_at").first()
+
+
+def holds(forecast: Forecast, now: datetime) -> bool:
+    """Not expired; a forecast checked in the future was checked by a clock that was wrong."""
+    return forecast.checked_at <= now and forecast.expires_at is not None and now < forecast.expires_at
+
+
+def keep_forecast(workshop: Workshop, hours: Hours, now: datetime, **facts: Any) -> Forecast:
+    """A forecast as it came, with the place and service it is for."""
+    facts = {"service": workshop.weather_service, "checked_at": now, "expires_at": now + ASK_AGAIN, **facts}
+    columns = {**Forecast.columns(hours), "place": _place(workshop)}
+    return Forecast.objects.create(workshop=workshop, fetched_at=now, hours=columns, **facts)
+
+
+@transaction.atomic
+def thin_forecasts(workshop: Workshop, now: datetime) -> int:
+    """Of days gone by, keep what a log entry relied on and the newest of each day; the newest of all always stays."""
+    seen, dropped = set(), 0
+    newest_first = Forecast.objects.of(workshop).filter(fetched_at__lte=now).defer("hours").order_by("-fetched_at")
+    for forecast in newest_first:
+        day = forecast.fetched_at.astimezone(workshop.zone).date()
+        if day in seen and now - forecast.fetched_at > UNTHINNED and not forecast.relied_on:
+            dropped += _drop(forecast)
+        seen.add(day)
+    return dropped
+
+
+def _drop(forecast: Forecast) -> int:
+    try:
+        return forecast.delete()[0]
+    except ProtectedError:  # an entry refers to it, so it is relied on
+        Forecast.objects.filter(pk=forecast.pk).update(relied_on=True)
+        return 0
+
+
+def _place(workshop: Workshop) -> list[float | None]:
+    height = workshop.altitude.magnitude if workshop.altitude is not None else None
+    return [round(workshop.latitude, 4), round(workshop.longitude, 4), height]
+
+
+def _is_of(forecast: Forecast, workshop: Workshop) -> bool:
+    """A forecast from before the workshop moved, or from another service, does not keep it from asking."""
+    return forecast.service == workshop.weather_service and forecast.hours.get("place") == _place(workshop)
+
+
+def _ask(workshop: Workshop, now: datetime, known: Forecast | None, base_url: str) -> Fetched:
+    answer = met_norway.get_forecast(
+        *_place(workshop),
+        user_agent=settings.WEATHER_USER_AGENT,
+        last_modified=known.last_modified if known else None,
+        base_url=base_url,
+    )
+    expires_at = _expiry(answer.expires, now)
+    if answer.not_modified and known:
+        return Fetched(_still_newest(known, now, expires_at))
+    read = met_norway.parse_response(answer.text)
+    _check_reach(read.hours, now)
+    forecast = keep_forecast(
+        workshop,
+        read.hours,
+        now,
+        issued_at=read.issued,
+        expires_at=expires_at,
+        last_modified=answer.last_modified or "",
+    )
+    return Fetched(forecast, news=True, left_out=len(read.refused))
+
+
+def _expiry(expires: datetime | None, now: datetime) -> datetime:
+    return now + ASK_AGAIN if expires is None else min(expires, now + NEVER_LATER)
+
+
+def _still_newest(known: Forecast, now: datetime, expires_at: datetime) -> Forecast:
+    known.checked_at, known.expires_at = now, expires_at
+    known.save(update_fields=["checked_at", "expires_at"])
+    return known
+
+
+def _check_reach(hours: Hours, now: datetime) -> None:
+    if hours.end <= utc(now) or hours.start > utc(now + NEVER_LATER):
+        raise WeatherUnavailable(
+            f"{met_norway.NAME} sent hours from {hours.start} to {hours.end} UTC, which are not the hours ahead:"
+            " is the clock of this computer right?"
+        )
+
+
+def _invents(workshop: Workshop) -> bool:
+    return workshop.weather_service == Service.INVENTED
+
+
+def _invent(workshop: Workshop, now: datetime, known: Forecast | None) -> Fetched:
+    """What was invented before stays as it was told; new hours only follow it."""
+    fresh = invented.invented_hours(
+        now,
+        INVENTED_AHEAD,
+        seed=workshop.pk.int % 2**32,
+        latitude=workshop.latitude,
+        longitude=workshop.longitude,
+    )
+    hours = known.to_hours().between(fresh.start, fresh.end).then(fresh) if known else fresh
+    return Fetched(keep_forecast(workshop, hours, now, expires_at=now + INVENTED_FOR), news=True)
+
+
+# Readings
+
+
+def add_reading(reading: Reading, *, by: User) -> None:
+    reading.by = by
+    try:
+        with transaction.atomic():
+            reading.save(force_insert=True)
+    except IntegrityError:
+        pass  # the same form came twice at once: the reading is there
+
+
+def remove_reading(reading: Reading) -> None:
+    """A typed reading may be a slip; what entries said of the air is their own copy and stays."""
+    reading.delete()
+
+
+@dataclass(frozen=True)
+class Imported:
+    """What a logger's file gave: how much of it is new, and how much of it a wrong clock set in the future."""
+
+    file: LoggerFile
+    found: list[Taken]
+    added: int = 0
+    in_future: int = 0
+
+    @property
+    def known_before(self) -> int:
+        return len(self.found) - self.added
+
+
+@transaction.atomic
+def import_logger_file(
+    workshop: Workshop,
+    place: Place,
+    data: bytes,
+    *,
+    zone: str,
+    by: User,
+    now: datetime,
+    day_first: bool | None = None,
+) -> Imported:
+    """Every good line once, however often the file comes; nothing where day and month must first be told apart."""
+    file = parse_logger(data, zone, day_first)
+    found = [taken for taken in file.readings if taken.time <= now + CLOCKS_APART]
+    if file.ambiguous_dates:
+        return Imported(file, found)
+    own = Reading.objects.of(workshop).filter(place=place, source=LOGGER)
+    before = own.count()
+    rows = [_row(taken, workshop=workshop, place=place, by=by) for taken in found]
+    Reading.objects.bulk_create(rows, batch_size=BATCH, ignore_conflicts=True)
+    return Imported(file, found, own.count() - before, len(file.readings) - len(found))
+
+
+def _row(taken: Taken, **whose: Any) -> Reading:
+    return Reading(
+        source=LOGGER,
+        taken_at=taken.time,
+        temperature=taken.temperature,
+        humidity=taken.humidity,
+        surface_temperature=taken.surface_temperature,
+        **whose,
+    )

@@ -1,0 +1,48 @@
+"""Why an hour is refused → words and the mark it is drawn with; the only place."""
+
+from typing import Any
+
+from django import template
+
+from finishing.science.windows import Reason
+
+register = template.Library()
+
+# In the order in which they are told: what spoils the piece, then what only asks to wait. The first is the one drawn.
+REASONS = {
+    Reason.NOT_KNOWN: ("the air is not known", "unknown"),
+    Reason.RUST_BUDGET_SPENT: ("bare for too long: blast again", "rust"),
+    Reason.TOO_LATE: ("the recoat window is over: rub down first", "late"),
+    Reason.CLOSED_ZONE: ("closed zone: a coat now would lift the one below", "closed"),
+    Reason.TOO_SOON: ("the coat below is not ready", "soon"),
+    Reason.RAIN: ("rain before the work may be left", "rain"),
+    Reason.FROST: ("frost", "frost"),
+    Reason.MARGIN: ("the iron sweats, or nearly", "beads"),
+    Reason.HUMIDITY: ("humidity outside the sheet", "haze"),
+    Reason.COLD: ("too cold", "cold"),
+    Reason.HEAT: ("too hot", "heat"),
+    Reason.OUTSIDE_WORKING_HOURS: ("outside working hours", "dusk"),
+}
+
+
+def told(flags: Any) -> list[Reason]:
+    """The reasons among these flags, the gravest first."""
+    return [reason for reason in REASONS if int(flags) & reason]
+
+
+@register.filter
+def reasons(flags: Any) -> list[str]:
+    """{{ flags|reasons|join:"; " }} → each reason in words."""
+    return [REASONS[reason][0] for reason in told(flags)]
+
+
+@register.filter
+def mark(flags: Any) -> str:
+    """{{ cell.flags|mark }} → the name of the hatch it is drawn with; empty for a workable hour."""
+    return REASONS[told(flags)[0]][1] if told(flags) else ""
+
+
+@register.filter
+def legend(flags: Any) -> list[tuple[str, str]]:
+    """{% for mark, words in strip.flags|legend %}: the marks among these flags."""
+    return [(REASONS[reason][1], REASONS[reason][0]) for reason in told(flags)]
