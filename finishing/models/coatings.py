@@ -1,6 +1,7 @@
 """What is in the tin, and the layers that make a system."""
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from math import prod
 from typing import Any
 
@@ -9,7 +10,7 @@ from django.core.validators import RegexValidator
 from django.db import models
 
 from finishing.fields import QuantityField
-from finishing.science import drying, film, mixing, windows
+from finishing.science import drying, film, mixing, overcoating, windows
 from finishing.science.units import Quantity
 
 from .base import WorkshopRow
@@ -215,6 +216,41 @@ class System(WorkshopRow):
     def coats(self) -> list["Layer"]:
         return [layer for layer in self.layers.all() if layer.is_coat]
 
+    @property
+    def overcoats(self) -> list["Overcoat"]:
+        """Each coat with the one that it covers, and what the science says of the pair."""
+        layers = list(self.layers.all())
+        return [pair for place, layer in enumerate(layers) if (pair := _over_what(layer, layers[:place]))]
+
+    @property
+    def begins_on_metal(self) -> bool:
+        """Whether its first coat is made for bare metal."""
+        first = next(iter(self.coats), None)
+        return bool(first and first.coating and (first.coating.is_primer or first.coating.self_priming))
+
+
+@dataclass(frozen=True)
+class Overcoat:
+    """One coat over another; `rubbed` where it is rubbed down between."""
+
+    above: "Layer"
+    below: "Layer"
+    rubbed: bool
+    verdict: overcoating.Verdict
+
+
+def _over_what(above: "Layer", before: "list[Layer]") -> Overcoat | None:
+    """The last coat before this one that lies on the same side, and whether it is rubbed down before this one."""
+    rubbed = False
+    for below in reversed(before if above.is_coat and above.coating else []):
+        if not above.meets(below):
+            continue
+        rubbed = rubbed or below.kind == Layer.Kind.RUB_DOWN
+        if below.is_coat and below.coating:
+            types = above.coating.generic_type, below.coating.generic_type
+            return Overcoat(above, below, rubbed, overcoating.verdict(*types, aged=False))
+    return None
+
 
 class Layer(WorkshopRow):
     class Kind(models.TextChoices):
@@ -278,6 +314,10 @@ class Layer(WorkshopRow):
     def label(self) -> str:
         name = f"coat of {self.coating}" if self.is_coat and self.coating else self.get_kind_display()
         return name if self.side == self.Side.ALL else f"{name}, {self.get_side_display()}"
+
+    def meets(self, other: "Layer") -> bool:
+        """Whether the two lie on one another."""
+        return self.side == other.side or self.Side.ALL in (self.side, other.side)
 
     @property
     def dry_film_used(self) -> Any:

@@ -27,5 +27,8 @@ def quantity(context: Any, value: Any, digits: int = 3, unit: str = "") -> str:
 
 
 def us_units(context: Any) -> bool:
+    """As the page says, else as the workshop reads them."""
+    if "us" in context:
+        return bool(context["us"])
     workshop = getattr(context.get("request"), "workshop", None)
     return bool(workshop and workshop.us_units)

@@ -18,3 +18,11 @@ def source(key: str) -> Any:
     if key not in SOURCES:
         return key
     return format_html('<a href="{}#{}">{}</a>: {}', reverse("sources"), slugify(key), key, SOURCES[key])
+
+
+@register.simple_tag
+def cited(basis: str) -> Any:
+    """{% cited coating.basis.density %} → the key alone, a link; a workshop's own words as they are."""
+    if basis not in SOURCES:
+        return basis
+    return format_html('<a href="{}#{}" title="{}">{}</a>', reverse("sources"), slugify(basis), SOURCES[basis], basis)

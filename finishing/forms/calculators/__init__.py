@@ -1,0 +1,26 @@
+"""The questions, in the order in which a piece meets them."""
+
+from .air import BareIron, MayIPaint, WarmingUp
+from .drying import NextCoat, WhatOverWhat
+from .film import HowFar, Mixing, PaintNeeded, WetAndDry
+from .question import Asker, Question
+from .surface import AreaFromPaint, AreaOfPart
+
+QUESTIONS: dict[str, type[Question]] = {
+    question.name: question
+    for question in (
+        MayIPaint,
+        BareIron,
+        WarmingUp,
+        AreaOfPart,
+        AreaFromPaint,
+        PaintNeeded,
+        WetAndDry,
+        HowFar,
+        Mixing,
+        NextCoat,
+        WhatOverWhat,
+    )
+}
+
+__all__ = ["QUESTIONS", "Asker", "Question"]
