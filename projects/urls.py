@@ -3,7 +3,7 @@
 from django.contrib import admin
 from django.urls import path
 
-from finishing.views import accounts, calculators, settings, sources, weather
+from finishing.views import accounts, calculators, coatings, settings, sources, systems, weather
 from projects.views import day_sheet, designs, follow, log, paint, parts, photos, pieces, projects
 
 urlpatterns = [
@@ -74,6 +74,17 @@ urlpatterns = [
     path("follow/<str:token>/", follow.follow, name="follow"),
     path("follow/<str:token>/photos/<uuid:pk>/", photos.followed_photo, name="follow-photo"),
     path("follow/<str:token>/photos/<uuid:pk>/thumbnail/", photos.followed_thumbnail, name="follow-thumbnail"),
+    # coatings and systems
+    path("coatings/", coatings.coatings, name="coatings"),
+    path("coatings/new/", coatings.new, name="coating-new"),
+    path("coatings/<uuid:pk>/", coatings.detail, name="coating"),
+    path("coatings/<uuid:pk>/edit/", coatings.edit, name="coating-edit"),
+    path("coatings/<uuid:pk>/copy/", coatings.copy, name="coating-copy"),
+    path("systems/", systems.systems, name="systems"),
+    path("systems/new/", systems.new, name="system-new"),
+    path("systems/<uuid:pk>/", systems.detail, name="system"),
+    path("systems/<uuid:pk>/edit/", systems.edit, name="system-edit"),
+    path("systems/<uuid:pk>/copy/", systems.copy, name="system-copy"),
     # calculators: one question each, for everybody
     path("calculators/", calculators.calculators, name="calculators"),
     path("calculators/<slug:name>/", calculators.calculator, name="calculator"),

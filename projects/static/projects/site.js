@@ -67,3 +67,13 @@ document.addEventListener("submit", askBefore);
 document.addEventListener("submit", sendOnce);
 document.addEventListener("click", press);
 window.addEventListener("pageshow", forgetSent);
+
+// A picked colour writes its code into the text box, and a code typed there moves the picker.
+function fillColour(event) {
+  const picker = event.target.closest("[data-fills]");
+  if (picker) document.getElementById(picker.dataset.fills).value = picker.value;
+  const follower = document.querySelector(`[data-fills="${event.target.id}"]`);
+  if (follower && /^#[0-9a-f]{6}$/i.test(event.target.value)) follower.value = event.target.value;
+}
+
+document.addEventListener("input", fillColour);
