@@ -1,0 +1,76 @@
+"""A piece wheeled from one air into another."""
+
+import numpy as np
+import pytest
+
+from finishing.science.hours import Hours
+from finishing.science.metal import metal_temperature
+from finishing.science.moving import moves
+
+EIGHT = np.datetime64("2025-03-01T08")
+
+
+def steady(count=12, temperature=18.0, humidity=50.0):
+    return Hours.from_arrays(EIGHT, temperature=np.full(count, temperature), humidity=humidity, rain=0.0)
+
+
+def test_a_cold_casting_carried_into_a_warm_shop():
+    """5 °C into 18 °C and 50 % (dew point 7.42 °C), L 20 mm, h 8: settled after 1.24 h, wet on arrival.
+
+    Exact solution of the lumped model, [INCROPERA] ch. 5, worked by hand; the chord between hours is late, never early.
+    """
+    moved = moves(np.full(12, 5.0), steady(), 0.020, "still indoor")
+    assert 1.24 <= moved.settles[0] <= 1.24 + 0.06
+    assert moved.sweats[0]
+    assert moved.rust_spent[0] == 1
+
+
+def test_a_piece_as_warm_as_the_shop_is_safe_at_once():
+    moved = moves(np.full(12, 18.0), steady(), 0.020, "still indoor")
+    assert moved.safe.all()
+    assert not moved.sweats.any()
+    assert (moved.rust_spent == 0).all()
+
+
+def test_a_piece_a_little_cold_spends_budget_but_stays_dry():
+    """10 °C metal: 2.6 °C above the dew point, air touching it at 84 %: the damp bands spend."""
+    moved = moves(np.full(12, 10.0), steady(), 0.020, "still indoor", salt_shift=0)
+    assert 0 < moved.settles[0] < 1
+    assert not moved.sweats[0]
+    assert moved.rust_spent[0] == pytest.approx(1.0)  # an hour at 80 to 85 % spends it whole
+
+
+def test_each_hour_of_moving_equals_a_run_begun_there():
+    rising = np.linspace(4, 16, 12)
+    moved = moves(rising, steady(), 0.015, "still indoor")
+    for hour in (0, 3, 7):
+        alone = metal_temperature(steady(12 - hour), 0.015, rising[hour], "still indoor")
+        least = np.min(alone[: int(np.ceil(moved.settles[hour])) + 1] - 7.42)
+        assert moved.coldest[hour] == pytest.approx(least, abs=0.02)
+
+
+def test_heavier_iron_never_settles_sooner():
+    light, heavy = (moves(np.full(12, 5.0), steady(), length, "still indoor") for length in (0.005, 0.03))
+    assert (heavy.settles >= light.settles).all()
+
+
+@pytest.mark.parametrize("unknown", ["here", "there"])
+def test_what_is_not_known_is_never_safe(unknown):
+    start, shop = np.full(12, 18.0), steady()
+    if unknown == "here":
+        start[3] = np.nan
+    else:
+        shop.temperature[3] = shop.dew_point[3] = np.nan
+    moved = moves(start, shop, 0.020, "still indoor")
+    assert not moved.safe[3]
+    assert moved.sweats[3]
+    assert moved.rust_spent[3] == 1
+
+
+def test_over_whole_open_weeks_no_hour_fails(open_years):
+    for year in open_years.values():
+        week = year.between(year.times[2000], year.times[2168])
+        outside = metal_temperature(week, 0.01, sky=True)
+        moved = moves(outside, week.in_shop(16.0), 0.01, "still indoor")
+        assert (moved.settles >= 0).all()
+        assert ((moved.rust_spent >= 0) & (moved.rust_spent <= 1)).all()
