@@ -1,0 +1,35 @@
+"""The back room: every row as it stands, for whoever keeps the installation."""
+
+from django.contrib import admin
+from django.contrib.auth.admin import UserAdmin
+
+from . import models
+
+admin.site.site_header = admin.site.site_title = "Fettlebook, back room"
+admin.site.register(models.User, UserAdmin)
+
+
+@admin.register(models.Workshop)
+class WorkshopAdmin(admin.ModelAdmin):
+    list_display = ["name", "time_zone", "units", "weather_service"]
+
+
+@admin.register(models.Membership)
+class MembershipAdmin(admin.ModelAdmin):
+    list_display = ["workshop", "user", "role"]
+    list_filter = ["workshop", "role"]
+
+
+@admin.register(models.Invitation)
+class InvitationAdmin(admin.ModelAdmin):
+    list_display = ["workshop", "role", "made_at", "used_at"]
+
+
+class OfWorkshopAdmin(admin.ModelAdmin):
+    list_display = ["__str__", "workshop"]
+    list_filter = ["workshop"]
+
+
+admin.site.register([models.Place, models.DayOff, models.Forecast, models.Reading], OfWorkshopAdmin)
+admin.site.register([models.Coating, models.DryingPoint, models.TinSize, models.Additive], OfWorkshopAdmin)
+admin.site.register([models.System, models.Layer], OfWorkshopAdmin)
