@@ -1,5 +1,7 @@
 """A design and the revisions of its parts."""
 
+from django import forms
+
 from finishing.forms.base import WorkshopForm
 from projects.models import Design, Revision
 
@@ -10,6 +12,7 @@ class DesignForm(WorkshopForm):
     class Meta:
         model = Design
         fields = ["name", "note"]
+        widgets = {"note": forms.Textarea(attrs={"rows": 3})}
 
 
 class RevisionForm(WorkshopForm):

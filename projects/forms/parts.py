@@ -6,7 +6,7 @@ from django import forms
 
 from finishing.fields import QuantityFormField, convert, tidy
 from finishing.forms.base import QuestionForm, WorkshopForm
-from finishing.models import System
+from finishing.models import Coating, System
 from finishing.science.surface import RIBBING, SHAPES, TEXTURES
 from finishing.science.validity import OutsideValidity
 from projects.models import Part
@@ -28,11 +28,15 @@ class PartForm(WorkshopForm):
             "name", "number", "quantity", "system", "colour", "profile", "mask",
             "lettering", "lettering_coating", "lettering_colour",
         ]  # fmt: skip
-        widgets = {"mask": forms.TextInput()}
-        labels = {"system": "Coating system", "lettering_coating": "Paint of the letters"}
+        widgets = {
+            "colour": forms.TextInput(attrs={"list": "colours"}),
+            "lettering_colour": forms.TextInput(attrs={"list": "colours"}),
+        }
+        labels = {"number": "Drawing no.", "lettering_coating": "Their paint", "lettering_colour": "Their colour"}
         help_texts = {
             "colour": "As # and six digits, for example #2f5d3a.",
             "profile": "As the comparator says; fills the first coat's dead film.",
+            "number": "Of drawing or pattern.",
             "mask": "Journals, bores, machined faces, threads, stamped numbers.",
         }
 
@@ -40,8 +44,17 @@ class PartForm(WorkshopForm):
         super().__init__(*args, **kwargs)
         self.fields["system"].queryset = System.objects.of(self.workshop).filter(retired=False)
         self.fields["system"].empty_label = "not chosen yet"
-        coatings = self.fields["lettering_coating"]
-        coatings.queryset = coatings.queryset.filter(retired=False)
+        self.fields["lettering_coating"].queryset = self.coatings
+        self.fields["lettering_coating"].empty_label = "not chosen yet"
+
+    @property
+    def coatings(self) -> Any:
+        return Coating.objects.of(self.workshop).filter(retired=False)
+
+    @property
+    def colours(self) -> Any:
+        """What the workshop has in its tins, offered where a colour is asked."""
+        return self.coatings.exclude(colour="").values_list("colour", "name").distinct()
 
 
 def _of_part(name: str, **changes: Any) -> Any:

@@ -55,11 +55,10 @@ class WhichPiecesForm(QuestionForm):
     def proposed(self) -> list[dict[str, Any]]:
         """A row for each piece wanted, with its mark."""
         wanted = self.wanted(self.cleaned_data)
-        marks = propose_marks(
-            [part.name for part, _ in wanted],
-            list(self.project.design.parts.values_list("name", flat=True)),
-            set(self.project.pieces.values_list("mark", flat=True)),
-        )
+        made: dict[str, list[str]] = {name: [] for name in self.project.design.parts.values_list("name", flat=True)}
+        for name, mark in self.project.pieces.values_list("part__name", "mark"):
+            made[name].append(mark)
+        marks = propose_marks([part.name for part, _ in wanted], made)
         return [
             {"id": uuid.uuid4(), "part": part.pk, "machine": machine and machine.pk, "mark": mark}
             for (part, machine), mark in zip(wanted, marks, strict=True)

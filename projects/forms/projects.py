@@ -58,22 +58,22 @@ class ProjectForm(WorkshopForm):
     design = forms.ModelChoiceField(
         Design.objects.filter(hidden=False),
         required=False,
-        empty_label="none yet: a restoration, its parts entered as they come",
-        help_text="A design keeps its parts for the next batch.",
+        empty_label="none: a restoration",
+        help_text="A design keeps its parts for the next batch; a restoration gets parts of its own.",
     )
     machines = _numbers_field(required=False)
 
     class Meta:
         model = Project
         fields = ["name", "design", "customer", "promised_on", "note"]
-        widgets = {"promised_on": DateInput()}
+        widgets = {"promised_on": DateInput(), "note": forms.Textarea(attrs={"rows": 3})}
 
 
 class ProjectEditForm(WorkshopForm):
     class Meta:
         model = Project
         fields = ["name", "customer", "promised_on", "note", "closed"]
-        widgets = {"promised_on": DateInput()}
+        widgets = {"promised_on": DateInput(), "note": forms.Textarea(attrs={"rows": 3})}
         labels = {"closed": "Finished and handed over"}
         help_texts = {"closed": "Its pieces leave the day sheet; everything stays readable."}
 

@@ -1,40 +1,51 @@
 """Marks proposed for new pieces: a few letters of the part's name and a number, as one would chalk them on."""
 
-from collections.abc import Collection, Iterable
+import re
+from collections.abc import Iterable, Mapping
 from itertools import chain, count
 
 LONGEST = 4  # letters
+_NUMBERED = re.compile(r"^(.*?\D)?(\d+)$")
 
 
-def prefixes(names: Iterable[str]) -> dict[str, str]:
-    """The shortest beginning of each name that no name before it took.
+def propose_marks(wanted: Iterable[str], marks: Mapping[str, list[str]]) -> list[str]:
+    """A free mark for each piece wanted of a part. `marks` holds what the pieces of every part are marked already.
 
-    >>> prefixes(["Frame", "Flywheel", "Treadle rod"])
-    {'Frame': 'F', 'Flywheel': 'FL', 'Treadle rod': 'T'}
+    >>> propose_marks(["Frame", "Frame", "Table"], {"Flywheel": [], "Frame": ["F-01", "F-07"], "Table": []})
+    ['F-08', 'F-09', 'T-01']
     """
-    found: dict[str, str] = {}
-    for name in names:
-        found[name] = next(prefix for prefix in _beginnings(name) if prefix not in found.values())
-    return found
+    begun = {part: _begun(own) for part, own in marks.items()}
+    taken = {mark for own in marks.values() for mark in own}
+    for part, beginning in begun.items():
+        begun[part] = beginning or (_new_prefix(part, {prefix for prefix, _ in filter(None, begun.values())}), 1)
+    free = {part: _free(prefix, first, taken) for part, (prefix, first) in begun.items()}
+    return [next(free[part]) for part in wanted]
 
 
-def _beginnings(name: str) -> Iterable[str]:
-    letters = "".join(sign for sign in name.upper() if sign.isalnum()) or "P"
-    shortest = (letters[:length] for length in range(1, min(LONGEST, len(letters)) + 1))
+def _begun(own: list[str]) -> tuple[str, int] | None:
+    """How the part's pieces are marked so far, and the next number; None where they follow no number."""
+    numbered = [(found[1] or "", int(found[2])) for mark in own if (found := _NUMBERED.match(mark))]
+    if not numbered:
+        return None
+    prefix = max(numbered, key=lambda pair: pair[1])[0]
+    return prefix, max(number for start, number in numbered if start == prefix) + 1
+
+
+def _new_prefix(part: str, used: set[str]) -> str:
+    """The shortest beginning of the part's name that no other part goes by.
+
+    >>> _new_prefix("Flywheel", {"F-"})
+    'FL-'
+    """
+    return next(prefix for prefix in _beginnings(part) if prefix not in used)
+
+
+def _beginnings(part: str) -> Iterable[str]:
+    letters = "".join(sign for sign in part.upper() if sign.isalnum()) or "P"
+    shortest = (f"{letters[:length]}-" for length in range(1, min(LONGEST, len(letters)) + 1))
     return chain(shortest, (f"{letters[:LONGEST]}{number}-" for number in count(2)))
 
 
-def propose_marks(wanted: Iterable[str], names: Iterable[str], taken: Collection[str]) -> list[str]:
-    """A free mark for each piece wanted of a part, numbered on within the part; `names` are all parts of the design.
-
-    >>> propose_marks(["Frame", "Frame", "Flywheel"], names=["Flywheel", "Frame"], taken=["FR-01"])
-    ['FR-02', 'FR-03', 'F-01']
-    """
-    prefix = prefixes(names)
-    free = {name: _free_marks(prefix[name], taken) for name in prefix}
-    return [next(free[name]) for name in wanted]
-
-
-def _free_marks(prefix: str, taken: Collection[str]) -> Iterable[str]:
-    marks = (f"{prefix.rstrip('-')}-{number:02d}" for number in count(1))
+def _free(prefix: str, first: int, taken: set[str]) -> Iterable[str]:
+    marks = (f"{prefix}{number:02d}" for number in count(first))
     return (mark for mark in marks if mark not in taken)

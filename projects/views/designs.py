@@ -18,6 +18,7 @@ def designs(request: Any) -> HttpResponse:
         Design.objects.of(request.workshop)
         .filter(hidden=False)
         .annotate(part_count=Count("parts", distinct=True), project_count=Count("projects", distinct=True))
+        .order_by("name")
     )
     return render(request, "projects/designs/designs.html", {"designs": rows})
 
@@ -36,7 +37,7 @@ def new(request: Any) -> HttpResponse:
 def detail(request: Any, pk: Any) -> HttpResponse:
     design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     made = Count("pieces", filter=Q(pieces__set_aside=False))
-    parts = design.parts.select_related("system", "lettering_coating").annotate(piece_count=made)
+    parts = design.parts.select_related("system", "lettering_coating").annotate(piece_count=made).order_by("name")
     context = {"design": design, "parts": parts, "projects": design.projects.all()}
     return render(request, "projects/designs/detail.html", context)
 
