@@ -66,27 +66,30 @@ def _in_order(name: str, low: float | None, high: float | None) -> None:
         raise ValueError(f"the lowest {name}, {low:g}, lies above the highest, {high:g}")
 
 
-def weather_reasons(hours: Hours, metal: ArrayLike, gates: Gates) -> Reasons:
+def weather_reasons(hours: Hours, metal: ArrayLike, gates: Gates, hottest: ArrayLike | None = None) -> Reasons:
     """What is wrong with air and metal in each hour by itself: flags of Reason, (p, n) or (n), 0 where nothing is.
 
     metal: (p, n) or (n) °C. Air and metal must both pass the temperature gates. An hour in which temperature,
     humidity, metal or rain is not known is NOT_KNOWN, beside whatever is known to be wrong.
+    hottest: the metal if sun that is not known shone from a clear sky, same shape; only HEAT looks at it. Without it
+    the metal is as hot as it is cold.
 
     >>> hours = Hours.from_arrays(np.datetime64("2025-05-01T06"), temperature=[12, 20], humidity=[95, 60], rain=0)
     >>> [[reason.name for reason in explain(hour)] for hour in weather_reasons(hours, hours.temperature, Gates())]
     [['MARGIN', 'HUMIDITY'], []]
     """
-    return _flags(_weather(hours, np.asarray(metal, float), gates))
+    return _flags(_weather(hours, np.asarray(metal, float), gates, hottest))
 
 
-def _weather(hours: Hours, metal: Floats, gates: Gates) -> dict[Reason, Flags]:
+def _weather(hours: Hours, metal: Floats, gates: Gates, hottest: ArrayLike | None) -> dict[Reason, Flags]:
+    sunlit = metal if hottest is None else np.asarray(hottest, float)
     driest, dampest = _open(gates.humidity_min, -np.inf), _open(gates.humidity_max, np.inf)
-    coldest, hottest = _open(gates.temperature_min, -np.inf), _open(gates.temperature_max, np.inf)
+    cold, hot = _open(gates.temperature_min, -np.inf), _open(gates.temperature_max, np.inf)
     return {
         Reason.MARGIN: metal - hours.dew_point < gates.margin,
         Reason.HUMIDITY: (hours.humidity > dampest) | (hours.humidity < driest),
-        Reason.COLD: (metal < coldest) | (hours.temperature < coldest),
-        Reason.HEAT: (metal > hottest) | (hours.temperature > hottest),
+        Reason.COLD: (metal < cold) | (hours.temperature < cold),
+        Reason.HEAT: (sunlit > hot) | (hours.temperature > hot),
         Reason.RAIN: (hours.rain > 0) | (hours.rain_chance > gates.rain_chance_max),
         Reason.NOT_KNOWN: np.isnan(metal + hours.temperature + hours.humidity + hours.dew_point + hours.rain),
         Reason.FROST: metal < 0,
@@ -103,13 +106,14 @@ def refusals(
     left_at: ArrayLike | None = None,
     rust_deadline: ArrayLike | None = None,
     recoat: RecoatWindow | None = None,
+    hottest: ArrayLike | None = None,
 ) -> Reasons:
     """Why a step may not start in each hour: flags of Reason, (p, n) or (n) for one piece; 0 where it may.
 
     metal: (p, n) or (n) °C · working: (n) True where people are at work · application_h: hours, a number or (p)
     left_at: when it may be left if started in each hour, (n) or (p, n) hours after the start of the run; without it,
     as soon as it is applied · rust_deadline: when the application must be over, a number or (p); inf for none
-    recoat: the window over the coat below, its values numbers, (p) or (p, 1).
+    recoat: the window over the coat below, its values numbers, (p) or (p, 1) · hottest: as in weather_reasons.
 
     A start is refused for each reason that holds in any hour from start to left_at; working hours count to the end
     of the application. What reaches beyond the run, or is itself not known (NaN), is NOT_KNOWN.
@@ -126,9 +130,10 @@ def refusals(
     left = done if left_at is None else np.maximum(np.asarray(left_at, float), done)
     # Where nobody knows when it may be left, the hours of the application are judged, and that is said.
     applied, free = _behind(done, count), _behind(np.where(np.isnan(left), done, left), count)
+    weather = _weather(hours, np.asarray(metal, float), gates, hottest)
     wrong = {
         Reason.OUTSIDE_WORKING_HOURS: _meets(~np.asarray(working, bool), applied),
-        **{reason: _meets(hit, free) for reason, hit in _weather(hours, np.asarray(metal, float), gates).items()},
+        **{reason: _meets(hit, free) for reason, hit in weather.items()},
     }
     deadline = np.inf if rust_deadline is None else _each(rust_deadline)
     missing = ~(left <= count + MOMENT) | np.isnan(deadline)

@@ -62,6 +62,15 @@ def test_each_gate_gives_its_reason(columns, metal, gates, reason):
     assert names(refused(run(1, **columns), metal, gates)) == [reason]
 
 
+def test_only_heat_looks_at_the_metal_under_a_clear_sky():
+    """Sun that nobody knows must not warm a piece over its dew point, and may still make it too hot."""
+    metal, sunlit, gates = np.full(2, 14.0), np.array([14.0, 40.0]), Gates(temperature_max=35)
+    assert names(refused(run(2), metal, gates, application_h=1, hottest=sunlit)) == ["MARGIN", "MARGIN HEAT"]
+    flags = windows.weather_reasons(run(2), metal, gates, sunlit)
+    assert names(flags) == ["MARGIN", "MARGIN HEAT"]
+    assert names(windows.weather_reasons(run(2), metal, gates)) == ["MARGIN", "MARGIN"]
+
+
 def test_a_refused_hour_carries_all_its_reasons():
     night = run(1, temperature=3, humidity=95, rain=1)
     flags = refused(night, -1.0, Gates(temperature_min=5), working=[False], rust_deadline=0.5)
