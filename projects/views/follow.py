@@ -4,12 +4,14 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.views.decorators.http import require_safe
 
 from projects.access import follower
 from projects.models import Follower, Photo, Project
 from projects.models.stages import Stage
 
 
+@require_safe
 @follower
 def follow(request: Any, row: Follower) -> HttpResponse:
     pieces = list(row.project.pieces.filter(set_aside=False).with_log().order_by("part__name", "mark"))
