@@ -15,7 +15,7 @@ from .moments import MomentField
 
 CLOCKS_APART = timedelta(minutes=10)
 LARGEST_FILE = 5_000_000  # bytes
-ORDERS = {"": None, "day": True, "month": False}  # dates: day first?
+ORDERS = {"find": None, "day": True, "month": False}  # dates: day first?
 
 
 class ReadingForm(WorkshopForm):
@@ -60,8 +60,12 @@ class LoggerForm(QuestionForm):
     )
     dates = forms.ChoiceField(
         label="Its dates are written",
-        required=False,
-        choices=[("", "find out from the file"), ("day", "day first: 31/5/2026"), ("month", "month first: 5/31/2026")],
+        initial="find",
+        choices=[
+            ("find", "find out from the file"),
+            ("day", "day first: 31/5/2026"),
+            ("month", "month first: 5/31/2026"),
+        ],
     )
 
     def __init__(self, *args: Any, **kwargs: Any):

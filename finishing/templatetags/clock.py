@@ -30,6 +30,13 @@ def clock_day(when: Any) -> str:
 
 
 @register.filter
+def short_day(when: Any) -> str:
+    """{{ when|short_day }} → "today", "Fri", "Fri 22 May": a day in a list."""
+    moment = local(when)
+    return UNKNOWN if moment is None else _day(moment, short=True)
+
+
+@register.filter
 def weekday(when: Any) -> str:
     """{{ when|weekday }} → "Fri": where a picture has no room for more."""
     moment = local(when)

@@ -14,7 +14,7 @@ from finishing.science.hours import Flags, Floats, Hours
 from .strips import DAY_WORD, TICK_HOURS, Tick, days_of, marks
 
 LEFT, WIDTH = 30.0, 340.0  # the picture's own units: a phone's width with room for the scale
-AIR, HUMIDITY, RAIN = (18.0, 118.0), (126.0, 186.0), (194.0, 234.0)  # top and bottom of each panel
+AIR, HUMIDITY, RAIN = (18.0, 118.0), (132.0, 188.0), (196.0, 234.0)  # top and bottom of each panel
 DAMP = 85.0  # %, drawn as a line: above it nobody blasts
 WIDE = 4.0  # an hour wider than this leaves room for hours and long names of days
 SHORT_DAY = 30.0

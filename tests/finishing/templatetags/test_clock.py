@@ -9,7 +9,7 @@ import time_machine
 from django.utils import timezone
 
 from finishing.science.units import Quantity
-from finishing.templatetags.clock import ago, clock, clock_day, clock_time, duration, from_until, weekday
+from finishing.templatetags.clock import ago, clock, clock_day, clock_time, duration, from_until, short_day, weekday
 
 NOW = datetime(2026, 5, 12, 9, 20, tzinfo=UTC)  # a Tuesday; 10:20 in London
 
@@ -73,6 +73,7 @@ def test_days_as_headings():
     assert clock_day(at("2026-05-12T23:00")) == "tomorrow"
     assert clock_day(at("2026-05-14T23:00")) == "Friday 15 May"
     assert weekday(at("2026-05-14T23:00")) == "Fri"
+    assert [short_day(at(f"2026-05-{day}T12")) for day in (13, 15, 22)] == ["tomorrow", "Fri", "Fri 22 May"]
 
 
 @pytest.mark.parametrize(
