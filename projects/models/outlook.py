@@ -223,6 +223,7 @@ class Outlook:
             left_at=self.left_at,
             rust_deadline=self.coat_before,
             recoat=self.recoat,
+            hottest=self.path.hottest,
         )
 
     @cached_property
@@ -235,6 +236,7 @@ class Outlook:
             working=self.working,
             application_h=self.application_h,
             left_at=self.left_at,
+            hottest=self.path.hottest,
         )
 
     @property

@@ -9,6 +9,7 @@ import numpy as np
 from finishing.models.outside_air import WorkshopAir
 from finishing.science.hours import Floats, Hours
 from finishing.science.metal import metal_temperature
+from finishing.science.sky import clear_sky_sun
 
 from .pieces import Piece
 
@@ -24,23 +25,36 @@ class Stay:
 
 @dataclass(frozen=True, eq=False)
 class Path:
-    """A piece's hours, moved from place to place, and its metal's temperature at each instant, °C."""
+    """A piece's hours, moved from place to place, and its metal's temperature at each instant, °C.
+
+    Sun that nobody knows is left out of `metal`, where warmth would help, and shines from a clear sky in `hottest`.
+    """
 
     hours: Hours
     metal: Floats
-    place: Any  # where it stands now
+    hottest: Floats
+    trail: tuple[Stay, ...]
+
+    @property
+    def place(self) -> Any:
+        """Where it stands at the end of the run."""
+        return self.trail[-1].place
 
 
-def paths(pieces: list[Piece], air: WorkshopAir) -> dict[Any, Path]:
-    """The path of each piece by its id; pieces that stood together are reckoned together."""
+def paths(pieces: list[Piece], air: WorkshopAir, pinned: bool = True) -> dict[Any, Path]:
+    """The path of each piece by its id; pieces that stood together are reckoned together.
+
+    Measured surfaces take the estimate along, unless it shall be told from them (pinned=False).
+    """
     together = defaultdict(list)
     for piece in pieces:
         together[(tuple(stays(piece, air.outdoor)), piece.part.body.material.name)].append(piece)
     found = {}
     for (trail, _), rack in together.items():
         hours = hours_along(trail, air)
-        warmth = metal_along(trail, rack, air)
-        found |= {piece.id: Path(hours, warmth[i], trail[-1].place) for i, piece in enumerate(rack)}
+        warmth = metal_along(trail, rack, air, pinned)
+        hottest = metal_along(trail, rack, air, pinned, clear=True) if _sun_in_doubt(trail, air) else warmth
+        found |= {piece.id: Path(hours, warmth[i], hottest[i], trail) for i, piece in enumerate(rack)}
     return found
 
 
@@ -59,8 +73,7 @@ def hours_along(trail: tuple[Stay, ...], air: WorkshopAir) -> Hours:
     """The hours of a trail as one run."""
     joined = None
     for stay in trail:
-        there = air.of(stay.place)
-        part = there.between(*_instants(there, stay.first, stay.last + 1))
+        part = _air_during(stay, air)
         joined = part if joined is None else _joined(joined, part)
     return joined or air.outdoor
 
@@ -71,23 +84,39 @@ def _joined(before: Hours, after: Hours) -> Hours:
     return replace(kept, under_sky=after.under_sky).then(after)
 
 
-def metal_along(trail: tuple[Stay, ...], rack: list[Piece], air: WorkshopAir) -> Floats:
-    """Temperature of each piece of a rack (p, n): carried on from place to place, held to what was measured."""
+def metal_along(
+    trail: tuple[Stay, ...], rack: list[Piece], air: WorkshopAir, pinned: bool = True, clear: bool = False
+) -> Floats:
+    """Temperature of each piece of a rack (p, n): carried on from place to place, held to what was measured.
+
+    Sun that is not known counts as none, or with `clear` as that of a clear sky.
+    """
     lengths = np.array([piece.part.body.length_m for piece in rack])
     warmth = np.full((len(rack), len(air.outdoor)), np.nan)
     for stay in trail:
-        there = air.of(stay.place)
-        begin = warmth[:, stay.first] if stay.first else None
+        there = _air_during(stay, air)
         warmth[:, stay.first : stay.last + 1] = metal_temperature(
-            there.between(*_instants(there, stay.first, stay.last + 1)),
+            there,
             lengths,
-            begin,
+            warmth[:, stay.first] if stay.first else None,
             shelter(stay.place),
             material=rack[0].part.body.material,
             sky=True,
-            pinned=_measured(rack, stay, air.outdoor),
+            unknown_sun=clear_sky_sun(there, air.workshop.latitude, air.workshop.longitude) if clear else 0.0,
+            pinned=_measured(rack, stay, air.outdoor) if pinned else None,
         )
     return warmth
+
+
+def _sun_in_doubt(trail: tuple[Stay, ...], air: WorkshopAir) -> bool:
+    """Some hour of known air under the sky whose sun is not known."""
+    met = [_air_during(stay, air) for stay in trail]
+    return any(bool((np.isnan(there.sun) & there.known).any()) for there in met if there.under_sky)
+
+
+def _air_during(stay: Stay, air: WorkshopAir) -> Hours:
+    there = air.of(stay.place)
+    return there.between(*_instants(there, stay.first, stay.last + 1))
 
 
 def _instants(run: Hours, first: int, last: int) -> tuple[np.datetime64, np.datetime64]:
