@@ -98,9 +98,9 @@ class SizeForm(QuestionForm):
 
     @property
     def measures(self) -> list[forms.BoundField]:
-        """The boxes of the chosen way, for the page."""
-        always = ("material", "mass", "wall", "way")
-        return [self[name] for name in self.fields if name not in always]
+        """The boxes of the chosen way, for the page: what is measured, then skin and ribs."""
+        own = [name for name in measures_of(self.way_chosen) if name not in OF_THE_PART]
+        return [self[name] for name in (*own, "area", "texture", "ribbing") if name in self.fields]
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
