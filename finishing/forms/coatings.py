@@ -6,6 +6,7 @@ from django import forms
 
 from finishing.fields import QuantityFormField
 from finishing.models import Additive, Coating, DryingPoint, TinSize, Workshop
+from finishing.models.coatings import GenericType
 from finishing.science import drying
 
 from .base import WorkshopForm
@@ -30,6 +31,7 @@ class CoatingForm(WorkshopForm):
             "note": forms.Textarea(attrs={"rows": 3}),
             "colour": forms.TextInput(attrs={"placeholder": "#2f5d3a", "spellcheck": "false"}),
         }
+        labels = {"retired": "No longer used"}
         help_texts = {
             "name": "As it stands on the tin.",
             "colour": "# and six digits, or pick it.",
@@ -55,6 +57,7 @@ class CoatingForm(WorkshopForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.fields["generic_type"].choices = [("", "choose"), *GenericType.choices]
         if self.instance._state.adding:
             del self.fields["retired"]
 
@@ -114,8 +117,8 @@ class AdditiveRow(ModelRow):
 
 
 class PotLifeRow(PlainRow):
-    temperature = QuantityFormField(label="at", unit="°C", minimum=-10, maximum=60)
-    minutes = QuantityFormField(label="pot life", unit="min", minimum=1, maximum=10_000)
+    temperature = QuantityFormField(label="At", unit="°C", minimum=-10, maximum=60)
+    minutes = QuantityFormField(label="Pot life", unit="min", minimum=1, maximum=10_000)
 
 
 class PotLifeRows(Rows):
@@ -155,7 +158,7 @@ class Sheet:
         return {name: [row.instance for row in self.rows[rows].filled] for name, rows in names.items()}
 
 
-DRYING_ROWS = rows_of(DryingRow, DryingRows)
+DRYING_ROWS = rows_of(DryingRow, DryingRows, extra=4)
 TIN_ROWS = rows_of(TinRow, TinRows)
 ADDITIVE_ROWS = rows_of(AdditiveRow, extra=2)
 POT_LIFE_ROWS = rows_of(PotLifeRow, PotLifeRows)

@@ -30,13 +30,32 @@ class PriceField(forms.DecimalField):
 
 
 class Row(OfWorkshop):
-    """One row; `telling` are the boxes of which at least one is filled where somebody meant it."""
+    """One row. `telling`: the boxes of which at least one is filled where somebody meant it.
+    `seldom`: boxes that are folded away until one of them is wrong or not as usual."""
 
     telling: tuple[str, ...] = ()
+    seldom: tuple[str, ...] = ()
 
     def has_changed(self) -> bool:
         boxes = self.telling or tuple(self.fields)
         return any(str(self.data.get(self.add_prefix(name), "")).strip() for name in boxes)
+
+    @property
+    def shown(self) -> list[Any]:
+        return [box for box in self.visible_fields() if box.name not in self.seldom]
+
+    @property
+    def folded(self) -> list[Any]:
+        return [self[name] for name in self.seldom]
+
+    @property
+    def opened(self) -> bool:
+        return any(box.errors or _text(box.value()) != _text(box.field.initial) for box in self.folded)
+
+
+def _text(value: Any) -> str:
+    number = getattr(value, "magnitude", value)
+    return "" if number is None else f"{number:g}" if isinstance(number, float) else str(number)
 
 
 class ModelRow(Row, forms.ModelForm):

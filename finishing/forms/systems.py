@@ -17,6 +17,7 @@ class SystemForm(WorkshopForm):
         model = System
         fields = ["name", "note", "retired"]
         widgets = {"note": forms.Textarea(attrs={"rows": 2})}
+        labels = {"retired": "No longer used"}
         help_texts = {"name": "As you would say it: primer and two coats of green."}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -29,6 +30,8 @@ class LayerRow(ModelRow):
     """`layer` is the one that stood here before, so that what the log says of it stays with it."""
 
     telling = ("kind", "coating", "dry_film", "thinning")
+    seldom = ("side", "dry_film", "thinning", "method", "wait")
+    field_order = ("order", "kind", "coating")
 
     layer = forms.CharField(required=False, widget=forms.HiddenInput)
     order = NumberField(label="No.", required=False, min_value=-1000, max_value=1000)
@@ -36,7 +39,7 @@ class LayerRow(ModelRow):
     class Meta:
         model = Layer
         fields = ["kind", "coating", "side", "dry_film", "thinning", "method", "minutes", "wait"]
-        labels = {"kind": "what", "dry_film": "dry film", "minutes": "time"}
+        labels = {"wait": "Wait after it", "kind": "What", "dry_film": "Dry film", "minutes": "Time"}
         error_messages = {"kind": {"required": "Say what is done, or empty the row."}}
 
     def __init__(self, *args: Any, workshop: Workshop, **kwargs: Any) -> None:
@@ -44,6 +47,7 @@ class LayerRow(ModelRow):
         # a tin no longer used stays where it is in use
         offered = Coating.objects.of(workshop).filter(Q(retired=False) | Q(layers__isnull=False))
         self.fields["coating"].queryset = offered.distinct().order_by("from_library", "name")
+        self.fields["kind"].choices = [("", "–"), *Layer.Kind.choices]
         self.fields["coating"].empty_label = "–"
         for name in ("dry_film", "thinning"):
             self.fields[name].help_text = ""
@@ -69,7 +73,7 @@ class LayerRows(Rows):
         return [(_uuid(row.cleaned_data["layer"]), row.instance) for row in ordered]
 
 
-LAYER_ROWS = rows_of(LayerRow, LayerRows, extra=4)
+LAYER_ROWS = rows_of(LayerRow, LayerRows, extra=6)
 
 
 class Plan:
@@ -79,6 +83,7 @@ class Plan:
         self.form = SystemForm(data, workshop=workshop, instance=system)
         begin = [_row(layer) for layer in system.layers.all()] if system else []
         self.rows = LAYER_ROWS(data, workshop=workshop, prefix="layers", begin=begin)
+        self.rows.extra = 3 if system else 8
 
     def is_valid(self) -> bool:
         return all([self.form.is_valid(), self.rows.is_valid()])

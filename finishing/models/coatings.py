@@ -32,6 +32,9 @@ class GenericType(models.TextChoices):
     SIGN_ENAMEL = "sign enamel", "long-oil sign enamel"
 
 
+A_HAIR = 0.01  # °C: at its coldest row a sheet says that the paint dries, whatever it is put on at
+
+
 class Coating(WorkshopRow):
     """A tin and its data sheet. `basis` says for each value where it comes from (a key of science.sources)."""
 
@@ -89,9 +92,10 @@ class Coating(WorkshopRow):
         rows = tuple(point.value() for point in (self.drying_points.all() if points is None else points))
         if not rows:
             return None
+        below_sheet = rows[0].temperature - A_HAIR
         return drying.DryingTable(
             points=rows,
-            floor=bare(self.temperature_min, "degC"),
+            floor=min(bare(self.temperature_min, "degC"), below_sheet),
             sheet_humidity=bare(self.sheet_humidity, "percent"),
             sheet_film=bare(self.dry_film, "µm"),
             needs_dry_air=self.needs_dry_air,

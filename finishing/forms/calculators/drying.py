@@ -58,13 +58,17 @@ class NextCoat(Question):
             "dries": air[0] > table.floor,
             "slower": slower,
             "damp": float(drying.damp_factor(table, air[1])),
-            "course": [{"at": Quantity(t, "degC"), "stages": times(table, t, air[1], slower)} for t in SHOWN_AT],
+            "course": [_at(t, times(table, t, air[1], slower)) for t in SHOWN_AT],
             "workings": [
                 drying.drying_working(table, stage, temperature, humidity, slower)
                 for stage in Stage
                 if table.gives(stage)
             ],
         }
+
+
+def _at(temperature: float, stages: dict[str, float | None]) -> dict[str, Any]:
+    return {"at": Quantity(temperature, "degC"), "stages": stages, "dries": stages["recoat_from"] != np.inf}
 
 
 def times(table: drying.DryingTable, temperature: float, damp: float, slower: float) -> dict[str, float | None]:

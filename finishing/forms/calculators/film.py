@@ -2,6 +2,7 @@
 
 import re
 from decimal import Decimal, InvalidOperation
+from itertools import groupby
 from typing import Any
 
 from django import forms
@@ -89,13 +90,14 @@ class HowFar(Question):
 
     def work_out(self, volume_solids: Any, dry_film: Any, method: str) -> dict[str, Any]:
         rate, loss = film.spreading_rate(volume_solids, dry_film), film.loss_of(method)
-        unit = "ft**2/gallon" if self.asker.us else "m**2/L"
+        unit = ("ft**2/gallon", "ft²/gal") if self.asker.us else ("m**2/L", "m²/L")
         practical = {
-            name: film.practical_spreading_rate(rate, share).to(unit)
+            name: film.practical_spreading_rate(rate, share).to(unit[0]).magnitude
             for name, share in (("worst", loss.high), ("likely", loss.likely), ("best", loss.low))
         }
         return {
-            "rate": rate.to(unit),
+            "rate": rate.to(unit[0]).magnitude,
+            "per": unit[1],
             "practical": practical,
             "loss": loss,
             "workings": [
@@ -288,8 +290,11 @@ class Mixing(Question):
             kit=kit,
         )
         workings = [mixing.thinner_working(litres, thinned)]
+        session = mixing.mix_for_session(litres, work, recipe)
         return {
-            "session": mixing.mix_for_session(litres, work, recipe),
+            "session": session,
+            "pots": [(len(list(alike)), mix) for mix, alike in groupby(session.mixes)],
+            "small": session.mixes[0].paint < Quantity(2, "L"),
             "recipe": recipe,
             "workings": workings + ([mixing.pot_life_working(temperature, points)] if points else []),
         }
