@@ -18,7 +18,7 @@ def follower(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
 
     @wraps(view)
     def guarded(request: HttpRequest, token: str, *args: Any, **kwargs: Any) -> HttpResponse:
-        row = Follower.objects.filter(token=token, closed=False).select_related("project__workshop").first()
+        row = _open_address(token)
         if row is None:
             raise Http404("This address is not, or no longer, in use.")
         with timezone.override(row.project.workshop.zone):
@@ -29,3 +29,9 @@ def follower(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
         return response
 
     return guarded
+
+
+def _open_address(token: str) -> Follower | None:
+    if not token.isprintable():  # PostgreSQL refuses a NUL with an error of its own
+        return None
+    return Follower.objects.filter(token=token, closed=False).select_related("project__workshop").first()

@@ -42,7 +42,8 @@ class WhichPiecesForm(QuestionForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
-        if len(self.wanted(cleaned)) > MOST_PIECES:
+        of_a_machine = sum(part.quantity for part in cleaned.get("part", ()))
+        if of_a_machine * max(1, len(cleaned.get("machine", ()))) > MOST_PIECES:
             raise ValidationError(f"These are more than {MOST_PIECES} pieces; make them in several goes.")
         return cleaned
 

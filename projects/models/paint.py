@@ -224,7 +224,9 @@ def first_coats(coats: list[Layer]) -> list[Layer]:
 def _came_clean(piece: Piece) -> bool:
     """Not blasted, so there is no profile to fill."""
     bare_at = piece.state.blasted_at
-    return any(step.kind == Step.Kind.CAME_CLEAN and step.happened_at == bare_at for step in piece.steps.all())
+    return piece.state.stage != Stage.RAW and any(
+        step.kind == Step.Kind.CAME_CLEAN and step.happened_at == bare_at for step in piece.steps.all()
+    )
 
 
 def _place(piece: Piece) -> Any:

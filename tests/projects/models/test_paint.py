@@ -74,6 +74,14 @@ def test_a_piece_that_came_clean_has_no_profile_to_fill(piece):
     assert {litres(coat.each)[1] for coat in paints().needs[0].coats} == {0.415}
 
 
+def test_one_that_came_clean_and_bloomed_is_to_be_blasted_and_has_its_profile(piece):
+    piece.part.profile = 60
+    piece.part.save()
+    clean = factories.StepFactory(piece=piece, kind="came clean", reason="new casting")
+    factories.StepFactory(piece=piece, kind="bloom", happened_at=clean.happened_at + timedelta(hours=5))
+    assert litres(paints().needs[0].coats[0].each)[1] == round(4.2 * 70 / 450 / 0.9, 3)
+
+
 def test_a_profile_that_nobody_gave_is_told(piece):
     assert [part.name for part in paints().without_profile] == ["Frame"]
 

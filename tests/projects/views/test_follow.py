@@ -55,7 +55,7 @@ def test_a_closed_address_opens_nothing(follower):
     assert look(follower).status_code == 404
 
 
-@pytest.mark.parametrize("token", ["x", "a" * 200, "..%2f..%2f"])
+@pytest.mark.parametrize("token", ["x", "a" * 200, "..%2f..%2f", "a%00b", "%C3%A9"])
 def test_a_guessed_address_opens_nothing(follower, token):
     assert Client().get(f"/follow/{token}/").status_code == 404
 

@@ -120,6 +120,14 @@ def test_a_broken_question_is_asked_again(restorer_client, project, legs, query)
     assert response.context["rows"] is None
 
 
+def test_a_machine_of_a_great_many_parts_is_made_in_several_goes(restorer_client, project, legs):
+    legs.quantity = 30_000
+    legs.save()
+    machines = "".join(f"&machine={machine.pk}" for machine in project.machines.all())
+    response = restorer_client.get(f"{address(project)}?part={legs.pk}{machines}")
+    assert "more than 1000 pieces" in response.content.decode()
+
+
 def test_a_design_without_parts_says_what_comes_first(restorer_client, project):
     assert "Enter the first part" in restorer_client.get(address(project)).content.decode()
 

@@ -141,6 +141,16 @@ def test_a_renewed_address_closes_the_one_before(restorer_client, project):
     assert not Follower.objects.filter(closed=False).exists()
 
 
+def test_a_finished_project_is_still_read_and_asks_for_nothing(helper_client, piece):
+    Project.objects.update(closed=True)
+    factories.StepFactory(piece=piece, kind="blasted")
+    page = helper_client.get(reverse("project", args=[piece.project_id])).content.decode()
+    assert "finished and handed over" in page
+    assert "Log the ticked pieces" not in page
+    assert "time bare is over" not in page
+    assert "The project is finished" in helper_client.get(reverse("piece", args=[piece.pk])).content.decode()
+
+
 def test_the_list_counts_pieces_by_stage(guest_client, piece):
     factories.StepFactory(piece=piece, kind="blasted")
     page = guest_client.get(reverse("projects")).content.decode()
