@@ -9,33 +9,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from finishing.fields import convert, shown_unit
-from finishing.science.hours import Flags, Floats, Hours
+from finishing.science.hours import Floats, Hours
 
+from .scales import LEFT, STEP, WIDTH, Box, Line, across, bounds, boxes, degrees, heights, lines, scale
 from .strips import DAY_WORD, TICK_HOURS, Tick, days_of, marks
 
-LEFT, WIDTH = 30.0, 340.0  # the picture's own units: a phone's width with room for the scale
 AIR, HUMIDITY, RAIN = (18.0, 118.0), (132.0, 188.0), (196.0, 234.0)  # top and bottom of each panel
 DAMP = 85.0  # %, drawn as a line: above it nobody blasts
 WIDE = 4.0  # an hour wider than this leaves room for hours and long names of days
 SHORT_DAY = 30.0
 LEAST_RAIN = 2.0  # mm in the hour at the top of a dry day's scale
-STEP = {"°C": 5.0, "°F": 10.0}
-
-
-@dataclass(frozen=True)
-class Line:
-    """A line of a scale, with its number."""
-
-    y: float
-    label: str
-
-
-@dataclass(frozen=True)
-class Box:
-    x: float
-    y: float
-    width: float
-    height: float
 
 
 @dataclass(frozen=True)
@@ -63,22 +46,21 @@ class Chart:
 
 def chart(hours: Hours, zone: tzinfo, us: bool = False, key: str = "chart") -> Chart:
     """`hours` is what shall be seen, from its first to its last hour."""
-    step = WIDTH / len(hours)
+    x, step = across(len(hours))
     unit = shown_unit("°C", us)
-    x = LEFT + np.arange(len(hours)) * step
-    air, dew = (_degrees(values, unit) for values in (hours.temperature, hours.dew_point))
-    low, high = _bounds(np.append(air, dew), STEP[unit])
+    air, dew = (degrees(values, unit) for values in (hours.temperature, hours.dew_point))
+    low, high = bounds(np.append(air, dew), STEP[unit])
     ticks = marks(hours.start, len(hours), zone, step, TICK_HOURS if step > WIDE else (), LEFT)
     wettest = max(LEAST_RAIN, float(np.max(hours.rain, initial=0.0, where=~np.isnan(hours.rain))))
     return Chart(
-        air=_lines(x, _y(air, low, high, AIR)),
-        dew=_lines(x, _y(dew, low, high, AIR)),
-        humidity=_lines(x, _y(hours.humidity, 0, 100, HUMIDITY)),
+        air=lines(x, heights(air, low, high, AIR)),
+        dew=lines(x, heights(dew, low, high, AIR)),
+        humidity=lines(x, heights(hours.humidity, 0, 100, HUMIDITY)),
         rain=_bars(x, step, hours.rain, wettest),
-        unknown=_boxes(x, step, ~hours.known, (AIR[0], HUMIDITY[1])) + _boxes(x, step, np.isnan(hours.rain), RAIN),
-        coarse=_boxes(x, step, hours.coarse, (RAIN[1] + 2, RAIN[1] + 5)),
-        degrees=[Line(float(_y(at, low, high, AIR)), f"{at:.0f}") for at in np.arange(low, high + 1, STEP[unit])],
-        percents=[Line(float(_y(at, 0, 100, HUMIDITY)), f"{at:.0f}") for at in (50, DAMP)],
+        unknown=boxes(x, step, ~hours.known, (AIR[0], HUMIDITY[1])) + boxes(x, step, np.isnan(hours.rain), RAIN),
+        coarse=boxes(x, step, hours.coarse, (RAIN[1] + 2, RAIN[1] + 5)),
+        degrees=scale(low, high, unit, AIR),
+        percents=[Line(float(heights(at, 0, 100, HUMIDITY)), f"{at:.0f}") for at in (50, DAMP)],
         top_rain=f"{convert(wettest, 'mm', shown_unit('mm', us)):.2g}",
         rain_unit=shown_unit("mm", us),
         ticks=ticks,
@@ -91,41 +73,9 @@ def chart(hours: Hours, zone: tzinfo, us: bool = False, key: str = "chart") -> C
     )
 
 
-def _degrees(celsius: Floats, unit: str) -> Floats:
-    return celsius if unit == "°C" else np.array([convert(value, "°C", unit) for value in celsius])
-
-
-def _bounds(values: Floats, step: float) -> tuple[float, float]:
-    known = values[~np.isnan(values)]
-    if not known.size:
-        return 0.0, 2 * step
-    low, high = np.floor(known.min() / step) * step, np.ceil(known.max() / step) * step
-    return float(low), float(max(high, low + 2 * step))
-
-
-def _y(values: Any, low: float, high: float, panel: tuple[float, float]) -> Any:
-    top, bottom = panel
-    return bottom - (values - low) / (high - low) * (bottom - top)
-
-
-def _lines(x: Floats, y: Floats) -> list[str]:
-    return [" ".join(f"{x[i]:.1f},{y[i]:.1f}" for i in range(*run)) for run in _runs(~np.isnan(y))]
-
-
 def _bars(x: Floats, step: float, rain: Floats, top: float) -> list[Box]:
     height = (RAIN[1] - RAIN[0]) * np.nan_to_num(rain) / top
     return [Box(float(x[i]), float(RAIN[1] - height[i]), step, float(height[i])) for i in np.flatnonzero(height > 0)]
-
-
-def _boxes(x: Floats, step: float, where: Flags, panel: tuple[float, float]) -> list[Box]:
-    top, bottom = panel
-    return [Box(float(x[a]), top, (b - a) * step, bottom - top) for a, b in _runs(where)]
-
-
-def _runs(where: Flags) -> list[tuple[int, int]]:
-    """From and until of each run of True."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], where, [False])).astype(int)))
-    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
 @dataclass(frozen=True)

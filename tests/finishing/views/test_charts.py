@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from finishing.science.hours import Hours
-from finishing.views.charts import AIR, LEFT, RAIN, WIDTH, air_at, chart, days
+from finishing.views.charts import AIR, RAIN, air_at, chart, days
+from finishing.views.scales import LEFT, WIDTH
 
 LONDON = ZoneInfo("Europe/London")
 START = np.datetime64("2026-05-12T09", "h")
