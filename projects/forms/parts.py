@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 
-from finishing.fields import QuantityFormField, convert, tidy
+from finishing.fields import QuantityFormField, convert, pint_unit, tidy
 from finishing.forms.base import QuestionForm, WorkshopForm
 from finishing.models import Coating, System
 from finishing.science.surface import RIBBING, SHAPES, TEXTURES
@@ -107,11 +107,22 @@ class SizeForm(QuestionForm):
         if not self.errors:
             try:
                 self.size = self._size(cleaned)
+                self._check_result()
             except OutsideValidity as outside:
                 self._tell(outside)
             except ValueError:
                 self.add_error("wet_film_high", "The higher reading of the comb lies below the lower one.")
         return cleaned
+
+    def _check_result(self) -> None:
+        """Measures that are each possible may still make a part that is not."""
+        for name in ("area", "mass"):
+            value, column = getattr(self.size, name), Part._meta.get_field(name)
+            number = None if value is None else value.to(pint_unit(column.unit)).magnitude
+            if number is not None and not column.minimum <= number <= column.maximum:
+                told = f"{tidy(number)} {column.unit} of {'painted area' if name == 'area' else 'weight'}"
+                limits = f"from {tidy(column.minimum)} to {tidy(column.maximum)} {column.unit}"
+                self.add_error(None, f"These measures make {told}; a part here has {limits}.")
 
     def _size(self, cleaned: dict[str, Any]) -> Size:
         if self.way_chosen == TYPED:

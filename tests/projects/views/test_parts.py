@@ -119,9 +119,13 @@ def test_what_cannot_be_is_told_at_the_field_and_stays_typed(restorer_client, de
         assert value in page
 
 
-def test_an_area_beyond_any_part_is_refused(restorer_client, design):
-    sides = {"length": "100000", "width": "100000", "height": "100000"}
-    post(restorer_client, design, way="box", texture="foundry skin", ribbing="plain", **sides)
+@pytest.mark.parametrize(
+    ("side", "words"), [("5000", "900000 kg of weight"), ("8000", "m² of painted area"), ("100000", "range of")]
+)
+def test_possible_measures_that_make_an_impossible_part_are_refused(restorer_client, design, side, words):
+    sides = {"length": side, "width": side, "height": side}
+    response = post(restorer_client, design, way="box", texture="machined or rolled", ribbing="plain", **sides)
+    assert words in response.content.decode()
     assert not Part.objects.exists()
 
 
