@@ -15,13 +15,11 @@ from math import isfinite, nan
 from typing import Any
 
 import numpy as np
-import requests
-from requests.adapters import HTTPAdapter
-from urllib3.util import Retry
 
 from finishing.science.hours import HOUR, RUNS_STRAIGHT, Flags, Floats, Hours
 
 from . import WeatherUnavailable
+from .asking import Answer, ask
 
 NAME = "MET Norway"
 BASE_URL = "https://api.met.no/weatherapi/locationforecast/2.0/complete"
@@ -86,25 +84,19 @@ def get_forecast(
     base_url: str = BASE_URL,
     timeout: float = TIMEOUT,
 ) -> Response:
-    """Ask for a place; WeatherUnavailable says why nothing came.
-
-    A refused connection and a server's own failure (500 to 504) are tried twice more, a silence is not.
-    """
+    """Ask for a place; WeatherUnavailable says why nothing came."""
     if not user_agent.strip():
         raise ValueError("MET Norway asks each caller for an identifying User-Agent: give a contact address.")
-    headers = {"User-Agent": user_agent, "If-Modified-Since": last_modified}
-    try:
-        with _session() as session:
-            answer = session.get(
-                base_url,
-                params=_place(latitude, longitude, altitude),
-                headers={name: value for name, value in headers.items() if value},
-                timeout=timeout,
-                stream=True,
-            )
-            return _response(answer, last_modified)
-    except (requests.RequestException, UnicodeError) as error:
-        raise WeatherUnavailable(_in_words(error, timeout)) from error
+    headers = {"User-Agent": user_agent, "If-Modified-Since": last_modified or ""}
+    answer = ask(
+        NAME,
+        base_url,
+        _place(latitude, longitude, altitude),
+        {name: value for name, value in headers.items() if value},
+        timeout=timeout,
+        largest=LARGEST,
+    )
+    return _response(answer, last_modified)
 
 
 def parse_forecast(text: str) -> Hours:
@@ -136,48 +128,23 @@ def parse_response(text: str) -> Forecast:
 # Asking
 
 
-def _session() -> requests.Session:
-    # Retry-After may ask for an hour; the caller's next round is the better wait.
-    retry = Retry(
-        total=2,
-        read=False,
-        backoff_factor=0.5,
-        status_forcelist=(500, 502, 503, 504),
-        raise_on_status=False,
-        respect_retry_after_header=False,
-    )
-    session = requests.Session()
-    for scheme in ("https://", "http://"):
-        session.mount(scheme, HTTPAdapter(max_retries=retry))
-    return session
-
-
 def _place(latitude: float, longitude: float, altitude: float | None) -> dict[str, str]:
     place = {"lat": f"{latitude:.4f}", "lon": f"{longitude:.4f}"}
     return place if altitude is None else place | {"altitude": f"{altitude:.0f}"}
 
 
-def _response(answer: requests.Response, asked_since: str | None) -> Response:
-    not_modified = answer.status_code == 304
-    if answer.status_code not in (200, 203, 304):
-        reason = REFUSALS.get(answer.status_code, "it cannot answer just now")
-        raise WeatherUnavailable(f"{NAME} answered {answer.status_code}: {reason}.")
+def _response(answer: Answer, asked_since: str | None) -> Response:
+    not_modified = answer.status == 304
+    if answer.status not in (200, 203, 304):
+        reason = REFUSALS.get(answer.status, "it cannot answer just now")
+        raise WeatherUnavailable(f"{NAME} answered {answer.status}: {reason}.")
     return Response(
-        text="" if not_modified else _body(answer),
+        text="" if not_modified else answer.text,
         expires=_moment(answer.headers.get("Expires")),
         last_modified=answer.headers.get("Last-Modified") or (asked_since if not_modified else None),
         not_modified=not_modified,
-        deprecated=answer.status_code == 203,
+        deprecated=answer.status == 203,
     )
-
-
-def _body(answer: requests.Response) -> str:
-    body = bytearray()
-    for part in answer.iter_content(65_536):
-        body += part
-        if len(body) > LARGEST:
-            raise WeatherUnavailable(f"{NAME} sent far more than a forecast holds.")
-    return body.decode("utf-8", errors="replace")
 
 
 def _moment(header: str | None) -> datetime | None:
@@ -186,17 +153,6 @@ def _moment(header: str | None) -> datetime | None:
     except ValueError:
         return None
     return moment.replace(tzinfo=moment.tzinfo or UTC).astimezone(UTC)
-
-
-def _in_words(error: Exception, timeout: float) -> str:
-    match error:
-        case requests.Timeout():
-            return f"{NAME} did not answer within {timeout:g} seconds."
-        case requests.exceptions.SSLError():
-            return f"{NAME} could not be reached safely: its certificate could not be checked."
-        case requests.ConnectionError():
-            return f"{NAME} could not be reached: no connection."
-    return f"{NAME} could not be asked, or broke off its answer."
 
 
 # Understanding
