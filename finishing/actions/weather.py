@@ -12,7 +12,7 @@ from django.db.models import ProtectedError
 from finishing.models import Forecast, Place, Reading, User, Workshop
 from finishing.science.hours import Hours, utc
 from finishing.weather import WeatherUnavailable, invented, met_norway
-from finishing.weather.logger import LoggerFile, parse_logger
+from finishing.weather.logger import LoggerFile, LoggerUnreadable, parse_logger
 from finishing.weather.readings import Reading as Taken
 
 Service = Workshop.WeatherService
@@ -27,6 +27,7 @@ UNTHINNED = timedelta(days=2)  # bare iron of yesterday is still reckoned by wha
 CLOCKS_APART = timedelta(minutes=10)  # a logger's clock is never set to the second
 LOGGER = "logger"
 BATCH = 500  # rows in one statement
+MOST = 50_000  # readings at once, a month by the minute: others wait while they are written
 
 
 @dataclass(frozen=True)
@@ -88,8 +89,11 @@ def _trouble(workshop: Workshop) -> str:
 
 
 def latest_forecast(workshop: Workshop, now: datetime) -> Forecast | None:
-    """The newest up to now: a clock set back must not wait for a forecast of its own future."""
-    return Forecast.objects.of(workshop).filter(fetched_at__lte=now).order_by("-fetched_at").first()
+    """The newest up to now, for a clock set back must not wait for its own future; invented weather only where it is
+    chosen."""
+    own = Forecast.objects.of(workshop).filter(fetched_at__lte=now)
+    told = own if _invents(workshop) else own.exclude(service=Service.INVENTED)
+    return told.order_by("-fetched_at").first()
 
 
 def holds(forecast: Forecast, now: datetime) -> bool:
@@ -224,7 +228,6 @@ class Imported:
         return len(self.found) - self.added
 
 
-@transaction.atomic
 def import_logger_file(
     workshop: Workshop,
     place: Place,
@@ -240,11 +243,19 @@ def import_logger_file(
     found = [taken for taken in file.readings if taken.time <= now + CLOCKS_APART]
     if file.ambiguous_dates:
         return Imported(file, found)
-    own = Reading.objects.of(workshop).filter(place=place, source=LOGGER)
-    before = own.count()
+    if len(found) > MOST:
+        raise LoggerUnreadable(f"The file holds {len(found):,} readings, more than {MOST:,}: take a shorter time.")
     rows = [_row(taken, workshop=workshop, place=place, by=by) for taken in found]
-    Reading.objects.bulk_create(rows, batch_size=BATCH, ignore_conflicts=True)
-    return Imported(file, found, own.count() - before, len(file.readings) - len(found))
+    return Imported(file, found, _add_unknown(place, rows), len(file.readings) - len(found))
+
+
+@transaction.atomic
+def _add_unknown(place: Place, rows: list[Reading]) -> int:
+    logged = Reading.objects.of(place.workshop).filter(place=place, source=LOGGER)
+    known = set(logged.values_list("taken_at", flat=True))
+    new = [row for row in rows if row.taken_at not in known]
+    Reading.objects.bulk_create(new, batch_size=BATCH, ignore_conflicts=True)
+    return len(new)
 
 
 def _row(taken: Taken, **whose: Any) -> Reading:

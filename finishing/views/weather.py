@@ -27,7 +27,7 @@ from finishing.weather.logger import LoggerUnreadable
 from .charts import Hour, air_at, chart, days
 
 OLD = timedelta(hours=3)  # a forecast not confirmed for so long is called old
-LOOK_BACK = timedelta(days=11)  # a service may be silent for long, and its last forecast still reach ahead
+LOOK_BACK = timedelta(hours=6)
 SOON, AHEAD = 48, 9 * 24  # hours
 LATEST, A_PAGE, LISTED = 8, 100, 2000
 
@@ -89,18 +89,24 @@ class PlaceAir:
 @member()
 def outlook(request: Any) -> HttpResponse:
     now = timezone.now()
-    air = WorkshopAir(request.workshop, now - LOOK_BACK, now)
+    fresh = freshness(request.workshop, now)
+    air = WorkshopAir(request.workshop, _begin(fresh.forecast, now), now)
     return render(
         request,
         "finishing/weather/outlook.html",
         {
             "now": now,
-            "freshness": freshness(request.workshop, now),
+            "freshness": fresh,
             "places": [_air_at(place, air) for place in Place.objects.of(request.workshop)],
             "readings": Reading.objects.of(request.workshop).select_related("place", "by")[:LATEST],
             **_pictures(air),
         },
     )
+
+
+def _begin(forecast: Forecast | None, now: datetime) -> datetime:
+    """A service may be silent for days, and its last forecast still reach ahead."""
+    return min(now - LOOK_BACK, forecast.fetched_at) if forecast else now - LOOK_BACK
 
 
 def _air_at(place: Place, air: WorkshopAir) -> PlaceAir:

@@ -21,6 +21,7 @@ from finishing.actions.weather import (
 from finishing.models import Forecast, Reading, Workshop
 from finishing.models.outside_air import WorkshopAir
 from finishing.science.hours import Hours
+from finishing.weather.logger import LoggerUnreadable
 from tests.factories import ReadingFactory
 from tests.finishing.weather.conftest import service  # noqa: F401
 
@@ -201,6 +202,11 @@ def test_invented_weather_asks_nobody_and_stays_as_it_was_told(workshop):
     assert hours.at(np.datetime64("2026-05-15T09")).temperature < 33
 
 
+def test_invented_weather_is_not_the_last_good_forecast_of_a_workshop_that_chose_a_service(workshop):
+    kept(workshop, NOW - timedelta(hours=1), service="invented")
+    assert weather.latest_forecast(workshop, NOW) is None
+
+
 # Asking for a page
 
 
@@ -315,6 +321,13 @@ def test_a_date_that_can_be_read_both_ways_is_asked_about_before_anything_is_kep
     assert not Reading.objects.exists()
     assert take_in(yard, owner, data, day_first=False).added == 2
     assert {reading.taken_at.month for reading in Reading.objects.all()} == {5}
+
+
+def test_more_readings_than_others_can_wait_for_are_refused(yard, owner, monkeypatch):
+    monkeypatch.setattr(weather, "MOST", 1)
+    with pytest.raises(LoggerUnreadable, match="2 readings, more than 1"):
+        take_in(yard, owner, logged("2026-05-11 08:00:00,12.5,71.5", "2026-05-11 09:00:00,12.5,71.5"))
+    assert not Reading.objects.exists()
 
 
 def test_a_typed_reading_and_a_logged_one_of_the_same_moment_both_stand(yard, owner):
