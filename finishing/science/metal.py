@@ -259,9 +259,10 @@ def time_constant_working(length: Any, shelter: str, material: Material = GREY_I
     >>> time_constant_working(Q(25, "mm"), "still indoor").result
     '2.9 h'
     """
-    place = _place(shelter)
+    place, thick = _place(shelter), length.to("meter").magnitude
     exchange = place.still + _radiative(MILD, MILD, 0.9 if place.emits else 0.0)
-    lag = material.density * material.heat_capacity * length.to("meter").magnitude / exchange / _SECONDS
+    lag = material.density * material.heat_capacity * thick / exchange / _SECONDS
+    biot = biot_number.__wrapped__(exchange, thick, material.conductivity)
     return Working(
         name="Lag of the metal behind the air",
         formula="τ = ρ·c·L / h",
@@ -270,10 +271,12 @@ def time_constant_working(length: Any, shelter: str, material: Material = GREY_I
             ("c", f"{material.heat_capacity:g} J/(kg·K)"),
             ("L, volume by area", f"{length.to('mm').magnitude:.1f} mm"),
             ("h, still air", f"{exchange:.1f} W/(m²·K)"),
+            ("Biot number, h·L/k", f"{biot:.4f}"),
         ),
         result=f"{lag:.1f} h",
         source="INCROPERA",
-        note="After this time 63 % of the way to the new air is done, after three times as long 95 %.",
+        note="After this time 63 % of the way to the new air is done, after three times as long 95 %. One temperature"
+        f" for the whole piece is fair while the Biot number is under {HIGHEST_BIOT:g}.",
     )
 
 

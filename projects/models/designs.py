@@ -17,11 +17,23 @@ ASSUMED_WALL = 25.0  # mm; a heavy one, which lags longer: what is not known is 
 
 @dataclass(frozen=True)
 class Body:
-    """What a part is to heat: volume by area, and its material; `assumed` where the part says neither mass nor wall."""
+    """What a part is to heat: volume by area, and its material.
+
+    assumed: the part says neither its mass and area nor its wall · beyond: they make it thicker than the lumped
+    model reaches, so that a mistyped mass spoils an estimate and no page.
+    """
 
     length_m: float
     material: metal.Material
-    assumed: bool
+    assumed: bool = False
+    beyond: bool = False
+
+    @classmethod
+    def of(cls, length_m: float, material: metal.Material, assumed: bool = False) -> "Body":
+        strongest = max(shelter.still for shelter in metal.SHELTERS.values())
+        thickest = min(metal.THICKEST / 1000, metal.HIGHEST_BIOT * material.conductivity / strongest)
+        within = float(np.clip(length_m, metal.THINNEST / 1000, thickest))
+        return cls(within, material, assumed, beyond=length_m > thickest)
 
 
 class Design(WorkshopRow):
@@ -82,10 +94,9 @@ class Part(WorkshopRow):
         material = metal.MATERIALS[self.material]
         if self.mass is not None and self.area is not None:
             length = surface.characteristic_length(self.mass, surface.density_of(self.material), self.area)
-            within = np.clip(length.to("mm").magnitude, metal.THINNEST, metal.THICKEST) / 1000
-            return Body(float(within), material, False)
+            return Body.of(length.to("meter").magnitude, material)
         wall = self.wall.to("mm").magnitude if self.wall is not None else ASSUMED_WALL
-        return Body(wall / 2000, material, self.wall is None)
+        return Body.of(wall / 2000, material, assumed=self.wall is None)
 
     def clean(self) -> None:
         super().clean()
