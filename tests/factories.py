@@ -200,7 +200,7 @@ def steady_forecast(workshop, start, hours=24 * 20, temperature=20.0, humidity=5
     )
     return models.Forecast.objects.create(
         workshop=workshop,
-        service="invented",
+        service="met norway",
         fetched_at=start,
         checked_at=start,
         hours=models.Forecast.columns(run),

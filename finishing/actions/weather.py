@@ -89,11 +89,7 @@ def _trouble(workshop: Workshop) -> str:
 
 
 def latest_forecast(workshop: Workshop, now: datetime) -> Forecast | None:
-    """The newest up to now, for a clock set back must not wait for its own future; invented weather only where it is
-    chosen."""
-    own = Forecast.objects.of(workshop).filter(fetched_at__lte=now)
-    told = own if _invents(workshop) else own.exclude(service=Service.INVENTED)
-    return told.order_by("-fetched_at").first()
+    return Forecast.objects.told_to(workshop, now).first()
 
 
 def holds(forecast: Forecast, now: datetime) -> bool:

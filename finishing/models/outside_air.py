@@ -32,8 +32,7 @@ class WorkshopAir:
 
     @cached_property
     def _forecasts(self) -> list[Forecast]:
-        own = Forecast.objects.of(self.workshop).filter(fetched_at__gte=self.begin - REACH)
-        return list(own.filter(fetched_at__lte=self.now).order_by("-fetched_at"))
+        return list(Forecast.objects.told_to(self.workshop, self.now).filter(fetched_at__gte=self.begin - REACH))
 
     @cached_property
     def outdoor(self) -> Hours:

@@ -1,22 +1,30 @@
 """The outside air as it was foretold and as it was read."""
 
-from collections import defaultdict
 from datetime import datetime, timedelta
 from typing import Any, Self
 
 import numpy as np
 from django.db import models
+from django.db.models.functions import Cast
 
 from finishing.fields import QuantityField
 from finishing.science import air
-from finishing.science.hours import COLUMNS, Hours, utc
+from finishing.science.hours import COLUMNS, Hours
+from finishing.weather import readings
 
 from .base import WorkshopQuerySet, WorkshopRow
+from .workshops import Workshop
 
 
 class ForecastQuerySet(WorkshopQuerySet):
-    def latest_of(self, workshop: Any) -> Any:
-        return self.of(workshop).order_by("-fetched_at").first()
+    def told_to(self, workshop: Workshop, now: datetime) -> Self:
+        """The workshop's forecasts up to now, newest first; invented weather only where it is chosen.
+
+        A clock set back must not wait for its own future.
+        """
+        own = self.of(workshop).filter(fetched_at__lte=now).order_by("-fetched_at")
+        invented = Workshop.WeatherService.INVENTED
+        return own if workshop.weather_service == invented else own.exclude(service=invented)
 
     def not_relied_on(self) -> Self:
         return self.filter(relied_on=False)
@@ -59,18 +67,11 @@ class ReadingQuerySet(WorkshopQuerySet):
         return self.filter(taken_at__gte=begin, taken_at__lt=end)
 
     def to_hours(self) -> Hours | None:
-        """The mean of the readings around each full hour; None where there are none."""
-        around = defaultdict(list)
-        for reading in self:
-            around[_nearest_hour(reading.taken_at)].append((reading.temperature.magnitude, reading.humidity.magnitude))
-        if not around:
-            return None
-        start, last = min(around), max(around)
-        count = int((last - start) / timedelta(hours=1)) + 1
-        table = np.full((count, 2), np.nan)
-        for hour, pairs in around.items():
-            table[int((hour - start) / timedelta(hours=1))] = np.mean(pairs, axis=0)
-        return Hours.from_arrays(utc(start).astype("datetime64[h]"), temperature=table[:, 0], humidity=table[:, 1])
+        """The air at each whole hour as these readings tell it; None where there are none."""
+        bare = {name: Cast(name, models.FloatField()) for name in ("temperature", "humidity")}  # no Quantity a row
+        rows = self.order_by().annotate(**{f"bare_{name}": column for name, column in bare.items()})
+        told = [readings.Reading(*row) for row in rows.values_list("taken_at", "bare_temperature", "bare_humidity")]
+        return readings.hours_of(told) if told else None
 
     def fresh_at(self, place: Any, now: datetime) -> Any:
         """The latest reading of a place, if it is not older than the workshop says a reading may be."""
@@ -117,7 +118,3 @@ class Reading(WorkshopRow):
     def margin(self) -> Any:
         """Metal above dew point; None where the metal was not measured."""
         return None if self.surface_temperature is None else air.margin(self.surface_temperature, self.dew_point)
-
-
-def _nearest_hour(moment: datetime) -> datetime:
-    return (moment + timedelta(minutes=30)).replace(minute=0, second=0, microsecond=0)

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from finishing.fields import QuantityFormField
 from finishing.forms.base import OfWorkshop
+from finishing.forms.moments import MomentField
 from finishing.models import Layer, Place, Workshop
 from projects.images import NotAPhoto, Photograph, photograph
 from projects.models import Piece, Step
@@ -89,7 +90,7 @@ class LogForm(OfWorkshop, forms.Form):
         widget=forms.CheckboxSelectMultiple,
         error_messages={"required": "Tick at least one piece."},
     )
-    happened_at = forms.DateTimeField(
+    happened_at = MomentField(
         label="When", widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
     )
     layer = forms.ModelChoiceField(
@@ -140,7 +141,9 @@ class LogForm(OfWorkshop, forms.Form):
         when = self.cleaned_data["happened_at"]
         if when > self.now + AHEAD:
             clock = timezone.localtime(self.now)
-            raise forms.ValidationError(f"That lies ahead: it is {clock:%H:%M on %-d %B} now. Check date and clock.")
+            raise forms.ValidationError(
+                f"That lies ahead: it is {clock:%H:%M} on {clock.day} {clock:%B} now. Check date and clock."
+            )
         return when
 
     def clean(self) -> dict[str, Any]:

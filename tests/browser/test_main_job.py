@@ -107,7 +107,7 @@ def keep_forecast(workshop, hours):
     Workshop.objects.update(weather_service="none", salt="clean", work_days="1111111")
     Forecast.objects.create(
         workshop=workshop,
-        service="invented",
+        service="met norway",
         fetched_at=BEGIN - timedelta(days=2),
         checked_at=BEGIN - timedelta(days=2),
         hours=Forecast.columns(hours),
