@@ -65,3 +65,13 @@ EQUATION_OF_TIME = (
     Constant("equation of time, yearly part (sine)", "", -1.5, "min", "SOLAR-GEOMETRY"),
 )
 POT_LIFE_QUOTIENT = Constant("shortening of pot life for 10 °C warmer", "Q10", 2.0, "", "POT-LIFE-ARTICLE")
+
+ATMOSPHERE = Constant("pressure of the standard atmosphere", "p_0", 1.01325, "bar", "SI")
+AIR_GAS_CONSTANT = Constant("gas constant of dry air", "R", 287.05, "J/(kg·K)", "AIR-PROPERTIES")
+AIR_HEAT_RATIO = Constant("ratio of heats of dry air", "γ", 1.4, "", "AIR-PROPERTIES")
+FREE_AIR_TEMPERATURE = Constant("temperature of free air", "T", 293.15, "K", "AIR-PROPERTIES")
+FREE_AIR_DENSITY = Constant("density of free air at 20 °C", "ρ", 1.204, "kg/m³", "AIR-PROPERTIES")
+NOZZLE_DISCHARGE = Constant("blasting air by air alone, 0.75 to 0.85", "C", 0.80, "", "NOZZLE-TABLE")
+TABLE_ABRASIVE = Constant("bulk density in the nozzle table, 100 lb/ft³", "ρ_b", 1601.85, "kg/m³", "NOZZLE-TABLE")
+COMPRESSOR_RESERVE = Constant("compressor by what all tools take", "", 1.5, "", "COMPRESSOR-RESERVE")
+MOLAR_VOLUME = Constant("volume of a mole of gas at 20 °C", "V_m", 0.024055, "m³/mol", "SI")

@@ -211,6 +211,124 @@ _WORKS = (
         "https://www.hse.gov.uk/mvr/bodyshop/myths/myth4.htm",
     ),
     Source("SOLVENT-VAPOUR", "OSHA 29 CFR 1910.94(c) and .107, DSEAR: vapour of solvents and fire", read="memory"),
+    Source(
+        "NOZZLE-TABLE",
+        "Compressed air and abrasive by nozzle and pressure, air measured while blasting, abrasive of 100 lb/ft³; a"
+        " chart of the trade",
+        "https://www.scribd.com/document/614891198/Charts-and-Tables",
+    ),
+    Source(
+        "COMPRESSOR-RESERVE",
+        "Air flow for a blast operation: add what all tools take, and a reserve of 50 %; a trade page",
+        "http://www.blastandpaint.com/tips-airflow",
+    ),
+    Source(
+        "CHOKED-FLOW",
+        "Choked flow of gases, a tutorial: sonic below 0.528 of the upstream pressure, then straight with it",
+        "http://www.readbag.com/therebreathersite-nl-04-links-downloads-choked",
+    ),
+    Source(
+        "ORIFICE-TABLE",
+        "Discharge of air through an orifice, table after S. A. Moss 1906, coefficient of flow 1",
+        "https://www.scribd.com/document/697985333/Discharge-of-Air-Thru-Orifice",
+    ),
+    Source("AIR-PROPERTIES", "Gas constant and ratio of heats of dry air, as in any handbook", read="memory"),
+    Source(
+        "HOSE-RULE",
+        "A coating inspector's course: the blast hose is three to four nozzles wide, and as short as may be",
+        "https://text-id.123dok.com/document/dzxmmd8dy-blasting-hose-coating-inspector-program-level-1-studen.html",
+    ),
+    Source(
+        "HOSE-LOSS",
+        "Pressure lost in 15 m of blast hose: 16, 7 and 2 psi at 25, 32 and 38 mm; a test by a maker of blasting"
+        " equipment, host withheld",
+    ),
+    Source("MEDIA-TABLE", "Blast media compared: density, hardness, cycles, uses; a maker's table, host withheld"),
+    Source(
+        "MEDIA-USE",
+        "5 lb of abrasive to the square foot of plain steel: 100, 160 and 230 ft²/h at 1/4, 5/16 and 3/8 inch and 100"
+        " psi; with bulk densities and free silica of abrasives; a supplier's reference page, host withheld",
+    ),
+    Source(
+        "CLEANLINESS",
+        "Degrees of cleanliness of blast-cleaned steel: Sa and SP grades beside each other",
+        "https://studylib.net/doc/26977819/degrees-of-cleanliness-of-blast-cleaned",
+    ),
+    Source("MILL-SCALE", "Estimating production rates of blast cleaning, a trade tip sheet, host withheld"),
+    Source(
+        "UFC-ALUMINIUM",
+        "UFC 3-190-06: aluminium is not cleaned with conventional abrasives",
+        "https://buildingcriteria1.tpub.com/ufc_3_190_06/ufc_3_190_060069.htm",
+    ),
+    Source(
+        "UFC-PROFILE",
+        "UFC 3-190-06: angular abrasives cut a key, round ones leave waves",
+        "https://buildingcriteria1.tpub.com/ufc_3_190_06/ufc_3_190_060110.htm",
+    ),
+    Source(
+        "UFC-ANGLE",
+        "UFC 3-190-06: angle of the nozzle by what is to come off",
+        "https://ufgscriteria.tpub.com/3_190_06/3_190_060115.htm",
+    ),
+    Source(
+        "UFC-DEAD-MAN",
+        "UFC 3-190-06: dead-man control at the nozzle",
+        "https://ufgscriteria.tpub.com/3_190_06/3_190_060121.htm",
+    ),
+    Source(
+        "NIOSH-SILICA",
+        "NIOSH 1974 and since: no blasting abrasive with more than 1 % free silica",
+        "https://www.cdc.gov/niosh/nioshtic-2/20043741.html",
+    ),
+    Source(
+        "COSHH-SILICA",
+        "COSHH, schedule 2: no sand or other free silica for blasting articles; HSE OC 273/18 on what counts as free of"
+        " silica",
+        "https://www.hse.gov.uk/foi/internalops/ocs/200-299/273_18/index.htm",
+    ),
+    Source(
+        "SILICA-EXPOSURE",
+        "OSHA on respirable crystalline silica: action from 25 µg/m³, limit 50 µg/m³ over 8 h",
+        "https://safenvironsinc.com/blog/104-respirable-silica-the-who-what-and-how",
+    ),
+    Source(
+        "BREATHING-AIR",
+        "EN 12021:2014, breathing air: oxygen 21 ± 1 %, CO to 5 ppm, CO₂ to 500 ppm, oil to 0.5 mg/m³",
+        "http://candrtesting.co.uk/air-care.html",
+    ),
+    Source(
+        "GRADE-D",
+        "CGA grade D breathing air: CO to 10 ppm, CO₂ to 1000 ppm, oil to 5 mg/m³",
+        "http://wfrfire.com/BREATH/COMPRESS/articles/STANDARD.asp",
+    ),
+    Source(
+        "BLASTING-LAW",
+        "OSHA 29 CFR 1910.244(b) on blast nozzles, PSSR 2000 on pressure systems",
+        read="memory",
+    ),
+    Source(
+        "SPRAY-BREATHING",
+        "HSE, breathing apparatus in motor vehicle repair: air-fed visors and how long mist stays",
+        "https://studylib.net/doc/18899721",
+    ),
+    Source("HSE-LEAD", "HSE, lead: who is exposed and how it is controlled", "http://www.hse.gov.uk/lead/index.htm"),
+    Source(
+        "LEAD-HISTORY",
+        "Lead in old paint and how it is sampled",
+        "https://allium.uk.net/our-services/lead-paint-sampling/",
+    ),
+    Source("LEAD-LAW", "Control of Lead at Work Regulations 2002, OSHA 29 CFR 1926.62", read="memory"),
+    Source("LIFTING", "LOLER 1998 and the HSE filter values of 25 and 16 kg for lifting by hand", read="memory"),
+    Source(
+        "DILUTION-AIR",
+        "OSHA 29 CFR 1910.94(c): air that keeps solvent vapour below a quarter of its lower explosive limit",
+        read="memory",
+    ),
+    Source(
+        "SOLVENT-PROPERTIES",
+        "Densities, molar masses and explosive limits of solvents, usual handbook values",
+        read="memory",
+    ),
 )
 
 SOURCES = {work.key: work for work in _WORKS}
