@@ -69,8 +69,8 @@ class SizeForm(QuestionForm):
     wall = _of_part("wall", label="Mean wall")
     way = forms.ChoiceField(choices=WAYS, label="Painted area", required=False)
     area = _of_part("area", label="Area", help_text="What the brush meets, one piece.")
-    texture = forms.ChoiceField(choices=[(name, name) for name in TEXTURES], required=False, label="Surface")
-    ribbing = forms.ChoiceField(choices=[(name, name) for name in RIBBING], required=False, label="Ribs")
+    texture = forms.ChoiceField(choices=[(name, name) for name in TEXTURES], initial="foundry skin", label="Surface")
+    ribbing = forms.ChoiceField(choices=[(name, name) for name in RIBBING], label="Ribs")
 
     def __init__(self, *args: Any, part: Part | None = None, **kwargs: Any):
         super().__init__(*args, **kwargs)

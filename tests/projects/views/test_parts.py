@@ -101,6 +101,7 @@ def test_htmx_is_answered_with_the_section_alone(restorer_client, design):
         ({"way": "cylinder", "diameter": "0", "length": "1000"}, "Must lie between 0.1 and 100000 mm"),
         ({"way": "tube, inside and out", "outer_diameter": "50", "wall": "40", "length": "1000"}, "Must lie between"),
         ({"way": "paint used", "paint": "1", "wet_film_low": "100", "wet_film_high": "75"}, "lies below the lower"),
+        ({"way": "sphere", "diameter": "100", "ribbing": ""}, "This field is required"),
         ({"area": "0"}, "Must lie between"),
         ({"area": "-1"}, "Must lie between"),
         ({"area": "1e400"}, "not a unit"),
@@ -110,7 +111,7 @@ def test_htmx_is_answered_with_the_section_alone(restorer_client, design):
     ],
 )
 def test_what_cannot_be_is_told_at_the_field_and_stays_typed(restorer_client, design, measures, words):
-    response = post(restorer_client, design, texture="foundry skin", ribbing="plain", **measures)
+    response = post(restorer_client, design, **{"texture": "foundry skin", "ribbing": "plain", **measures})
     page = response.content.decode()
     assert response.status_code == 200
     assert words in page
