@@ -140,6 +140,10 @@ class QuantityFormField(forms.CharField):
         number = value.to(pint_unit(self.unit)).magnitude if hasattr(value, "magnitude") else float(value)
         return tidy(convert(number, self.unit, self.assumed) if self.unit else number, 6)
 
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        """Whether something else stands in the box than was written into it."""
+        return str(self.prepare_value(initial) or "") != str(data or "").strip()
+
     def clean(self, value: Any) -> Any:
         text = super().clean(value)
         if text in self.empty_values:

@@ -55,6 +55,11 @@ def _values(row: Any, leave: tuple[str, ...] = ("id",)) -> dict[str, Any]:
 
 
 def _told(rows: Any) -> list[dict[str, str]]:
-    """Rows as comparable text, whatever their ids."""
+    """Rows as comparable text, whatever their ids, and whatever units they have passed through."""
     leave = ("id", *OWNERS)
-    return [{name: str(value) for name, value in _values(row, leave).items()} for row in rows]
+    return [{name: _text(value) for name, value in _values(row, leave).items()} for row in rows]
+
+
+def _text(value: Any) -> str:
+    number = getattr(value, "magnitude", value)
+    return f"{number:.4g}" if isinstance(number, float) else str(number)

@@ -75,7 +75,8 @@ class Rows(forms.BaseFormSet):
     """All rows of one kind. Sent back they are all alike: which of them stood there before does not matter."""
 
     def __init__(self, data: Any = None, *, workshop: Workshop, begin: Any = (), **kwargs: Any) -> None:
-        super().__init__(data, initial=list(begin), form_kwargs={"workshop": workshop}, **kwargs)
+        told = {"missing_management_form": "These rows did not come whole. Load the page again and type them anew."}
+        super().__init__(data, initial=list(begin), form_kwargs={"workshop": workshop}, error_messages=told, **kwargs)
 
     def initial_form_count(self) -> int:
         return 0 if self.is_bound else super().initial_form_count()

@@ -123,12 +123,20 @@ class TinsField(forms.CharField):
         size, _, price = line.replace("=", " ").rpartition(" ")
         try:
             litres = read_quantity(size, "L", shown_unit("L", self.us))
-            return Tin(Quantity(litres, pint_unit("L")), Decimal(price.replace(",", ".")))
+            return Tin(Quantity(litres, pint_unit("L")), money(price))
         except (ValidationError, InvalidOperation, ValueError):
             shown = shown_unit("L", self.us)
             raise ValidationError(
                 f"Line {number}, “{line[:40]}”: write a size and its price, for example 2.5 {shown} 41.00."
             ) from None
+
+
+def money(text: str) -> Decimal:
+    """A sum with a point or a comma; ValueError for what is no sum."""
+    price = Decimal(text.replace(",", "."))
+    if not price.is_finite():
+        raise ValueError(f"{text} is no price")
+    return price
 
 
 class PaintNeeded(Question):
