@@ -13,6 +13,7 @@ from finishing.science.sources import SOURCES
 from finishing.science.units import Quantity
 
 EVERY = list(product(KINDS, ADVICE, STATES))
+PAIRS = list(product(ADVICE, STATES))
 IRON = ("grey iron", "ductile iron", "thin or cracked iron")
 
 
@@ -61,7 +62,7 @@ def test_every_medium_has_a_word_a_reason_and_a_source_for_every_metal(kind, met
     assert answer.source in SOURCES
 
 
-@pytest.mark.parametrize(("metal", "state"), product(ADVICE, STATES), ids=lambda part: part)
+@pytest.mark.parametrize(("metal", "state"), PAIRS, ids=lambda part: part)
 def test_every_metal_has_a_medium_and_sand_is_never_one(metal, state):
     found = choices(metal, state)
     assert found["suited"]
@@ -69,7 +70,7 @@ def test_every_metal_has_a_medium_and_sand_is_never_one(metal, state):
     assert sum(map(len, found.values())) == len(KINDS)
 
 
-@pytest.mark.parametrize(("metal", "state"), product(ADVICE, STATES), ids=lambda part: part)
+@pytest.mark.parametrize(("metal", "state"), PAIRS, ids=lambda part: part)
 def test_one_begins_low_and_never_passes_what_a_rig_gives(metal, state):
     start, most = grit.pressures(metal, state)
     assert Quantity(1, "bar") < start < most < RIG_GIVES
@@ -77,9 +78,7 @@ def test_one_begins_low_and_never_passes_what_a_rig_gives(metal, state):
 
 def test_only_tight_scale_on_sound_iron_is_worth_more_pressure():
     raised = {
-        (metal, state)
-        for metal, state in product(ADVICE, STATES)
-        if grit.pressures(metal, state)[1].magnitude > ADVICE[metal].most
+        (metal, state) for metal, state in PAIRS if grit.pressures(metal, state)[1].magnitude > ADVICE[metal].most
     }
     assert raised == {("grey iron", TIGHT), ("ductile iron", TIGHT)}
 
