@@ -12,8 +12,8 @@ urlpatterns = [
     # who comes in
     path("sign-in/", accounts.sign_in, name="sign-in"),
     path("sign-out/", accounts.sign_out, name="sign-out"),
-    path("start/<str:token>/", accounts.first_start, name="first-start"),
-    path("join/<str:token>/", accounts.join, name="join"),
+    path("start/<slug:token>/", accounts.first_start, name="first-start"),
+    path("join/<slug:token>/", accounts.join, name="join"),
     path("no-workshop/", accounts.no_workshop, name="no-workshop"),
     path("choose-workshop/", accounts.choose_workshop, name="choose-workshop"),
     path("another-workshop/", accounts.another_workshop, name="another-workshop"),
@@ -24,7 +24,7 @@ urlpatterns = [
     path("settings/members/<uuid:pk>/role/", settings.change_role, name="member-role"),
     path("settings/members/<uuid:pk>/remove/", settings.remove_member, name="member-remove"),
     path("settings/invite/", settings.invite, name="invite"),
-    path("settings/invite/<str:token>/withdraw/", settings.withdraw, name="invite-withdraw"),
+    path("settings/invite/<slug:token>/withdraw/", settings.withdraw, name="invite-withdraw"),
     path("settings/places/", settings.places, name="places"),
     path("settings/places/new/", settings.place_new, name="place-new"),
     path("settings/places/<uuid:pk>/", settings.place_edit, name="place-edit"),
@@ -71,9 +71,9 @@ urlpatterns = [
     path("photos/<uuid:pk>/", photos.photo, name="photo"),
     path("photos/<uuid:pk>/thumbnail/", photos.thumbnail, name="photo-thumbnail"),
     # a customer's public address
-    path("follow/<str:token>/", follow.follow, name="follow"),
-    path("follow/<str:token>/photos/<uuid:pk>/", photos.followed_photo, name="follow-photo"),
-    path("follow/<str:token>/photos/<uuid:pk>/thumbnail/", photos.followed_thumbnail, name="follow-thumbnail"),
+    path("follow/<slug:token>/", follow.follow, name="follow"),
+    path("follow/<slug:token>/photos/<uuid:pk>/", photos.followed_photo, name="follow-photo"),
+    path("follow/<slug:token>/photos/<uuid:pk>/thumbnail/", photos.followed_thumbnail, name="follow-thumbnail"),
     # coatings and systems
     path("coatings/", coatings.coatings, name="coatings"),
     path("coatings/new/", coatings.new, name="coating-new"),

@@ -3,7 +3,7 @@
 from typing import Any
 
 from django import template
-from django.urls import NoReverseMatch, reverse
+from django.urls import reverse
 
 register = template.Library()
 
@@ -21,11 +21,4 @@ SECTIONS = (
 @register.inclusion_tag("projects/_sections.html")
 def sections(path: str) -> dict[str, Any]:
     first = path.split("/")[1]
-    return {"sections": [(_address(name), word, first in firsts) for name, word, firsts in SECTIONS]}
-
-
-def _address(name: str) -> str:
-    try:
-        return reverse(name)
-    except NoReverseMatch:
-        return "/"
+    return {"sections": [(reverse(name), word, first in firsts) for name, word, firsts in SECTIONS]}
