@@ -26,16 +26,23 @@ SPELLINGS = {
     "hours": "hour", "min": "minute", "minutes": "minute", "d": "day", "days": "day", "day": "day", "m/s": "m/s",
     "km/h": "km/hour", "mph": "mile/hour", "bar": "bar", "psi": "psi", "min/m²": "minute/m**2",
     "min/m2": "minute/m**2", "min/ft²": "minute/ft**2", "delta°C": "delta_degC", "delta°F": "delta_degF", "": "",
+    "kg/m³": "kg/m**3", "kg/m3": "kg/m**3", "lb/ft³": "lb/ft**3", "lb/ft3": "lb/ft**3", "m³": "m**3", "m3": "m**3",
+    "ft³": "ft**3", "ft3": "ft**3", "m³/min": "m**3/minute", "m3/min": "m**3/minute", "cfm": "ft**3/minute",
+    "L/min": "liter/minute", "l/min": "liter/minute", "kg/m²": "kg/m**2", "kg/m2": "kg/m**2", "lb/ft²": "lb/ft**2",
+    "lb/ft2": "lb/ft**2", "kg/h": "kg/hour", "lb/h": "lb/hour", "m²/h": "m**2/hour", "m2/h": "m**2/hour",
+    "ft²/h": "ft**2/hour", "ft2/h": "ft**2/hour",
 }  # fmt: skip
 
 # the unit shown to a US workshop for a column kept in the first
 US_UNITS = {
     "µm": "mil", "mm": "in", "m": "ft", "m²": "ft²", "L": "gal", "mL": "floz", "kg": "lb", "°C": "°F",
     "delta°C": "delta°F", "kg/L": "lb/gal", "m/s": "mph", "bar": "psi", "min/m²": "min/ft²", "kg/h": "lb/h",
+    "kg/m³": "lb/ft³", "m³": "ft³", "m³/min": "cfm", "kg/m²": "lb/ft²", "m²/h": "ft²/h",
 }  # fmt: skip
 
 COLUMN_UNITS = (
     "µm", "mm", "m", "m²", "mL", "L", "kg", "kg/L", "°C", "delta°C", "%", "h", "min", "min/m²", "m/s", "bar", "",
+    "kg/m³", "m³", "m³/min", "kg/m²", "kg/h", "m²/h",
 )  # fmt: skip
 
 _TYPED = re.compile(r"^\s*([-+−]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*([^\d\s.,].*?|)\s*$")
