@@ -3,7 +3,7 @@
 import secrets
 import uuid
 import zoneinfo
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from functools import cache
 
 import numpy as np
@@ -15,6 +15,7 @@ from django.db import models
 from finishing.fields import QuantityField
 
 from .base import WorkshopRow
+from .calendar import on_clock
 
 
 class User(AbstractUser):
@@ -108,15 +109,22 @@ class Workshop(models.Model):
         return list(DayOff.objects.of(self).values_list("first", "last"))
 
     def working_hours(self, times: np.ndarray) -> np.ndarray:
-        """Which of these UTC hours lie wholly inside working time on this workshop's clock."""
-        off = self.days_off
-        return np.array([self._works(moment, off) for moment in times.astype("datetime64[s]").tolist()], dtype=bool)
+        """Which of these UTC hours lie wholly inside working time on this workshop's clock, days off left out."""
+        days = on_clock(times, self.zone).astype("datetime64[D]")
+        off = [(days >= np.datetime64(first)) & (days <= np.datetime64(last)) for first, last in self.days_off]
+        return self.usual_hours(times) & ~np.any([np.zeros(len(times), bool), *off], axis=0)
 
-    def _works(self, moment: datetime, off: list[tuple[date, date]]) -> bool:
-        begins = moment.replace(tzinfo=UTC).astimezone(self.zone)
-        minutes = begins.hour * 60 + begins.minute
-        inside = _minutes(self.work_from) <= minutes and minutes + 60 <= _minutes(self.work_until)
-        return inside and self.work_days[begins.weekday()] == "1" and not any(a <= begins.date() <= b for a, b in off)
+    def usual_hours(self, times: np.ndarray) -> np.ndarray:
+        """The same as if there were no days off: what is asked of years that are over."""
+        shown = on_clock(times, self.zone)
+        days = shown.astype("datetime64[D]")
+        minutes = (shown - days).astype(int)
+        inside = (minutes >= _minutes(self.work_from)) & (minutes + 60 <= _minutes(self.work_until))
+        weekday = (days.astype(int) + THURSDAY) % 7
+        return inside & np.array([mark == "1" for mark in self.work_days])[weekday]
+
+
+THURSDAY = 3  # the weekday of 1 January 1970, counted from Monday
 
 
 def _minutes(clock: time) -> int:
