@@ -57,7 +57,7 @@ from finishing.science.units import Quantity
         ("100 psi", "bar", "bar", 6.894757),
         ("45 %", "%", "%", 45),
         ("105 cfm", "m³/min", "m³/min", 2.973269),
-        ("85 lb/ft³", "kg/m³", "kg/m³", 1361.572),
+        ("85 lb/ft³", "kg/m³", "kg/m³", 1361.569),
         ("1.36 kg/L", "kg/m³", "lb/ft³", 1360),
         ("5 lb/ft²", "kg/m²", "kg/m²", 24.41214),
         ("  12.5  ", "", "", 12.5),
