@@ -46,5 +46,4 @@ def _units(request: Any) -> dict[str, Any]:
 
 def _otherwise(question: Question, units: dict[str, Any]) -> dict[str, str]:
     """The same question in the other system of units."""
-    other = {"units": "metric" if units["us"] else "us"}
-    return other if question.is_example else question.in_units(not units["us"]) | other
+    return question.in_units(not units["us"]) | {"units": "metric" if units["us"] else "us"}

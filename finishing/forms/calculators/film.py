@@ -163,11 +163,12 @@ class PaintNeeded(Question):
     method = method()
     outdoors = forms.BooleanField(label="Sprayed outdoors", required=False)
     spoked = forms.BooleanField(label="Spokes and other open shapes", required=False)
-    tins = TinsField(label="Tins on offer, one a line: size and price", required=False, initial="1 L 18.50\n2.5 L 39")
+    tins = TinsField(label="Tins on offer, one a line: size and price", required=False)
 
     def arrange(self) -> None:
         self.fields["paint"].of(self.asker.workshop)
         self.fields["tins"].us = self.asker.us
+        self.fields["tins"].initial = "1 qt 22.00\n1 gal 68.00" if self.asker.us else "1 L 18.50\n2.5 L 39.00"
 
     def clean(self) -> dict[str, Any]:
         given = super().clean()
@@ -302,7 +303,6 @@ class Mixing(Question):
         return {
             "session": session,
             "pots": [(len(list(alike)), mix) for mix, alike in groupby(session.mixes)],
-            "small": session.mixes[0].paint < Quantity(2, "L"),
             "recipe": recipe,
             "workings": workings + ([mixing.pot_life_working(temperature, points)] if points else []),
         }

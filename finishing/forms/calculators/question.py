@@ -38,7 +38,7 @@ class Question(forms.Form):
         for box in self.fields.values():
             if isinstance(box, QuantityFormField):
                 box.us = self.asker.us
-        self.is_example = not any(name in self.data for name in self.fields)
+        self.is_example = not any(box.name in self.data for box in self.visible_fields())
         if self.is_example:
             self.data, self.is_bound = self._example(), True
 
@@ -62,6 +62,8 @@ class Question(forms.Form):
 
     def in_units(self, us: bool) -> dict[str, str]:
         """What the boxes hold, written in this system of units; what is not understood stays as typed."""
+        if self.is_example:
+            return {box.name: box.value() for box in self.hidden_fields()}
         self.is_valid()
         typed = {name: self.data.get(name, "") for name in self.fields}
         return typed | {

@@ -60,9 +60,9 @@ class AreaOfPart(Question):
 
     def arrange(self) -> None:
         typed = self.data.get("shape", "")
-        self.shape = typed if typed in surface.SHAPES else next(iter(surface.SHAPES))
-        self.fields["shape"].initial = self.shape
-        self.measures = {name: unit for name, unit in surface.SHAPES[self.shape].measures.items() if name != "density"}
+        self.chosen = typed if typed in surface.SHAPES else next(iter(surface.SHAPES))
+        self.fields["shape"].initial = self.chosen
+        self.measures = {name: unit for name, unit in surface.SHAPES[self.chosen].measures.items() if name != "density"}
         self.fields |= {name: measure(name, unit) for name, unit in self.measures.items()}
         self.fields |= {
             "material": forms.ChoiceField(label="Metal", choices=[(name, name) for name in surface.DENSITIES]),

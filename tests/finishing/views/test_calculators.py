@@ -145,6 +145,13 @@ def test_every_shape_has_boxes_of_its_own_and_an_answer(client, shape):
     assert ask(client, "area", **typed, units="us").context["area"].magnitude > 0
 
 
+def test_a_shape_chosen_opens_with_an_example_and_stays_chosen_in_other_units(client):
+    page = ask(client, "area", shape="sphere")
+    assert page.context["question"].is_example
+    assert page.context["area"].magnitude > 0
+    assert "shape=sphere" in page.context["other_units"]
+
+
 def test_spreading_rate_in_us_units_as_published(client):
     """65 % solids at 5 mil: 208.52 ft²/gal [SPREADING-RATE-US]."""
     page = ask(client, "spreading-rate", volume_solids="65", dry_film="5", method="brush", units="us")
