@@ -111,6 +111,23 @@ class LayerFactory(DjangoModelFactory):
     coating = factory.SubFactory(CoatingFactory, workshop=factory.SelfAttribute("..workshop"))
 
 
+class MediumFactory(DjangoModelFactory):
+    """Medium crushed glass."""
+
+    class Meta:
+        model = models.Medium
+
+    workshop = factory.SubFactory(WorkshopFactory)
+    name = factory.Sequence(lambda n: f"crushed glass {n}")
+    kind = "crushed glass"
+    free_silica = 1
+    iron = "free"
+    bulk_density = 1360
+    profile_low = 40
+    profile_high = 65
+    bag = 25
+
+
 class ReadingFactory(DjangoModelFactory):
     class Meta:
         model = models.Reading

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from finishing.actions.library import load_library, sheets
-from finishing.models import Coating, DryingPoint, System
-from finishing.science import overcoating
+from finishing.actions.library import load_library, media, sheets
+from finishing.models import Coating, DryingPoint, Medium, System
+from finishing.science import blasting, grit, overcoating
 from finishing.science.drying import DryingPoint as Row
 from finishing.science.drying import DryingTable, Stage, hours_at
 from finishing.science.film import METHODS
@@ -17,11 +17,13 @@ from tests.finishing.science.published import rows
 
 LIBRARY = json.loads((Path(__file__).parents[1] / "fixtures" / "library.json").read_text(encoding="utf-8"))
 COATINGS = {coating["library_key"]: coating for coating in LIBRARY["coatings"]}
+MEDIA = {medium["library_key"]: medium for medium in LIBRARY["media"]}
 SYSTEMS = {system["library_key"]: system for system in LIBRARY["systems"]}
 RANGES = {row["library_key"]: row for row in rows("coating_ranges")}
 LISTS = {"additives", "pot_life", "tin_sizes", "drying_points"}
 
 each_coating = pytest.mark.parametrize("coating", COATINGS.values(), ids=COATINGS)
+each_medium = pytest.mark.parametrize("medium", MEDIA.values(), ids=MEDIA)
 each_system = pytest.mark.parametrize("system", SYSTEMS.values(), ids=SYSTEMS)
 
 
@@ -121,13 +123,55 @@ def test_every_layers_time_has_its_basis(system):
         assert (layer["coating"] is not None) == (layer["kind"] == "coat")
 
 
+@each_medium
+def test_every_value_of_a_medium_has_its_basis(medium):
+    values = {name.removesuffix("_low").removesuffix("_high") for name, value in medium.items() if value is not None}
+    said = {"library_key", "name", "kind", "grain", "reused", "basis", "note"}
+    assert set(medium["basis"]) == values - said
+    assert set(medium["basis"].values()) <= set(SOURCES)
+    assert "comes before every value" in medium["note"]
+
+
+@each_medium
+def test_a_medium_is_of_its_family(medium):
+    kind = grit.KINDS[medium["kind"]]
+    assert medium["reused"] == kind.reused == (medium["cycles_high"] > 1)
+    assert (medium["iron"] == "leaves") == kind.leaves_iron
+    assert medium["feed_difference"] == kind.feed_difference
+
+
+@pytest.mark.parametrize("row", rows("media"), ids=lambda row: row["kind"])
+def test_media_lie_where_their_table_has_them(row):
+    """Density in lb/ft³, hardness and cycles as published [MEDIA-TABLE]; 0.062428 lb/ft³ is 1 kg/m³."""
+    found = [medium for medium in MEDIA.values() if medium["kind"] == row["kind"]]
+    assert found
+    for medium in found:
+        assert float(row["density_low"]) - 0.5 <= medium["bulk_density"] * 0.062428 <= float(row["density_high"]) + 0.5
+        assert float(row["mohs_low"]) <= medium["hardness_low"] <= medium["hardness_high"] <= float(row["mohs_high"])
+        assert float(row["cycles_low"]) <= medium["cycles_low"] <= medium["cycles_high"] <= float(row["cycles_high"])
+
+
+def test_every_family_worth_having_is_there_and_only_sand_is_refused():
+    """Crushed glass holds less than 1 % free silica (common practice, no source)."""
+    refused = [medium.library_key for medium in media() if medium.refusal]
+    assert refused == ["silica-sand"]
+    assert MEDIA["crushed-glass-medium"]["free_silica"] <= grit.SILICA_LIMIT.value
+    for metal, state in ((metal, state) for metal in grit.ADVICE for state in grit.STATES):
+        assert any(medium.fit(metal, state).word == "suited" for medium in media()), (metal, state)
+
+
+def test_each_medium_but_sand_can_be_reckoned_with():
+    assert all(not blasting.medium_refusals(medium.value()) for medium in media() if medium.kind != grit.NEVER)
+
+
 def test_a_workshop_gets_it_whole_and_valid(workshop):
     load_library(workshop)
     load_library(workshop)  # a second time changes nothing
     coatings, systems = Coating.objects.of(workshop), System.objects.of(workshop)
     assert {coating.library_key for coating in coatings} == set(COATINGS)
     assert {system.library_key for system in systems} == set(SYSTEMS)
-    for row in [*coatings, *DryingPoint.objects.of(workshop), *systems]:
+    assert {medium.library_key for medium in Medium.objects.of(workshop)} == set(MEDIA)
+    for row in [*coatings, *DryingPoint.objects.of(workshop), *systems, *Medium.objects.of(workshop)]:
         row.full_clean()
     for system in systems:
         for layer in system.layers.all():

@@ -1,4 +1,4 @@
-"""The starting library: generic coatings and systems that every workshop begins with."""
+"""The starting library: generic coatings, systems and blasting media that every workshop begins with."""
 
 import json
 from dataclasses import dataclass
@@ -9,7 +9,7 @@ from typing import Any
 from django.conf import settings
 from django.db import transaction
 
-from finishing.models import Additive, Coating, DryingPoint, Layer, System, TinSize, Workshop
+from finishing.models import Additive, Coating, DryingPoint, Layer, Medium, System, TinSize, Workshop
 
 ROWS = {"drying_points": DryingPoint, "tin_sizes": TinSize, "additives": Additive}
 
@@ -56,12 +56,22 @@ def _sheet(entry: dict[str, Any]) -> Sheet:
     return Sheet(key, entry, rows)
 
 
+def media() -> list[Medium]:
+    """The generic media, for anybody: no rows of any workshop."""
+    return [_filled(Medium, {"from_library": True, **entry}) for entry in read_library()["media"]]
+
+
 @transaction.atomic
 def load_library(workshop: Workshop) -> None:
-    """Give a workshop each generic coating and system it has not got yet; what it has stays as it is."""
+    """Give a workshop each generic coating, system and medium it has not got yet; what it has stays as it is."""
     coatings = {sheet.key: _load_coating(workshop, sheet) for sheet in sheets()}
     for entry in read_library()["systems"]:
         _load_system(workshop, dict(entry), coatings)
+    for entry in read_library()["media"]:
+        values = {name: value for name, value in entry.items() if name != "library_key"}
+        Medium.objects.get_or_create(
+            workshop=workshop, library_key=entry["library_key"], from_library=True, defaults=values
+        )
 
 
 def _load_coating(workshop: Workshop, sheet: Sheet) -> Coating:

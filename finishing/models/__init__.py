@@ -1,4 +1,5 @@
 from .coatings import Additive, Coating, DryingPoint, Layer, System, TinSize
+from .media import Medium
 from .weather import Forecast, Reading
 from .workshops import DayOff, Invitation, Membership, Place, User, Workshop
 
@@ -10,6 +11,7 @@ __all__ = [
     "Forecast",
     "Invitation",
     "Layer",
+    "Medium",
     "Membership",
     "Place",
     "Reading",

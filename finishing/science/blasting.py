@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from . import compressor
-from .grit import GRADES, SHAPES, STATES, silica_refusal
+from .grit import GRADES, SHAPES, STATES, refusal
 from .nozzle import HOSE_BY_NOZZLE, Pressures, abrasive_flow, nozzle_air
 from .sources import COMMON_PRACTICE, OUR_JUDGEMENT
 from .surface import LEAST_AREA, MOST_AREA, Range
@@ -93,9 +93,9 @@ def medium_refusals(medium: Medium) -> list[Refused]:
     found = []
     if medium.bulk_density is None:
         found.append(Refused("bulk density", "Without its bulk density nobody can say what the nozzle throws."))
-    silica = silica_refusal(medium.free_silica)
-    if silica:
-        found.append(Refused("free silica", silica))
+    harmful = refusal(medium.kind, medium.free_silica)
+    if harmful:
+        found.append(Refused("free silica", harmful))
     return found
 
 

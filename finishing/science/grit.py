@@ -69,6 +69,17 @@ def silica_refusal(free_silica: Any) -> str | None:
     )
 
 
+def refusal(kind: str, free_silica: Any) -> str | None:
+    """Why a medium may not be blasted with, or None: sand never, others by their free silica.
+
+    >>> refusal("silica sand", Quantity(0.5, "percent"))[:24]
+    'Sand is never blasted wi'
+    """
+    if kind == NEVER:
+        return "Sand is never blasted with, whatever its sheet says: its dust scars the lungs for life."
+    return silica_refusal(free_silica)
+
+
 @dataclass(frozen=True)
 class Grade:
     """A degree of cleanliness, and by how much cleaning to it is quicker or slower than to Sa 2½."""
@@ -142,11 +153,13 @@ _NO_RUST = "takes off paint and grease, but no rust and no metal"
 _HEAVY = "heavy grains break thin edges and open a crack"
 _WARPS = "coarse or heavy grit stretches one face, and the sheet warps"
 _IRON_LEFT = "iron left in the surface rusts there, and eats into the metal around it"
+_IRON_UNKNOWN = "whether it leaves iron is not known, and iron left in the surface rusts there"
 _TOO_HARD = "hard sharp grit cuts soft metal away in a moment"
 _GENTLE = "strips paint and dirt and leaves the metal as it is"
 
 _CASTING = {"crushed glass": _CUTS, "garnet": _CUTS, "aluminium oxide": _KEY_AND_CYCLES, "steel grit": _IN_CABINET}
 _ON_CASTING = {"glass bead": _ROUND, "steel shot": _PEENS}
+_SPOILT_BY_IRON = ("aluminium", "brass and bronze")
 _LEAVES_IRON = dict.fromkeys(("steel grit", "steel shot", "mineral slag"), _IRON_LEFT)
 
 ADVICE = {
@@ -238,8 +251,11 @@ class Fit:
     source: str
 
 
-def fit(kind: str, metal: str, state: str) -> Fit:
+def fit(kind: str, metal: str, state: str, leaves_iron: bool | None = False) -> Fit:
     """Does this medium suit this metal, for what is to come off?      Source: with each answer.
+
+    `leaves_iron` is what the sheet of the medium in hand says, None where it says nothing; that of its family counts
+    in any case.
 
     >>> fit("bicarbonate", "brass and bronze", "grease and dirt").word
     'suited'
@@ -249,6 +265,8 @@ def fit(kind: str, metal: str, state: str) -> Fit:
     advice, soft = ADVICE[metal], KINDS[kind].grain == "soft"
     if kind == NEVER:
         return Fit(kind, "never", "free silica: its dust scars the lungs for life", "COSHH-SILICA")
+    if metal in _SPOILT_BY_IRON and leaves_iron is not False:
+        return Fit(kind, "avoid", _IRON_LEFT if leaves_iron else _IRON_UNKNOWN, COMMON_PRACTICE)
     if soft and STATES[state].needs_cutting and ("iron" in metal or "steel" in metal):
         return Fit(kind, "avoid", _NO_RUST, COMMON_PRACTICE)
     if kind in advice.suited:

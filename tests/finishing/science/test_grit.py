@@ -37,6 +37,20 @@ def test_what_nobody_knows_is_refused():
     assert "not known" in silica_refusal(None)
 
 
+def test_sand_is_refused_whatever_its_sheet_says():
+    """UK law bars sand as such from the blasting of articles [COSHH-SILICA]."""
+    assert "never" in grit.refusal("silica sand", percent(0.5))
+    assert grit.refusal("crushed glass", percent(0.5)) is None
+
+
+@pytest.mark.parametrize("metal", ["aluminium", "brass and bronze"])
+def test_a_medium_of_which_nobody_knows_whether_it_leaves_iron_is_kept_off_what_iron_spoils(metal):
+    assert fit("plastic", metal, "thick old paint").word == "suited"
+    assert fit("plastic", metal, "thick old paint", leaves_iron=True).word == "avoid"
+    assert "not known" in fit("plastic", metal, "thick old paint", leaves_iron=None).reason
+    assert fit("garnet", "grey iron", TIGHT, leaves_iron=None).word == "suited"
+
+
 @given(st.floats(0, 100))
 def test_silica_is_refused_just_over_the_limit(share):
     assert (silica_refusal(percent(share)) is None) == (share <= 1)
