@@ -56,7 +56,10 @@ class WorkshopAir:
         ceiling = place.humidity_ceiling.magnitude if place.humidity_ceiling is not None else 100.0
         reckoned = self.outdoor.in_shop(held, ceiling)
         read = self._readings(place=place)
-        return reckoned if read is None else read.under_roof().then(reckoned)
+        if read is None:
+            return reckoned
+        # A reading speaks for the hour before it too, and every place must keep to the same hours.
+        return read.under_roof().then(reckoned).between(reckoned.start, reckoned.end)
 
     def _readings(self, **where: Any) -> Hours | None:
         return Reading.objects.of(self.workshop).filter(**where).between(self.begin, self.now).to_hours()
