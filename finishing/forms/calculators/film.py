@@ -256,7 +256,7 @@ class Mixing(Question):
         initial=Quantity(120, "minute"),
     )
     pot_life_at = QuantityFormField(
-        label="at", unit="°C", minimum=-10, maximum=60, required=False, initial=Quantity(20, "degC")
+        label="Which holds at", unit="°C", minimum=-10, maximum=60, required=False, initial=Quantity(20, "degC")
     )
     thinning = thinner(required=False)
     kit = QuantityFormField(

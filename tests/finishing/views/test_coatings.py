@@ -112,7 +112,8 @@ def typed_in(sheet):
     boxes = [*sheet.form, *(box for rows in sheet.rows.values() for row in rows for box in row)]
     boxes += [box for rows in sheet.rows.values() for box in rows.management_form]
     values = {box.html_name: box.value() for box in boxes}
-    return {name: "on" if value is True else value for name, value in values.items() if value is not None and value is not False}
+    ticked = {name: "on" if value is True else value for name, value in values.items() if value is not False}
+    return {name: value for name, value in ticked.items() if value is not None}
 
 
 def test_a_row_out_of_order_is_told_at_its_row_and_column(restorer_client):
