@@ -6,9 +6,13 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import CommandError
 from django.db import connection
+from django.urls import reverse
 from django.utils import timezone
 
-from ._demo_scenario import NAME, PASSWORD, build_demo
+from finishing.models import User
+from projects.actions.demo import PASSWORD, build_demo
+from projects.models import Follower
+
 from ._files import database_file
 from ._server import ServerCommand
 
@@ -32,8 +36,11 @@ class Command(ServerCommand):
 
     def tell(self, addresses: list[str]) -> None:
         self.say(*(f"Fettlebook, demonstration: {address}/" for address in addresses))
-        self.say(f"Sign in as {NAME} with the password {PASSWORD}", "Maker, people and weather are invented.")
-        self.say("Stop with Ctrl-C.")
+        names = ", ".join(User.objects.order_by("date_joined").values_list("username", flat=True))
+        self.say(f"Sign in as one of {names}; the password of each is {PASSWORD}")
+        for follower in Follower.objects.filter(closed=False):
+            self.say(f"What a customer sees: {addresses[0]}{reverse('follow', args=[follower.token])}")
+        self.say("Maker, people and weather are invented.", "Stop with Ctrl-C.")
 
 
 def refuse_other_data() -> None:
