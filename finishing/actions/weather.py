@@ -11,13 +11,14 @@ from django.db.models import ProtectedError
 
 from finishing.models import Forecast, Place, Reading, User, Workshop
 from finishing.science.hours import Hours, utc
-from finishing.weather import WeatherUnavailable, invented, met_norway
+from finishing.weather import WeatherUnavailable, invented, met_norway, open_meteo
 from finishing.weather.logger import LoggerFile, LoggerUnreadable, parse_logger
 from finishing.weather.readings import Reading as Taken
 
 Service = Workshop.WeatherService
 
 ASK_AGAIN = timedelta(minutes=30)  # where the service does not say when
+MODELS_RUN = timedelta(hours=1)  # Open-Meteo says nothing of expiry; what it is made from is renewed so often at most
 NEVER_LATER = timedelta(days=1)  # an expiry beyond this is a mistake, here or there
 BETWEEN_PAGES = timedelta(minutes=5)
 REMEMBERED = timedelta(hours=1)
@@ -43,7 +44,7 @@ class Fetched:
 # Forecasts
 
 
-def fetch_forecast(workshop: Workshop, now: datetime, base_url: str = met_norway.BASE_URL) -> Fetched:
+def fetch_forecast(workshop: Workshop, now: datetime, base_url: str = "") -> Fetched:
     """Ask the workshop's service, unless its last answer still holds; whatever goes wrong, the last one stays."""
     last = latest_forecast(workshop, now)
     if workshop.weather_service == Service.NONE:
@@ -52,7 +53,7 @@ def fetch_forecast(workshop: Workshop, now: datetime, base_url: str = met_norway
     if known and holds(known, now):
         return Fetched(known)
     try:
-        fetched = _invent(workshop, now, known) if _invents(workshop) else _ask(workshop, now, known, base_url)
+        fetched = _new(workshop, now, known, base_url)
     except WeatherUnavailable as error:
         return Fetched(last, trouble=error.reason)
     if fetched.news:
@@ -135,7 +136,16 @@ def _is_of(forecast: Forecast, workshop: Workshop) -> bool:
     return forecast.service == workshop.weather_service and forecast.hours.get("place") == _place(workshop)
 
 
-def _ask(workshop: Workshop, now: datetime, known: Forecast | None, base_url: str) -> Fetched:
+def _new(workshop: Workshop, now: datetime, known: Forecast | None, base_url: str) -> Fetched:
+    match workshop.weather_service:
+        case Service.INVENTED:
+            return _invent(workshop, now, known)
+        case Service.OPEN_METEO:
+            return _ask_open_meteo(workshop, now, base_url or open_meteo.FORECAST_URL)
+    return _ask_met_norway(workshop, now, known, base_url or met_norway.BASE_URL)
+
+
+def _ask_met_norway(workshop: Workshop, now: datetime, known: Forecast | None, base_url: str) -> Fetched:
     answer = met_norway.get_forecast(
         *_place(workshop),
         user_agent=settings.WEATHER_USER_AGENT,
@@ -146,7 +156,7 @@ def _ask(workshop: Workshop, now: datetime, known: Forecast | None, base_url: st
     if answer.not_modified and known:
         return Fetched(_still_newest(known, now, expires_at))
     read = met_norway.parse_response(answer.text)
-    _check_reach(read.hours, now)
+    _check_reach(read.hours, now, met_norway.NAME)
     forecast = keep_forecast(
         workshop,
         read.hours,
@@ -155,6 +165,16 @@ def _ask(workshop: Workshop, now: datetime, known: Forecast | None, base_url: st
         expires_at=expires_at,
         last_modified=answer.last_modified or "",
     )
+    return Fetched(forecast, news=True, left_out=len(read.refused))
+
+
+def _ask_open_meteo(workshop: Workshop, now: datetime, base_url: str) -> Fetched:
+    text = open_meteo.get_forecast(
+        *_place(workshop), user_agent=settings.WEATHER_USER_AGENT, key=workshop.weather_key, base_url=base_url
+    )
+    read = open_meteo.parse_response(text)
+    _check_reach(read.hours, now, open_meteo.NAME)
+    forecast = keep_forecast(workshop, read.hours, now, expires_at=now + MODELS_RUN)
     return Fetched(forecast, news=True, left_out=len(read.refused))
 
 
@@ -168,16 +188,12 @@ def _still_newest(known: Forecast, now: datetime, expires_at: datetime) -> Forec
     return known
 
 
-def _check_reach(hours: Hours, now: datetime) -> None:
+def _check_reach(hours: Hours, now: datetime, service: str) -> None:
     if hours.end <= utc(now) or hours.start > utc(now + NEVER_LATER):
         raise WeatherUnavailable(
-            f"{met_norway.NAME} sent hours from {hours.start} to {hours.end} UTC, which are not the hours ahead:"
+            f"{service} sent hours from {hours.start} to {hours.end} UTC, which are not the hours ahead:"
             " is the clock of this computer right?"
         )
-
-
-def _invents(workshop: Workshop) -> bool:
-    return workshop.weather_service == Service.INVENTED
 
 
 def _invent(workshop: Workshop, now: datetime, known: Forecast | None) -> Fetched:

@@ -2,6 +2,7 @@ from .coatings import Additive, Coating, DryingPoint, Layer, System, TinSize
 from .media import Medium
 from .weather import Forecast, Reading
 from .workshops import DayOff, Invitation, Membership, Place, User, Workshop
+from .years import YearOfWeather
 
 __all__ = [
     "Additive",
@@ -19,4 +20,5 @@ __all__ = [
     "TinSize",
     "User",
     "Workshop",
+    "YearOfWeather",
 ]

@@ -48,13 +48,9 @@ class WorkshopAir:
         return self._places[place.id]
 
     def _air_at(self, place: Place) -> Hours:
-        if place.kind == Place.Kind.YARD:
-            return self.outdoor.in_yard()
-        if place.kind == Place.Kind.ROOF:
-            return self.outdoor.under_roof()
-        held = place.held_at.magnitude if place.held_at is not None else None
-        ceiling = place.humidity_ceiling.magnitude if place.humidity_ceiling is not None else 100.0
-        reckoned = self.outdoor.in_shop(held, ceiling)
+        reckoned = place.reckoned(self.outdoor)
+        if place.outdoors:
+            return reckoned
         read = self._readings(place=place)
         if read is None:
             return reckoned

@@ -16,6 +16,25 @@ from .base import WorkshopQuerySet, WorkshopRow
 from .workshops import Workshop
 
 
+class HoursRow(WorkshopRow):
+    """A row that keeps science's Hours by column, lists with null for what is not known."""
+
+    hours = models.JSONField()
+
+    class Meta:
+        abstract = True
+
+    @staticmethod
+    def columns(hours: Hours) -> dict[str, Any]:
+        """Hours as JSON can keep them."""
+        kept = {name: [None if np.isnan(v) else round(float(v), 4) for v in getattr(hours, name)] for name in COLUMNS}
+        return {"start": str(hours.start), "coarse": hours.coarse.tolist(), **kept}
+
+    def to_hours(self) -> Hours:
+        columns = {name: np.array(self.hours[name], dtype=float) for name in COLUMNS}
+        return Hours.from_arrays(np.datetime64(self.hours["start"]), coarse=self.hours["coarse"], **columns)
+
+
 class ForecastQuerySet(WorkshopQuerySet):
     def told_to(self, workshop: Workshop, now: datetime) -> Self:
         """The workshop's forecasts up to now, newest first; invented weather only where it is chosen.
@@ -30,8 +49,8 @@ class ForecastQuerySet(WorkshopQuerySet):
         return self.filter(relied_on=False)
 
 
-class Forecast(WorkshopRow):
-    """One forecast as fetched. `hours` is science's Hours by column, lists with null for what is not known."""
+class Forecast(HoursRow):
+    """One forecast as fetched."""
 
     service = models.CharField(max_length=20)
     fetched_at = models.DateTimeField()
@@ -39,7 +58,6 @@ class Forecast(WorkshopRow):
     checked_at = models.DateTimeField(help_text="When the service last said that this is still its newest.")
     expires_at = models.DateTimeField(null=True, blank=True)
     last_modified = models.CharField(max_length=60, blank=True)
-    hours = models.JSONField()
     relied_on = models.BooleanField(default=False, help_text="A log entry's verdict came from it, so it is kept.")
 
     objects = ForecastQuerySet.as_manager()
@@ -50,16 +68,6 @@ class Forecast(WorkshopRow):
 
     def __str__(self) -> str:
         return f"{self.service}, {self.fetched_at:%Y-%m-%d %H:%M}"
-
-    @staticmethod
-    def columns(hours: Hours) -> dict[str, Any]:
-        """Hours as JSON can keep them."""
-        kept = {name: [None if np.isnan(v) else round(float(v), 4) for v in getattr(hours, name)] for name in COLUMNS}
-        return {"start": str(hours.start), "coarse": hours.coarse.tolist(), **kept}
-
-    def to_hours(self) -> Hours:
-        columns = {name: np.array(self.hours[name], dtype=float) for name in COLUMNS}
-        return Hours.from_arrays(np.datetime64(self.hours["start"]), coarse=self.hours["coarse"], **columns)
 
 
 class ReadingQuerySet(WorkshopQuerySet):

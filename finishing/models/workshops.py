@@ -9,10 +9,11 @@ from functools import cache
 import numpy as np
 from django.contrib.auth.models import AbstractUser
 from django.core.exceptions import ValidationError
-from django.core.validators import MaxValueValidator, MinValueValidator
+from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 
 from finishing.fields import QuantityField
+from finishing.science.hours import Hours
 
 from .base import WorkshopRow
 from .calendar import on_clock
@@ -43,6 +44,7 @@ class Workshop(models.Model):
 
     class WeatherService(models.TextChoices):
         MET_NORWAY = "met norway", "MET Norway"
+        OPEN_METEO = "open-meteo", "Open-Meteo (without a key for non-commercial use only)"
         INVENTED = "invented", "invented weather (demonstration)"
         NONE = "none", "no service, readings only"
 
@@ -87,6 +89,14 @@ class Workshop(models.Model):
     )
     salt = models.CharField("salt on the iron", max_length=10, choices=Salt, default=Salt.UNKNOWN)
     weather_service = models.CharField(max_length=20, choices=WeatherService, default=WeatherService.MET_NORWAY)
+    weather_key = models.CharField(
+        "Open-Meteo key",
+        max_length=100,
+        blank=True,
+        validators=[RegexValidator(r"^[\w.-]+$", "A key is one word of letters and digits, without blanks.")],
+        help_text="Open-Meteo is free without a key for non-commercial use only; a business subscribes and puts its key"
+        " here. It is used for forecasts, where Open-Meteo is chosen, and for past years.",
+    )
     reading_age_minutes = models.PositiveIntegerField("a reading is fresh for", default=90, help_text="Minutes.")
 
     def __str__(self) -> str:
@@ -215,6 +225,22 @@ class Place(WorkshopRow):
     @property
     def outdoors(self) -> bool:
         return self.kind != self.Kind.SHOP
+
+    @property
+    def shelter(self) -> str:
+        """How it couples metal to its air, by the names of science.metal.SHELTERS."""
+        if self.outdoors:
+            return "outdoor"
+        return "indoor fan" if self.stirred else "still indoor"
+
+    def reckoned(self, outdoor: Hours) -> Hours:
+        """Its air, as it follows from the air outside."""
+        if self.kind == self.Kind.YARD:
+            return outdoor.in_yard()
+        if self.kind == self.Kind.ROOF:
+            return outdoor.under_roof()
+        ceiling = self.humidity_ceiling.magnitude if self.humidity_ceiling is not None else 100.0
+        return outdoor.in_shop(self.held_at.magnitude if self.held_at is not None else None, ceiling)
 
 
 class DayOff(WorkshopRow):

@@ -21,7 +21,7 @@ from finishing.models.workshops import time_zones
 from finishing.science.air import dew_point, dew_point_working, margin_working
 from finishing.science.hours import HOUR, utc
 from finishing.science.working import Working
-from finishing.weather import met_norway
+from finishing.weather import met_norway, open_meteo
 from finishing.weather.logger import LoggerUnreadable
 
 from .charts import Hour, air_at, chart, days
@@ -42,7 +42,13 @@ class Credit:
     licence_address: str
 
 
-MET_NORWAY = Credit(met_norway.ATTRIBUTION, met_norway.ATTRIBUTION_URL, met_norway.LICENCE, met_norway.LICENCE_URL)
+CREDITS = {
+    service: Credit(source.ATTRIBUTION, source.ATTRIBUTION_URL, source.LICENCE, source.LICENCE_URL)
+    for service, source in (
+        (Workshop.WeatherService.MET_NORWAY, met_norway),
+        (Workshop.WeatherService.OPEN_METEO, open_meteo),
+    )
+}
 
 
 @dataclass(frozen=True)
@@ -55,7 +61,10 @@ class Freshness:
     ask: bool
     old: bool
     trouble: str
-    credit: Credit = MET_NORWAY
+
+    @property
+    def credit(self) -> Credit | None:
+        return CREDITS.get(self.forecast.service) if self.forecast else None
 
     @property
     def invented(self) -> bool:

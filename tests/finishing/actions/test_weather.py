@@ -353,3 +353,46 @@ def test_the_night_in_which_clocks_go_back_keeps_both_its_hours(yard, owner):
     assert imported.added == 4
     taken = [reading.taken_at for reading in Reading.objects.order_by("taken_at")]
     assert [later - earlier for earlier, later in zip(taken, taken[1:], strict=False)] == [timedelta(hours=1)] * 3
+
+
+# The second service
+
+
+def told_by_open_meteo(begin=datetime(2026, 5, 12, tzinfo=UTC), temperature=12.0, count=60):
+    """An answer of the documented shape."""
+    times = [f"{begin + timedelta(hours=hour):%Y-%m-%dT%H:%M}" for hour in range(count)]
+    values = {"temperature_2m": temperature, "relative_humidity_2m": 60.0, "precipitation": 0.0}
+    hourly = {name: [value] * count for name, value in values.items()}
+    return json.dumps({"utc_offset_seconds": 0, "hourly": {"time": times, **hourly}})
+
+
+@pytest.fixture
+def with_open_meteo(workshop):
+    workshop.weather_service, workshop.weather_key = Workshop.WeatherService.OPEN_METEO, "a-key-of-ours"
+    return workshop
+
+
+def test_open_meteo_is_asked_where_it_is_chosen_and_holds_for_an_hour(with_open_meteo, service):  # noqa: F811
+    service.will_answer(body=told_by_open_meteo())
+    fetched = fetch_forecast(with_open_meteo, NOW, base_url=service.url)
+    assert fetched.news
+    assert fetched.forecast.service == "open-meteo"
+    assert service.asked[0][0]["apikey"] == ["a-key-of-ours"]
+    assert not fetch_forecast(with_open_meteo, NOW + timedelta(minutes=50), base_url=service.url).news
+    service.will_answer(body=told_by_open_meteo(temperature=15.0))
+    assert fetch_forecast(with_open_meteo, NOW + timedelta(minutes=61), base_url=service.url).news
+    assert Forecast.objects.order_by("-fetched_at").first().to_hours().temperature[0] == 15
+
+
+def test_the_last_forecast_stays_where_open_meteo_fails_and_its_hours_must_be_the_ones_ahead(
+    with_open_meteo,
+    service,  # noqa: F811
+):
+    service.will_answer(body=told_by_open_meteo())
+    first = fetch_forecast(with_open_meteo, NOW, base_url=service.url).forecast
+    service.will_answer(429)
+    later = fetch_forecast(with_open_meteo, NOW + timedelta(hours=2), base_url=service.url)
+    assert later.forecast == first
+    assert "too often" in later.trouble
+    service.will_answer(body=told_by_open_meteo(begin=datetime(2024, 5, 12, tzinfo=UTC)))
+    assert "clock of this computer" in fetch_forecast(with_open_meteo, NOW + timedelta(hours=3), service.url).trouble
