@@ -3,7 +3,7 @@
 from django.contrib import admin
 from django.urls import path
 
-from finishing.views import accounts, calculators, coatings, settings, sources, systems, weather
+from finishing.views import accounts, calculators, coatings, media, settings, sources, systems, weather
 from projects.views import day_sheet, designs, follow, log, paint, parts, photos, pieces, projects
 
 urlpatterns = [
@@ -85,6 +85,12 @@ urlpatterns = [
     path("systems/<uuid:pk>/", systems.detail, name="system"),
     path("systems/<uuid:pk>/edit/", systems.edit, name="system-edit"),
     path("systems/<uuid:pk>/copy/", systems.copy, name="system-copy"),
+    # blasting media
+    path("media/", media.media, name="media"),
+    path("media/new/", media.new, name="medium-new"),
+    path("media/<uuid:pk>/", media.detail, name="medium"),
+    path("media/<uuid:pk>/edit/", media.edit, name="medium-edit"),
+    path("media/<uuid:pk>/copy/", media.copy, name="medium-copy"),
     # calculators: one question each, for everybody
     path("calculators/", calculators.calculators, name="calculators"),
     path("calculators/<slug:name>/", calculators.calculator, name="calculator"),

@@ -11,7 +11,7 @@ register = template.Library()
 SECTIONS = (
     ("day-sheet", "Day sheet", ("", "log", "steps")),
     ("projects", "Projects", ("projects", "designs", "parts", "pieces", "photos")),
-    ("coatings", "Coatings", ("coatings", "systems")),
+    ("coatings", "Coatings", ("coatings", "systems", "media")),
     ("weather", "Weather", ("weather",)),
     ("calculators", "Calculators", ("calculators",)),
     ("settings", "Settings", ("settings",)),

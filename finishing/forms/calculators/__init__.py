@@ -1,8 +1,10 @@
 """The questions, in the order in which a piece meets them."""
 
 from .air import BareIron, MayIPaint, WarmingUp
+from .blasting import PartToBlast
 from .drying import NextCoat, WhatOverWhat
 from .film import HowFar, Mixing, PaintNeeded, WetAndDry
+from .nozzle import NozzleAir
 from .question import Asker, Question
 from .surface import AreaFromPaint, AreaOfPart
 
@@ -14,6 +16,8 @@ QUESTIONS: dict[str, type[Question]] = {
         WarmingUp,
         AreaOfPart,
         AreaFromPaint,
+        PartToBlast,
+        NozzleAir,
         PaintNeeded,
         WetAndDry,
         HowFar,
