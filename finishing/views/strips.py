@@ -148,9 +148,7 @@ def _shown(when: np.datetime64, zone: tzinfo) -> datetime:
     return moment.replace(tzinfo=UTC).astimezone(zone)
 
 
-def days_of(
-    begin: np.datetime64, ticks: list[Tick], sides: tuple[float, float], room: float = DAY_WORD
-) -> list[Tick]:
+def days_of(begin: np.datetime64, ticks: list[Tick], sides: tuple[float, float], room: float = DAY_WORD) -> list[Tick]:
     """Where the names of days are written: at midnights and at the left side, each where its name has room."""
     left, right = sides
     days = [Tick(begin, left, 0, True), *(tick for tick in ticks if tick.midnight), Tick(begin, right, 0, True)]
