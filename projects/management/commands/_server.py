@@ -1,5 +1,6 @@
 """What serve and demo share: a port taken before anything is touched, a database brought up to date, the server."""
 
+import contextlib
 import signal
 import socket
 import sys
@@ -15,14 +16,17 @@ EVERYWHERE = {"0.0.0.0", "::"}
 class ServerCommand(BaseCommand):
     def add_arguments(self, parser: Any) -> None:
         parser.add_argument("--host", default="127.0.0.1", help="0.0.0.0 lets phones on the same network in")
-        parser.add_argument("--port", type=int, default=8000)
+        parser.add_argument("--port", type=int, default=8000, help="0 takes any that is free")
 
     def handle(self, *args: Any, host: str, port: int, **options: Any) -> None:
         taken = take_port(host, port)
         settings.ALLOWED_HOSTS += [name for name in names_of(host) if name not in settings.ALLOWED_HOSTS]
-        self.prepare(**options)
-        self.tell([f"http://{in_address(name)}:{port}" for name in shown_names(host)])
-        run(taken)
+        signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(0))
+        with contextlib.suppress(KeyboardInterrupt):
+            self.prepare(**options)
+            server = listening(taken)
+            self.tell([f"http://{in_address(name)}:{taken.getsockname()[1]}" for name in shown_names(host)])
+            server.run()  # until Ctrl-C or the end of the service
         self.stdout.write("Stopped.")
 
     def prepare(self, **options: Any) -> None:
@@ -88,14 +92,13 @@ def make_data_folder() -> None:
         raise CommandError(f"The folder {settings.DATA} cannot be made: {error}.") from error
 
 
-def run(taken: socket.socket) -> None:
-    """Serve until Ctrl-C or the end of the service."""
+def listening(taken: socket.socket) -> Any:
+    """The server with the whole site loaded: whoever follows the printed address is answered at once."""
     from waitress import create_server
 
     from projects.wsgi import application
 
-    signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(0))
-    create_server(application, sockets=[taken], threads=8, **proxy()).run()
+    return create_server(application, sockets=[taken], threads=8, **proxy())
 
 
 def proxy() -> dict[str, Any]:

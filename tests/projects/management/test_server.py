@@ -1,0 +1,103 @@
+"""The server as a person starts it: its first link, a busy port, and its end by Ctrl-C."""
+
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+from contextlib import closing, contextmanager
+from pathlib import Path
+
+import pytest
+import requests
+from django.core.management import call_command
+from django.core.management.base import CommandError
+
+from projects.management.commands import _server
+
+ROOT = Path(__file__).resolve().parents[3]
+
+
+@contextmanager
+def serving(folder):
+    """A real server on a folder of its own and any free port; gives the lines it said."""
+    environment = {**os.environ, "FETTLEBOOK_DATA": str(folder), "DATABASE_URL": "", "PYTHONUNBUFFERED": "1"}
+    run = [sys.executable, "manage.py", "serve", "--port", "0"]
+    with subprocess.Popen(run, cwd=ROOT, env=environment, stdout=subprocess.PIPE, text=True) as server:
+        said = []
+        for line in server.stdout:
+            said.append(line.strip())
+            if "Ctrl-C" in line:
+                break
+        try:
+            yield said
+        finally:
+            server.send_signal(signal.SIGINT)
+            said.append(server.stdout.read().strip())
+    assert server.returncode == 0
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a console's Ctrl-C cannot be sent to one process there")
+def test_the_first_start_prints_a_link_that_stays_until_it_is_used(tmp_path):
+    with serving(tmp_path) as said:
+        link = re.search(r"http://127\.0\.0\.1:\d+(/start/[\w-]+/)", said[0])
+        page = requests.get(link[0], timeout=20)
+        assert page.status_code == 200
+        assert "Begin a workshop" in page.text
+        style = requests.get(link[0].replace(link[1], "/static/projects/site.css"), timeout=20)
+        assert style.headers["Content-Type"].startswith("text/css")
+        foreign = requests.get(link[0], headers={"Host": "elsewhere.example"}, timeout=20)
+        assert foreign.status_code == 400
+    assert said[-1] == "Stopped."
+    with serving(tmp_path) as again:
+        assert link[1] in again[0]
+
+
+def test_a_busy_port_is_told_before_anything_is_touched(tmp_path, settings):
+    settings.DATA = tmp_path / "data"
+    with closing(socket.socket()) as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+        port = other.getsockname()[1]
+        with pytest.raises(CommandError, match=f"Port {port} .* cannot be had .* --port"):
+            call_command("serve", port=port)
+    assert not settings.DATA.exists()
+
+
+@pytest.mark.parametrize(("host", "port"), [("no.such.host.invalid", 0), ("127.0.0.1", 99999)])
+def test_an_address_that_cannot_be_is_told(host, port):
+    with pytest.raises(CommandError, match="cannot be had"):
+        _server.take_port(host, port)
+
+
+def test_a_host_by_name_is_allowed_by_that_name_and_everywhere_by_this_machine_s_names(monkeypatch):
+    monkeypatch.setattr(_server, "address_on_network", lambda: "10.0.0.5")
+    monkeypatch.setattr(_server.socket, "gethostname", lambda: "anvil")
+    assert _server.names_of("10.0.0.7") == ["10.0.0.7"]
+    assert _server.names_of("::1") == ["[::1]"]
+    assert _server.names_of("0.0.0.0") == ["anvil", "anvil.local", "10.0.0.5"]
+    assert _server.shown_names("0.0.0.0") == ["127.0.0.1", "10.0.0.5"]
+
+
+def test_a_data_folder_that_cannot_be_made_is_told(tmp_path, settings):
+    (tmp_path / "file").touch()
+    settings.DATA = tmp_path / "file" / "data"
+    with pytest.raises(CommandError, match="cannot be made"):
+        _server.make_data_folder()
+
+
+def test_only_behind_tls_is_a_proxy_believed(settings):
+    settings.SESSION_COOKIE_SECURE = False
+    assert _server.proxy() == {}
+    settings.SESSION_COOKIE_SECURE = True
+    assert _server.proxy()["trusted_proxy_headers"] == "x-forwarded-proto"
+
+
+def test_the_demonstration_deletes_nothing_outside_its_own_folder(tmp_path, settings):
+    settings.DATA = tmp_path
+    kept = tmp_path / "fettlebook.sqlite3"
+    kept.touch()
+    with pytest.raises(CommandError, match="folder of its own"):
+        call_command("demo", port=0)
+    assert kept.exists()
