@@ -80,7 +80,9 @@ class Medium(WorkshopRow):
         return self.profile is not None and self.profile[1].to("µm").magnitude <= grit.NO_KEY.value
 
     def fit(self, metal: str, state: str) -> grit.Fit:
-        """Whether it suits this metal, for what is to come off."""
+        """Whether it suits this metal, for what is to come off; what is refused suits none."""
+        if self.refusal:
+            return grit.Fit(self.kind, "never", "free silica, or nobody knows how much", "NIOSH-SILICA")
         return grit.fit(self.kind, metal, state, self.leaves_iron)
 
     def value(self) -> blasting.Medium:

@@ -145,6 +145,8 @@ class Advice:
 
 
 _CUTS = "cuts rust and skin and leaves a key, without iron in it"
+_FINE = "in a fine grain: leaves a key, without iron in it"
+_FINE_AND_LOW = "in a fine grain and at a low angle, where there is rust"
 _KEY_AND_CYCLES = "hard and sharp, leaves a key and can be gathered and used again"
 _IN_CABINET = "heavy and quick, but only in a cabinet, where it is gathered dry; left in the yard it rusts"
 _ROUND = "round: it leaves waves and little key for paint; only for metal that stays bare"
@@ -168,8 +170,8 @@ ADVICE = {
         _ON_CASTING,
         start=2.0,
         most=5.0,
-        why="Grey iron is brittle, and pressure takes cast letters, edges and thin ribs first. Seldom more than 5 bar;"
-        " tight scale may take 7.",
+        why="Grey iron is brittle, and pressure takes cast letters, edges and thin ribs first;"
+        " only tight scale is worth more.",
         comes_clean=(2.25, 2.5),
         most_on_scale=7.0,
     ),
@@ -183,7 +185,7 @@ ADVICE = {
         most_on_scale=7.0,
     ),
     "thin or cracked iron": Advice(
-        {"garnet": f"fine: {_CUTS}", "crushed glass": f"fine: {_CUTS}"},
+        dict.fromkeys(("garnet", "crushed glass"), _FINE),
         _ON_CASTING | {"steel grit": _HEAVY, "mineral slag": _HEAVY, "aluminium oxide": _HEAVY},
         start=2.0,
         most=4.0,
@@ -198,14 +200,22 @@ ADVICE = {
         source="MILL-SCALE",
     ),
     "steel sheet": Advice(
-        {"plastic": _GENTLE, "bicarbonate": _GENTLE, "crushed glass": "fine, at a low angle, where there is rust"},
+        {
+            "plastic": _GENTLE,
+            "bicarbonate": _GENTLE,
+            "crushed glass": _FINE_AND_LOW,
+        },
         dict.fromkeys(("steel grit", "steel shot", "mineral slag", "garnet", "aluminium oxide"), _WARPS),
         start=1.5,
         most=3.0,
         why="Below 1.5 mm a sheet warps from the work of one face. Low angle, wide strokes, and both faces in turn.",
     ),
     "aluminium": Advice(
-        {"glass bead": "cleans and brightens without cutting", "plastic": _GENTLE, "crushed glass": "fine, for a key"},
+        {
+            "glass bead": "cleans and brightens without cutting",
+            "plastic": _GENTLE,
+            "crushed glass": _FINE,
+        },
         _LEAVES_IRON | {"garnet": _TOO_HARD, "aluminium oxide": _TOO_HARD},
         start=1.5,
         most=3.0,

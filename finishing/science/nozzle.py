@@ -138,12 +138,12 @@ def basis(bore: Any, pressure: Any) -> str:
     """Where a figure of `nozzle_air` comes from, as a sentence.
 
     >>> basis(Quantity(6, "mm"), Quantity(2.5, "bar"))
-    'The printed table begins at 3.4 bar: scaled from there by absolute pressure.'
+    'The printed table begins at 3.4 bar (50 psi): scaled from there by absolute pressure.'
     """
     if not _BORES[0] <= bore.to("mm").magnitude <= _BORES[-1]:
         return "No table has this bore: choked flow, of which abrasive takes a fifth."
     if pressure.to("bar").magnitude < _COLUMNS[0]:
-        return "The printed table begins at 3.4 bar: scaled from there by absolute pressure."
+        return "The printed table begins at 3.4 bar (50 psi): scaled from there by absolute pressure."
     return "Between the columns of a printed table, measured while blasting."
 
 

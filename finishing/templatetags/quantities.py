@@ -26,6 +26,14 @@ def quantity(context: Any, value: Any, digits: int = 3, unit: str = "") -> str:
     return f"{tidy(convert(number, kept, shown), digits)} {printed_unit(shown)}".strip()
 
 
+@register.simple_tag(takes_context=True)
+def between(context: Any, low: Any, high: Any, digits: int = 3, unit: str = "") -> str:
+    """{% between medium.profile_low medium.profile_high %} → "40 to 65 µm", its unit told once."""
+    first, last = (quantity(context, value, digits, unit) for value in (low, high))
+    number, _, told = first.partition(" ")
+    return last if first == last else f"{number} to {last}" if told == last.partition(" ")[2] else f"{first} to {last}"
+
+
 def us_units(context: Any) -> bool:
     """As the page says, else as the workshop reads them."""
     if "us" in context:

@@ -41,7 +41,6 @@ def detail(request: Any, pk: uuid.UUID) -> HttpResponse:
         "medium": medium,
         "copy_id": uuid.uuid4(),
         "asked_as": medium.library_key if medium.from_library else medium.pk,
-        "states": SHOWN_STATES,
         "fits": [_on(metal, medium) for metal in grit.ADVICE],
         "rinse": grit.RINSE if wet else "",
         "cautions": cautions_for(["blasting", "breathing air", "blast hose and pot", *wet]),
@@ -88,5 +87,6 @@ def _sheet(request: HttpRequest, medium: Medium | None) -> HttpResponse:
 def _on(metal: str, medium: Medium) -> dict[str, Any]:
     """What it does on one metal, and the pressures there."""
     start, most = grit.pressures(metal, SHOWN_STATES[0])
-    fits = [medium.fit(metal, state) for state in SHOWN_STATES]
-    return {"metal": metal, "fits": fits, "start": start, "most": most}
+    fits = {state: medium.fit(metal, state) for state in SHOWN_STATES}
+    alike = len(set(fits.values())) == 1
+    return {"metal": metal, "fits": fits, "alike": alike, "start": start, "most": most}

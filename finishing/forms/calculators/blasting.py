@@ -21,7 +21,7 @@ def one_of(label: str, names: Any, **kwargs: Any) -> forms.ChoiceField:
 
 
 def _grades() -> list[tuple[str, str]]:
-    return [(name, f"{name} ({grade.sp}), {grade.title}: {grade.meaning}") for name, grade in grit.GRADES.items()]
+    return [(name, f"{name} ({grade.sp}), {grade.title}") for name, grade in grit.GRADES.items()]
 
 
 class PartToBlast(RigQuestion):
@@ -65,6 +65,7 @@ class PartToBlast(RigQuestion):
             "start": start,
             "most": most,
             "too_hard": given["pressure"] > most,
+            "grade": grit.GRADES[given["grade"]],
             "angle": grit.STATES[state],
             "choices": grit.choices(metal, state),
             "test_patch": grit.TEST_PATCH,

@@ -85,7 +85,7 @@ class NozzleAir(RigQuestion):
     hose_loss = bars("Lost in the hose", 0.5, maximum=10, help_text="15 m (50 ft): 0.15 to 1.1 bar, more when narrow.")
     most_pressure = bars("The rig gives", 8, required=False)
     hose_bore = millimetres("Hose bore", 32, required=False)
-    worn_bore = millimetres("Worn to", required=False, help_text="Try drills for size.")
+    worn_bore = millimetres("Worn to", required=False, help_text="The largest drill that goes in.")
     free_air = compressor_gives(initial=3, minimum=0.001)
     other_air = cubic_metres("All else that draws air", 0, required=False, help_text="Other tools, an air-fed helmet.")
     receiver = QuantityFormField(label="Receiver", unit="L", minimum=1, maximum=100_000, required=False)
