@@ -39,6 +39,9 @@ BOXES = {
     Kind.MOVED: ("place", "minutes"),
     Kind.NOTED: (),
 }
+USUAL = (Kind.BLASTED, Kind.PREPARED, Kind.COATED, Kind.LETTERED, Kind.MOVED, Kind.NOTED)
+SEEN = ("air_temperature", "humidity", "surface_temperature")
+WORK = ("wet_film", "dry_film", "litres", "minutes")
 ALWAYS = ("pieces", "key", "kind", "happened_at", "note", "photos")
 NEEDED = {
     Kind.CAME_CLEAN: {"reason": "Say why it needs no blasting."},
@@ -153,6 +156,10 @@ class LogForm(OfWorkshop, forms.Form):
                 self.add_error(name, words)
         return cleaned
 
+    def boxes(self, *names: str) -> list[forms.BoundField]:
+        """Those of these boxes that this kind of entry has, for the page."""
+        return [self[name] for name in names if name in self.fields]
+
     def _value(self, name: str) -> Any:
         """What stands in a box now, typed or prefilled; None where it is empty or wrong."""
         if not self.is_bound:
@@ -170,7 +177,7 @@ class LogForm(OfWorkshop, forms.Form):
 
     @property
     def seen(self) -> Conditions:
-        units = {"air_temperature": "degC", "humidity": "percent", "surface_temperature": "degC"}
+        units = dict(zip(SEEN, ("degC", "percent", "degC"), strict=True))
         values = {name: self._value(name) for name in units}
         return Conditions(*(v.to(units[n]).magnitude if v is not None else None for n, v in values.items()))
 

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_POST
 from finishing.access import member
 from finishing.models import Layer, Reading
 from projects.actions.log import log_step, void_step
-from projects.forms.log import BOXES, USUAL_REASONS, LogForm, TickedForm, VoidForm
+from projects.forms.log import BOXES, SEEN, USUAL, USUAL_REASONS, WORK, LogForm, TickedForm, VoidForm
 from projects.models import Piece, Step
 from projects.models.outlook import outlooks
 from projects.models.verdicts import PieceVerdict, judge, worst
@@ -136,7 +136,13 @@ def _page(request: HttpRequest, form: LogForm, ticked: list[Piece], kind: str, v
         "form": form,
         "ticked": ticked,
         "kind": Kind(kind),
-        "kinds": [Kind(name) for name in BOXES],
+        "usual_kinds": USUAL,
+        "other_kinds": [kind for kind in BOXES if kind not in USUAL],
+        "first_boxes": form.boxes("happened_at", "layer", "place", "back_to", "wet_work"),
+        "seen_boxes": form.boxes(*SEEN),
+        "work_boxes": form.boxes(*WORK),
+        "work_open": any(name in form.errors for name in WORK),
+        "last_boxes": form.boxes("batch", "reason", "note", "photos"),
         "verdicts": verdicts,
         "worst": worst(verdicts),
         "usual_reasons": USUAL_REASONS,
