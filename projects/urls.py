@@ -4,7 +4,7 @@ from django.contrib import admin
 from django.urls import path
 
 from finishing.views import accounts, calculators, coatings, media, settings, sources, systems, weather
-from projects.views import day_sheet, designs, follow, log, paint, parts, photos, pieces, projects
+from projects.views import day_sheet, designs, follow, log, paint, parts, photos, pieces, places, projects
 
 urlpatterns = [
     path("", day_sheet.day_sheet, name="day-sheet"),
@@ -39,6 +39,7 @@ urlpatterns = [
     path("weather/readings/", weather.readings, name="readings"),
     path("weather/readings/new/", weather.new_reading, name="reading-new"),
     path("weather/readings/<uuid:pk>/remove/", weather.remove_reading, name="reading-remove"),
+    path("places/<uuid:pk>/", places.detail, name="place"),
     # projects
     path("projects/", projects.projects, name="projects"),
     path("projects/new/", projects.new, name="project-new"),

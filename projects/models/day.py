@@ -9,6 +9,7 @@ from typing import Any
 
 from .outlook import Outlook
 from .stages import Next, Stage
+from .wheel_in import WheelIn, wheel_in
 
 PRESERVED_LOOK = timedelta(days=7)  # common practice, no source: oil and wax on bright faces are looked at weekly
 
@@ -18,6 +19,7 @@ class Matter(StrEnum):
 
     WET = "wet"
     OVERDUE = "overdue"
+    WHEEL_IN = "wheel in"
     TOO_SALTY = "too salty"
     BLAST_AGAIN = "blast again"
     CLOSED_ZONE = "closed zone"
@@ -33,6 +35,7 @@ class Matter(StrEnum):
 class Notice:
     matter: Matter
     outlook: Outlook
+    wheel_in: WheelIn | None = None
 
 
 @dataclass
@@ -52,6 +55,7 @@ class Paint:
 @dataclass(eq=False)
 class Day:
     outlooks: list[Outlook]
+    places: Iterable[Any] = ()  # where a piece may be wheeled
 
     @cached_property
     def bare(self) -> list[Outlook]:
@@ -87,6 +91,8 @@ class Day:
     def notices(self) -> list[Notice]:
         order = list(Matter)
         found = [Notice(matter, outlook) for outlook in self.outlooks for matter in matters(outlook)]
+        if self.places:
+            found += [Notice(Matter.WHEEL_IN, each.outlooks[0], each) for each in wheel_in(self.outlooks, self.places)]
         return sorted(found, key=lambda notice: order.index(notice.matter))
 
     @cached_property
