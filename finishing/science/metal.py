@@ -252,6 +252,16 @@ def metal_temperature(
     return np.where(known, temperatures, np.nan).T.reshape(*lengths.shape, len(hours))
 
 
+def still_exchange(shelter: str) -> float:
+    """Coupling of a place in still air, its radiation at 10 °C with it, W/(m²·K).
+
+    >>> round(still_exchange("outdoor"), 1)
+    8.6
+    """
+    place = _place(shelter)
+    return float(place.still + _radiative(MILD, MILD, 0.9 if place.emits else 0.0))
+
+
 def time_constant_working(length: Any, shelter: str, material: Material = GREY_IRON) -> Working:
     """What a page opens behind "this piece lags by…", in still air; the length is a quantity.
 
@@ -259,8 +269,7 @@ def time_constant_working(length: Any, shelter: str, material: Material = GREY_I
     >>> time_constant_working(Q(25, "mm"), "still indoor").result
     '2.9 h'
     """
-    place, thick = _place(shelter), length.to("meter").magnitude
-    exchange = place.still + _radiative(MILD, MILD, 0.9 if place.emits else 0.0)
+    thick, exchange = length.to("meter").magnitude, still_exchange(shelter)
     lag = material.density * material.heat_capacity * thick / exchange / _SECONDS
     biot = biot_number.__wrapped__(exchange, thick, material.conductivity)
     return Working(

@@ -5,6 +5,8 @@ hour of the move, all at once, so that a page can say until when and a planner c
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -12,6 +14,8 @@ from numpy.typing import ArrayLike
 from . import air, rust
 from .hours import Flags, Floats, Hours
 from .metal import GREY_IRON, Material, metal_temperature
+from .sources import OUR_JUDGEMENT
+from .working import Working
 
 MARGIN = 3.0  # °C above the dew point from which metal counts as settled; the gate of IMO-PSPC
 
@@ -69,6 +73,76 @@ def moves(
     coldest = np.where(reach, above, np.inf).min(axis=1)
     sweats = ~(coldest > 0)
     return Moves(settles, coldest, sweats, np.where(sweats, 1.0, _spent(warmth, there, reach, salt_shift)))
+
+
+def stretches(above: ArrayLike, allowed: ArrayLike = True) -> list[tuple[float, float]]:
+    """When a value read at each hour (n) lies above 0: from … until, in hours after the first, along the chord.
+
+    allowed: (n) for the hour that begins there; an hour not allowed, or with an end not known, is never in.
+
+    >>> stretches([2.0, 1.0, -1.0, -1.0, 3.0])
+    [(0.0, 1.5), (3.25, 4.0)]
+    """
+    values = np.asarray(above, float)
+    may = np.broadcast_to(np.asarray(allowed, bool), values.shape)
+    found: list[tuple[float, float]] = []
+    for hour, (first, last) in enumerate(pairwise(values.tolist())):
+        if not may[hour] or np.isnan(first + last) or (first <= 0 and last <= 0):
+            continue
+        crossed = hour + first / (first - last) if first * last < 0 else float(hour)
+        begin, end = (crossed if first < 0 else hour), (crossed if last < 0 else hour + 1)
+        if found and found[-1][1] == begin:
+            begin = found.pop()[0]
+        found.append((float(begin), float(end)))
+    return found
+
+
+def stretch_working(before: Any, after: Any, level: Any) -> Working:
+    """What a page opens behind a time at which a margin is used up or comes back; margins an hour apart, quantities.
+
+    >>> from finishing.science.units import Quantity
+    >>> margins = [Quantity(value, "delta_degC") for value in (4.0, 2.0, 3.0)]
+    >>> stretch_working(*margins).result
+    '30 min past the full hour'
+    """
+    first, last, asked = (value.to("delta_degC").magnitude for value in (before, after, level))
+    minutes = 60 * (first - asked) / (first - last)
+    return Working(
+        name="When the margin is used up" if last < first else "When the margin is back",
+        formula="t = (m_0 − m) / (m_0 − m_1) · 60 min",
+        inputs=(
+            ("margin at the full hour, m_0", f"{first:.1f} °C"),
+            ("margin an hour later, m_1", f"{last:.1f} °C"),
+            ("margin asked, m", f"{asked:g} °C"),
+        ),
+        result=f"{minutes:.0f} min past the full hour",
+        source=OUR_JUDGEMENT,
+        note="Between two hours the margin is read along the chord.",
+    )
+
+
+def move_working(leaving: Any, air_there: Any, dew_there: Any, least: Any, length: Any) -> Working:
+    """What a page opens behind the least margin of a piece on its way to settle at another place; quantities in.
+
+    >>> from finishing.science.units import Quantity
+    >>> met = [Quantity(value, "degC") for value in (5, 18, 7.4)]
+    >>> move_working(*met, Quantity(-2.4, "delta_degC"), Quantity(20, "mm")).result
+    '2.4 °C under the dew point'
+    """
+    margin = least.to("delta_degC").magnitude
+    return Working(
+        name="Least margin after the move",
+        formula="min (t_s − t_d) until it is 3 °C,  ρ·c·L·dt_s/dt = h·(t_a − t_s)",
+        inputs=(
+            ("metal as it leaves", f"{leaving.to('degC'):.1f~P}"),
+            ("air there, t_a", f"{air_there.to('degC'):.1f~P}"),
+            ("dew point there, t_d", f"{dew_there.to('degC'):.1f~P}"),
+            ("L, volume by area", f"{length.to('mm').magnitude:.1f} mm"),
+        ),
+        result=f"{abs(margin):.1f} °C {'under' if margin < 0 else 'above'} the dew point",
+        source="INCROPERA",
+        note="Each hour is tried as the hour of the move. In the open, sky and sun take part as well.",
+    )
 
 
 def _warmth(start: Floats, there: Hours, length_m: float, shelter: str, material: Material, sky: bool) -> Floats:

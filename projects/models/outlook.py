@@ -12,7 +12,6 @@ import numpy as np
 
 from finishing.models.outside_air import WorkshopAir
 from finishing.science import rust
-from finishing.science.air import margin
 from finishing.science.drying import RecoatWindow, Stage, dried, drying_working, hours_at, rate, recoat_window
 from finishing.science.hours import Floats, reaches
 from finishing.science.units import Quantity
@@ -38,7 +37,12 @@ class Outlook:
     path: Path
     now: datetime
     working: Any  # by hour: people are at work
-    forecast: Any  # the newest Forecast behind the hours ahead, or None
+    air: WorkshopAir
+
+    @property
+    def forecast(self) -> Any:
+        """The newest Forecast behind the hours ahead, or None."""
+        return self.air.forecast
 
     @cached_property
     def at(self) -> float:
@@ -63,15 +67,26 @@ class Outlook:
 
     @property
     def metal_now(self) -> float:
-        return float(self.path.metal[self.hour])
+        """What was measured on it in this hour, else the estimate."""
+        just = [surface for when, surface in self.state.measured if self.hour < self._position(when) <= self.at]
+        return just[-1] if just else self._now(self.path.metal)
+
+    @property
+    def dew_point_now(self) -> float:
+        return self._now(self.path.hours.dew_point)
 
     @property
     def margin_now(self) -> float:
-        return float(margin.__wrapped__(self.metal_now, self.path.hours.dew_point[self.hour]))
+        return self.metal_now - self.dew_point_now
 
     @property
     def air_now(self) -> float:
-        return float(self.path.hours.temperature[self.hour])
+        return self._now(self.path.hours.temperature)
+
+    def _now(self, by_hour: Floats) -> float:
+        """Along the chord to the next hour; where that one is not known, as the hour began."""
+        first, last = by_hour[self.hour : self.hour + 2]
+        return float(first if np.isnan(last) else first + (self.at - self.hour) * (last - first))
 
     @property
     def sweats(self) -> bool:
@@ -278,6 +293,16 @@ class Outlook:
         length = int(np.argmax(np.append(refused[first:], True)))
         return max(self.now, self.moment(self.hour + first)), self.moment(self.hour + first + length)
 
+    @cached_property
+    def touch_dry(self) -> float | None:
+        """Position at which the last coat is touch-dry where it stands; None where there is none, or no sheet says."""
+        last = self.state.last_coat
+        table = last.coating.drying_table() if last and last.coating else None
+        if table is None or not table.gives(Stage.TOUCH):
+            return None
+        begin, slower = self._position(last.happened_at), last.coating.slower(last.dry_film)
+        return float(dried(table, Stage.TOUCH, self.path.metal, self.path.hours.humidity, begin, slower))
+
     @property
     def opens(self) -> datetime | None:
         return self.moment(self.recoat.opens) if self.recoat else None
@@ -318,7 +343,7 @@ class Outlook:
             return []
         here = Quantity(self.metal_now, "degC")
         if self.state.is_bare:
-            dew = Quantity(float(self.path.hours.dew_point[self.hour]), "degC")
+            dew = Quantity(self.dew_point_now, "degC")
             return [rust.hours_allowed_working(here, dew, self.salt, self.piece.workshop.rust_tightening)]
         last = self.state.last_coat
         table = last.coating.drying_table() if last and last.coating else None
@@ -340,7 +365,7 @@ def outlooks(workshop: Any, pieces: list[Piece], now: datetime, at: datetime | N
     trails = paths(pieces, air)
     working = workshop.working_hours(air.outdoor.times)
     moment = now if at is None else at
-    return [Outlook(p, p.state_at(moment), trails[p.id], moment, working, air.forecast) for p in pieces]
+    return [Outlook(p, p.state_at(moment), trails[p.id], moment, working, air) for p in pieces]
 
 
 def air_for(workshop: Any, pieces: list[Piece], moment: datetime, now: datetime) -> WorkshopAir:

@@ -2,13 +2,16 @@
 
 from collections import defaultdict
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 
 from finishing.models.outside_air import WorkshopAir
-from finishing.science.hours import Floats, Hours
+from finishing.science.air import margin
+from finishing.science.hours import Flags, Floats, Hours
 from finishing.science.metal import metal_temperature
+from finishing.science.rust import TOUCHING
 from finishing.science.sky import clear_sky_sun
 
 from .pieces import Piece
@@ -40,11 +43,34 @@ class Path:
         """Where it stands at the end of the run."""
         return self.trail[-1].place
 
+    @cached_property
+    def margin(self) -> Floats:
+        """Metal above the dew point, °C by hour."""
+        return np.asarray(margin.__wrapped__(self.metal, self.hours.dew_point))
+
+    @cached_property
+    def sweats(self) -> Flags:
+        """The metal is at its dew point."""
+        return np.asarray(self.margin <= TOUCHING)
+
+    @cached_property
+    def rained_on(self) -> Flags:
+        return np.asarray(self.hours.rain > 0)
+
+    @property
+    def wet(self) -> Flags:
+        return self.sweats | self.rained_on
+
+    def stay_at(self, hour: int) -> Stay:
+        """Where it stands in an hour of the run."""
+        return next(stay for stay in reversed(self.trail) if stay.first <= max(hour, 0))
+
 
 def paths(pieces: list[Piece], air: WorkshopAir, pinned: bool = True) -> dict[Any, Path]:
     """The path of each piece by its id; pieces that stood together are reckoned together.
 
-    Measured surfaces take the estimate along, unless it shall be told from them (pinned=False).
+    Measured surfaces take the estimate along. Where it shall be compared with them (pinned=False) they do not, and
+    the hot side is left out.
     """
     together = defaultdict(list)
     for piece in pieces:
@@ -53,7 +79,7 @@ def paths(pieces: list[Piece], air: WorkshopAir, pinned: bool = True) -> dict[An
     for (trail, _), rack in together.items():
         hours = hours_along(trail, air)
         warmth = metal_along(trail, rack, air, pinned)
-        hottest = metal_along(trail, rack, air, pinned, clear=True) if _sun_in_doubt(trail, air) else warmth
+        hottest = metal_along(trail, rack, air, clear=True) if pinned and _sun_in_doubt(trail, air) else warmth
         found |= {piece.id: Path(hours, warmth[i], hottest[i], trail) for i, piece in enumerate(rack)}
     return found
 

@@ -8,10 +8,10 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from finishing.access import member
-from finishing.models import Reading
-from finishing.models.outside_air import WorkshopAir
+from finishing.models import Place, Reading
 from finishing.science.rust import CAUTIONS
 from finishing.views.strips import Strip, strip
+from finishing.views.weather import freshness
 from projects.models import Piece
 from projects.models.day import Day, Paint
 from projects.models.outlook import outlooks
@@ -27,13 +27,13 @@ class PaintStrip:
 def day_sheet(request: Any) -> HttpResponse:
     now = timezone.now()
     pieces = list(Piece.objects.of(request.workshop).at_work().with_log().in_order())
-    day = Day(outlooks(request.workshop, pieces, now))
+    day = Day(outlooks(request.workshop, pieces, now), Place.objects.of(request.workshop))
     context = {
         "now": now,
         "day": day,
         "pieces": pieces,
         "readings": Reading.objects.of(request.workshop).latest_of_each_place(now),
-        "forecast": WorkshopAir(request.workshop, now, now).forecast,
+        "freshness": freshness(request.workshop, now),
         "strips": [_strip(paint, at, now, request.workshop) for at, paint in enumerate(day.paints)],
         "cautions": CAUTIONS,
     }

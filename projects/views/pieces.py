@@ -8,11 +8,15 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from finishing.access import member
+from finishing.models import Place
 from projects.actions import pieces as actions
 from projects.forms.pieces import PieceForm, PieceRows, StandsForm, WhichPiecesForm
 from projects.models import Piece, Project
-from projects.models.outlook import outlooks
+from projects.models.moves import move, standing
+from projects.models.outlook import Outlook, outlooks
 from projects.models.verdicts import JUDGED
+
+from .metal_pictures import metal_picture
 
 
 @member("plan")
@@ -51,16 +55,29 @@ def detail(request: Any, pk: Any) -> HttpResponse:
     piece = get_object_or_404(Piece.objects.of(request.workshop).with_log(), pk=pk)
     state, system = piece.state, piece.part.system
     at_work = not (piece.set_aside or piece.project.closed)
+    outlook = outlooks(request.workshop, [piece], timezone.now())[0] if at_work else None
     context = {
         "piece": piece,
         "part": piece.part,
         "state": state,
         "place": state.moves[-1][1] if state.moves else piece.place,
-        "outlook": outlooks(request.workshop, [piece], timezone.now())[0] if at_work else None,
+        "outlook": outlook,
+        **(_metal(outlook) if outlook else {}),
         "layers": [(layer, layer in state.layers_done) for layer in system.layers.all()] if system else [],
         "entries": _entries(piece),
     }
     return render(request, "projects/pieces/detail.html", context)
+
+
+def _metal(outlook: Outlook) -> dict[str, Any]:
+    """The metal of a piece at work, and where else it might stand."""
+    workshop = outlook.piece.workshop
+    others = Place.objects.of(workshop).exclude(pk=outlook.path.place.pk)
+    return {
+        "picture": metal_picture(outlook, workshop.us_units),
+        "standing": standing(outlook),
+        "moves": [move(outlook, place) for place in others],
+    }
 
 
 def _entries(piece: Piece) -> list[Any]:

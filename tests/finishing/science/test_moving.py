@@ -5,7 +5,7 @@ import pytest
 
 from finishing.science.hours import Hours
 from finishing.science.metal import metal_temperature
-from finishing.science.moving import moves
+from finishing.science.moving import moves, stretches
 
 EIGHT = np.datetime64("2025-03-01T08")
 
@@ -74,3 +74,17 @@ def test_over_whole_open_weeks_no_hour_fails(open_years):
         moved = moves(outside, week.in_shop(16.0), 0.01, "still indoor")
         assert (moved.settles >= 0).all()
         assert ((moved.rust_spent >= 0) & (moved.rust_spent <= 1)).all()
+
+
+def test_a_good_time_ends_where_the_chord_meets_the_level():
+    assert stretches([4.0, 2.0, -2.0, 2.0]) == [(0.0, 1.5), (2.5, 3.0)]
+    assert stretches([1.0, 0.0, -1.0]) == [(0.0, 1.0)]
+    assert stretches([-1.0, -1.0]) == []
+
+
+@pytest.mark.parametrize(
+    ("above", "allowed"),
+    [([2.0, 2.0, np.nan, 2.0, 2.0], True), ([2.0] * 5, [True, False, False, True, True])],
+)
+def test_what_is_not_known_or_not_allowed_is_never_in_a_good_time(above, allowed):
+    assert stretches(above, allowed) == [(0.0, 1.0), (3.0, 4.0)]

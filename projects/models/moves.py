@@ -1,0 +1,202 @@
+"""How long a piece keeps dry where it stands, and when it may be moved to another place without sweating there."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from typing import Any
+
+import numpy as np
+
+from finishing.science import moving
+from finishing.science.air import margin, margin_working
+from finishing.science.hours import HOUR, Floats, Hours
+from finishing.science.metal import biot_number, metal_temperature, still_exchange, time_constant_working
+from finishing.science.units import Quantity
+from finishing.science.working import Working
+
+from .outlook import Outlook
+from .paths import shelter
+
+AHEAD = 36  # hours that are told
+SETTLING = 24  # further hours in which heavy iron may still settle
+
+
+class Because(StrEnum):
+    """What ends a good time; the words are the template's."""
+
+    DEW = "dew"
+    RAIN = "rain"
+    NOT_KNOWN = "not known"
+
+
+@dataclass(frozen=True)
+class Times:
+    """From now on: good until when and why no longer, or not good and why; then good again from when."""
+
+    good: bool
+    until: datetime | None  # None: through all that is told, or not good now
+    because: Because | None
+    again: datetime | None
+    workings: tuple[Working, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Prospect:
+    """A margin in °C and the rain, by hour from the present hour of an outlook on."""
+
+    outlook: Outlook
+    margin: Floats
+    rain: Floats
+
+    def times(self, level: float) -> Times:
+        """When it is dry and more than `level` above its dew point."""
+        now = self.outlook.at - self.outlook.hour
+        ahead = self.spans(level)
+        good = bool(ahead) and ahead[0][0] <= now
+        until = ahead.pop(0)[1] if good else now
+        if good and until >= AHEAD:
+            return Times(True, None, None, None, ())
+        again = ahead[0][0] if ahead else None
+        edges = [edge for edge in (until if good else None, again) if edge is not None]
+        workings = tuple(working for edge in edges for working in self._crossing(edge, level))
+        return Times(good, self._moment(until) if good else None, self._because(until), self._moment(again), workings)
+
+    def spans(self, level: float) -> list[tuple[float, float]]:
+        """From … until it is dry and more than `level` above its dew point, in hours after the present full hour."""
+        found = moving.stretches(self.margin[: AHEAD + 1] - level, self.rain[: AHEAD + 1] == 0)
+        return [(begin, end) for begin, end in found if end > self.outlook.at - self.outlook.hour]
+
+    def _because(self, position: float) -> Because:
+        """Why it is not good from this position on."""
+        hour = int(position + 1e-6)
+        if np.isnan(self.margin[hour : hour + 2].sum() + self.rain[hour]):
+            return Because.NOT_KNOWN
+        return Because.RAIN if self.rain[hour] > 0 else Because.DEW
+
+    def _crossing(self, position: float, level: float) -> list[Working]:
+        """How a time was read off the margin; nothing where rain or a gap set it, on a full hour."""
+        first, last = self.margin[int(position) : int(position) + 2]
+        if position % 1 == 0:
+            return []
+        return [moving.stretch_working(*(_apart(value) for value in (first, last, level)))]
+
+    def _moment(self, position: float | None) -> datetime | None:
+        return None if position is None else self.outlook.moment(self.outlook.hour + position)
+
+
+@dataclass(frozen=True, eq=False)
+class Standing(Prospect):
+    """A piece that stays where it is."""
+
+    @property
+    def holds(self) -> Times:
+        return self.times(moving.MARGIN)
+
+    @property
+    def dry(self) -> Times:
+        return self.times(0.0)
+
+    @property
+    def workings(self) -> list[Working]:
+        """The margin of this moment, and how the times were read off it."""
+        dew, metal = self.outlook.dew_point_now, self.outlook.metal_now
+        now = [] if np.isnan(metal + dew) else [margin_working(_degrees(metal), _degrees(dew))]
+        return [*now, *self.holds.workings, *self.dry.workings]
+
+    @property
+    def biot(self) -> float:
+        """Whether one temperature is fair for it, in still air here."""
+        body, exchange = self.outlook.piece.part.body, still_exchange(shelter(self.outlook.path.place))
+        return float(biot_number.__wrapped__(exchange, body.length_m, body.material.conductivity))
+
+    @property
+    def lag(self) -> Working:
+        """How far the metal lags behind the air here."""
+        body = self.outlook.piece.part.body
+        return time_constant_working(_thick(body.length_m), shelter(self.outlook.path.place), body.material)
+
+
+@dataclass(frozen=True)
+class Worst:
+    """The move of which the metal comes most under the dew point."""
+
+    when: datetime
+    under: float  # °C
+    working: Working
+
+
+@dataclass(frozen=True, eq=False)
+class Move(Prospect):
+    """A piece moved to another place: its margin is the least on its way to settle there, by the hour of the move."""
+
+    place: Any
+    there: Hours
+    settles_now: float  # hours until it is 3 °C above the dew point, moved now
+    spent_now: float  # share of the rust budget that takes
+
+    @property
+    def spent_percent(self) -> int:
+        return round(100 * self.spent_now)
+
+    @property
+    def dry(self) -> Times:
+        return self.times(0.0)
+
+    @property
+    def stays_dry(self) -> Times:
+        """Moved now."""
+        return self.moved_in(0).times(0.0)
+
+    def moved_in(self, hour: int) -> Prospect:
+        """How it would stand there, moved in this hour; before it nothing is known."""
+        body, left = self.outlook.piece.part.body, self.there.between(self.there.times[hour], self.there.end)
+        leaves, how = self.outlook.path.metal[self.outlook.hour + hour], shelter(self.place)
+        metal = metal_temperature(left, body.length_m, leaves, how, material=body.material, sky=True)
+        above = margin.__wrapped__(metal, left.dew_point)
+        return Prospect(self.outlook, np.concatenate([np.full(hour, np.nan), above]), self.there.rain)
+
+    @property
+    def workings(self) -> list[Working]:
+        worst = [self.worst.working] if self.worst else []
+        return [*worst, *self.dry.workings, *self.stays_dry.workings]
+
+    @property
+    def worst(self) -> Worst | None:
+        least = self.margin[: AHEAD + 1]
+        if np.isnan(least).all() or np.nanmin(least) > 0:
+            return None
+        hour, length = int(np.nanargmin(least)), self.outlook.piece.part.body.length_m
+        leaves = self.outlook.path.metal[self.outlook.hour + hour]
+        met = (_degrees(float(value)) for value in (leaves, self.there.temperature[hour], self.there.dew_point[hour]))
+        working = moving.move_working(*met, _apart(least[hour]), _thick(length))
+        return Worst(self._moment(hour), -float(least[hour]), working)
+
+
+def standing(outlook: Outlook) -> Standing:
+    path, hour = outlook.path, outlook.hour
+    return Standing(outlook, path.margin[hour:], path.hours.rain[hour:])
+
+
+def move(outlook: Outlook, place: Any) -> Move:
+    """What becomes of the piece if it is moved to `place` in any of the hours ahead."""
+    body, how = outlook.piece.part.body, shelter(place)
+    leaving = outlook.path.metal[outlook.hour :][: AHEAD + SETTLING]
+    begin = outlook.path.hours.times[outlook.hour]
+    there = outlook.air.of(place).between(begin, begin + len(leaving) * HOUR)
+    moved = moving.moves(
+        leaving, there, body.length_m, how, material=body.material, salt_shift=outlook.salt.shift, sky=True
+    )
+    now = float(moved.settles[0]), float(moved.rust_spent[0])
+    return Move(outlook, moved.coldest, there.rain, place, there, *now)
+
+
+def _thick(length_m: float) -> Any:
+    return Quantity(1000 * length_m, "mm")
+
+
+def _degrees(value: float) -> Any:
+    return Quantity(value, "degC")
+
+
+def _apart(value: float) -> Any:
+    return Quantity(float(value), "delta_degC")

@@ -1,0 +1,77 @@
+"""Pieces outdoors that dew or rain will reach too soon, and by when they are better wheeled in."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+
+from .moves import AHEAD, Because, Move, move, standing
+from .outlook import Outlook
+
+
+@dataclass(frozen=True)
+class WheelIn:
+    """Pieces at one place that will get wet before their paint can bear it, and where they would keep dry."""
+
+    outlooks: tuple[Outlook, ...]
+    wet_at: datetime
+    because: Because
+    place: Any = None  # None: nowhere
+    begin: datetime | None = None  # None: at once
+    by: datetime | None = None
+
+
+def wheel_in(outlooks: list[Outlook], places: Iterable[Any]) -> list[WheelIn]:
+    """One for each place outdoors where pieces are in danger."""
+    groups: dict[Any, list[tuple[datetime, Because, Outlook]]] = defaultdict(list)
+    for outlook in outlooks:
+        if outlook.path.place.outdoors and (danger := _danger(outlook)):
+            groups[outlook.path.place.pk].append((*danger, outlook))
+    return [_advice(sorted(group, key=lambda found: found[0]), list(places)) for group in groups.values()]
+
+
+def _danger(outlook: Outlook) -> tuple[datetime, Because] | None:
+    """When it gets wet, where that comes before its first coat is due or its last one is touch-dry."""
+    due = outlook.coat_before_at if outlook.state.is_bare else outlook.moment(outlook.touch_dry)
+    dry_already = not outlook.state.is_bare and (outlook.touch_dry is None or outlook.touch_dry <= outlook.at)
+    if outlook.overdue or dry_already:
+        return None
+    dry = standing(outlook).dry
+    if dry.until is None or dry.because == Because.NOT_KNOWN or (due is not None and due < dry.until):
+        return None
+    return dry.until, dry.because
+
+
+def _advice(group: list[tuple[datetime, Because, Outlook]], places: list[Any]) -> WheelIn:
+    """The heaviest piece, which sweats longest, stands for the others."""
+    wet_at, because, _ = group[0]
+    pieces = tuple(outlook for *_, outlook in group)
+    heaviest = max(pieces, key=lambda outlook: outlook.piece.part.body.length_m)
+    roofed = [place for place in places if place.kind != place.Kind.YARD and place != heaviest.path.place]
+    refuges = [found for place in roofed if (found := _refuge(move(heaviest, place), wet_at))]
+    if not refuges:
+        return WheelIn(pieces, wet_at, because)
+    _, _, by, begin, place = max(refuges, key=lambda found: found[:3])
+    now = heaviest.now
+    return WheelIn(pieces, wet_at, because, place, begin if begin > now else None, by)
+
+
+def _refuge(tried: Move, wet_at: datetime) -> tuple[float, bool, datetime, datetime, Any] | None:
+    """Until when it would keep dry there (a shop before a roof), by when it must be there and from when it may.
+
+    None where it is no help.
+    """
+    outlook, spans = tried.outlook, tried.spans(0.0)
+    wet = float(outlook.path.hours.position(wet_at)) - outlook.hour
+    if not spans or spans[0][0] >= wet:
+        return None
+    begin, end = spans[0]
+    hour = int(np.ceil(begin))
+    keeps = [until for since, until in tried.moved_in(hour).spans(0.0) if since == hour]
+    if not keeps or keeps[0] < min(wet + 1, AHEAD):
+        return None
+    by, since = outlook.moment(outlook.hour + min(end, wet)), outlook.moment(outlook.hour + begin)
+    return keeps[0], not tried.place.outdoors, by, since, tried.place
