@@ -40,12 +40,6 @@ def read_library() -> dict[str, Any]:
     return json.loads(path.read_text(encoding="utf-8"))
 
 
-def cautions(names: list[str]) -> list[dict[str, str]]:
-    """What to mind with a coating, text and basis each; a name that is not in the library is its own text."""
-    known = read_library()["cautions"]
-    return [known.get(name, {"text": name, "basis": ""}) for name in names]
-
-
 def sheets() -> list[Sheet]:
     return [_sheet(dict(entry)) for entry in read_library()["coatings"]]
 

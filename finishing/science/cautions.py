@@ -116,6 +116,18 @@ CAUTIONS = (
         " Take the coating off first, well back from the heat.",
         ("common practice",),
     ),
+    Caution(
+        "flash rust below",
+        "Rust under a wet coat",
+        "Water in the paint can rust bare iron below it where it dries slowly: look at the first coat for spots.",
+        ("WATERBORNE-DRYING",),
+    ),
+    Caution(
+        "patch",
+        "Lifting",
+        "The next coat can lift a half-hardened one: try a patch first.",
+        ("ALKYD-LIFTING",),
+    ),
 )
 
 BY_TRIGGER = {caution.trigger: caution for caution in CAUTIONS}

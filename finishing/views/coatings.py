@@ -10,11 +10,11 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from finishing.access import member
 from finishing.actions import coatings as actions
-from finishing.actions.library import cautions
 from finishing.forms.coatings import Sheet
 from finishing.forms.copies import copy_id
 from finishing.models import Coating
 from finishing.science import drying, film
+from finishing.science.cautions import cautions_for
 from finishing.science.units import Quantity
 
 
@@ -39,7 +39,7 @@ def detail(request: Any, pk: uuid.UUID) -> HttpResponse:
         "coating": coating,
         "copy_id": uuid.uuid4(),
         "asked_as": coating.library_key if coating.from_library else coating.pk,
-        "cautions": cautions(coating.cautions),
+        "cautions": cautions_for(coating.cautions),
         "workings": _workings(coating),
     }
     return render(request, "finishing/coatings/detail.html", context)

@@ -4,9 +4,10 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from finishing.science.cautions import CAUTIONS
 from finishing.science.sources import SOURCES
 
 
 @require_safe
 def sources(request: HttpRequest) -> HttpResponse:
-    return render(request, "finishing/sources/sources.html", {"works": SOURCES.values()})
+    return render(request, "finishing/sources/sources.html", {"works": SOURCES.values(), "cautions": CAUTIONS})
