@@ -3,7 +3,7 @@
 from django.contrib import admin
 from django.urls import path
 
-from finishing.views import accounts, calculators, coatings, media, settings, sources, systems, weather
+from finishing.views import accounts, calculators, coatings, media, seasons, settings, sources, systems, weather, years
 from projects.views import day_sheet, designs, follow, log, paint, parts, photos, pieces, places, projects
 
 urlpatterns = [
@@ -39,6 +39,11 @@ urlpatterns = [
     path("weather/readings/", weather.readings, name="readings"),
     path("weather/readings/new/", weather.new_reading, name="reading-new"),
     path("weather/readings/<uuid:pk>/remove/", weather.remove_reading, name="reading-remove"),
+    path("weather/years/", years.years, name="years"),
+    path("weather/years/fetch/", years.fetch, name="year-fetch"),
+    path("weather/years/new/", years.add_typical, name="typical-year-new"),
+    path("weather/years/<uuid:pk>/remove/", years.remove, name="year-remove"),
+    path("weather/which-month/", seasons.which_month, name="which-month"),
     path("places/<uuid:pk>/", places.detail, name="place"),
     # projects
     path("projects/", projects.projects, name="projects"),

@@ -124,6 +124,11 @@ class Workshop(models.Model):
         off = [(days >= np.datetime64(first)) & (days <= np.datetime64(last)) for first, last in self.days_off]
         return self.usual_hours(times) & ~np.any([np.zeros(len(times), bool), *off], axis=0)
 
+    @property
+    def hours_a_week(self) -> int:
+        """Whole hours of work in a week without days off."""
+        return (_minutes(self.work_until) - _minutes(self.work_from)) // 60 * self.work_days.count("1")
+
     def usual_hours(self, times: np.ndarray) -> np.ndarray:
         """The same as if there were no days off: what is asked of years that are over."""
         shown = on_clock(times, self.zone)

@@ -122,6 +122,12 @@ def season(years: Sequence[Year], irons: Sequence[Floats], step: Step) -> Season
     return Season(low, median, high, known)
 
 
+def least(answers: Sequence[Season]) -> Season:
+    """Of several steps the one that has fewest hours, week by week: what the whole of them is held to."""
+    low, median, high = (np.min([getattr(of, name) for of in answers], axis=0) for name in ("low", "median", "high"))
+    return Season(low, median, high, np.min([of.years for of in answers], axis=0))
+
+
 def by_week(year: Year, iron: Floats, step: Step) -> Floats:
     """Workable hours in seven days of one year, (52); NaN for a week of which less than 90 % is known.
 

@@ -79,6 +79,14 @@ def test_cold_weeks_in_which_a_coat_never_dries_are_none_and_not_unknown():
     assert found.best == []
 
 
+def test_the_step_with_fewest_hours_holds_the_whole():
+    some = year(humidity=in_weeks(20, 29, 50.0, 70.0))
+    strict = Step(Gates(humidity_max=65), 1.0)
+    together = seasons.least([answer(some), answer(some, step=strict)])
+    assert together.best == [(20, 29)]
+    assert together.median[[10, 25]].tolist() == [0, 70]
+
+
 # The spread of years
 
 
