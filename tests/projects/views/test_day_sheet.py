@@ -64,3 +64,14 @@ def test_it_asks_a_fixed_number_of_queries(guest_client, piece, django_assert_ma
         factories.StepFactory(piece=other, kind="blasted", happened_at=TEN - timedelta(hours=2))
     with django_assert_max_num_queries(45):
         sheet(guest_client)
+
+
+def test_one_notice_says_by_when_to_wheel_in_what_stands_in_the_yard(guest_client, workshop, piece, yard, shop):
+    """Rain at two o'clock reaches bare iron that has hours left; a forecast of today stands before the steady one."""
+    rain = [0.0] * 4 + [1.0] * 60
+    factories.steady_forecast(workshop, TEN, hours=64, rain=rain, cloud=1.0, wind=3.0)
+    for mark in ("Y-1", "Y-2"):
+        out = factories.PieceFactory(part=piece.part, project=piece.project, place=yard, mark=mark)
+        factories.StepFactory(piece=out, kind="blasted", happened_at=TEN)
+    page = sheet(guest_client)
+    assert page.count("wheel in</b> from Yard to Shop by <b>today 14:00</b>: rain from today 14:00.") == 1

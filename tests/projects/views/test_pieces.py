@@ -201,3 +201,32 @@ def test_another_workshops_piece_is_not_there(stranger_client, piece, name):
 def test_another_workshops_piece_is_not_set_aside(stranger_client, piece):
     assert stranger_client.post(reverse("piece-set-aside", args=[piece.pk]), {"aside": "1"}).status_code == 404
     assert not Piece.objects.get().set_aside
+
+
+def test_a_pieces_page_says_where_it_keeps_dry_and_what_the_estimate_stands_on(guest_client, workshop, piece, shop):
+    """20 °C and 55 % for days: nothing sweats anywhere, and no measure of the part is known but its factory's."""
+    factories.steady_forecast(workshop, TEN - timedelta(days=3))
+    factories.StepFactory(piece=piece, kind="blasted", happened_at=TEN)
+    with time_machine.travel(TEN, tick=False):
+        page = " ".join(guest_client.get(reverse("piece", args=[piece.pk])).content.decode().split())
+    assert "<b>Left in Lean-to:</b> 3 °C above its dew point for the next 36 hours." in page
+    assert "<b>To Shop:</b> without sweating at any time in the next 36 hours." in page
+    assert "<b>Dry</b> through the next three days." in page
+    assert "Biot number" in page
+    assert "A wall of 25 mm is assumed" not in page
+
+
+def test_a_part_without_measures_is_said_to_be_assumed(restorer_client, workshop, piece):
+    type(piece.part).objects.update(mass=None)
+    with time_machine.travel(TEN, tick=False):
+        page = restorer_client.get(reverse("piece", args=[piece.pk])).content.decode()
+    assert "A wall of 25 mm is assumed" in page
+    assert "Not known</b> whether it keeps dry" in page
+
+
+def test_a_mistyped_mass_is_said_and_breaks_no_page(restorer_client, workshop, piece, shop):
+    type(piece.part).objects.update(mass=20000)
+    factories.steady_forecast(workshop, TEN - timedelta(days=3))
+    with time_machine.travel(TEN, tick=False):
+        assert "Too thick to be true" in restorer_client.get(reverse("piece", args=[piece.pk])).content.decode()
+        assert restorer_client.get(reverse("day-sheet")).status_code == 200
