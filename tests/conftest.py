@@ -4,10 +4,12 @@ import os
 import shutil
 
 import pytest
+from django.apps import apps
 from django.db import connection
 from django.test import Client
 
 from finishing.models import Membership, Place
+from finishing.models.base import WorkshopRow
 from projects.models.log_guard import unguard
 
 from . import factories
@@ -157,6 +159,16 @@ def system(workshop, primer, enamel):
     for position, coating in enumerate((primer, enamel, enamel), start=1):
         factories.LayerFactory(system=system, position=position, coating=coating)
     return system
+
+
+@pytest.fixture
+def one_of_each(workshop, owner, yard, system):
+    """A row of each kind that an address may name, all of the small workshop."""
+    step = factories.StepFactory(piece=factories.PieceFactory(workshop=workshop), by=owner)
+    factories.MachineFactory(project=step.piece.project)
+    factories.ReadingFactory(place=yard)
+    kinds = [model for model in apps.get_models() if issubclass(model, WorkshopRow)]
+    return [row for model in kinds if (row := model.objects.of(workshop).first())]
 
 
 @pytest.fixture(scope="session")

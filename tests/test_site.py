@@ -4,17 +4,13 @@ import re
 import uuid
 
 import pytest
-from django.apps import apps
 from django.urls import NoReverseMatch, get_resolver, reverse
-
-from finishing.models.base import WorkshopRow
-from tests import factories
 
 pytestmark = pytest.mark.django_db
 
 OPEN_TO_EVERYBODY = {"sign-in", "sign-out", "first-start", "join", "sources", "follow"}
 OPEN_TO_EVERYBODY |= {"follow-photo", "follow-thumbnail"}  # they ask for the address's own token
-OPEN_TO_EVERYBODY |= {"calculators", "calculator"}  # they know nobody's rows
+OPEN_TO_EVERYBODY |= {"calculators", "calculator"}  # they know nobody's one_of_each
 NAMES = sorted(pattern.name for pattern in get_resolver().url_patterns if getattr(pattern, "name", None))
 RUBBISH = "?piece=nonsense&piece=%00&kind=%E2%98%83&page=-1&place=&when=yesterday&temperature=NaN&humidity=1e999&id=x"
 
@@ -34,19 +30,9 @@ def names_a_row(name):
     return str(some) in address(name, some, token="token") and "token" not in address(name, some, token="token")
 
 
-def pages(name, rows):
+def pages(name, one_of_each):
     """A page's address for every kind of row, where it names one."""
-    return [address(name, row.pk) for row in rows] if names_a_row(name) else [address(name, uuid.uuid4())]
-
-
-@pytest.fixture
-def rows(workshop, owner, yard, system):
-    """One row of each kind that an address may name, all of the small workshop."""
-    step = factories.StepFactory(piece=factories.PieceFactory(workshop=workshop))
-    factories.MachineFactory(project=step.piece.project)
-    factories.ReadingFactory(place=yard)
-    kinds = [model for model in apps.get_models() if issubclass(model, WorkshopRow)]
-    return [row for model in kinds if (row := model.objects.of(workshop).first())]
+    return [address(name, row.pk) for row in one_of_each] if names_a_row(name) else [address(name, uuid.uuid4())]
 
 
 @pytest.mark.parametrize("name", [name for name in NAMES if name not in OPEN_TO_EVERYBODY])
@@ -57,22 +43,22 @@ def test_nobody_comes_in_without_signing_in(client, name):
 
 
 @pytest.mark.parametrize("name", [name for name in NAMES if names_a_row(name)])
-def test_another_workshop_s_rows_are_nowhere(stranger_client, rows, name):
-    for row in rows:
+def test_another_workshop_s_rows_are_nowhere(stranger_client, one_of_each, name):
+    for row in one_of_each:
         for answer in (stranger_client.get(address(name, row.pk)), stranger_client.post(address(name, row.pk))):
             assert answer.status_code in {404, 405}, row
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_rubbish_in_an_address_is_no_error_of_ours(owner_client, rows, name):
-    for here in pages(name, rows):
+def test_rubbish_in_an_address_is_no_error_of_ours(owner_client, one_of_each, name):
+    for here in pages(name, one_of_each):
         assert owner_client.get(here + RUBBISH).status_code < 500
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_a_form_full_of_rubbish_is_no_error_of_ours(owner_client, rows, name):
+def test_a_form_full_of_rubbish_is_no_error_of_ours(owner_client, one_of_each, name):
     """Every box that the page has, filled with what belongs in none of them; then nothing at all."""
-    for here in pages(name, rows):
+    for here in pages(name, one_of_each):
         shown = owner_client.get(here)
         form = shown.context.get("form") if shown.context else None
         boxes = getattr(form, "fields", {})
@@ -119,8 +105,8 @@ def test_an_error_of_ours_has_a_page_of_its_own_and_no_trace(owner_client, monke
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_no_page_has_inline_script_or_style_or_asks_another_host(owner_client, rows, name):
-    for here in pages(name, rows):
+def test_no_page_has_inline_script_or_style_or_asks_another_host(owner_client, one_of_each, name):
+    for here in pages(name, one_of_each):
         answer = owner_client.get(here)
         if answer.status_code != 200 or "html" not in answer.headers["Content-Type"]:
             continue

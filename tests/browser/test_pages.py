@@ -1,0 +1,81 @@
+"""Every page in a real browser at the width of a small phone: nothing runs out at the side, and a wet glove hits
+every button. The smallest target is common practice for work with gloves, no source: 48 pixels."""
+
+import pytest
+from django.urls import reverse
+
+from tests.test_site import NAMES, pages
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+RUNS_OUT = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+TOO_SMALL = """
+[...document.querySelectorAll(
+  "button, .button, select, textarea, summary, nav a, .tick, input:not([type=checkbox], [type=radio], [type=hidden])"
+)].filter(thing => thing.checkVisibility() && !thing.closest(".skip"))
+  .map(thing => [thing, thing.getBoundingClientRect()])
+  .filter(([thing, box]) => box.height > 0 && box.height < 47.5)
+  .map(([thing, box]) => `${thing.outerHTML.slice(0, 80)} ${box.height}`)
+"""
+
+
+def test_no_page_runs_out_at_the_side_and_every_target_is_large(signed_in_page, one_of_each):
+    page, faults, seen = signed_in_page, [], 0
+    page.set_viewport_size({"width": 360, "height": 740})
+    for address in [each for name in NAMES for each in pages(name, one_of_each)]:
+        if not is_page(page, address):
+            continue
+        page.goto(address)
+        seen += 1
+        faults += [f"{address} runs out by {page.evaluate(RUNS_OUT)}"] if page.evaluate(RUNS_OUT) > 0 else []
+        faults += [f"{address}: {small}" for small in page.evaluate(TOO_SMALL)]
+    assert not faults, "\n".join(faults)
+    assert seen > 25
+
+
+def is_page(page, address):
+    answer = page.request.get(address)
+    return answer.ok and "html" in answer.headers["content-type"]
+
+
+def test_a_person_begins_by_the_link_and_mends_what_was_wrong(page, db):
+    from finishing.actions.workshops import first_link
+
+    page.goto(reverse("first-start", args=[first_link().token]))
+    page.get_by_label("Your name").fill("Ada Hollow")
+    page.get_by_label("Name to sign in with").fill("ada")
+    page.get_by_label("Password", exact=True).fill("grit and iron")
+    page.get_by_label("Password again").fill("grit and iron")
+    page.get_by_label("Workshop's name").fill("Hollow Lane")
+    page.get_by_label("Latitude").fill("95")
+    page.get_by_label("Longitude").fill("1,9 W")
+    assert page.get_by_label("Time zone").input_value()  # the browser's own
+    page.get_by_role("button", name="Begin").click()
+    assert page.get_by_text("Must lie between -90 and 90.").is_visible()
+    assert page.evaluate("document.activeElement.name") == "latitude"
+    assert page.get_by_label("Longitude").input_value() == "1,9 W"
+    page.get_by_label("Latitude").fill("52,4")
+    page.get_by_label("Password", exact=True).fill("grit and iron")
+    page.get_by_label("Password again").fill("grit and iron")
+    page.get_by_role("button", name="Begin").click()
+    assert page.get_by_text("Welcome to Hollow Lane.").is_visible()
+
+
+def test_the_first_key_leads_past_the_sections(signed_in_page):
+    page = signed_in_page
+    page.goto(reverse("places"))
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "Skip to the page"
+    page.keyboard.press("Enter")
+    assert page.url.endswith("#main")
+
+
+def test_a_second_tap_is_not_a_second_place(signed_in_page, workshop):
+    from finishing.models import Place
+
+    page = signed_in_page
+    page.goto(reverse("place-new"))
+    page.get_by_label("Name").fill("Den")
+    page.get_by_role("button", name="Keep this place").dblclick()
+    page.wait_for_url(f"**{reverse('places')}")
+    assert Place.objects.of(workshop).filter(name="Den").count() == 1
