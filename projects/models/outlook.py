@@ -229,21 +229,14 @@ class Outlook:
     @cached_property
     def refused(self) -> Any:
         """Why the next step may not begin, for each hour of the run: flags of science.windows.Reason."""
-        return refusals(
-            self.path.hours,
-            self.path.metal,
-            self.gates,
-            working=self.working,
-            application_h=self.application_h,
-            left_at=self.left_at,
-            rust_deadline=self.coat_before,
-            recoat=self.recoat,
-            hottest=self.path.hottest,
-        )
+        return self._refusals(rust_deadline=self.coat_before, recoat=self.recoat)
 
     @cached_property
     def weather_refused(self) -> Any:
         """The same without what only this piece's log refuses: when this paint may go on here at all."""
+        return self._refusals()
+
+    def _refusals(self, **own: Any) -> Any:
         return refusals(
             self.path.hours,
             self.path.metal,
@@ -252,6 +245,7 @@ class Outlook:
             application_h=self.application_h,
             left_at=self.left_at,
             hottest=self.path.hottest,
+            **own,
         )
 
     @property
