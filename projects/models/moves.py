@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,7 @@ from .outlook import Outlook
 from .paths import shelter
 
 AHEAD = 36  # hours that are told
+SOON = 0.25  # h: settled so soon after a move, nobody need be told
 SETTLING = 24  # further hours in which heavy iron may still settle
 
 
@@ -88,11 +90,11 @@ class Prospect:
 class Standing(Prospect):
     """A piece that stays where it is."""
 
-    @property
+    @cached_property
     def holds(self) -> Times:
         return self.times(moving.MARGIN)
 
-    @property
+    @cached_property
     def dry(self) -> Times:
         return self.times(0.0)
 
@@ -135,14 +137,24 @@ class Move(Prospect):
     spent_now: float  # share of the rust budget that takes
 
     @property
+    def any_time(self) -> bool:
+        """It may be moved in any of the hours that are told, and moved now it stays dry."""
+        return all(times.good and times.until is None for times in (self.dry, self.stays_dry))
+
+    @property
+    def slow(self) -> bool:
+        """Moved now it takes a while until it is settled, and does settle."""
+        return SOON < self.settles_now < np.inf
+
+    @property
     def spent_percent(self) -> int:
         return round(100 * self.spent_now)
 
-    @property
+    @cached_property
     def dry(self) -> Times:
         return self.times(0.0)
 
-    @property
+    @cached_property
     def stays_dry(self) -> Times:
         """Moved now."""
         return self.moved_in(0).times(0.0)
@@ -160,7 +172,7 @@ class Move(Prospect):
         worst = [self.worst.working] if self.worst else []
         return [*worst, *self.dry.workings, *self.stays_dry.workings]
 
-    @property
+    @cached_property
     def worst(self) -> Worst | None:
         least = self.margin[: AHEAD + 1]
         if np.isnan(least).all() or np.nanmin(least) > 0:

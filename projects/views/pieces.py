@@ -9,6 +9,7 @@ from django.views.decorators.http import require_POST
 
 from finishing.access import member
 from finishing.models import Place
+from finishing.views.weather import freshness
 from projects.actions import pieces as actions
 from projects.forms.pieces import PieceForm, PieceRows, StandsForm, WhichPiecesForm
 from projects.models import Piece, Project
@@ -70,13 +71,16 @@ def detail(request: Any, pk: Any) -> HttpResponse:
 
 
 def _metal(outlook: Outlook) -> dict[str, Any]:
-    """The metal of a piece at work, and where else it might stand."""
+    """The metal of a piece at work, and where else it might stand until it is finished."""
     workshop = outlook.piece.workshop
-    others = Place.objects.of(workshop).exclude(pk=outlook.path.place.pk)
+    places = Place.objects.of(workshop).exclude(pk=outlook.path.place.pk)
+    moves = [] if outlook.state.finished else [move(outlook, place) for place in places]
     return {
         "picture": metal_picture(outlook, workshop.us_units),
+        "freshness": freshness(workshop, outlook.now),
         "standing": standing(outlook),
-        "moves": [move(outlook, place) for place in others],
+        "any_time": [move for move in moves if move.any_time],
+        "moves": [move for move in moves if not move.any_time],
     }
 
 

@@ -36,7 +36,7 @@ def test_it_says_which_way_the_estimate_runs_and_that_nothing_is_corrected(guest
 
 
 def test_it_asks_for_more_where_there_are_few(guest_client, yard):
-    assert "with 5 more it can be said how far the estimate misses" in told(guest_client, yard)
+    assert "with 5 it can be said how far the estimate misses" in told(guest_client, yard)
 
 
 def test_a_pieces_page_takes_only_the_words(guest_client, measured):
