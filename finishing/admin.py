@@ -31,5 +31,6 @@ class OfWorkshopAdmin(admin.ModelAdmin):
 
 
 admin.site.register([models.Place, models.DayOff, models.Forecast, models.Reading], OfWorkshopAdmin)
+admin.site.register(models.YearOfWeather, OfWorkshopAdmin)
 admin.site.register([models.Coating, models.DryingPoint, models.TinSize, models.Additive], OfWorkshopAdmin)
-admin.site.register([models.System, models.Layer], OfWorkshopAdmin)
+admin.site.register([models.System, models.Layer, models.Medium], OfWorkshopAdmin)

@@ -17,6 +17,7 @@ YEARS_BACK = 10
 ARCHIVE_LAGS = timedelta(days=8)  # reanalyses are made some five days behind the present
 ONE_AT_A_TIME = timedelta(minutes=3)  # after this a request that never came back no longer holds up the next
 ARCHIVE = "archive"
+NO_SERVICE = "No weather service is chosen in the settings, so none is asked for past years."
 
 Kind = YearOfWeather.Kind
 
@@ -50,6 +51,8 @@ def fetch_next_year(workshop: Workshop, now: datetime, base_url: str = open_mete
     before = progress(workshop, now)
     if before.done:
         return before
+    if workshop.weather_service == Workshop.WeatherService.NONE:
+        return progress(workshop, now, NO_SERVICE)
     if not cache.add(_under_way(workshop), True, ONE_AT_A_TIME.total_seconds()):
         return progress(workshop, now, "A year is being fetched already; the archive wants one request at a time.")
     try:

@@ -46,6 +46,7 @@ def years(request: Any) -> HttpResponse:
 def _service(workshop: Workshop) -> dict[str, Any]:
     return {
         "service": open_meteo,
+        "served": workshop.weather_service != Workshop.WeatherService.NONE,
         "invented": workshop.weather_service == Workshop.WeatherService.INVENTED,
         "workshop_has_key": bool(workshop.weather_key),
     }

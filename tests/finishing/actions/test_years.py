@@ -25,6 +25,13 @@ def _forget():
     cache.clear()
 
 
+@pytest.fixture
+def workshop(workshop):
+    workshop.weather_service = Workshop.WeatherService.OPEN_METEO
+    workshop.save()
+    return workshop
+
+
 def told(year, days=366, temperature=12.0):
     """A year of one air in the archive's shape."""
     begin = np.datetime64(f"{year}-01-01T00")
@@ -80,6 +87,12 @@ def test_a_year_that_answers_half_is_kept_with_its_known_hours_and_says_so(works
     assert np.isnan(row.to_hours().temperature[5000])
 
 
+def test_a_workshop_without_a_service_asks_none(workshop, service):  # noqa: F811
+    workshop.weather_service = Workshop.WeatherService.NONE
+    assert "No weather service is chosen" in fetch_next_year(workshop, NOW, service.url).trouble
+    assert service.asked == []
+
+
 def test_when_all_are_here_nobody_is_asked(workshop, monkeypatch):
     monkeypatch.setattr(years, "YEARS_BACK", 0)
     assert fetch_next_year(workshop, NOW, "http://127.0.0.1:9/").done
@@ -126,7 +139,8 @@ def test_a_workshop_of_invented_weather_has_invented_years_and_asks_nobody(works
 
 def test_years_of_another_workshop_do_not_count(workshop, other_workshop, service):  # noqa: F811
     service.will_answer(body=told(2025))
-    fetch_next_year(other_workshop, NOW, service.url)
+    other_workshop.weather_service = workshop.weather_service
+    assert fetch_next_year(other_workshop, NOW, service.url).here == 1
     assert progress(workshop, NOW).here == 0
 
 

@@ -23,6 +23,12 @@ def _forget():
 
 
 @pytest.fixture
+def workshop(workshop):
+    Workshop.objects.update(weather_service=Workshop.WeatherService.MET_NORWAY)
+    return workshop
+
+
+@pytest.fixture
 def two_invented_years(workshop, monkeypatch):
     monkeypatch.setattr(actions, "YEARS_BACK", 2)
     Workshop.objects.update(weather_service=Workshop.WeatherService.INVENTED)
@@ -43,6 +49,14 @@ def test_an_empty_page_says_what_to_do_and_whose_terms_hold(owner_client, worksh
     assert "non-commercial use only" in shown
     assert 'href="https://creativecommons.org/licenses/by/4.0/"' in shown
     assert reverse("typical-year-new") in shown
+
+
+def test_a_workshop_without_a_service_is_shown_the_way_to_one(owner_client, workshop):
+    Workshop.objects.update(weather_service=Workshop.WeatherService.NONE)
+    shown = page(owner_client)
+    assert "No weather service is chosen" in shown
+    assert "Fetch them" not in shown
+    assert "No weather service is chosen" in owner_client.post(reverse("year-fetch"), follow=True).content.decode()
 
 
 def test_with_a_key_the_terms_are_settled(owner_client, workshop):

@@ -44,6 +44,7 @@ def test_it_stops_at_the_first_trouble_and_says_it(workshop, monkeypatch):
     def refused(*anything):
         raise WeatherUnavailable("The archive is away.")
 
+    Workshop.objects.update(weather_service=Workshop.WeatherService.OPEN_METEO)
     monkeypatch.setattr(years, "keep_past_year", refused)
     assert "0 of 2 years; The archive is away." in said()
 
