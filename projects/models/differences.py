@@ -19,7 +19,7 @@ from finishing.science.sources import OUR_JUDGEMENT
 from finishing.science.working import Working
 
 from .designs import ASSUMED_WALL, Body
-from .paths import paths, shelter, stays
+from .paths import paths, stays
 from .pieces import Piece
 from .steps import Step
 
@@ -154,7 +154,7 @@ def _on_no_piece(place: Any, air: WorkshopAir) -> list[Comparison]:
     if not readings:
         return []
     there = air.of(place).between(air.begin, air.now + ONE_HOUR)
-    metal = metal_temperature(there, SOMETHING.length_m, None, shelter(place), sky=True)
+    metal = metal_temperature(there, SOMETHING.length_m, None, place.shelter, sky=True)
     found = []
     for reading in readings:
         celsius = reading.surface_temperature.to("degC").magnitude

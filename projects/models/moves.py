@@ -16,7 +16,6 @@ from finishing.science.units import Quantity
 from finishing.science.working import Working
 
 from .outlook import Outlook
-from .paths import shelter
 
 AHEAD = 36  # hours that are told
 SOON = 0.25  # h: settled so soon after a move, nobody need be told
@@ -108,14 +107,14 @@ class Standing(Prospect):
     @property
     def biot(self) -> float:
         """Whether one temperature is fair for it, in still air here."""
-        body, exchange = self.outlook.piece.part.body, still_exchange(shelter(self.outlook.path.place))
+        body, exchange = self.outlook.piece.part.body, still_exchange(self.outlook.path.place.shelter)
         return float(biot_number.__wrapped__(exchange, body.length_m, body.material.conductivity))
 
     @property
     def lag(self) -> Working:
         """How far the metal lags behind the air here."""
         body = self.outlook.piece.part.body
-        return time_constant_working(_thick(body.length_m), shelter(self.outlook.path.place), body.material)
+        return time_constant_working(_thick(body.length_m), self.outlook.path.place.shelter, body.material)
 
 
 @dataclass(frozen=True)
@@ -162,7 +161,7 @@ class Move(Prospect):
     def moved_in(self, hour: int) -> Prospect:
         """How it would stand there, moved in this hour; before it nothing is known."""
         body, left = self.outlook.piece.part.body, self.there.between(self.there.times[hour], self.there.end)
-        leaves, how = self.outlook.path.metal[self.outlook.hour + hour], shelter(self.place)
+        leaves, how = self.outlook.path.metal[self.outlook.hour + hour], self.place.shelter
         metal = metal_temperature(left, body.length_m, leaves, how, material=body.material, sky=True)
         above = margin.__wrapped__(metal, left.dew_point)
         return Prospect(self.outlook, np.concatenate([np.full(hour, np.nan), above]), self.there.rain)
@@ -191,7 +190,7 @@ def standing(outlook: Outlook) -> Standing:
 
 def move(outlook: Outlook, place: Any) -> Move:
     """What becomes of the piece if it is moved to `place` in any of the hours ahead."""
-    body, how = outlook.piece.part.body, shelter(place)
+    body, how = outlook.piece.part.body, place.shelter
     leaving = outlook.path.metal[outlook.hour :][: AHEAD + SETTLING]
     begin = outlook.path.hours.times[outlook.hour]
     there = outlook.air.of(place).between(begin, begin + len(leaving) * HOUR)

@@ -125,7 +125,7 @@ def metal_along(
             there,
             lengths,
             warmth[:, stay.first] if stay.first else None,
-            shelter(stay.place),
+            stay.place.shelter,
             material=rack[0].part.body.material,
             sky=True,
             unknown_sun=clear_sky_sun(there, air.workshop.latitude, air.workshop.longitude) if clear else 0.0,
@@ -147,13 +147,6 @@ def _air_during(stay: Stay, air: WorkshopAir) -> Hours:
 
 def _instants(run: Hours, first: int, last: int) -> tuple[np.datetime64, np.datetime64]:
     return run.times[0] + np.timedelta64(first, "h"), run.times[0] + np.timedelta64(last, "h")
-
-
-def shelter(place: Any) -> str:
-    """How a place couples metal to its air, by the names of science.metal.SHELTERS."""
-    if place.outdoors:
-        return "outdoor"
-    return "indoor fan" if place.stirred else "still indoor"
 
 
 def _measured(rack: list[Piece], stay: Stay, run: Hours) -> dict[float, Floats]:
