@@ -7,6 +7,7 @@ from .film import HowFar, Mixing, PaintNeeded, WetAndDry
 from .nozzle import NozzleAir
 from .question import Asker, Question
 from .surface import AreaFromPaint, AreaOfPart
+from .ventilation import SolventAir
 
 QUESTIONS: dict[str, type[Question]] = {
     question.name: question
@@ -22,6 +23,7 @@ QUESTIONS: dict[str, type[Question]] = {
         WetAndDry,
         HowFar,
         Mixing,
+        SolventAir,
         NextCoat,
         WhatOverWhat,
     )

@@ -13,6 +13,7 @@ from finishing.science.units import Quantity
 from .question import Question
 
 GROUP = "Blasting"
+A_MILD_DAY = Quantity(20, "degC"), Quantity(60, "percent")
 
 
 def _of(unit: str, label: str, initial: float | None, least: float, most: float, **kwargs: Any) -> QuantityFormField:
@@ -109,6 +110,7 @@ class NozzleAir(RigQuestion):
             "pressures": rig.pressures,
             "needed": compressor.compressor_needed(takes, rig.other_air),
             "narrow_hose": blasting.hose_too_narrow(rig),
+            "water": compressor.condensate(takes, *A_MILD_DAY, rig.pressures.pot, A_MILD_DAY[0]) * Quantity(1, "hour"),
             "cautions": cautions_for(["blast hose and pot", "breathing air"]),
             "workings": [
                 nozzle.nozzle_air_working(bore, pressure),

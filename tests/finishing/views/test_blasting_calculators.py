@@ -137,8 +137,22 @@ def test_ones_own_bag_without_density_or_silica_is_refused(restorer_client, work
     assert len(answer.context["question"].errors["medium"]) == 2
 
 
-@pytest.mark.parametrize("name", ["nozzle-air", "blasting"])
+@pytest.mark.parametrize("name", ["nozzle-air", "blasting", "solvent-air"])
 def test_rough_input_is_an_answer_and_never_a_fault(client, name):
     usual = QUESTIONS[name](None, asker=Asker()).data
     for given in rough_answers(QUESTIONS[name].base_fields, times=150, seed=7, usual=usual):
         assert client.get(f"{reverse('calculator', args=[name])}?{urlencode(given)}").status_code == 200
+
+
+def test_air_against_solvent_as_worked_by_hand(client):
+    """A litre of white spirit: 88.8 m³, from the formula of OSHA 29 CFR 1910.94(c) (from memory)."""
+    answer = ask(client, "solvent-air", liquid="1", solvent="white spirit")
+    assert answer.context["air"].magnitude == pytest.approx(88.8, rel=0.002)
+    assert "Against fire only" in answer.content.decode()
+
+
+def test_pressed_air_drops_its_water(client):
+    """Damp air cakes the grit. Common practice, no source."""
+    answer = ask(client, "nozzle-air")
+    assert answer.context["water"].to("L").magnitude > 0.3
+    assert "cakes the grit" in answer.content.decode()
