@@ -1,6 +1,7 @@
 """The small cast: one workshop in a hollow field, its people, places and tins."""
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
+from decimal import Decimal
 
 import factory
 import numpy as np
@@ -249,3 +250,38 @@ def photo_of(step, sent: bytes):
     row.thumbnail.save("photo.jpg", ContentFile(kept.thumbnail), save=False)
     row.save()
     return row
+
+
+class VisitFactory(DjangoModelFactory):
+    """A day from eight to four: 60 to come, 30 to travel, 90 an hour; 3 m³/min, 8 bar, 11 mm in a hose of 38."""
+
+    class Meta:
+        model = projects.Visit
+
+    workshop = factory.SubFactory(WorkshopFactory)
+    date = date(2026, 5, 12)
+    contractor = "Grit Brothers"
+    call_out = Decimal(60)
+    travel = Decimal(30)
+    rate = Decimal(90)
+    nozzle_bore = 11
+    hose_bore = 38
+    most_pressure = 8
+    free_air = 3
+
+
+class VisitPieceFactory(DjangoModelFactory):
+    """Rusty and ribbed, to Sa 2½ with medium crushed glass, from 2 to 5 bar."""
+
+    class Meta:
+        model = projects.VisitPiece
+
+    workshop = factory.SelfAttribute("visit.workshop")
+    visit = factory.SubFactory(VisitFactory)
+    piece = factory.SubFactory(PieceFactory, workshop=factory.SelfAttribute("..workshop"))
+    medium = factory.SubFactory(MediumFactory, workshop=factory.SelfAttribute("..workshop"))
+    surface = "plain rust"
+    shape = "ribbed casting"
+    grade = "Sa 2½"
+    pressure_start = 2
+    pressure_most = 5
