@@ -77,7 +77,7 @@ def keep_past_year(workshop: Workshop, year: int, base_url: str = open_meteo.ARC
         kind=Kind.PAST,
         label=str(year),
         year=year,
-        source=invented.NAME if made_up else ARCHIVE,
+        source=Workshop.WeatherService.INVENTED if made_up else ARCHIVE,
         attribution=invented.ATTRIBUTION if made_up else open_meteo.ATTRIBUTION,
         latitude=workshop.latitude,
         longitude=workshop.longitude,
@@ -118,7 +118,9 @@ def keep_typical_year(row: YearOfWeather, data: bytes, now: datetime) -> None:
     row.kind, row.year, row.source = Kind.TYPICAL, now.year, year.form
     row.label = f"{station.name or 'Typical year'}, {year.form}"[:120]
     row.latitude, row.longitude, row.notes = station.latitude, station.longitude, list(year.notes)
-    row.keep(year.in_year(now.year))
+    if moved := station.hours_behind(row.workshop.longitude):
+        row.notes.append(f"Its hours are set by the sun of here, {abs(moved)} h {'later' if moved > 0 else 'earlier'}.")
+    row.keep(year.in_year(now.year, row.workshop.longitude))
     row.save()
 
 

@@ -8,6 +8,7 @@ from finishing.science.hours import Hours
 
 from .base import WorkshopQuerySet
 from .weather import HoursRow
+from .workshops import Workshop
 
 NEARLY_HERE = 0.01  # degrees: what rounding, or a step across the yard, may move a place
 
@@ -20,9 +21,13 @@ class YearQuerySet(WorkshopQuerySet):
         return self.filter(kind=YearOfWeather.Kind.TYPICAL)
 
     def here(self, workshop: Any) -> Self:
-        """Past years of where the workshop stands now; it may have moved since they came."""
+        """Past years of where the workshop stands now; it may have moved since they came. Invented ones are only for
+        a workshop of invented weather, and fill no gap of another's."""
         latitude, longitude = workshop.latitude, workshop.longitude
+        invented = Workshop.WeatherService.INVENTED
+        made_up = models.Q(source=invented)
         return self.filter(
+            made_up if workshop.weather_service == invented else ~made_up,
             latitude__range=(latitude - NEARLY_HERE, latitude + NEARLY_HERE),
             longitude__range=(longitude - NEARLY_HERE, longitude + NEARLY_HERE),
         )
@@ -58,6 +63,10 @@ class YearOfWeather(HoursRow):
 
     def __str__(self) -> str:
         return self.label
+
+    @property
+    def invented(self) -> bool:
+        return self.source == Workshop.WeatherService.INVENTED
 
     @property
     def count(self) -> int:

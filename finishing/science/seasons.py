@@ -31,6 +31,7 @@ KNOWN_WEEK = 0.9  # share of a week's working hours that must be known for the y
 RAIN_TOLD = 0.5  # share of a year's hours: below it a file's rain is taken for not told at all
 SPREAD = (0.1, 0.5, 0.9)
 GOOD = 0.8  # of what the best weeks have: what is called a good week
+SOME = 0.5  # hours: less is no week to work in
 NEIGHBOURS = 2  # weeks on either side, so that one lucky week makes no season
 
 # A piece in the open, of iron bare or primed, as metal.metal_temperature has it by default.
@@ -67,11 +68,14 @@ class Season:
 
     @property
     def best(self) -> list[tuple[int, int]]:
-        """Runs of good weeks, from … to, both counted: each with its four neighbours (their middle) has at least 80 %
-        of what the best such weeks have.  [our judgement]"""
-        known = np.nan_to_num(self.median, nan=-1.0)
-        beside = np.median(sliding_window_view(np.pad(known, NEIGHBOURS, mode="edge"), 2 * NEIGHBOURS + 1), axis=-1)
-        good = np.concatenate(([False], (beside >= GOOD * beside.max()) & (beside > 0) & (known >= 0), [False]))
+        """Runs of good weeks, from … to, both counted: weeks that with their four neighbours have at least 80 % of what
+        the best such weeks have, and those beside them that have it by themselves.  [our judgement]"""
+        known = np.nan_to_num(self.median)
+        beside = np.mean(sliding_window_view(np.pad(known, NEIGHBOURS, mode="edge"), 2 * NEIGHBOURS + 1), axis=-1)
+        enough = max(GOOD * float(beside.max()), SOME)
+        good = np.pad((beside >= enough) & ~np.isnan(self.median), 1)
+        for _ in range(NEIGHBOURS):
+            good[1:-1] |= (known >= enough) & (good[:-2] | good[2:])
         edges = np.flatnonzero(good[1:] != good[:-1])
         return [(int(first), int(behind) - 1) for first, behind in edges.reshape(-1, 2)]
 

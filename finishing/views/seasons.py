@@ -11,13 +11,15 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from finishing.access import member
+from finishing.actions.years import ARCHIVE
 from finishing.forms.years import WhichMonthForm
+from finishing.models import Workshop, YearOfWeather
 from finishing.models.seasons import Asked, SystemThroughYears
 from finishing.science.seasons import WEEKS, Season, weekly_working
 from finishing.science.working import Working
-from finishing.weather import invented
 
 from .season_pictures import Hours, Picture, by_month, by_week, months, picture, week_begins
+from .weather import CREDITS, Credit
 
 
 @dataclass(frozen=True)
@@ -73,11 +75,21 @@ class Outcome:
 
     @property
     def made_up(self) -> bool:
-        return any(row.source == invented.NAME for row in self.of.rows)
+        return any(row.invented for row in self.of.rows)
 
     @property
     def credits(self) -> list[str]:
-        return sorted({row.attribution for row in self.of.rows if row.attribution})
+        """Of files and of invented years; the archive's credit is a link."""
+        return sorted({row.attribution for row in self.of.rows if row.attribution and row.source != ARCHIVE})
+
+    @property
+    def service(self) -> Credit | None:
+        from_archive = any(row.source == ARCHIVE for row in self.of.rows)
+        return CREDITS[Workshop.WeatherService.OPEN_METEO] if from_archive else None
+
+    @property
+    def not_whole(self) -> list[YearOfWeather]:
+        return [row for row in self.of.rows if not row.whole]
 
     @property
     def drying_unknown(self) -> list[Asked]:

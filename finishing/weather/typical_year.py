@@ -15,6 +15,7 @@ import numpy as np
 from finishing.science.hours import COLUMNS, PLAUSIBLE, Floats, Hours
 
 DAY = 24
+DEGREES_AN_HOUR = 15
 COMMON, LEAP = 365 * DAY, 366 * DAY
 LEAP_DAY = slice(59 * DAY, 60 * DAY)  # 29 February
 MONTHS = (31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
@@ -37,6 +38,10 @@ class Station:
     longitude: float
     offset: float
 
+    def hours_behind(self, longitude: float) -> int:
+        """Whole hours by which noon comes later at another longitude; none near by."""
+        return round((self.longitude - longitude) / DEGREES_AN_HOUR)
+
 
 @dataclass(frozen=True, eq=False)
 class TypicalYear:
@@ -50,10 +55,12 @@ class TypicalYear:
     def __len__(self) -> int:
         return len(self.columns["temperature"])
 
-    def in_year(self, year: int) -> Hours:
-        """The year as if it were this one, UTC. A leap day that the file lacks is its 28 February over again; one
-        that this year lacks is left out."""
-        shift = round(self.station.offset)
+    def in_year(self, year: int, longitude: float | None = None) -> Hours:
+        """The year as if it were this one, UTC; of another longitude, with the sun as it stands there.
+
+        A leap day that the file lacks is its 28 February over again; one that this year lacks is left out."""
+        moved = 0 if longitude is None else self.station.hours_behind(longitude)
+        shift = round(self.station.offset) - moved
         columns = {name: np.roll(_fitted(values, year), -shift) for name, values in self.columns.items()}
         return Hours.from_arrays(np.datetime64(f"{year}-01-01T00"), **columns)
 

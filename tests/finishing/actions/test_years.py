@@ -13,7 +13,7 @@ from finishing.models import Workshop, YearOfWeather
 from finishing.weather.open_meteo import OF_THE_PAST
 from finishing.weather.typical_year import TypicalYearUnreadable
 from tests.finishing.weather.conftest import service  # noqa: F401
-from tests.finishing.weather.test_typical_year import as_epw, steady
+from tests.finishing.weather.test_typical_year import as_epw, line, steady
 
 pytestmark = pytest.mark.django_db
 
@@ -144,6 +144,16 @@ def test_years_of_another_workshop_do_not_count(workshop, other_workshop, servic
     assert progress(workshop, NOW).here == 0
 
 
+def test_invented_years_make_room_where_a_service_is_chosen(workshop, service):  # noqa: F811
+    workshop.weather_service = Workshop.WeatherService.INVENTED
+    fetch_next_year(workshop, NOW)
+    workshop.weather_service = Workshop.WeatherService.OPEN_METEO
+    assert progress(workshop, NOW).here == 0
+    service.will_answer(body=told(2025))
+    assert fetch_next_year(workshop, NOW, service.url).here == 1
+    assert not YearOfWeather.objects.get().invented
+
+
 # Typical years
 
 
@@ -160,6 +170,16 @@ def test_a_typical_year_stands_in_this_year_with_its_notes(workshop):
     assert (row.latitude, row.longitude, row.attribution) == (52.4, -1.9, "from the town's office")
     assert "It tells no rain." in row.notes
     assert row.to_hours().start == np.datetime64("2026-01-01T00")
+
+
+def test_a_typical_year_from_far_away_is_set_by_the_sun_of_here(workshop):
+    """Noon of a place 75 degrees to the west, 5 hours behind by its clock, is noon here and not the evening."""
+    lines = steady()
+    lines[11] = line(2023, 1, 1, 12, f6=20.0, f7=7.0, f8=50)
+    text = as_epw(lines, offset=-5).replace("52.40,-1.90", "52.40,-76.90")
+    row = handed_in(workshop, text.encode())
+    assert row.to_hours().temperature[12] == 20
+    assert "Its hours are set by the sun of here, 5 h earlier." in row.notes
 
 
 def test_several_typical_years_may_stand_beside_each_other(workshop):

@@ -64,6 +64,11 @@ def test_numbers_stand_beside_the_picture_for_each_step(owner_client, workshop, 
     assert 'role="img"' in shown
 
 
+def test_the_archives_credit_is_a_link_beside_its_data(owner_client, workshop, yard, system):
+    keep(workshop)
+    assert '<a href="https://open-meteo.com/">Weather data by Open-Meteo.com</a>' in ask(owner_client)[1]
+
+
 def test_several_years_have_a_spread(owner_client, workshop, yard, system):
     keep(workshop, 2023)
     keep(workshop, 2025, humidity=np.where(HOUR % 48 < 24, 55.0, 90.0))
@@ -85,7 +90,7 @@ def test_a_file_that_tells_no_rain_answers_apart_from_it_and_says_so(owner_clien
 def test_half_a_year_answers_for_its_half(owner_client, workshop, yard, system):
     keep(workshop, temperature=np.where(HOUR < 4380, 18.0, np.nan))
     response, shown = ask(owner_client)
-    assert "not known" in shown
+    assert "4380 of 8760 hours are known" in shown
     assert response.context["outcome"].whole.unknown
 
 
@@ -139,9 +144,11 @@ def test_a_coating_without_drying_times_is_said_to_be_half_reckoned(owner_client
     assert "Its sheet here has no drying times" in ask(owner_client)[1]
 
 
-def test_invented_years_say_that_they_are(owner_client, workshop, yard, system):
+def test_invented_years_are_only_for_invented_weather_and_say_that_they_are(owner_client, workshop, yard, system):
     keep(workshop)
     YearOfWeather.objects.update(source="invented")
+    assert "No years of weather are here yet" in ask(owner_client)[1]  # they fill no gap of a real service
+    Workshop.objects.update(weather_service="invented")
     assert "Invented weather: nothing may be concluded from it" in ask(owner_client)[1]
 
 
