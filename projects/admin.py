@@ -10,6 +10,7 @@ from . import models
 
 admin.site.register([models.Design, models.Part, models.Revision, models.Project, models.Machine], OfWorkshopAdmin)
 admin.site.register([models.Piece, models.Follower], OfWorkshopAdmin)
+admin.site.register([models.PlanRun, models.Plan, models.Slot], OfWorkshopAdmin)
 admin.site.register([models.Visit, models.VisitPiece, models.VisitTask], OfWorkshopAdmin)
 
 

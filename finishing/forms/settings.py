@@ -18,6 +18,14 @@ GROUPS = {
     "Its weather": ("weather_service", "weather_key", "reading_age_minutes"),
     "When work is done": ("work_from", "work_until", "work_days"),
     "What it reckons with": ("wage", "brush_minutes", "salt", "rust_tightening"),
+    "What plans reckon with": (
+        "masking_minutes",
+        "blasting_minutes",
+        "settling_minutes",
+        "mixing_minutes",
+        "cleaning_minutes",
+        "moving_minutes",
+    ),
 }
 
 
@@ -60,7 +68,17 @@ class InviteForm(forms.Form):
 class PlaceForm(WorkshopForm):
     class Meta:
         model = Place
-        fields = ("name", "kind", "held_at", "humidity_ceiling", "stirred")
+        fields = (
+            "name",
+            "kind",
+            "held_at",
+            "humidity_ceiling",
+            "stirred",
+            "painted_in",
+            "blasted_in",
+            "cabinet",
+            "wet_room",
+        )
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()

@@ -81,6 +81,39 @@ class Workshop(models.Model):
         maximum=600,
         help_text="Minutes for a square metre of casting.",
     )
+    mixing_minutes = QuantityField(
+        "opening, mixing and straining",
+        unit="min",
+        default=15,
+        minimum=0,
+        maximum=240,
+        help_text="Before every coat, whatever the size of the rack.",
+    )
+    cleaning_minutes = QuantityField(
+        "cleaning up", unit="min", default=15, minimum=0, maximum=240, help_text="After every coat."
+    )
+    masking_minutes = QuantityField(
+        "masking and plugging", unit="min/m²", default=10, minimum=0, maximum=600, help_text="Before blasting."
+    )
+    blasting_minutes = QuantityField(
+        "blasting",
+        unit="min/m²",
+        default=15,
+        minimum=0.1,
+        maximum=600,
+        help_text="For plans, as long as no visit has timed it.",
+    )
+    moving_minutes = QuantityField(
+        "moving a rack", unit="min", default=30, minimum=0, maximum=600, help_text="Two people, from place to place."
+    )
+    settling_minutes = QuantityField(
+        "sweeping, and dust settling",
+        unit="min",
+        default=60,
+        minimum=0,
+        maximum=1440,
+        help_text="After blasting, before anything is painted or lies wet there.",
+    )
     rust_tightening = models.FloatField(
         "share of the bare hours used",
         default=1,
@@ -219,6 +252,20 @@ class Place(WorkshopRow):
         help_text="Relative humidity that the dehumidifier does not let pass.",
     )
     stirred = models.BooleanField("fan or open doors", default=False)
+    painted_in = models.BooleanField("painting is done here", default=True)
+    blasted_in = models.BooleanField("a visit may blast here", default=True)
+    cabinet = models.BooleanField(
+        "blasting room of our own", default=False, help_text="Then nobody waits for a contractor."
+    )
+    wet_room = QuantityField(
+        "room for wet work",
+        unit="m²",
+        null=True,
+        blank=True,
+        minimum=0.1,
+        maximum=5000,
+        help_text="Painted area that may lie wet here at once. Leave empty where there is room enough.",
+    )
 
     class Meta:
         ordering = ["name"]

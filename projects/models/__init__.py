@@ -1,6 +1,7 @@
 from .designs import Design, Part, Revision
 from .photos import Photo
 from .pieces import Piece
+from .plans import Plan, PlanRun, Slot
 from .projects import Follower, Machine, Project
 from .steps import Step
 from .visits import Visit, VisitPiece, VisitTask
@@ -12,8 +13,11 @@ __all__ = [
     "Part",
     "Photo",
     "Piece",
+    "Plan",
+    "PlanRun",
     "Project",
     "Revision",
+    "Slot",
     "Step",
     "Visit",
     "VisitPiece",
