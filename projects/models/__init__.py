@@ -1,3 +1,4 @@
+from .calendars import CalendarAddress
 from .designs import Design, Part, Revision
 from .photos import Photo
 from .pieces import Piece
@@ -7,6 +8,7 @@ from .steps import Step
 from .visits import Visit, VisitPiece, VisitTask
 
 __all__ = [
+    "CalendarAddress",
     "Design",
     "Follower",
     "Machine",
