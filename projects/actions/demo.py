@@ -8,7 +8,6 @@ import uuid
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -24,6 +23,7 @@ from finishing.science import rust
 from finishing.science.drying import recoat_window
 from projects.models import Design, Part, Piece, Project, Revision, Step
 from projects.models.outlook import Outlook, outlooks
+from projects.models.paths import Path, paths
 from projects.models.verdicts import JUDGED, Conditions, PieceVerdict, judge
 
 from .demo_air import EVENING_FROM, Diary, Weather, read_loggers, store_forecasts, type_readings
@@ -43,7 +43,7 @@ Scenario = dict[str, Any]
 
 @transaction.atomic
 def build_demo(now: datetime) -> Workshop:
-    told = json.loads((Path(settings.BASE) / "fixtures" / "demo.json").read_text(encoding="utf-8"))
+    told = json.loads((settings.BASE / "fixtures" / "demo.json").read_text(encoding="utf-8"))
     workshop, people = _workshop_and_people(told)
     diary = Diary(workshop, now)
     places = _places(workshop, told["places"])
@@ -225,7 +225,7 @@ class _Log:
         return Piece.objects.of(self.diary.workshop).filter(mark__in=marks).select_related("part").order_by("mark")
 
     def facts(self, entry: Scenario, seen: Conditions) -> dict[str, Any]:
-        columns = {"litres": "litres", "minutes": "minutes", "wet": "wet_film"}
+        columns = {"litres": "litres", "minutes": "minutes", "wet": "wet_film", "dry": "dry_film"}
         given = {column: _quantity(column, entry.get(name)) for name, column in columns.items()}
         words = {name: entry[name] for name in ("reason", "note", "batch", "back_to") if name in entry}
         measured = {"air_temperature": seen.air, "humidity": seen.humidity, "surface_temperature": seen.metal}
@@ -237,8 +237,9 @@ class _Log:
         moved_at = self.diary.on(evening, time.fromisoformat(then["clock"])) if then else None
         if then and moved_at and moved_at <= self.diary.now:
             self.add(moved_at, {"pieces": entry["pieces"], **then})
-        view = outlooks(self.diary.workshop, list(self.pieces(entry).with_log()), self.diary.now)[0]
-        self.add(FOUND[entry["found"]](self.diary, view), entry)
+        piece = self.pieces(entry).with_log().get()
+        path = paths([piece], self.diary.air)[piece.pk]
+        self.add(FOUND[entry["found"]](self.diary, piece, path, entry), entry)
 
 
 def _quantity(column: str, value: Any) -> Any:
@@ -258,32 +259,30 @@ def _seen(view: Outlook, entry: Scenario) -> Conditions:
 # Moments at which something must have happened for a piece to stand as it does now
 
 
-def damp_evening(diary: Diary, view: Outlook) -> datetime:
+def damp_evening(diary: Diary, piece: Piece, path: Path, entry: Scenario) -> datetime:
     """When iron was blasted on the last evening, so that it has a few hours left."""
     begun = diary.on(diary.evening, EVENING_FROM)
     moments = [moment for moment in diary.worked(1, every=1) if moment >= begun]
-    begins = np.array([view.path.hours.position(moment) for moment in moments])
-    exposure = rust.Exposure(salt_shift=view.salt.shift)
-    left = rust.coat_before(view.path.hours, view.path.metal, exposure, begins).coat_before - view.at
+    exposure = rust.Exposure(salt_shift=rust.SALT_LEVELS[piece.salt].shift)
+    window = rust.coat_before(path.hours, path.metal, exposure, _positions(path, moments))
+    left = window.coat_before - path.hours.position(diary.now)
     return moments[int(np.argmin(np.abs(left - LEFT_WANTED)))]
 
 
-def closed_zone(diary: Diary, view: Outlook) -> datetime:
+def closed_zone(diary: Diary, piece: Piece, path: Path, entry: Scenario) -> datetime:
     """When the next coat went on, so that it is now well inside its closed zone."""
-    moments = list(diary.worked(3))
-    coating = view.next_coating
-    window = recoat_window(
-        coating.drying_table(),
-        view.path.metal,
-        view.path.hours.humidity,
-        np.array([view.path.hours.position(moment) for moment in moments]),
-        coating.slower(),
-    )
-    inside = np.minimum(view.at - window.closed_from, window.closed_until - view.at)
-    return moments[int(np.argmax(inside))]
+    moments, coating = list(diary.worked(3)), piece.state.next_coat.coating
+    begins, slower = _positions(path, moments), coating.slower(_quantity("dry_film", entry["dry"]))
+    window = recoat_window(coating.drying_table(), path.metal, path.hours.humidity, begins, slower)
+    now = path.hours.position(diary.now)
+    return moments[int(np.argmax(np.minimum(now - window.closed_from, window.closed_until - now)))]
 
 
-FOUND: dict[str, Callable[[Diary, Outlook], datetime]] = {
+def _positions(path: Path, moments: list[datetime]) -> Any:
+    return np.array([path.hours.position(moment) for moment in moments])
+
+
+FOUND: dict[str, Callable[[Diary, Piece, Path, Scenario], datetime]] = {
     "damp evening": damp_evening,
     "closed zone": closed_zone,
 }

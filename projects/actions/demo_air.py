@@ -7,6 +7,7 @@ from typing import Any
 
 from finishing.actions.weather import add_reading, import_logger_file, keep_forecast
 from finishing.models import Place, Reading, User, Workshop
+from finishing.models.outside_air import WorkshopAir
 from finishing.science.hours import Hours
 from finishing.weather.invented import invented_hours
 
@@ -16,8 +17,7 @@ ONE_DAY, AHEAD = 48, 240  # hours of a forecast of days gone by, and of the newe
 FETCHED = time(5, 30)
 EVENING_FROM, EVENING_CLEAR = time(15, 0), time(16, 20)
 DAMP = {14: 74, 15: 82, 16: 83, 17: 83, 18: 83, 19: 83, 20: 80}  # % under the lean-to, by the workshop's clock
-HEATER = {0: (18.5, 93), 1: (17.0, 92), 2: (14.0, 88)}  # the iron store, hours before now
-STORE, DRY = (10.5, 74), (20.0, 38)
+STEADY = {"Cellar": (5.5, 88), "Dry store": (18.0, 38)}  # °C and % that hardly change
 
 
 @dataclass(frozen=True)
@@ -45,6 +45,11 @@ class Diary:
 
     def on(self, day: date, clock: time) -> datetime:
         return datetime.combine(day, clock, tzinfo=self.workshop.zone).astimezone(UTC)
+
+    @property
+    def air(self) -> WorkshopAir:
+        """What is known of the air since well before the last working evening."""
+        return WorkshopAir(self.workshop, self.now.replace(minute=0, second=0, microsecond=0) - 6 * DAY, self.now)
 
     @property
     def evening(self) -> date:
@@ -106,8 +111,9 @@ def read_loggers(weather: Weather, places: dict[str, Place], loggers: list[dict[
         import_logger_file(diary.workshop, place, data, zone="UTC", by=by, now=diary.now, day_first=False)
 
 
-def _logged(weather: Weather, place: str, days: int) -> Iterator[tuple[datetime, float, float]]:
-    last = weather.diary.now.replace(minute=0, second=0, microsecond=0)
+def _logged(weather: Weather, place: str, days: int, until: int = 0) -> Iterator[tuple[datetime, float, float]]:
+    """Hour by hour to the full hour before now, or so many hours earlier where a logger was taken away."""
+    last = weather.diary.now.replace(minute=0, second=0, microsecond=0) - until * HOUR
     told = weather.hours(last - days * DAY, days * 24 + 1)
     for hour in range(days * 24 + 1):
         moment = last - days * DAY + hour * HOUR
@@ -116,10 +122,8 @@ def _logged(weather: Weather, place: str, days: int) -> Iterator[tuple[datetime,
 
 
 def _read_at(place: str, moment: datetime, outside: tuple[float, float], diary: Diary) -> tuple[float, float]:
-    if place == "Dry store":
-        return DRY
-    if place == "Iron store":
-        return HEATER.get(int((diary.now - moment) / HOUR), STORE)
+    if place in STEADY:
+        return STEADY[place]
     clock = moment.astimezone(diary.workshop.zone)
     return outside[0], DAMP.get(clock.hour, outside[1]) if clock.date() == diary.evening else outside[1]
 
