@@ -1,5 +1,6 @@
 """The back room: every row as it stands, for whoever keeps the installation."""
 
+from django.apps import apps
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
 
@@ -30,7 +31,10 @@ class OfWorkshopAdmin(admin.ModelAdmin):
     list_filter = ["workshop"]
 
 
-admin.site.register([models.Place, models.DayOff, models.Forecast, models.Reading], OfWorkshopAdmin)
-admin.site.register(models.YearOfWeather, OfWorkshopAdmin)
-admin.site.register([models.Coating, models.DryingPoint, models.TinSize, models.Additive], OfWorkshopAdmin)
-admin.site.register([models.System, models.Layer, models.Medium], OfWorkshopAdmin)
+def register_the_others(package: str) -> None:
+    """What needs no list of its own is shown by its name and its workshop."""
+    others = [model for model in apps.get_app_config(package).get_models() if not admin.site.is_registered(model)]
+    admin.site.register(others, OfWorkshopAdmin)
+
+
+register_the_others("finishing")

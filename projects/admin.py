@@ -4,14 +4,9 @@ from typing import Any
 
 from django.contrib import admin
 
-from finishing.admin import OfWorkshopAdmin
+from finishing.admin import OfWorkshopAdmin, register_the_others
 
 from . import models
-
-admin.site.register([models.Design, models.Part, models.Revision, models.Project, models.Machine], OfWorkshopAdmin)
-admin.site.register([models.Piece, models.Follower], OfWorkshopAdmin)
-admin.site.register([models.PlanRun, models.Plan, models.Slot], OfWorkshopAdmin)
-admin.site.register([models.Visit, models.VisitPiece, models.VisitTask], OfWorkshopAdmin)
 
 
 class ReadOnlyAdmin(OfWorkshopAdmin):
@@ -35,3 +30,6 @@ class StepAdmin(ReadOnlyAdmin):
 @admin.register(models.Photo)
 class PhotoAdmin(ReadOnlyAdmin):
     list_display = ["step", "added_at"]
+
+
+register_the_others("projects")
