@@ -17,7 +17,7 @@ ONE_DAY, AHEAD = 48, 240  # hours of a forecast of days gone by, and of the newe
 FETCHED = time(5, 30)
 EVENING_FROM, EVENING_CLEAR = time(15, 0), time(16, 20)
 DAMP = {14: 74, 15: 82, 16: 83, 17: 83, 18: 83, 19: 83, 20: 80}  # % under the lean-to, by the workshop's clock
-STEADY = {"Cellar": (5.5, 88), "Dry store": (18.0, 38)}  # °C and % that hardly change
+STEADY = {"Ice house": (4.5, 90), "Dry store": (18.0, 38)}  # °C and % that hardly change
 
 
 @dataclass(frozen=True)

@@ -2,9 +2,10 @@
 
 from collections.abc import Callable
 from io import BytesIO
+from random import Random
 from typing import Any
 
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageChops, ImageDraw, ImageFont
 
 from projects.images import Photograph, photograph
 
@@ -18,7 +19,7 @@ Draw = Any
 
 def _frame(draw: Draw, colour: str) -> None:
     draw.polygon([(180, 470), (330, 110), (470, 110), (620, 470), (540, 470), (400, 200), (260, 470)], colour, EDGE, 3)
-    draw.rounded_rectangle((255, 300, 545, 370), 10, colour, EDGE, 3)
+    draw.rounded_rectangle((215, 300, 585, 370), 10, colour, EDGE, 3)
     draw.rounded_rectangle((150, 470, 650, 505), 8, colour, EDGE, 3)
 
 
@@ -48,23 +49,27 @@ def _letters(draw: Draw, word: str, colour: str, top: int) -> None:
     draw.text((SIZE[0] / 2, top), word, colour, font, anchor="mm", stroke_width=1, stroke_fill=colour)
 
 
-def _specks(draw: Draw, colour: str, spread: int) -> None:
-    """Grit, rust or lifted paint, strewn over the iron in a fixed pattern."""
-    for number in range(spread):
-        across, down = 215 + (number * 137) % 370, 120 + (number * 89) % 340
-        size = 3 + number % 5
+def _specks(picture: Image.Image, bare: Image.Image, colour: str, spread: int) -> None:
+    """Grit, rust or lifted paint, strewn over what differs from the bare bench."""
+    strewn = picture.copy()
+    draw = ImageDraw.Draw(strewn)
+    chance = Random(spread)  # the same picture each time
+    for _ in range(spread):
+        across, down, size = chance.randrange(150, 650), chance.randrange(80, 510), chance.randrange(3, 9)
         draw.ellipse((across, down, across + size, down + size), colour)
+    iron = ImageChops.difference(picture, bare).convert("L").point(lambda light: 255 if light else 0)
+    picture.paste(strewn, mask=iron)
 
 
 Shape = Callable[[Draw, str], None]
 DRAWINGS: dict[str, tuple[Shape, str, str, str, int]] = {  # shape, colour, letters' colour, specks' colour, how many
-    "old frame": (_frame, "#4d5a45", "#3d4837", RUST, 120),
-    "blasted frame": (_frame, BARE, "#7f8486", "#c3c7c8", 160),
-    "blue frame": (_frame, "#26364a", "#1b2836", "", 0),
-    "green frame": (_frame, "#2f5a44", "#234634", "", 0),
+    "old frame": (_frame, "#4d5a45", "#2f382b", RUST, 320),
+    "blasted frame": (_frame, BARE, "#6f7476", "#c3c7c8", 320),
+    "blue frame": (_frame, "#26364a", "#3f5470", "", 0),
+    "green frame": (_frame, "#2f5a44", "#47795f", "", 0),
     "lettered treadle": (_treadle, "#26364a", "#e6cf8f", "", 0),
-    "wrinkled wheel": (_wheel, "#26364a", "", "#5b6f88", 140),
-    "bloomed bracket": (_bracket, BARE, "", RUST, 90),
+    "wrinkled wheel": (_wheel, "#26364a", "", "#6d829c", 420),
+    "bloomed bracket": (_bracket, BARE, "", RUST, 260),
 }
 WORDS = {_frame: ("THACKWELL & DRUCE", 335), _treadle: ("WAGTAIL", 285)}
 
@@ -72,14 +77,16 @@ WORDS = {_frame: ("THACKWELL & DRUCE", 335), _treadle: ("WAGTAIL", 285)}
 def drawn(name: str) -> Photograph:
     """The drawing of this name, as a photo is kept."""
     shape, colour, letters, specks, spread = DRAWINGS[name]
-    picture = Image.new("RGB", SIZE, WALL)
+    bench = Image.new("RGB", SIZE, WALL)
+    ImageDraw.Draw(bench).rectangle((0, 480, *SIZE), BENCH)
+    picture = bench.copy()
     draw = ImageDraw.Draw(picture)
-    draw.rectangle((0, 480, *SIZE), BENCH)
     shape(draw, colour)
     if letters:
         word, top = WORDS[shape]
         _letters(draw, word, letters, top)
-    _specks(draw, specks, spread)
+    if specks:
+        _specks(picture, bench, specks, spread)
     draw.text((12, SIZE[1] - 28), "drawn, not photographed", EDGE, ImageFont.load_default(size=18))
     sent = BytesIO()
     picture.save(sent, "PNG")
