@@ -334,7 +334,7 @@ def hours_allowed_working(surface: Any, dew_point: Any, level: SaltLevel = UNKNO
     refused = "none: wash, blast and test again"
     allowed = tightening * min(band.hours_allowed, HARD_CAP.value)
     return Working(
-        name="Hours that iron may stay bare in this air",
+        name="Freshly blasted, iron may stay bare in this air",
         formula="hours = k · band(RH_s + shift),  RH_s = e_s(t_d) / e_s(t_s)",
         inputs=(
             ("metal", f"{Quantity(surface).to('degC'):.1f~P}"),

@@ -13,6 +13,9 @@ register = template.Library()
 _KEPT = {str(f"{Quantity(1, pint_unit(unit)).units:D}"): unit for unit in COLUMN_UNITS}
 
 
+DEGREES = ("°C", "delta°C")  # told to a tenth: no thermometer in a yard says more
+
+
 @register.simple_tag(takes_context=True)
 def quantity(context: Any, value: Any, digits: int = 3, unit: str = "") -> str:
     """{% quantity piece.area %} → "1.4 m²", or square feet in a US workshop; unknown is a dash."""
@@ -23,7 +26,9 @@ def quantity(context: Any, value: Any, digits: int = 3, unit: str = "") -> str:
         return f"{value:.{digits}g~P}"  # a unit that no column is kept in
     number = float(value.to(pint_unit(kept)).magnitude if hasattr(value, "magnitude") else value)
     shown = shown_unit(kept, us_units(context))
-    return f"{tidy(convert(number, kept, shown), digits)} {printed_unit(shown)}".strip()
+    told = convert(number, kept, shown)
+    text = tidy(round(told, 1), 4) if kept in DEGREES else tidy(told, digits)
+    return f"{text} {printed_unit(shown)}".strip()
 
 
 @register.simple_tag(takes_context=True)

@@ -40,16 +40,22 @@ class Notice:
 
 @dataclass
 class Paint:
-    """Pieces that wait for the same coating at the same place, and the hours in which it may go on there."""
+    """Pieces that wait for the same paint at the same place, and the hours in which it may go on there."""
 
     place: Any
-    coating: Any
+    coating: Any  # None for letters whose paint nobody has chosen yet
+    letters: bool
     waiting: list[Outlook] = field(default_factory=list)
 
     @property
     def outlook(self) -> Outlook:
         """The one whose metal is slowest: what it may, the others may too."""
         return max(self.waiting, key=lambda outlook: outlook.piece.part.body.length_m)
+
+    @property
+    def may_begin(self) -> bool:
+        """It may begin now on one of them at least."""
+        return any(outlook.allowed_now for outlook in self.waiting)
 
 
 @dataclass(eq=False)
@@ -65,19 +71,9 @@ class Day:
 
     @cached_property
     def coats(self) -> list[Outlook]:
-        """Pieces whose next coat or letters may go on: those that may now, then by when they may."""
-        waiting = [
-            o for o in self.outlooks if not o.state.is_bare and o.state.next in (Next.COAT, Next.PREPARE, Next.LETTER)
-        ]
-        return sorted(waiting, key=_when)
-
-    @cached_property
-    def coats_now(self) -> list[Outlook]:
-        return [outlook for outlook in self.coats if outlook.allowed_now]
-
-    @cached_property
-    def coats_later(self) -> list[Outlook]:
-        return [outlook for outlook in self.coats if not outlook.allowed_now]
+        """Pieces that wait for paint or letters: those for which it may begin now, then by when it may."""
+        waiting = (Next.COAT, Next.PREPARE, Next.LETTER)
+        return sorted([outlook for outlook in self.outlooks if outlook.state.next in waiting], key=_when)
 
     @cached_property
     def to_blast(self) -> list[Outlook]:
@@ -97,12 +93,13 @@ class Day:
 
     @cached_property
     def paints(self) -> list[Paint]:
-        """What waits for paint, by coating and place; bare iron's first."""
+        """What waits for paint, by paint and place; bare iron's first."""
         groups: dict[Any, Paint] = {}
-        for outlook in [*self.bare, *self.coats]:
-            if outlook.next_coating:
-                key = (outlook.path.place.pk, outlook.next_coating.pk)
-                groups.setdefault(key, Paint(outlook.path.place, outlook.next_coating)).waiting.append(outlook)
+        sound = [outlook for outlook in self.coats if not outlook.overdue]  # the others must be blasted again first
+        for outlook in sorted(sound, key=lambda outlook: not outlook.state.is_bare):
+            place, coating, letters = outlook.path.place, outlook.next_coating, outlook.state.next == Next.LETTER
+            key = (place.pk, coating and coating.pk, letters)
+            groups.setdefault(key, Paint(place, coating, letters)).waiting.append(outlook)
         return list(groups.values())
 
 

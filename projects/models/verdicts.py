@@ -160,6 +160,8 @@ def _time_outside(outlook: Outlook, kind: str) -> list[str]:
     if kind not in (Kind.COATED, Kind.LETTERED):
         return []
     told, window = [], outlook.recoat
+    if outlook.state.preserved_since:
+        told.append("bright faces still under oil or wax, which comes off before paint")
     if outlook.overdue:
         told.append("bare longer than the rust budget allows")
     if window is not None and outlook.at < window.opens and not outlook.air_not_known:
@@ -180,7 +182,7 @@ def _time_not_checked(outlook: Outlook, kind: str) -> list[str]:
 def _not_checked(seen: Conditions, outlook: Outlook, us: bool) -> list[str]:
     if not seen.missing:
         return []
-    words = f"not checked: {' and '.join(seen.missing)} not measured"
+    words = f"{' and '.join(seen.missing)} not measured"
     if seen.metal is None and not np.isnan(outlook.metal_now):
         words += f" (metal estimated at {say(outlook.metal_now, '°C', us)})"
     return [words]
