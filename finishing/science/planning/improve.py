@@ -1,0 +1,85 @@
+"""A plan made better by taking a few racks out and putting them in again in another order; the same for a seed.
+
+Quick where the solver is not: hundreds of racks. That a plan is best it does not prove.
+"""
+
+from collections.abc import Callable
+from random import Random
+
+from .board import Board, Picks
+from .plan import Aim
+from .problem import Chain
+from .start import Insertion
+
+FEWEST, MOST = 2, 8  # racks taken out at once
+THRIFT = (0, 0, 1, 3, 8, 24)  # slots for a person-slot saved
+Values = tuple[int, ...]
+
+
+class Improver:
+    """The best picks so far, and a hand that shuffles."""
+
+    def __init__(self, board: Board, picks: Picks, aims: tuple[Aim, ...], seed: int) -> None:
+        self.board, self.aims, self.random = board, aims, Random(seed)
+        self.best, self.insertion = dict(picks), Insertion(board, picks)
+        self.values = self._values(picks)
+
+    def run(self, turns: int, better: Callable[[Picks], bool], stop: Callable[[], bool]) -> int:
+        """So many turns, and how many were taken; `better` is told each better plan, and ends it by answering False."""
+        for turn in range(turns):
+            if stop() or (self._turn() and not better(self.best)):
+                return turn + 1
+        return turns
+
+    def _turn(self) -> bool:
+        out = self._chosen()
+        kept = {step.name: self.insertion.picks[step.name] for chain in out for step in chain.steps}
+        for chain in out:
+            self.insertion.take(chain)
+        self.random.shuffle(out)
+        self.insertion.thrift = self.random.choice(THRIFT)
+        inside = all(self.insertion.put(chain) for chain in out)
+        values = self._values(self.insertion.picks) if inside else None
+        if values is None or values > self.values:
+            self._put_back(out, kept)
+            return False
+        improved = values[:-1] < self.values[:-1]
+        self.values = values
+        if improved:
+            self.best = dict(self.insertion.picks)
+        return improved
+
+    def _chosen(self) -> list[Chain]:
+        """Racks to take out: among them, more often than not, those that end last."""
+        chains = list(self.board.problem.chains)
+        number = min(len(chains), self.random.randint(FEWEST, MOST))
+        chains.sort(key=lambda chain: -self._done(self.insertion.picks, chain))
+        first = [chains.pop(0)] if self.random.random() < 0.7 else []
+        near = min(len(chains), 3 * number) if self.random.random() < 0.5 else len(chains)
+        return first + self.random.sample(chains[:near], number - len(first))
+
+    def _put_back(self, out: list[Chain], kept: Picks) -> None:
+        for chain in out:
+            self.insertion.take(chain)
+        for name, pick in kept.items():
+            self.insertion.set(name, pick)
+
+    def _done(self, picks: Picks, chain: Chain) -> int:
+        return max(int(c.after.dry[k]) for c, k in (picks[step.name] for step in chain.steps))
+
+    def _values(self, picks: Picks) -> Values:
+        """The aims in turn, and last how early all racks are done, which shows the way where the aims are level."""
+        done = {chain.name: self._done(picks, chain) for chain in self.board.problem.chains}
+        return (*(self._value(aim, picks, done) for aim in self.aims), sum(done.values()))
+
+    def _value(self, aim: Aim, picks: Picks, done: dict[str, int]) -> int:
+        if aim is Aim.LATENESS:
+            promised = [(c.name, c.promised) for c in self.board.problem.chains if c.promised is not None]
+            return sum(max(0, done[name] - date) for name, date in promised)
+        if aim is Aim.FINISH:
+            return max(done.values())
+        if aim is Aim.MARGIN:
+            return -min(int(c.after.margin[k]) for c, k in picks.values())
+        visits = {int(c.after.visit[k]) for c, k in picks.values()} - {-1}
+        calls = sum(self.board.problem.visits[number].call_out for number in visits)
+        return calls + sum(int(c.after.cost[k]) for c, k in picks.values())

@@ -1,0 +1,147 @@
+"""When no plan is possible: which racks and which rule forbid one, and what would allow it, all of it tried."""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from .check import Rule
+from .plan import Plan
+from .problem import NEVER, Link, Option, Problem, Step, Window
+from .solve import EFFORT, Answer, Stop, solve
+
+
+@dataclass(frozen=True)
+class Blocked:
+    """A rule without which there would be a plan, and that plan."""
+
+    rule: Rule
+    plan: Plan
+
+
+@dataclass(frozen=True)
+class Alternative:
+    """A change that was tried, and what came of it."""
+
+    label: str
+    answer: Answer
+
+    @property
+    def allows(self) -> bool:
+        """Whether there is a plan now."""
+        return self.answer.plan is not None
+
+
+def alternatives(
+    changes: Iterable[tuple[str, Problem]], *, seed: int = 0, effort: float = EFFORT, stop: Stop | None = None
+) -> list[Alternative]:
+    """Each change (the problem as it would be, and what to call that) handed to the solver, in the order they come."""
+    tried = ((label, solve(problem, seed=seed, effort=effort, stop=stop)) for label, problem in changes)
+    return [Alternative(label, answer) for label, answer in tried]
+
+
+def impossible_racks(problem: Problem, *, effort: float = EFFORT) -> list[str]:
+    """Racks that find no plan even with everybody and every place to themselves; the others may be planned."""
+    return [chain.name for chain in problem.chains if solve(only(problem, [chain.name]), effort=effort).plan is None]
+
+
+def only(problem: Problem, chains: Sequence[str]) -> Problem:
+    """The same problem with these racks alone; what links them to others falls away."""
+    kept = tuple(chain for chain in problem.chains if chain.name in chains)
+    names = {step.name for chain in kept for step in chain.steps}
+    links = tuple(link for link in problem.links if {link.before, link.after} <= names)
+    return replace(problem, chains=kept, links=links)
+
+
+def forbidding_rules(problem: Problem, *, effort: float = EFFORT, stop: Stop | None = None) -> list[Blocked]:
+    """The rules of which each alone, left out, would let a plan be; none where it takes more than one."""
+    found = []
+    for rule, without in RELAXED.items():
+        plan = solve(without(problem), effort=effort, stop=stop).plan
+        if plan is not None:
+            found.append(Blocked(rule, plan))
+    return found
+
+
+def _steps(problem: Problem, change: Callable[[Step], Step]) -> Problem:
+    chains = (replace(chain, steps=tuple(map(change, chain.steps))) for chain in problem.chains)
+    return replace(problem, chains=tuple(chains))
+
+
+def _options(problem: Problem, change: Callable[[Option], Option]) -> Problem:
+    return _steps(problem, lambda step: replace(step, options=tuple(map(change, step.options))))
+
+
+def _windows(problem: Problem, change: Callable[[Window], Window]) -> Problem:
+    def changed(link: Link) -> Link:
+        return replace(link, windows=tuple(map(change, link.windows)))
+
+    return replace(problem, links=tuple(map(changed, problem.links)))
+
+
+def without_weather(problem: Problem) -> Problem:
+    return _options(problem, lambda option: replace(option, may_start=np.ones_like(option.may_start)))
+
+
+def without_receipts(problem: Problem) -> Problem:
+    return _steps(problem, lambda step: replace(step, not_before=0))
+
+
+def without_opening(problem: Problem) -> Problem:
+    return _windows(problem, lambda window: replace(window, opens=np.zeros_like(window.opens)))
+
+
+def without_closing(problem: Problem) -> Problem:
+    return _windows(problem, lambda window: replace(window, closes=NEVER))
+
+
+def without_closed_zones(problem: Problem) -> Problem:
+    return _windows(problem, lambda window: replace(window, closed_from=NEVER, closed_until=NEVER))
+
+
+def with_long_days(problem: Problem) -> Problem:
+    people = (replace(person, working=np.ones_like(person.working)) for person in problem.people)
+    return replace(problem, people=tuple(people))
+
+
+def with_more_hands(problem: Problem) -> Problem:
+    """As many of each person as there are racks: nobody waits for another, and skills stay what they are."""
+    copies = range(len(problem.chains))
+    people = (replace(person, name=f"{person.name} {n}") for person in problem.people for n in copies)
+    return replace(problem, people=(*problem.people, *people))
+
+
+def with_wet_room(problem: Problem) -> Problem:
+    return replace(problem, places=tuple(replace(place, wet_room=None) for place in problem.places))
+
+
+def with_more_benches(problem: Problem) -> Problem:
+    return replace(problem, places=tuple(replace(place, at_once=None) for place in problem.places))
+
+
+def without_dust(problem: Problem) -> Problem:
+    return _steps(problem, lambda step: replace(step, dust=None))
+
+
+def without_visits(problem: Problem) -> Problem:
+    return _steps(problem, lambda step: replace(step, by_visit=False))
+
+
+def without_settling(problem: Problem) -> Problem:
+    return replace(problem, moves=tuple(replace(move, settles=0) for move in problem.moves))
+
+
+RELAXED: dict[Rule, Callable[[Problem], Problem]] = {
+    Rule.WEATHER: without_weather,
+    Rule.RECEIPT: without_receipts,
+    Rule.TOO_SOON: without_opening,
+    Rule.TOO_LATE: without_closing,
+    Rule.CLOSED_ZONE: without_closed_zones,
+    Rule.WORKING_HOURS: with_long_days,
+    Rule.ONE_THING: with_more_hands,
+    Rule.WET_ROOM: with_wet_room,
+    Rule.BENCH: with_more_benches,
+    Rule.DUST: without_dust,
+    Rule.VISIT: without_visits,
+    Rule.SETTLED: without_settling,
+}

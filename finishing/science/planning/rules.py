@@ -1,0 +1,254 @@
+"""The rules between steps, one function each, as rows of whole numbers for any solver.
+
+A choice c of a step has starts c_0 < c_1 < … and for each a number  y[c,k] ∈ {0, 1}:  the step is done in this way and
+begins at its k-th start or before. So y only ever rises, y[c,k] − y[c,k−1] is the start itself, and rules that look
+at time by time ("by t nothing may have begun that …") come out tight. Below, y[c, when ≤ t] is y at the last start
+whose `when` is not after t, and 0 where there is none. A row says  low ≤ Σ coefficient · number ≤ high.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from itertools import groupby
+from typing import Any
+
+import numpy as np
+
+from .board import Board, Follow, Tie
+from .choices import Choice, Load, Resource
+from .problem import NEVER, Slots
+
+Terms = list[tuple[int, int]]  # coefficient, number of the variable
+
+
+@dataclass(frozen=True)
+class Row:
+    """low ≤ Σ coefficient · variable ≤ high; None where there is no limit."""
+
+    terms: Terms
+    high: int | None = None
+    low: int | None = None
+
+
+@dataclass
+class Ladder:
+    """Which variable is which: the y of every choice, and whatever else a rule needs."""
+
+    board: Board
+    base: dict[int, int] = field(default_factory=dict)
+    named: dict[Any, int] = field(default_factory=dict)
+    count: int = 0
+
+    def __post_init__(self) -> None:
+        for choice in self.choices():
+            self.base[id(choice)] = self.count
+            self.count += len(choice)
+
+    def choices(self) -> Iterator[Choice]:
+        """All choices, step by step."""
+        return (choice for ways in self.board.choices.values() for choice in ways)
+
+    def y(self, choice: Choice, k: int, coefficient: int = 1) -> Terms:
+        """y[c,k] as a term; nothing before the first start."""
+        return [(coefficient, self.base[id(choice)] + int(k))] if k >= 0 else []
+
+    def last(self, choice: Choice, coefficient: int = 1) -> Terms:
+        """Whether the choice is taken at all."""
+        return self.y(choice, len(choice) - 1, coefficient)
+
+    def start(self, choice: Choice, k: int, coefficient: int = 1) -> Terms:
+        """Whether it begins at its k-th start."""
+        return self.y(choice, k, coefficient) + self.y(choice, k - 1, -coefficient)
+
+    def by(self, choice: Choice, when: Slots, t: int, coefficient: int = 1) -> Terms:
+        """y[c, when ≤ t]."""
+        return self.y(choice, int(np.searchsorted(when, t, side="right")) - 1, coefficient)
+
+    def extra(self, name: Any) -> int:
+        """A variable of its own, made when it is first named."""
+        if name not in self.named:
+            self.named[name] = self.count
+            self.count += 1
+        return self.named[name]
+
+
+def rules(ladder: Ladder) -> Iterator[Row]:
+    """All of them."""
+    yield from what_has_started_stays_started(ladder)
+    yield from every_step_once(ladder)
+    yield from from_where_it_stands(ladder)
+    yield from not_before_the_window_opens(ladder)
+    yield from carried_when_it_may_be_handled(ladder)
+    yield from not_after_the_window_closes(ladder)
+    yield from outside_the_closed_zone(ladder)
+    yield from no_more_than_there_is(ladder)
+    yield from nothing_wet_in_dust(ladder)
+    yield from blasted_in_a_booked_visit(ladder)
+
+
+def what_has_started_stays_started(ladder: Ladder) -> Iterator[Row]:
+    """y[c,k] ≤ y[c,k+1]."""
+    for choice in ladder.choices():
+        for k in range(len(choice) - 1):
+            yield Row(ladder.y(choice, k) + ladder.y(choice, k + 1, -1), high=0)
+
+
+def every_step_once(ladder: Ladder) -> Iterator[Row]:
+    """Σ_c y[c, last] = 1."""
+    for ways in ladder.board.choices.values():
+        yield Row([term for c in ways for term in ladder.last(c)], high=1, low=1)
+
+
+def from_where_it_stands(ladder: Ladder) -> Iterator[Row]:
+    """For each place:  Σ y[c, last] of ways that leave it there = Σ y[c', last] of ways that take it from there."""
+    for before, after in _neighbours(ladder.board):
+        befores, afters = ladder.board.choices[before], ladder.board.choices[after]
+        places = {c.stands for c in befores} | {c.comes_from for c in afters}
+        for place in sorted(places) if len(places) > 1 else ():
+            left = [term for c in befores if c.stands == place for term in ladder.last(c)]
+            yield Row(left + [t for c in afters if c.comes_from == place for t in ladder.last(c, -1)], high=0, low=0)
+
+
+def not_before_the_window_opens(ladder: Ladder) -> Iterator[Row]:
+    """For each t:  Σ y[c', start ≤ t] ≤ Σ y[c, opens ≤ t]."""
+    for befores, afters in _met(ladder.board):
+        opens = [(c, follow.opens) for c, follow in befores]
+        yield from _only_after(ladder, [(c, c.starts) for c in afters], opens)
+
+
+def carried_when_it_may_be_handled(ladder: Ladder) -> Iterator[Row]:
+    """For each t:  Σ y[c', carried ≤ t] ≤ Σ y[c, dry ≤ t]."""
+    for pair in _neighbours(ladder.board):
+        for befores, afters in _by_place(ladder.board, *pair):
+            fetched = [(c, c.carried) for c in afters if c.carried is not None]
+            if fetched:
+                yield from _only_after(ladder, fetched, [(c, c.after.dry) for c in befores])
+
+
+def not_after_the_window_closes(ladder: Ladder) -> Iterator[Row]:
+    """For each t:  Σ y[c, latest ≤ t] ≤ Σ y[c', start ≤ t]."""
+    for befores, afters in _met(ladder.board):
+        closing = [(c, follow.latest) for c, follow in befores if follow.latest[0] < NEVER // 2]
+        if closing:
+            yield from _only_after(ladder, closing, [(c, c.starts) for c in afters])
+
+
+def outside_the_closed_zone(ladder: Ladder) -> Iterator[Row]:
+    """start[c,k] + Σ (y[c', start < shut until] − y[c', start ≤ shut after]) ≤ 1."""
+    for befores, afters in _met(ladder.board):
+        for c, follow in befores:
+            for k in np.flatnonzero(follow.shut_after < np.minimum(follow.shut_until, NEVER // 2)):
+                ends = follow.shut_until[k] - 1, follow.shut_after[k]
+                inside = [t for a in afters for t in _between(ladder, a, *ends)]
+                if inside:
+                    yield Row(ladder.start(c, int(k)) + inside, high=1)
+
+
+def no_more_than_there_is(ladder: Ladder) -> Iterator[Row]:
+    """For each crew, bench, visit and wet room, and each t:  Σ amount · (y[c, begin ≤ t] − y[c, end ≤ t]) ≤ limit."""
+    limits = ladder.board.resources()
+    for on, taken in _taken(ladder).items():
+        limit = limits.get(on)
+        if limit is not None:
+            for t in sorted({int(t) for _, load in taken for t in np.unique(load.begin)}):
+                terms = [term for c, load in taken for term in _active(ladder, c, load, t, load.amount)]
+                if sum(coefficient for coefficient, _ in terms if coefficient > 0) > limit:
+                    yield Row(terms, high=limit)
+
+
+def nothing_wet_in_dust(ladder: Ladder) -> Iterator[Row]:
+    """For each place and t, with  dusty[t] ∈ {0, 1}:  a step's dust ≤ dusty[t],  a step's wetness ≤ 1 − dusty[t]."""
+    taken = _taken(ladder)
+    for (what, place), dust in taken.items():
+        wet = taken.get(("wet", place), [])
+        if what != "dust" or not wet:
+            continue
+        for t in sorted({int(t) for _, load in dust + wet for t in np.unique(load.begin)}):
+            fouls, lies = _by_step(ladder, dust, t), _by_step(ladder, wet, t)
+            if fouls and lies:
+                dusty = ladder.extra(("dusty", place, t))
+                yield from (Row([*terms, (-1, dusty)], high=0) for terms in fouls)
+                yield from (Row([*terms, (1, dusty)], high=1) for terms in lies)
+
+
+def blasted_in_a_booked_visit(ladder: Ladder) -> Iterator[Row]:
+    """Σ (y[c, last start in the visit] − y[c, last start before it]) ≤ booked[visit]."""
+    for ways in ladder.board.choices.values():
+        for number in sorted({int(n) for c in ways for n in np.unique(c.after.visit) if n >= 0}):
+            terms: Terms = []
+            for c in ways:
+                inside = np.flatnonzero(c.after.visit == number)
+                if len(inside):
+                    terms += ladder.y(c, inside[-1]) + ladder.y(c, inside[0] - 1, -1)
+            yield Row([*terms, (-1, ladder.extra(("booked", number)))], high=0)
+
+
+def _neighbours(board: Board) -> list[tuple[str, str]]:
+    return list(dict.fromkeys((tie.before, tie.after) for tie in board.ties if tie.neighbours))
+
+
+def _by_place(board: Board, before: str, after: str) -> Iterator[tuple[list[Choice], list[Choice]]]:
+    """The choices of two neighbours, by the place where the rack stands in between."""
+    befores, afters = board.choices[before], board.choices[after]
+    for place in sorted({c.stands for c in befores}):
+        meeting = [c for c in afters if c.comes_from == place]
+        if meeting:
+            yield [c for c in befores if c.stands == place], meeting
+
+
+def _met(board: Board) -> Iterator[tuple[list[tuple[Choice, Follow]], list[Choice]]]:
+    """For each tie what a group of choices before leaves open to the choices after that it can meet."""
+    for tie in board.ties:
+        groups: Iterable[tuple[list[Choice], list[Choice]]]
+        if tie.neighbours:
+            groups = _by_place(board, tie.before, tie.after)
+        else:
+            groups = [(board.choices[tie.before], board.choices[tie.after])]
+        for befores, afters in groups:
+            yield _followed(board, tie, befores), afters
+
+
+def _followed(board: Board, tie: Tie, befores: list[Choice]) -> list[tuple[Choice, Follow]]:
+    return [(c, board.follow(tie, c)) for c in befores]
+
+
+def _only_after(
+    ladder: Ladder, late: Sequence[tuple[Choice, Slots]], early: Sequence[tuple[Choice, Slots]]
+) -> Iterator[Row]:
+    """For each t:  Σ y[late ≤ t] ≤ Σ y[early ≤ t], rows that another one implies left out."""
+    times = np.unique(np.concatenate([when for _, when in late]))
+    ups = [[int(np.searchsorted(when, t, side="right")) - 1 for _, when in early] for t in times]
+    complete = [len(c) - 1 for c, _ in early]
+    for reached, alike in groupby(zip(times, ups, strict=True), key=lambda pair: pair[1]):
+        if reached != complete:
+            *_, (t, _) = alike
+            left = [term for c, when in late for term in ladder.by(c, when, t)]
+            yield Row(left + [x for (c, _), k in zip(early, reached, strict=True) for x in ladder.y(c, k, -1)], high=0)
+
+
+def _between(ladder: Ladder, choice: Choice, last: int, before: int) -> Terms:
+    """Whether it begins after `before` and not after `last`."""
+    up, down = ladder.by(choice, choice.starts, last), ladder.by(choice, choice.starts, before, -1)
+    return up + down if [v for _, v in up] != [v for _, v in down] else []
+
+
+def _taken(ladder: Ladder) -> dict[Resource, list[tuple[Choice, Load]]]:
+    taken: dict[Resource, list[tuple[Choice, Load]]] = defaultdict(list)
+    for choice in ladder.choices():
+        for load in choice.loads:
+            taken[load.on].append((choice, load))
+    return taken
+
+
+def _active(ladder: Ladder, choice: Choice, load: Load, t: int, amount: int = 1) -> Terms:
+    """amount · (y[c, begin ≤ t] − y[c, end ≤ t])."""
+    begun, over = ladder.by(choice, load.begin, t, amount), ladder.by(choice, load.end, t, -amount)
+    return begun + over if [v for _, v in begun] != [v for _, v in over] else []
+
+
+def _by_step(ladder: Ladder, taken: list[tuple[Choice, Load]], t: int) -> list[Terms]:
+    """Whether each step takes it at t."""
+    steps: dict[str, Terms] = defaultdict(list)
+    for choice, load in taken:
+        steps[choice.step.name] += _active(ladder, choice, load, t)
+    return [terms for terms in steps.values() if terms]

@@ -1,0 +1,108 @@
+"""A small shop whose plans can be worked out in the head: a yard, a shop, Ada and Ben, a frame and a wheel."""
+
+from itertools import product
+
+import numpy as np
+
+from finishing.science.planning.check import check
+from finishing.science.planning.plan import Carry, Plan, Slot
+from finishing.science.planning.problem import (
+    Chain,
+    Grid,
+    Link,
+    Move,
+    Option,
+    Person,
+    Place,
+    Problem,
+    Step,
+    Window,
+)
+
+COUNT = 24
+HOURS = np.arange(COUNT)
+
+
+def always():
+    return np.ones(COUNT, bool)
+
+
+def dry_after(hours):
+    return np.minimum(HOURS + hours, COUNT + 1)
+
+
+def window(opens=1, closes=None, shut=None):
+    """Open so many hours after the start before it; closed likewise, and shut from … until."""
+    later = {} if closes is None else {"closes": HOURS + closes}
+    zone = {} if shut is None else {"closed_from": HOURS + shut[0], "closed_until": HOURS + shut[1]}
+    return Window(HOURS + opens, **later, **zone)
+
+
+def blast(name="frame", **more):
+    options = (Option("yard", always()),)
+    return Step(f"{name} blast", "blast", 2, **{"options": options, "dust": 1, **more})
+
+
+def coat(name="frame", number=1, places=("shop",), dries=3, **more):
+    options = tuple(Option(place, always(), dry_after(dries)) for place in places)
+    return Step(f"{name} coat {number}", "coat", 1, **{"options": options, "wet": 100, **more})
+
+
+def problem(*chains, links=(), **more):
+    usual = {
+        "people": (Person("Ada", (HOURS >= 1) & (HOURS < 20)),),
+        "places": (Place("yard"), Place("shop", wet_room=200)),
+        "moves": (Move("yard", "shop", 1),),
+    }
+    return Problem(Grid(60, COUNT), chains, links=links, **{**usual, **more})
+
+
+def frame(**more):
+    """Blast the frame in the yard, carry it in, coat it within five hours of the blast."""
+    chain = Chain("frame", (blast(), coat()))
+    return problem(chain, links=(Link("frame blast", "frame coat 1", (window(2, closes=7),), "rust"),), **more)
+
+
+def good(wanted):
+    """The frame's plan, good unless something is asked that it does not keep."""
+    carry = Carry("yard", "shop", 3, 4, ("Ada",))
+    slots = (
+        Slot("frame blast", 0, 1, 3, 3, ("Ada",)),
+        Slot("frame coat 1", 0, 4, 5, 7, ("Ada",), carried_in=carry),
+    )
+    return Plan(wanted, {slot.step: slot for slot in slots})
+
+
+def rules_broken(plan):
+    return {broken.rule for broken in check(plan)}
+
+
+def every_plan(wanted):
+    """All plans there are, by trying every option, start, person and hour of carrying; what stands is check's to say.
+
+    For one person and no more than one needed; carrying at any hour, not only at the last.
+    """
+    names = list(wanted.steps)
+    ways = [list(_ways(wanted, wanted.steps[name])) for name in names]
+    for slots in product(*ways):
+        plan = Plan(wanted, {slot.step: slot for slot in slots})
+        if not check(plan):
+            yield plan
+
+
+def _ways(wanted, step):
+    who = tuple(person.name for person in wanted.people)[: step.people]
+    visits = [visit.name for visit in wanted.visits] if step.by_visit else [""]
+    for (number, option), begin, visit in product(enumerate(step.options), range(wanted.grid.count), visits):
+        end = begin + step.slots
+        dry = end if option.dry is None else int(option.dry[begin])
+        if not option.may_start[begin] or max(end, dry) > wanted.grid.count:
+            continue
+        carries = [None] + [
+            Carry(m.origin, m.to, at, at + m.slots, tuple(p.name for p in wanted.people)[: m.people])
+            for m in wanted.moves
+            if m.to == option.place
+            for at in range(begin - m.slots + 1)
+        ]
+        for carry in carries:
+            yield Slot(step.name, number, begin, end, dry, who, visit, carry)

@@ -1,0 +1,165 @@
+"""Racks to be blasted in the yard and coated under a roof or in a heated shop, through sixteen days of an open year."""
+
+from functools import cache
+
+import numpy as np
+
+from finishing.science import drying, rust, windows
+from finishing.science.drying import DryingPoint, DryingTable, Stage
+from finishing.science.metal import metal_temperature
+from finishing.science.moving import moves
+from finishing.science.planning.problem import (
+    Chain,
+    Grid,
+    Link,
+    Move,
+    Option,
+    Person,
+    Place,
+    Problem,
+    Step,
+    Visit,
+    Window,
+    cents,
+    square_decimetres,
+    tenths,
+)
+from finishing.science.windows import Gates
+
+from .open_years import open_year
+
+DAYS = 16
+COUNT = 24 * DAYS
+LENGTH = 0.010  # m: volume by area of a machine's castings
+GATES = {
+    "prime": Gates(temperature_min=10, temperature_max=40),
+    "coat": Gates(temperature_min=5, temperature_max=40),
+    "blast": Gates(humidity_max=None, margin=0),
+}
+# Hours of generic types of paint, from memory of data sheets; what matters here is that they differ and have ends.
+PRIMER = DryingTable(
+    (
+        DryingPoint(10, touch=3, handle=8, recoat_from=8, recoat_until=336),
+        DryingPoint(25, touch=1, handle=3, recoat_from=3, recoat_until=168),
+    ),
+    floor=5,
+)
+ENAMEL = DryingTable(
+    (DryingPoint(10, touch=6, handle=14, recoat_from=24), DryingPoint(25, touch=3, handle=7, recoat_from=14)), floor=3
+)
+HEATED = 18.0  # °C
+
+
+@cache
+def year():
+    return open_year("723170TYA.CSV")
+
+
+class Air:
+    """The places' air and metal from a day of the year on."""
+
+    def __init__(self, day):
+        outside = year().between(
+            year().start + np.timedelta64(24 * day, "h"), year().start + np.timedelta64(24 * day + COUNT, "h")
+        )
+        self.weekday = (np.arange(COUNT) // 24 + day) % 7
+        self.clock = np.arange(COUNT) % 24
+        self.hours = {
+            "yard": outside,
+            "roof": outside.under_roof(),
+            "cabinet": outside.under_roof(),
+            "shop": outside.in_shop(HEATED),
+        }
+        shelters = {"yard": "outdoor", "roof": "outdoor", "cabinet": "outdoor", "shop": "still indoor"}
+        self.metal = {
+            name: metal_temperature(hours, LENGTH, shelter=shelters[name]) for name, hours in self.hours.items()
+        }
+
+    def working(self, first=7, last=17):
+        return (self.weekday < 6) & (self.clock >= first) & (self.clock < last)
+
+    def option(self, place, grid, step_hours, gates, table=None):
+        hours, metal = self.hours[place], self.metal[place]
+        done = np.arange(COUNT) + float(step_hours)
+        left = done if table is None else drying.dried(table, Stage.TOUCH, metal, hours.humidity, done)
+        refused = windows.refusals(
+            hours, metal, gates, working=np.ones(COUNT, bool), application_h=step_hours, left_at=left
+        )
+        dry = None if table is None else grid.not_before(drying.dried(table, Stage.HANDLE, metal, hours.humidity, done))
+        margin = metal - hours.dew_point - gates.margin
+        ends = np.minimum(np.nan_to_num(np.ceil(left), nan=COUNT, posinf=COUNT), COUNT).astype(int)
+        least = np.array([np.nanmin(margin[h : max(ends[h], h + 1)]) for h in range(COUNT)])
+        heating = cents(3.0 * step_hours) if place == "shop" else 0
+        return Option(place, refused == 0, dry, cost=heating, margin=tenths(np.maximum(least, 0)))
+
+    def recoat(self, place, grid, step_hours, table):
+        hours, metal = self.hours[place], self.metal[place]
+        window = drying.recoat_window(table, metal, hours.humidity, np.arange(COUNT) + float(step_hours))
+        return Window(grid.not_before(window.opens), grid.not_after(window.closes))
+
+    def bare(self, place, grid, step_hours):
+        metal, done = self.metal[place], np.arange(COUNT) + float(step_hours)
+        until = rust.coat_before(self.hours[place], metal, rust.Exposure(salt_shift=0), done).finish_by
+        return Window(np.arange(COUNT) + step_hours, np.maximum.accumulate(grid.not_after(until)))
+
+    def move(self, origin, to):
+        settled = moves(self.metal[origin], self.hours[to], LENGTH, "still indoor" if to == "shop" else "outdoor")
+        settles = np.ceil(np.nan_to_num(settled.settles, posinf=COUNT)).astype(int)
+        return Move(origin, to, 1, settles=settles)
+
+
+def chain(air, grid, number, area, cabinet, promised):
+    """Mask, blast, prime and coat twice: hours by the rack's area at common rates."""
+    name = f"rack {number}"
+    hours = {
+        kind: grid.work(60 * area / rate + fixed)
+        for kind, rate, fixed in (("mask", 10, 15), ("blast", 8, 10), ("prime", 12, 30), ("coat", 10, 30))
+    }
+    wet = square_decimetres(area)
+    anywhere = tuple(Option(place, np.ones(COUNT, bool)) for place in ("roof", "shop"))
+    bare = "cabinet" if cabinet else "yard"
+    blast = air.option(bare, grid, hours["blast"], GATES["blast"])
+    prime = tuple(air.option(p, grid, hours["prime"], GATES["prime"], PRIMER) for p in ("roof", "shop"))
+    coat = tuple(air.option(p, grid, hours["coat"], GATES["coat"], ENAMEL) for p in ("roof", "shop"))
+    steps = (
+        Step(f"{name} mask", "mask", hours["mask"], anywhere),
+        Step(f"{name} blast", "blast", hours["blast"], (blast,), people=min(cabinet, 1), dust=1, by_visit=not cabinet),
+        Step(f"{name} prime", "prime", hours["prime"], prime, wet=wet),
+        Step(f"{name} coat 1", "coat", hours["coat"], coat, wet=wet),
+        Step(f"{name} coat 2", "coat", hours["coat"], coat, wet=wet),
+    )
+    first = tuple(air.recoat(p, grid, hours["prime"], PRIMER) for p in ("roof", "shop"))
+    second = tuple(air.recoat(p, grid, hours["coat"], ENAMEL) for p in ("roof", "shop"))
+    links = (
+        Link(steps[1].name, steps[2].name, (air.bare(bare, grid, hours["blast"]),), "rust"),
+        Link(steps[2].name, steps[3].name, first),
+        Link(steps[3].name, steps[4].name, second),
+    )
+    return Chain(name, steps, promised=promised), links
+
+
+def yard(racks, day=91, people=2, room=30.0, cabinet=0, promised=None):
+    """A problem of so many racks of some 2 to 5 m² that begins on a day of the year.
+
+    cabinet: how many may be blasted at once in the workshop's own; 0 for a contractor's visits to the yard.
+    """
+    air, grid, draw = Air(day), Grid(60, COUNT), np.random.default_rng(racks)
+    areas = draw.uniform(2, 5, racks)
+    chains, links = zip(
+        *(chain(air, grid, n + 1, area, cabinet, promised) for n, area in enumerate(areas)), strict=True
+    )
+    days = [d for d in range(DAYS) if air.weekday[24 * d] < 6]
+    return Problem(
+        grid,
+        chains,
+        tuple(Person(f"painter {n + 1}", air.working()) for n in range(people)),
+        (
+            Place("yard"),
+            Place("cabinet", at_once=cabinet),
+            Place("roof", 100 * int(room)),
+            Place("shop", 100 * int(room)),
+        ),
+        tuple(link for group in links for link in group),
+        tuple(air.move(a, b) for a in air.hours for b in air.hours if a != b),
+        tuple(Visit(f"day {d + 1}", 24 * d + 8, 24 * d + 17, 45_000) for d in days),
+    )
