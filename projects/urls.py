@@ -4,7 +4,20 @@ from django.contrib import admin
 from django.urls import path
 
 from finishing.views import accounts, calculators, coatings, media, seasons, settings, sources, systems, weather, years
-from projects.views import day_sheet, designs, follow, log, paint, parts, photos, pieces, places, projects
+from projects.views import (
+    day_sheet,
+    designs,
+    follow,
+    log,
+    paint,
+    parts,
+    photos,
+    pieces,
+    places,
+    projects,
+    visit_day,
+    visits,
+)
 
 urlpatterns = [
     path("", day_sheet.day_sheet, name="day-sheet"),
@@ -76,6 +89,21 @@ urlpatterns = [
     path("steps/<uuid:pk>/void/", log.void, name="step-void"),
     path("photos/<uuid:pk>/", photos.photo, name="photo"),
     path("photos/<uuid:pk>/thumbnail/", photos.thumbnail, name="photo-thumbnail"),
+    # a blasting contractor's visits
+    path("visits/", visits.visits, name="visits"),
+    path("visits/new/", visits.new, name="visit-new"),
+    path("visits/<uuid:pk>/", visits.detail, name="visit"),
+    path("visits/<uuid:pk>/edit/", visits.edit, name="visit-edit"),
+    path("visits/<uuid:pk>/tasks/", visits.tasks, name="visit-tasks"),
+    path("visits/<uuid:pk>/pieces/", visits.pieces, name="visit-pieces"),
+    path("visits/<uuid:pk>/cancel/", visits.cancel, name="visit-cancel"),
+    path("visits/<uuid:pk>/sheet/", visit_day.sheet, name="blast-sheet"),
+    path("visits/<uuid:pk>/run/", visit_day.run, name="visit-run"),
+    path("visits/<uuid:pk>/settle/", visit_day.settle, name="visit-settle"),
+    path("visits/tasks/<uuid:pk>/tick/", visits.tick, name="visit-task-tick"),
+    path("visits/pieces/<uuid:pk>/", visits.piece, name="visit-piece"),
+    path("visits/pieces/<uuid:pk>/refused/", visit_day.refused, name="visit-refused"),
+    path("visits/pieces/<uuid:pk>/wait/", visit_day.wait_again, name="visit-wait"),
     # a customer's public address
     path("follow/<slug:token>/", follow.follow, name="follow"),
     path("follow/<slug:token>/photos/<uuid:pk>/", photos.followed_photo, name="follow-photo"),

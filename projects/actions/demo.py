@@ -28,6 +28,7 @@ from projects.models.verdicts import JUDGED, Conditions, PieceVerdict, judge
 
 from .demo_air import EVENING_FROM, Diary, Weather, read_loggers, store_forecasts, type_readings
 from .demo_photos import drawn
+from .demo_visits import add_visits
 from .designs import add_revision, save_design, save_part
 from .log import log_step, void_step
 from .pieces import make_pieces
@@ -55,6 +56,7 @@ def build_demo(now: datetime) -> Workshop:
     for entry in told["projects"]:
         _project(diary, entry, places)
     _Log(diary, places, people).write(told["log"])
+    add_visits(diary, told["visits"], people["owner"])
     return workshop
 
 

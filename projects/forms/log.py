@@ -13,7 +13,7 @@ from finishing.forms.base import OfWorkshop
 from finishing.forms.moments import MomentField
 from finishing.models import Layer, Place, Workshop
 from projects.images import NotAPhoto, Photograph, photograph
-from projects.models import Piece, Step
+from projects.models import Piece, Step, Visit
 from projects.models.verdicts import Conditions
 
 Kind, BackTo = Step.Kind, Step.BackTo
@@ -189,11 +189,12 @@ class LogForm(OfWorkshop, forms.Form):
 
 
 class TickedForm(OfWorkshop, forms.Form):
-    """Which pieces an address asks for, and which kind of entry; what is unknown there is passed over."""
+    """Which pieces, which kind of entry and which visit an address asks for; what is unknown there is passed over."""
 
     piece = forms.ModelMultipleChoiceField(Piece.objects.none(), required=False)
     pieces = forms.ModelMultipleChoiceField(Piece.objects.none(), required=False)
     kind = forms.ChoiceField(choices=Kind, required=False)
+    visit = forms.ModelChoiceField(Visit.objects.all(), required=False)
 
     def __init__(self, data: Any, *, workshop: Workshop):
         super().__init__(data)

@@ -29,7 +29,7 @@ class Migration(migrations.Migration):
                 ('travel', models.DecimalField(decimal_places=2, default=Decimal('0'), max_digits=9, validators=[django.core.validators.MinValueValidator(Decimal('0'), 'Money asked for is not negative.')], verbose_name='travel')),
                 ('rate', models.DecimalField(decimal_places=2, default=Decimal('0'), max_digits=9, validators=[django.core.validators.MinValueValidator(Decimal('0'), 'Money asked for is not negative.')], verbose_name='rate per hour')),
                 ('free_until', models.PositiveSmallIntegerField(default=48, validators=[django.core.validators.MaxValueValidator(2000)], verbose_name='cancelled for nothing until')),
-                ('cancel_share', models.PositiveSmallIntegerField(default=50, validators=[django.core.validators.MaxValueValidator(100, 'At most the whole: 100 %.')], verbose_name='cancelled later')),
+                ('cancel_share', models.PositiveSmallIntegerField(default=50, validators=[django.core.validators.MaxValueValidator(100, 'At most the whole, 100.')], verbose_name='cancelled later')),
                 ('nozzle_bore', finishing.fields.QuantityField(unit='mm')),
                 ('hose_bore', finishing.fields.QuantityField(blank=True, null=True, unit='mm')),
                 ('most_pressure', finishing.fields.QuantityField(blank=True, null=True, unit='bar', verbose_name='the rig gives')),

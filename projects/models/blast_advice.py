@@ -13,6 +13,7 @@ from finishing.science.units import Quantity
 
 from .designs import Part
 from .pieces import Piece
+from .steps import Step
 
 Material = Part.Material
 METALS = {
@@ -37,11 +38,11 @@ def metal_of(part: Part) -> str:
 
 
 def surface_of(piece: Piece) -> str:
-    """What is likely to come off: paint where the piece has any, rust where it was bare before, else foundry skin."""
-    if piece.old_paint:
-        return "thick old paint"
-    if piece.state.blast_again:
+    """What is likely to come off: bloom where it was clean before, paint where it has any, else rust or skin."""
+    if piece.state.blast_again == Step.Kind.BLOOM.label:
         return "light rust"
+    if piece.old_paint or piece.state.blast_again:
+        return "thick old paint"
     cast = "iron" in metal_of(piece.part)
     return grit.TIGHT if cast and not piece.project.design.hidden else "plain rust"
 

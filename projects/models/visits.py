@@ -68,7 +68,7 @@ class Visit(WorkshopRow):
         "cancelled for nothing until", default=48, validators=[MaxValueValidator(2000)]
     )
     cancel_share = models.PositiveSmallIntegerField(
-        "cancelled later", default=50, validators=[MaxValueValidator(100, "At most the whole: 100 %.")]
+        "cancelled later", default=50, validators=[MaxValueValidator(100, "At most the whole, 100.")]
     )
     nozzle_bore = QuantityField(unit="mm", minimum=NARROWEST, maximum=WIDEST)
     hose_bore = QuantityField(unit="mm", minimum=5, maximum=100, null=True, blank=True)

@@ -12,7 +12,7 @@ from finishing.models import Place, Reading
 from finishing.science.rust import CAUTIONS
 from finishing.views.strips import Strip, strip
 from finishing.views.weather import freshness
-from projects.models import Piece
+from projects.models import Piece, Visit
 from projects.models.day import Day, Paint
 from projects.models.outlook import outlooks
 
@@ -36,6 +36,7 @@ def day_sheet(request: Any) -> HttpResponse:
         "freshness": freshness(request.workshop, now),
         "strips": [_strip(paint, at, now, request.workshop) for at, paint in enumerate(day.paints)],
         "cautions": CAUTIONS,
+        "visits": Visit.objects.of(request.workshop).still_open(),
     }
     return render(request, "projects/day_sheet/day_sheet.html", context)
 

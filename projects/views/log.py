@@ -12,7 +12,7 @@ from finishing.access import member
 from finishing.models import Layer, Reading
 from projects.actions.log import log_step, void_step
 from projects.forms.log import BOXES, SEEN, USUAL, USUAL_REASONS, WORK, LogForm, TickedForm, VoidForm
-from projects.models import Piece, Step
+from projects.models import Piece, Step, Visit
 from projects.models.outlook import outlooks
 from projects.models.verdicts import PieceVerdict, judge, worst
 
@@ -22,38 +22,39 @@ Kind = Step.Kind
 @member("log")
 def new(request: Any) -> HttpResponse:
     """GET shows the form for the ticked pieces; POST adds one entry a piece."""
-    ticked, kind = _asked(request)
+    ticked, kind, visit = _asked(request)
     if not ticked and request.method == "GET":
         return _choose(request, kind)
-    form = _form(request, ticked, kind)
+    form = _form(request, ticked, kind, visit)
     verdicts = _verdicts(request, form, ticked)
     if request.method == "POST" and form.is_valid():
         _ask_for_reasons(form, verdicts)
     if request.method == "POST" and form.is_valid():
-        return _keep(request, form, verdicts)
-    return _page(request, form, ticked, kind, verdicts)
+        steps = _keep(request, form, verdicts)
+        return redirect("visit-run", visit.pk) if visit else _back(steps)
+    return _page(request, form, ticked, kind, verdicts, visit)
 
 
 @member("log")
 @require_POST
 def verdict(request: Any) -> HttpResponse:
     """The verdict on what is typed so far; nothing is kept."""
-    ticked, kind = _asked(request)
-    form = _form(request, ticked, kind)
+    ticked, kind, visit = _asked(request)
+    form = _form(request, ticked, kind, visit)
     verdicts = _verdicts(request, form, ticked)
     return render(request, "projects/log/new.html#verdict", {"verdicts": verdicts, "worst": worst(verdicts)})
 
 
-def _asked(request: Any) -> tuple[list[Piece], str]:
-    """The pieces and the kind of entry that the address or the form names; the first piece's next step without one."""
+def _asked(request: Any) -> tuple[list[Piece], str, Visit | None]:
+    """The pieces, the kind of entry (without one the first piece's next step) and the visit that were asked for."""
     asked = TickedForm(request.POST or request.GET, workshop=request.workshop)
     asked.is_valid()
     ticked = list(asked.cleaned_data.get("pieces") or [])
     kind = asked.cleaned_data.get("kind") or (ticked[0].state.next_kind if ticked else Kind.BLASTED)
-    return ticked, kind
+    return ticked, kind, asked.cleaned_data.get("visit")
 
 
-def _form(request: Any, ticked: list[Piece], kind: str) -> LogForm:
+def _form(request: Any, ticked: list[Piece], kind: str, visit: Visit | None) -> LogForm:
     sent = (request.POST, request.FILES) if request.method == "POST" else ()
     now = timezone.now()
     return LogForm(
@@ -63,7 +64,7 @@ def _form(request: Any, ticked: list[Piece], kind: str) -> LogForm:
         ticked=ticked,
         layers=_layers(ticked, kind),
         now=now,
-        initial=_latest(request, ticked, kind, now),
+        initial={**_latest(request, ticked, kind, now), "wet_work": bool(visit and visit.wet)},
     )
 
 
@@ -114,7 +115,7 @@ def _ask_for_reasons(form: LogForm, verdicts: list[Any]) -> None:
         form.add_error("reason", "Outside the sheet: say why it was done all the same. The entry stays marked.")
 
 
-def _keep(request: Any, form: LogForm, verdicts: list[Any]) -> HttpResponse:
+def _keep(request: Any, form: LogForm, verdicts: list[Any]) -> list[Step]:
     steps = log_step(
         by=request.user,
         key=form.cleaned_data["key"],
@@ -128,10 +129,17 @@ def _keep(request: Any, form: LogForm, verdicts: list[Any]) -> HttpResponse:
     )
     marks = ", ".join(step.piece.mark for step in steps)
     messages.success(request, f"Logged: {form.kind.label} – {marks}.")
+    return steps
+
+
+def _back(steps: list[Step]) -> HttpResponse:
     return redirect("piece", steps[0].piece_id) if len(steps) == 1 else redirect("day-sheet")
 
 
-def _page(request: HttpRequest, form: LogForm, ticked: list[Piece], kind: str, verdicts: list[Any]) -> HttpResponse:
+def _page(
+    request: HttpRequest, form: LogForm, ticked: list[Piece], kind: str, verdicts: list[Any], visit: Visit | None
+) -> HttpResponse:
+    query = "&".join(f"piece={piece.pk}" for piece in ticked)
     context = {
         "form": form,
         "ticked": ticked,
@@ -141,12 +149,13 @@ def _page(request: HttpRequest, form: LogForm, ticked: list[Piece], kind: str, v
         "first_boxes": form.boxes("happened_at", "layer", "place", "back_to", "wet_work"),
         "seen_boxes": form.boxes(*SEEN),
         "work_boxes": form.boxes(*WORK),
-        "work_open": any(name in form.errors for name in WORK),
+        "work_open": visit or any(name in form.errors for name in WORK),
         "last_boxes": form.boxes("batch", "reason", "note", "photos"),
         "verdicts": verdicts,
         "worst": worst(verdicts),
         "usual_reasons": USUAL_REASONS,
-        "query": "&".join(f"piece={piece.pk}" for piece in ticked),
+        "query": f"{query}&visit={visit.pk}" if visit else query,
+        "visit": visit,
     }
     return render(request, "projects/log/new.html", context, status=422 if form.errors else 200)
 

@@ -60,11 +60,16 @@ def test_a_new_casting_has_its_foundry_skin_and_an_old_one_rust(workshop, yard):
     assert surface_of(old) == "plain rust"
 
 
-def test_what_bloomed_has_light_rust(workshop, yard):
-    piece = factories.PieceFactory(part=part(workshop), place=yard)
-    for kind in ("blasted", "bloom"):
-        factories.StepFactory(piece=piece, kind=kind)
-    assert surface_of(piece) == "light rust"
+@pytest.mark.parametrize(("kinds", "surface"), [("bloom", "light rust"), ("wrinkled", "thick old paint")])
+def test_what_is_blasted_again_has_bloom_or_paint(workshop, yard, system, kinds, surface):
+    """Its old paint went at the first blasting."""
+    piece = factories.PieceFactory(part=part(workshop, system=system), place=yard, old_paint=True)
+    layer = system.layers.first()
+    factories.StepFactory(piece=piece, kind="blasted")
+    if kinds == "wrinkled":
+        factories.StepFactory(piece=piece, kind="coated", layer=layer, coating=layer.coating)
+    factories.StepFactory(piece=piece, kind=kinds, back_to="blast")
+    assert surface_of(piece) == surface
 
 
 @pytest.mark.parametrize(
