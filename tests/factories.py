@@ -285,3 +285,63 @@ class VisitPieceFactory(DjangoModelFactory):
     grade = "Sa 2½"
     pressure_start = 2
     pressure_most = 5
+
+
+class PlanRunFactory(DjangoModelFactory):
+    """Asked for and done."""
+
+    class Meta:
+        model = projects.PlanRun
+        skip_postgeneration_save = True
+
+    workshop = factory.SubFactory(WorkshopFactory)
+    state = projects.PlanRun.State.DONE
+    asked_at = datetime(2026, 5, 12, 7, tzinfo=UTC)
+
+    @factory.post_generation
+    def projects(self, create, extracted, **kwargs):
+        self.projects.set(extracted or [])
+
+
+class PlanFactory(DjangoModelFactory):
+    class Meta:
+        model = projects.Plan
+
+    workshop = factory.SelfAttribute("run.workshop")
+    run = factory.SubFactory(PlanRunFactory)
+    made_at = datetime(2026, 5, 12, 7, tzinfo=UTC)
+    checked_at = factory.SelfAttribute("made_at")
+    finish_at = datetime(2026, 5, 14, 15, tzinfo=UTC)
+
+
+class SlotFactory(DjangoModelFactory):
+    """A coat on a Tuesday morning."""
+
+    class Meta:
+        model = projects.Slot
+        skip_postgeneration_save = True
+
+    workshop = factory.SelfAttribute("plan.workshop")
+    plan = factory.SubFactory(PlanFactory)
+    rack = "rack 1"
+    key = factory.Sequence(lambda n: f"rack 1 coat {n}")
+    label = "coat of green enamel"
+    kind = projects.Slot.Kind.COAT
+    place = factory.SubFactory(PlaceFactory, workshop=factory.SelfAttribute("..workshop"))
+    begin = datetime(2026, 5, 12, 9, tzinfo=UTC)
+    end = datetime(2026, 5, 12, 11, tzinfo=UTC)
+
+    @factory.post_generation
+    def pieces(self, create, extracted, **kwargs):
+        self.pieces.set(extracted or [])
+
+    @factory.post_generation
+    def people(self, create, extracted, **kwargs):
+        self.people.set(extracted or [])
+
+
+class CalendarAddressFactory(DjangoModelFactory):
+    class Meta:
+        model = projects.CalendarAddress
+
+    workshop = factory.SubFactory(WorkshopFactory)

@@ -43,6 +43,8 @@ class Task:
     broken: str = ""
     was: tuple[datetime, datetime] | None = None
     slot: Any = None  # what it stands for, for the words of a list
+    log_query: str = ""
+    done: bool = False
 
 
 @dataclass(frozen=True)
@@ -349,21 +351,27 @@ class _Drawing:
     def _bars(self, tasks: Sequence[Any], begin: np.datetime64, words: Any, tails: bool = True) -> list[Bar]:
         shown = sorted((t for t in tasks if self._seen(t, begin)), key=lambda task: task.begin)
         ends = [self._x(task.begin, begin) for task in shown[1:]] + [LEFT + WIDTH]
-        return [self._bar(task, begin, room, words(task), tails) for task, room in zip(shown, ends, strict=True)]
+        return [self._bar(task, begin, room, words(task), tails) for task, room in zip(shown, ends, strict=False)]
 
     def _seen(self, task: Any, begin: np.datetime64) -> bool:
-        last = getattr(task, "dry", None) or task.end
-        return bool(utc(task.begin) < begin + self.wide * HOUR and utc(last) > begin)
+        """Its work or tail lies in this band, or the place where it stood."""
+        was = getattr(task, "was", None)
+        here = self._overlaps(task.begin, getattr(task, "dry", None) or task.end, begin)
+        return here or bool(was and self._overlaps(*was, begin))
+
+    def _overlaps(self, first: datetime, last: datetime, begin: np.datetime64) -> bool:
+        return bool(utc(first) < begin + self.wide * HOUR and utc(last) > begin)
 
     def _bar(self, task: Any, begin: np.datetime64, room: float, words: str, tails: bool) -> Bar:
         x, end = self._x(task.begin, begin), self._x(task.end, begin)
-        width = max(end - x, LEAST_BAR) if x < LEFT + WIDTH and end > LEFT else 0.0
+        width = max(end - x, LEAST_BAR) if self._overlaps(task.begin, task.end, begin) else 0.0
         dry = getattr(task, "dry", None)
         tail = max(0.0, self._x(dry, begin) - end) if dry and tails else 0.0
         was = getattr(task, "was", None) if tails else None
-        was_x, was_end = (self._x(when, begin) for when in was) if was else (None, 0.0)
+        was_x, was_end = (self._x(when, begin) for when in was) if was and self._overlaps(*was, begin) else (None, 0.0)
         fits = int((room - x - 2) / LETTER)
         said = words if len(words) <= fits else (f"{words[: fits - 1]}…" if fits >= 4 else "")
+        said = said if width or tail else ""
         return Bar(task, x, width, tail, said, x, was_x, max(LEAST_BAR, was_end - was_x) if was_x is not None else 0.0)
 
     def _bare(self, deadline: Deadline, begin: np.datetime64) -> Bare | None:
@@ -389,11 +397,12 @@ class Day:
 
     begin: datetime
     tasks: list[Task]
+    due: bool = False  # the day has begun
 
 
-def by_day(tasks: Sequence[Task], zone: tzinfo) -> list[Day]:
+def by_day(tasks: Sequence[Task], zone: tzinfo, now: datetime) -> list[Day]:
     days: dict[Any, list[Task]] = {}
     for task in sorted(tasks, key=lambda task: (task.begin, task.rack)):
         midnight = task.begin.astimezone(zone).replace(hour=0, minute=0, second=0, microsecond=0)
         days.setdefault(midnight, []).append(task)
-    return [Day(midnight, own) for midnight, own in days.items()]
+    return [Day(midnight, own, midnight <= now) for midnight, own in days.items()]

@@ -72,6 +72,11 @@ def test_a_long_plan_loses_no_step_between_its_bands():
     assert all(LEFT <= bar.x <= LEFT + WIDTH for band in drawn.bands for bar in band.lanes[0].bars)
 
 
+def test_a_lane_is_empty_in_a_band_in_which_nothing_is_done_there():
+    drawn = draw([task(9, rack="a"), task(24 * 9, rack="b")])
+    assert [[bool(lane(drawn, rack, band).bars) for rack in "ab"] for band in (0, 1)] == [[True, False], [False, True]]
+
+
 def test_hours_of_a_place_stand_together_while_their_reasons_are_the_same():
     refused = np.zeros(24 * 20, int)
     refused[24:32] = Reason.OUTSIDE_WORKING_HOURS  # RUN begins a day before MAY
@@ -104,6 +109,16 @@ def test_what_moves_shows_where_it_stood():
     assert (bar.was_x, bar.was_width) == pytest.approx((at(30), 2 * WIDTH / 48))
     assert drawn.moved
     assert not draw([task(9)]).moved
+
+
+def test_where_it_stood_shows_in_the_band_of_that_day_only():
+    was = (MAY + timedelta(hours=9), MAY + timedelta(hours=11))
+    drawn = draw([task(24 * 9, was=was)] + [task(12)])
+    first, second = (lane(drawn, "rack 1", band).bars for band in (0, 1))
+    ghost = next(bar for bar in first if bar.was_x is not None)
+    assert (ghost.width, ghost.words) == (0, "")
+    assert all(bar.was_x is None for bar in second)
+    assert [bar.width > 0 for bar in second] == [True]
 
 
 def test_words_keep_to_their_room():
@@ -147,7 +162,8 @@ def test_the_clock_moved_back_makes_the_longer_day_no_shorter():
 
 
 def test_the_list_goes_by_the_days_of_the_workshop_s_clock():
-    days = by_day([task(25, rack="b"), task(9), task(25, rack="a")], LONDON)
+    days = by_day([task(25, rack="b"), task(9), task(25, rack="a")], LONDON, MAY + timedelta(hours=8))
+    assert [day.due for day in days] == [True, False]
     assert [day.begin for day in days] == [MAY, MAY + timedelta(days=1)]
     assert [task.rack for task in days[1].tasks] == ["a", "b"]
 

@@ -1,0 +1,166 @@
+"""What plans and runs keep as JSON → values for a page, with instants as instants and addresses as addresses."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from functools import reduce
+from operator import or_
+from typing import Any
+
+from django.urls import NoReverseMatch, reverse
+
+from finishing.science.windows import Reason
+from finishing.templatetags.clock import duration
+from projects.models import Plan, PlanRun, Slot
+
+
+def instant(text: Any) -> datetime | None:
+    return datetime.fromisoformat(text) if text else None
+
+
+@dataclass(frozen=True)
+class Running:
+    """How far a run has come."""
+
+    finish: datetime | None
+    gap: float | None  # %
+    seconds: float | None
+
+    @property
+    def closed(self) -> float | None:
+        """For a bar that fills as the gap shrinks."""
+        return None if self.gap is None else max(0.0, 100.0 - self.gap)
+
+
+def running(run: PlanRun) -> Running:
+    told = run.progress
+    return Running(instant(told.get("finish")), told.get("gap"), told.get("seconds"))
+
+
+@dataclass(frozen=True)
+class Lack:
+    """Something left out, and where it is mended."""
+
+    about: str
+    why: str
+    address: str
+
+
+def lacks(run: PlanRun) -> list[Lack]:
+    return [Lack(one["about"], one["why"], _address(one.get("page", ""), one.get("pk", ""))) for one in run.missing]
+
+
+def _address(page: str, pk: str) -> str:
+    try:
+        return reverse(page, args=[pk] if pk else [])
+    except NoReverseMatch:
+        return ""
+
+
+@dataclass(frozen=True)
+class WayOut:
+    """A change that allows a plan, as it was tried."""
+
+    number: int
+    words: str
+    finish: datetime | None
+    cost: float
+
+
+def ways_out(run: PlanRun) -> list[WayOut]:
+    return [WayOut(n, one["words"], instant(one["finish"]), one["cost"]) for n, one in enumerate(run.changes)]
+
+
+@dataclass(frozen=True)
+class Moved:
+    """A step that stands elsewhere in a plan than in the one it would replace; `was` or `now` is None where it is in
+    one of them only."""
+
+    rack: str
+    label: str
+    was: datetime | None
+    now: datetime | None
+    place_was: str
+    place: str
+    why: str
+
+    @property
+    def only_place(self) -> bool:
+        return self.was == self.now
+
+
+def moved(plan: Plan) -> list[Moved]:
+    ends = ("rack", "label", "place_was", "place", "why")
+    return [
+        Moved(was=instant(one["was"]), now=instant(one["now"]), **{name: one[name] for name in ends})
+        for one in plan.changes
+    ]
+
+
+@dataclass(frozen=True)
+class Within:
+    """A window in which a step must lie, and what it follows from."""
+
+    kind: str  # "rust", "recoat", "letters" or "wait"
+    after: str
+    opens: datetime | None
+    closes: datetime | None
+    closed_from: datetime | None
+    closed_until: datetime | None
+
+
+@dataclass(frozen=True)
+class Why:
+    """What bounds a step where it stands."""
+
+    windows: list[Within]
+    waits_for: str
+    waits_until: datetime | None
+    earlier: Reason  # against the hour before
+    margin: float | None
+
+    @property
+    def as_early_as_can_be(self) -> bool:
+        return bool(self.earlier)
+
+
+def why(slot: Slot) -> Why:
+    told = slot.why
+    before = told.get("waits_for") or {}
+    return Why(
+        [_within(window) for window in told.get("windows", [])],
+        before.get("label", ""),
+        instant(before.get("until")),
+        reduce(or_, (Reason[name] for name in told.get("earlier", [])), Reason(0)),
+        told.get("margin"),
+    )
+
+
+def _within(window: dict[str, Any]) -> Within:
+    ends = ("opens", "closes", "closed_from", "closed_until")
+    return Within(window["kind"], window["after"], **{name: instant(window.get(name)) for name in ends})
+
+
+AIMS = {"lateness": "promised dates", "finish": "finish", "cost": "cost", "margin": "margin"}
+
+
+def best(plan: Plan) -> list[str]:
+    """How far each aim may be from the best that is possible, in turn; empty where nobody reckoned it."""
+    return [_distance(plan, told) for told in plan.bounds]
+
+
+def _distance(plan: Plan, told: dict[str, Any]) -> str:
+    aim = told["aim"]
+    if told["proven"]:
+        return f"{AIMS[aim]} proven"
+    if told.get("bound") is None:
+        return f"{AIMS[aim]} not known"
+    return f"{AIMS[aim]} at most {_by(plan, aim, abs(told['value'] - told['bound']))} from it"
+
+
+def _by(plan: Plan, aim: str, distance: float) -> str:
+    if aim == "cost":
+        return f"{distance / 100:.2f} {plan.workshop.currency}"
+    if aim == "margin":
+        return f"{distance / 10:.1f} °C"
+    minutes = int(plan.run.settings.get("grid") or 60)
+    return str(duration(distance * minutes / 60))
