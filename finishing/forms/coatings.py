@@ -9,20 +9,13 @@ from finishing.models import Additive, Coating, DryingPoint, TinSize, Workshop
 from finishing.models.coatings import GenericType
 from finishing.science import drying
 
-from .base import WorkshopForm
 from .rows import ModelRow, NumberField, PlainRow, PriceField, Rows, rows_of
+from .sheets import SheetForm
 
 NOT_TYPED = {"basis", "cautions", "pot_life", "workshop"}
 
 
-class CoatingForm(WorkshopForm):
-    source = forms.CharField(
-        label="Values taken from",
-        max_length=120,
-        initial="the tin's data sheet",
-        help_text="Written beside each value that you change here.",
-    )
-
+class CoatingForm(SheetForm):
     class Meta:
         model = Coating
         exclude = NOT_TYPED
@@ -58,16 +51,7 @@ class CoatingForm(WorkshopForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["generic_type"].choices = [("", "choose"), *GenericType.choices]
-        if self.instance._state.adding:
-            del self.fields["retired"]
-
-    @property
-    def sections(self) -> list[tuple[str, list[Any]]]:
-        return [(title, [self[name] for name in names if name in self.fields]) for title, names in self.SECTIONS]
-
-    @property
-    def changed_values(self) -> list[str]:
-        return [name for name in self.changed_data if name not in {"id", "source", "retired", "note", "name"}]
+        self.fields["source"].initial = "the tin's data sheet"
 
 
 class DryingRow(ModelRow):

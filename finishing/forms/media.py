@@ -6,20 +6,11 @@ from django import forms
 
 from finishing.models import Medium
 
-from .base import WorkshopForm
 from .rows import PriceField
+from .sheets import SheetForm
 
-NO_VALUES = {"id", "source", "retired", "note", "name", "kind", "grain", "reused", "price"}
 
-
-class MediumForm(WorkshopForm):
-    source = forms.CharField(
-        label="Values taken from",
-        max_length=120,
-        initial="the bag's sheet",
-        help_text="Written beside each value that you change here.",
-    )
-
+class MediumForm(SheetForm):
     class Meta:
         model = Medium
         exclude = ["workshop", "basis"]
@@ -39,6 +30,7 @@ class MediumForm(WorkshopForm):
             "feed_difference": "0.15 bar for grain, 0.3 for a light powder.",
         }
 
+    NO_VALUES = SheetForm.NO_VALUES | {"kind", "grain", "reused", "price"}
     SECTIONS = (
         ("The bag", ("name", "kind", "grain", "bag", "price")),
         ("What it is", ("free_silica", "iron", "bulk_density", "hardness_low", "hardness_high")),
@@ -50,13 +42,4 @@ class MediumForm(WorkshopForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["kind"].choices = [("", "choose"), *Medium.KINDS]
-        if self.instance._state.adding:
-            del self.fields["retired"]
-
-    @property
-    def sections(self) -> list[tuple[str, list[Any]]]:
-        return [(title, [self[name] for name in names if name in self.fields]) for title, names in self.SECTIONS]
-
-    @property
-    def changed_values(self) -> list[str]:
-        return [name for name in self.changed_data if name not in NO_VALUES]
+        self.fields["source"].initial = "the bag's sheet"
