@@ -277,14 +277,24 @@ class VisitPieceFactory(DjangoModelFactory):
         model = projects.VisitPiece
 
     workshop = factory.SelfAttribute("visit.workshop")
-    visit = factory.SubFactory(VisitFactory)
-    piece = factory.SubFactory(PieceFactory, workshop=factory.SelfAttribute("..workshop"))
+    visit = factory.SubFactory(VisitFactory, workshop=factory.SelfAttribute("..piece.workshop"))
+    piece = factory.SubFactory(PieceFactory)
     medium = factory.SubFactory(MediumFactory, workshop=factory.SelfAttribute("..workshop"))
     surface = "plain rust"
     shape = "ribbed casting"
     grade = "Sa 2½"
     pressure_start = 2
     pressure_most = 5
+
+
+class VisitTaskFactory(DjangoModelFactory):
+    class Meta:
+        model = projects.VisitTask
+
+    workshop = factory.SelfAttribute("visit.workshop")
+    visit = factory.SubFactory(VisitFactory)
+    phase = projects.VisitTask.Phase.BEFORE
+    what = "Plug and mask"
 
 
 class PlanRunFactory(DjangoModelFactory):
