@@ -1,6 +1,9 @@
+from functools import partial
+from typing import Any
+
 from django.apps import AppConfig
-from django.db import connections
-from django.db.models.signals import post_migrate
+from django.db import connections, transaction
+from django.db.models.signals import post_migrate, post_save
 
 
 class ProjectsConfig(AppConfig):
@@ -9,6 +12,7 @@ class ProjectsConfig(AppConfig):
 
     def ready(self) -> None:
         post_migrate.connect(keep_the_log_guarded, sender=self)
+        post_save.connect(hold_plans_against, sender="finishing.Forecast")
 
 
 def keep_the_log_guarded(using: str, **kwargs: object) -> None:
@@ -17,3 +21,11 @@ def keep_the_log_guarded(using: str, **kwargs: object) -> None:
 
     if "projects_step" in connections[using].introspection.table_names():
         guard(connections[using])
+
+
+def hold_plans_against(instance: Any, created: bool, raw: bool = False, **kwargs: object) -> None:
+    """A new forecast, whoever fetched it: finishing, which keeps it, knows of no plans."""
+    from .actions.plan_tasks import recheck_later
+
+    if created and not raw:
+        transaction.on_commit(partial(recheck_later, instance.workshop_id))

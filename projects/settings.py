@@ -50,6 +50,8 @@ INSTALLED_APPS = [
     "django.contrib.sessions",
     "django.contrib.messages",
     "django.contrib.staticfiles",
+    "django_tasks",
+    "django_tasks_db",
     "django_htmx",
     "template_partials",
     "csp",
@@ -110,6 +112,9 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": f"django.contrib.auth.password_validation.{name}"}
     for name in ("MinimumLengthValidator", "CommonPasswordValidator", "NumericPasswordValidator")
 ]
+
+# Plans are made beside the pages by a worker that serve and demo start; what waits is kept in the same database.
+TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
 
 LANGUAGE_CODE = "en-gb"
 USE_I18N = False

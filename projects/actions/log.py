@@ -3,6 +3,7 @@
 import uuid
 from collections.abc import Iterable
 from datetime import datetime
+from functools import partial
 from typing import Any
 
 from django.core.files.base import ContentFile
@@ -12,6 +13,8 @@ from finishing.models import Forecast
 from finishing.science.units import Quantity
 from projects.images import Photograph
 from projects.models import Photo, Piece, Step
+
+from .plan_tasks import recheck_later
 
 SHARED = {"minutes": "minute", "litres": "liter"}  # given for all the pieces together
 
@@ -43,7 +46,14 @@ def log_step(
     if forecast and not forecast.relied_on:
         Forecast.objects.filter(pk=forecast.pk).update(relied_on=True)
     _keep_photos(steps, photos)
+    _recheck_plans(steps)
     return steps
+
+
+def _recheck_plans(steps: Iterable[Step]) -> None:
+    """What is logged may leave a kept plan standing or not."""
+    for workshop in {step.workshop_id for step in steps}:
+        transaction.on_commit(partial(recheck_later, workshop))
 
 
 def _entry(
@@ -106,6 +116,7 @@ def _keep_photo(step: Step, name: uuid.UUID, photo: Photograph, stored: Photo | 
 def void_step(*, by: Any, step: Step, reason: str, now: datetime) -> Step:
     """A later entry that takes this one back; both stay in the log."""
     made = Step.objects.filter(voids=step).first()
+    _recheck_plans([step])
     return made or Step.objects.create(
         id=uuid.uuid5(step.id, "voided"),
         workshop_id=step.workshop_id,

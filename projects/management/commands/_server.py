@@ -1,15 +1,21 @@
 """What serve and demo share: a port taken before anything is touched, a database brought up to date, the server."""
 
 import contextlib
+import os
 import signal
 import socket
+import subprocess
 import sys
+from collections.abc import Iterator
 from typing import Any
 
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
+from projects.actions.plans import forget_unfinished
+
+PATIENCE = 5  # seconds that the worker has to end by itself
 EVERYWHERE = {"0.0.0.0", "::"}
 
 
@@ -22,16 +28,20 @@ class ServerCommand(BaseCommand):
         taken = take_port(host, port)
         settings.ALLOWED_HOSTS += [name for name in names_of(host) if name not in settings.ALLOWED_HOSTS]
         signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(0))
+        signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background job would ignore it
         with contextlib.suppress(KeyboardInterrupt):
             self.prepare(**options)
             server = listening(taken)
             self.tell([f"http://{in_address(name)}:{taken.getsockname()[1]}" for name in shown_names(host)])
-            server.run()  # until Ctrl-C or the end of the service
+            with planner():
+                server.run()  # until Ctrl-C or the end of the service
+        signal.signal(signal.SIGINT, signal.SIG_IGN)  # an impatient second Ctrl-C changes nothing
         self.stdout.write("Stopped.")
 
     def prepare(self, **options: Any) -> None:
         make_data_folder()
         call_command("migrate", verbosity=0)
+        forget_unfinished()
 
     def tell(self, addresses: list[str]) -> None:
         """Say where the pages are, and how to come in."""
@@ -90,6 +100,22 @@ def make_data_folder() -> None:
         settings.DATA.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise CommandError(f"The folder {settings.DATA} cannot be made: {error}.") from error
+
+
+@contextlib.contextmanager
+def planner() -> Iterator[None]:
+    """The worker that makes plans, in a process of its own: pages answer while it reckons."""
+    here = {"DJANGO_SETTINGS_MODULE": "projects.settings", "FETTLEBOOK_DATA": str(settings.DATA)}
+    command = [sys.executable, "-m", "django", "db_worker", "--interval", "0.5", "--no-reload", "--verbosity", "0"]
+    worker = subprocess.Popen(command, env={**os.environ, **here}, cwd=settings.BASE)
+    try:
+        yield
+    finally:
+        worker.terminate()
+        try:
+            worker.wait(PATIENCE)
+        except subprocess.TimeoutExpired:
+            worker.kill()  # the best plan so far is kept
 
 
 def listening(taken: socket.socket) -> Any:

@@ -1,0 +1,186 @@
+"""The kept plans held against a new forecast or a new entry in the log: what no longer holds is marked, and why."""
+
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+from django.db import transaction
+
+from finishing.science.planning import plan as planned
+from finishing.science.planning.check import Broken, Rule, check
+from finishing.science.planning.problem import Problem
+from finishing.templatetags.reasons import REASONS, told
+from projects.models import Plan, PlanRun, Slot
+from projects.models.plan_problem import Layout, lay_out_rows
+from projects.models.plan_terms import Terms
+
+from .plan_rows import as_planned, by_piece
+from .plans import ask_plan
+
+FORGOTTEN = "It was due by now, and the log does not say that it was done."
+NEW_STEP = "This is not in the plan."
+
+
+def recheck_kept_plans(workshop: Any, now: datetime) -> list[Plan]:
+    """Mark what is broken in every kept plan of the workshop; for those that are, a new one is offered."""
+    broken = [plan for plan in Plan.objects.of(workshop).kept().in_full() if recheck_plan(plan, now)]
+    for plan in broken:
+        offer_another(plan, now)
+    return broken
+
+
+@transaction.atomic
+def recheck_plan(plan: Plan, now: datetime) -> bool:
+    """Whether some slot does not hold any more; each says why."""
+    layout = laid_out_as(plan, now)
+    reasons = _reasons(plan, layout, now)
+    for slot in plan.slots.all():
+        text = reasons.get(slot.pk, "")
+        if text != slot.broken:
+            slot.broken = text
+            slot.save(update_fields=["broken"])
+    plan.checked_at = now
+    if layout.scope.outlooks:
+        plan.forecast = layout.scope.outlooks[0].forecast
+    plan.save(update_fields=["checked_at", "forecast"])
+    return any(reasons.values())
+
+
+def laid_out_as(plan: Plan, now: datetime) -> Layout:
+    """What is left to do now, on the plan's own racks."""
+    racks = {str(piece.pk): slot.rack for slot in plan.slots.all() for piece in slot.pieces.all()}
+    terms = Terms(plan.workshop, {**plan.run.settings, "racks": racks})
+    return lay_out_rows(terms, plan.run.projects.all(), now, plan.slots.all())
+
+
+def _reasons(plan: Plan, layout: Layout, now: datetime) -> dict[Any, str]:
+    """By slot, why it does not hold; only what is still to be done is held against the hours."""
+    rows = by_piece(plan.slots.all())
+    found: dict[Any, str] = {}
+    slots: dict[str, planned.Slot] = {}
+    for hung in layout.hung:
+        for task in hung.tasks:
+            row = rows.get((hung.pieces[0].pk, task.key))
+            if row is not None and row.end <= now:
+                found[row.pk] = FORGOTTEN
+            elif (slot := as_planned(layout, hung, task, rows)) is not None:
+                slots[task.name] = slot
+    found |= _left_out(layout, rows)
+    if layout.problem is not None:
+        found |= _checked(layout, rows, slots)
+    return found
+
+
+def _left_out(layout: Layout, rows: dict[tuple[Any, str], Slot]) -> dict[Any, str]:
+    """Slots of pieces that can no longer be planned, as their log or their part stands."""
+    standing = {piece.pk for hung in layout.hung for piece in hung.pieces}
+    finished = {outlook.piece.pk for outlook in layout.scope.outlooks}
+    why = {missing.about: missing.why for missing in layout.missing}
+    return {
+        slot.pk: f"It cannot be planned any more: {why.get(slot.rack, 'something is missing')}."
+        for (piece, _), slot in rows.items()
+        if piece in finished and piece not in standing
+    }
+
+
+def _checked(layout: Layout, rows: dict[tuple[Any, str], Slot], slots: dict[str, planned.Slot]) -> dict[Any, str]:
+    whole = [chain for chain in layout.problem.chains if all(step.name in slots for step in chain.steps)]
+    if not whole:
+        return {}
+    problem = only(layout.problem, whole)
+    plan = planned.Plan(problem, {name: slots[name] for name in problem.steps})
+    found: dict[Any, list[str]] = {}
+    for broken in check(plan):
+        hung, task = layout.tasks[broken.step]
+        row = rows[hung.pieces[0].pk, task.key]
+        found.setdefault(row.pk, []).append(_words(layout, broken, slots[broken.step]))
+    return {pk: "; ".join(dict.fromkeys(words)) for pk, words in found.items()}
+
+
+def only(problem: Problem, chains: list[Any]) -> Problem:
+    """The problem of these racks alone."""
+    names = {step.name for chain in chains for step in chain.steps}
+    links = tuple(link for link in problem.links if {link.before, link.after} <= names)
+    by_visit = any(step.by_visit for chain in chains for step in chain.steps)
+    return replace(problem, chains=tuple(chains), links=links, visits=problem.visits if by_visit else ())
+
+
+def _words(layout: Layout, broken: Broken, slot: planned.Slot) -> str:
+    if broken.rule is Rule.WEATHER:
+        hung, task = layout.tasks[broken.step]
+        way = hung.ways[task.name][slot.option]
+        hour = slot.begin * layout.ground.grid.minutes // 60
+        return ", ".join(REASONS[reason][0] for reason in told(way.refused[hour])) or str(broken.rule)
+    other = layout.tasks[broken.other][1].label if broken.other in layout.tasks else broken.other
+    return WORDS.get(broken.rule, f"{broken.rule}") + (f" ({other})" if other else "")
+
+
+WORDS = {
+    Rule.TOO_SOON: "what is below is not ready",
+    Rule.TOO_LATE: "the time for it is over by then",
+    Rule.CLOSED_ZONE: "it falls into the closed zone",
+    Rule.ORDER: "the step before is not done, or not dry",
+    Rule.WORKING_HOURS: "nobody is at work then",
+    Rule.VISIT: "no visit comes then",
+    Rule.DUST: "there is dust where it lies wet",
+    Rule.SETTLED: "the metal has not settled after the move",
+    Rule.LENGTH: "the forecast does not reach so far",
+}
+
+
+# -- another one offered
+
+
+def offer_another(plan: Plan, now: datetime) -> PlanRun | None:
+    """Ask for a plan instead of a broken one, unless one is on its way or was made from this same weather."""
+    projects = list(plan.run.projects.all())
+    under_way = PlanRun.objects.of(plan.workshop).filter(
+        projects__in=projects, state__in=(PlanRun.State.WAITING, PlanRun.State.RUNNING)
+    )
+    offered = plan.offers.filter(state=Plan.State.OFFERED, forecast=plan.forecast)
+    if under_way.exists() or offered.exists():
+        return None
+    settings = {**plan.run.settings, "instead_of": str(plan.pk)}
+    return ask_plan(
+        plan.workshop,
+        projects,
+        by=plan.run.asked_by,
+        now=now,
+        settings=settings,
+        aims=plan.run.aims,
+        seed=plan.run.seed,
+    )
+
+
+def differences(old: Plan, new: Plan) -> list[dict[str, Any]]:
+    """What stands elsewhere in the new plan: {rack, label, was, now, place, why}; what is the same is not told."""
+    before, after = by_piece(old.slots.all()), by_piece(new.slots.all())
+    told_of: set[tuple[Any, Any]] = set()
+    found = []
+    for key in [*before, *(key for key in after if key not in before)]:
+        was, now = before.get(key), after.get(key)
+        pair = (was and was.pk, now and now.pk)
+        if pair in told_of or (now is None and was.end <= new.made_at) or _same(was, now):
+            continue
+        told_of.add(pair)
+        found.append(_difference(was, now))
+    return sorted(found, key=lambda change: change["now"] or change["was"])
+
+
+def _same(was: Slot | None, now: Slot | None) -> bool:
+    if was is None or now is None:
+        return False
+    return (was.begin, was.place_id, was.end) == (now.begin, now.place_id, now.end)
+
+
+def _difference(was: Slot | None, now: Slot | None) -> dict[str, Any]:
+    slot = now or was
+    return {
+        "rack": slot.rack,
+        "label": slot.label,
+        "was": was.begin.isoformat() if was else None,
+        "now": now.begin.isoformat() if now else None,
+        "place_was": was.place.name if was else "",
+        "place": now.place.name if now else "",
+        "why": was.broken if was else "",
+    }

@@ -1,0 +1,208 @@
+"""A run is worked through: a first plan at once, then better ones until it is proven, or stopped."""
+
+import threading
+import time
+from dataclasses import dataclass, field
+from datetime import datetime
+from functools import cached_property
+from typing import Any
+
+from django.db import DatabaseError, connection, transaction
+from django.utils import timezone
+
+from finishing.science.planning.board import lay_out
+from finishing.science.planning.check import check
+from finishing.science.planning.plan import AIMS, Aim
+from finishing.science.planning.plan import Plan as Planned
+from finishing.science.planning.problem import Problem, ProblemError
+from projects.models import Plan, PlanRun
+from projects.models.plan_problem import Layout, lay_out_rows
+from projects.models.plan_terms import Terms
+
+from .plan_changes import tried, what_forbids
+from .plan_checks import differences, only
+from .plan_rows import keep_as_offer
+from .plan_search import Found, earliest_end, quickly, solved
+
+State = PlanRun.State
+POLLED = 0.5  # seconds between two looks whether somebody wants it stopped
+KEPT_EVERY = 2.0  # seconds between two better plans that become rows; the last one always does
+TRIED_FOR = 2.0  # seconds for each change that is tried
+TOGETHER = "several rules together forbid it"
+
+
+def make_plan(run: PlanRun, now: datetime) -> PlanRun:
+    """Plan what can be planned; what cannot is named with what is missing."""
+    _keep(run, state=State.RUNNING)
+    try:
+        _make(Making(run, now))
+    except ProblemError as error:
+        _end(run, State.FAILED, f"{error}.")
+    except Exception:
+        _end(run, State.FAILED, "The planner failed; the fault is in the server's log.")
+        raise
+    run.refresh_from_db()
+    return run
+
+
+def _make(making: "Making") -> None:
+    making.drop_impossible()
+    _keep(making.run, missing=[missing.as_json() for missing in making.layout.missing])
+    if making.problem is None:
+        making.say_why_not()
+        return
+    first = quickly(making.problem)
+    if first is not None:
+        making.offer(first)
+    making.improve()
+
+
+def _keep(run: PlanRun, **values: Any) -> None:
+    PlanRun.objects.filter(pk=run.pk).update(**values)
+
+
+def _end(run: PlanRun, state: str, message: str = "", **values: Any) -> None:
+    _keep(run, state=state, message=message, ended_at=timezone.now(), **values)
+
+
+@dataclass(eq=False)
+class Making:
+    """One run on its way."""
+
+    run: PlanRun
+    now: datetime
+    layout: Layout = field(init=False)
+    problem: Problem | None = field(init=False)
+    forbidden: list[str] = field(default_factory=list)
+    began: float = field(default_factory=time.monotonic)
+    stopped: bool = False
+    _looked: float = 0.0
+    _kept_at: float = 0.0
+
+    def __post_init__(self) -> None:
+        self.terms = Terms(self.run.workshop, self.run.settings)
+        self.projects = list(self.run.projects.all())
+        kept = list(
+            Plan.objects.of(self.run.workshop).kept().filter(run__projects__in=self.projects).distinct().in_full()
+        )
+        slots = [slot for plan in kept for slot in plan.slots.all()]
+        self.kept = kept[0] if kept else None
+        self.layout = lay_out_rows(self.terms, self.projects, self.now, slots)
+        self.problem = self.layout.problem
+
+    @property
+    def aims(self) -> tuple[Aim, ...]:
+        return tuple(Aim(aim) for aim in self.run.aims) or AIMS
+
+    # -- what cannot be planned
+
+    def drop_impossible(self) -> None:
+        """A rack that could not be done even if it were alone is left out and named; the others are planned."""
+        if self.problem is None:
+            return
+        board = lay_out(self.problem)
+        good = [c for c in self.problem.chains if all(board.choices[step.name] for step in c.steps)]
+        for chain in self.problem.chains:
+            if chain not in good:
+                why = what_forbids(only(self.problem, [chain]), quickly) or TOGETHER
+                self.forbidden.append(f"{chain.name}: {why}")
+                self.layout.lacks(chain.name, why)
+        if len(good) < len(self.problem.chains):
+            self.problem = only(self.problem, good) if good else None
+
+    def say_why_not(self) -> None:
+        """No plan: the rule that forbids it, and what would allow one."""
+        if self.forbidden:
+            _end(self.run, State.FAILED, "; ".join(self.forbidden), changes=self.changes())
+        elif self.layout.missing:
+            _end(self.run, State.FAILED, "Nothing can be planned: what is missing is named below.")
+        else:
+            _end(self.run, State.FAILED, "There is nothing to plan: every piece is finished.")
+
+    def changes(self) -> list[dict[str, Any]]:
+        return tried(self.terms, self.projects, self.now, self._for_a_while, len(self.layout.hung))
+
+    def _for_a_while(self, problem: Problem) -> Planned | None:
+        return quickly(problem) or solved(problem, self.aims, TRIED_FOR, self.run.seed).plan
+
+    # -- plans
+
+    def improve(self) -> None:
+        found = solved(self.problem, self.aims, self.terms.patience, self.run.seed, self._better, self._stop_wanted)
+        if found.plan is None:
+            why = what_forbids(self.problem, quickly) or "several rules together forbid a plan of all racks at once"
+            _end(self.run, State.FAILED, why, changes=self.changes())
+            return
+        self.offer(found.plan, found)
+        changes = self.changes() if self.forbidden and not self.stopped else []
+        _end(self.run, State.STOPPED if self.stopped else State.DONE, "; ".join(self.forbidden), changes=changes)
+
+    def _better(self, plan: Planned) -> None:
+        if time.monotonic() - self._kept_at > KEPT_EVERY:
+            self.offer(plan)
+        else:
+            _keep(self.run, progress=self._progress(plan, None))
+
+    def offer(self, plan: Planned, found: Found | None = None) -> None:
+        """Every plan that is ever shown has passed the check."""
+        broken = check(plan)
+        if broken:
+            raise RuntimeError("; ".join(str(each) for each in broken))
+        bounds = told_bounds(found, self.layout) if found else []
+        with transaction.atomic():
+            row = keep_as_offer(self.run, self.layout, plan, timezone.now(), bounds)
+            if self.kept is not None:
+                row.instead_of = self.kept
+                row.changes = differences(self.kept, Plan.objects.in_full().get(pk=row.pk))
+                row.save(update_fields=["instead_of", "changes"])
+            _keep(self.run, progress=self._progress(plan, found))
+        self._kept_at = time.monotonic()
+
+    def _progress(self, plan: Planned, found: Found | None) -> dict[str, Any]:
+        """gap: by how many per cent of its length the plan could end earlier at most."""
+        bound = next((aim["bound"] for aim in found.bounds if aim["aim"] == Aim.FINISH), 0) if found else 0
+        low = max(bound, self._earliest)
+        return {
+            "finish": self.layout.ground.moment(plan.finish).isoformat(),
+            "gap": round(100 * max(0, plan.finish - low) / max(1, plan.finish), 1),
+            "proven": bool(found and found.proven),
+            "seconds": round(time.monotonic() - self.began, 1),
+            "racks": len(plan.problem.chains),
+        }
+
+    @cached_property
+    def _earliest(self) -> int:
+        return earliest_end(self.problem)
+
+    def _stop_wanted(self) -> bool:
+        """Asked from beside the solver as well, on a connection of that thread's own."""
+        if not self.stopped and time.monotonic() - self._looked > POLLED:
+            self._looked = time.monotonic()
+            self.stopped = self._asked_to_stop()
+        return self.stopped
+
+    def _asked_to_stop(self) -> bool:
+        try:
+            return PlanRun.objects.filter(pk=self.run.pk, stop_wanted=True).exists()
+        except DatabaseError:  # busy for a moment: asked again in half a second
+            return False
+        finally:
+            if threading.current_thread() is not threading.main_thread():
+                connection.close()
+
+
+def told_bounds(found: Found, layout: Layout) -> list[dict[str, Any]]:
+    """Each aim with its value and bound as a page tells them: minutes late, instants, money, °C."""
+    return [{**aim, "value": _told(layout, aim, "value"), "bound": _told(layout, aim, "bound")} for aim in found.bounds]
+
+
+def _told(layout: Layout, aim: dict[str, Any], name: str) -> Any:
+    number = aim[name]
+    match Aim(aim["aim"]):
+        case Aim.LATENESS:
+            return number * layout.ground.grid.minutes
+        case Aim.FINISH:
+            return layout.ground.moment(number).isoformat()
+        case Aim.COST:
+            return number / 100
+    return None if number <= -1000 else -number / 10

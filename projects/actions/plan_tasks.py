@@ -1,0 +1,31 @@
+"""What is done beside the pages, in its turn, by a worker that serve and demo start."""
+
+from typing import Any
+
+from django.utils import timezone
+from django_tasks import task
+
+from finishing.models import Workshop
+from projects.models import PlanRun
+
+
+@task()
+def make(pk: str) -> None:
+    from .plan_making import make_plan
+
+    make_plan(PlanRun.objects.get(pk=pk), timezone.now())
+
+
+@task()
+def recheck(workshop: str) -> None:
+    from .plan_checks import recheck_kept_plans
+
+    recheck_kept_plans(Workshop.objects.get(pk=workshop), timezone.now())
+
+
+def recheck_later(workshop_id: Any) -> None:
+    """Hold the kept plans against log and weather, where there are any."""
+    from projects.models import Plan
+
+    if Plan.objects.kept().filter(workshop_id=workshop_id).exists():
+        recheck.enqueue(str(workshop_id))

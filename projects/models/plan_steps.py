@@ -1,0 +1,322 @@
+"""A rack's steps: what its pieces' logs leave to do, how long each takes, where, and what waits for what."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from finishing.science.hours import Floats
+from finishing.science.mixing import pot_life
+from finishing.science.planning.problem import NEVER, Link, Step, square_decimetres
+from finishing.science.planning.racks import Rack
+from finishing.science.units import Quantity
+
+from .outlook import Outlook
+from .plan_ground import Ground, Iron
+from .plan_scope import has_letters_to_do
+from .plan_ways import Way
+from .plans import Slot
+from .stages import Next
+
+Kind = Slot.Kind
+LETTERS = Quantity(45, "minute")  # for a piece's raised letters   [our judgement]
+WIPE = Quantity(10, "minute/m**2")  # blown down and wiped after blasting   [common practice]
+CARRIERS = 2
+
+
+@dataclass(frozen=True, eq=False)
+class Task:
+    """One step of a rack as rows know it, before places and hours."""
+
+    name: str
+    kind: Kind
+    label: str
+    minutes: float
+    layer: Any = None
+    coating: Any = None
+    people: int = 1
+
+    @property
+    def key(self) -> str:
+        """What tells it again in another plan."""
+        return f"{self.kind}:{self.layer.pk}" if self.layer else str(self.kind)
+
+
+@dataclass(eq=False)
+class Hung:
+    """A rack with the outlooks of its pieces, all of which wait for the same."""
+
+    rack: Rack
+    name: str
+    outlooks: list[Outlook]
+    ground: Ground
+    places: list[Any]
+    blast_minutes: float  # on the clock, all pieces
+    wet_blast: bool = False
+    over: frozenset[str] = frozenset()  # keys of what the log does not keep, and the kept plan says is over
+    running: Any = None  # the slot of the kept plan in which its first step is being done
+    tasks: list[Task] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.tasks = list(self._tasks())
+
+    @cached_property
+    def pieces(self) -> list[Any]:
+        return [outlook.piece for outlook in self.outlooks]
+
+    @cached_property
+    def iron(self) -> Iron:
+        return Iron.of(self.pieces)
+
+    @property
+    def state(self) -> Any:
+        return self.outlooks[0].state
+
+    @property
+    def part(self) -> Any:
+        return self.pieces[0].part
+
+    @property
+    def stands_in(self) -> Any:
+        return self.outlooks[0].path.place
+
+    @property
+    def to_be_blasted(self) -> bool:
+        return self.state.next == Next.BLAST
+
+    @property
+    def bare(self) -> bool:
+        return self.to_be_blasted or self.state.is_bare
+
+    @property
+    def promised(self) -> Any:
+        days = [piece.project.promised_on for piece in self.pieces if piece.project.promised_on]
+        return min(days, default=None)
+
+    # -- what is to be done
+
+    def _tasks(self) -> Iterator[Task]:
+        area, shop = self.rack.area, self.ground.terms.workshop
+        if self.to_be_blasted:
+            masking = area * shop.masking_minutes.to("minute/m**2").magnitude
+            if masking and Kind.MASK not in self.over:
+                yield self._task(Kind.MASK, "mask and plug", masking)
+            yield self._task(Kind.BLAST, "blast", self.blast_minutes)
+        if (self.to_be_blasted or self._just_blasted) and Kind.CLEAN not in self.over:
+            yield self._task(Kind.CLEAN, "blow down and wipe", area * WIPE.magnitude)
+        turned = self.state.last_coat is not None and self._side(self.state.last_coat.layer) == "first"
+        for layer in self.coming:
+            if layer.is_coat and layer.side == "second" and turned:
+                yield self._task(Kind.TURN, "turn over", shop.moving_minutes.magnitude, people=CARRIERS)
+            turned = layer.side == "first" if layer.is_coat else turned
+            yield self._layer(layer, area * layer.minutes.to("minute/m**2").magnitude, shop)
+        if any(has_letters_to_do(outlook) for outlook in self.outlooks) and self.part.lettering_coating:
+            minutes = LETTERS.magnitude * len(self.pieces)
+            yield self._task(Kind.LETTER, "letter", minutes, coating=self.part.lettering_coating)
+
+    @property
+    def _just_blasted(self) -> bool:
+        return self.state.is_bare and not self.state.layers_done
+
+    @property
+    def coming(self) -> list[Any]:
+        if self.to_be_blasted:
+            return sorted(self.part.system.layers.all(), key=lambda layer: layer.position)
+        return list(self.state.coming)
+
+    @staticmethod
+    def _side(layer: Any) -> str:
+        return layer.side if layer else ""
+
+    def _layer(self, layer: Any, minutes: float, shop: Any) -> Task:
+        if not layer.is_coat:
+            return self._task(Kind.PREPARE, layer.label, max(minutes, 1.0), layer)
+        around = (shop.mixing_minutes + shop.cleaning_minutes).to("minute").magnitude
+        return self._task(Kind.COAT, layer.label, minutes + around, layer, layer.coating)
+
+    def _task(
+        self, kind: Kind, label: str, minutes: float, layer: Any = None, coating: Any = None, people: int = 1
+    ) -> Task:
+        name = f"{self.name}: {label}" + (f", layer {layer.position}" if layer else "")
+        return Task(name, kind, label, minutes, layer, coating, people)
+
+    # -- steps
+
+    def slots(self, task: Task) -> int:
+        if self.running is not None and task is self.tasks[0]:
+            return max(1, self.ground.slot_up(self.running.end))
+        return max(1, self.ground.grid.work(task.minutes))
+
+    def done(self, task: Task) -> Floats:
+        """Position at which it is done, by the slot of its start."""
+        return self.ground.at + self.slots(task) * self.ground.grid.minutes / 60
+
+    def step(self, task: Task, number: int, people: int) -> Step:
+        if number == 0 and self.running is not None:
+            return self._rest_of(task, people)
+        ours = self.by_visit(task)
+        return Step(
+            task.name,
+            str(task.kind),
+            self.slots(task),
+            tuple(way.option for way in self.ways[task.name]),
+            people=0 if ours else min(task.people, people),
+            wet=square_decimetres(self.rack.area) if task.coating else 0,
+            dust=self.ground.grid.work(self._workshop.settling_minutes) if task.kind == Kind.BLAST else None,
+            by_visit=ours,
+            not_before=self._there_from if number == 0 else 0,
+            pot_life=self._pot_life(task),
+        )
+
+    def _rest_of(self, task: Task, people: int) -> Step:
+        """What is left of a step that is being done: it stays where it is."""
+        slots, ours = self.slots(task), self.by_visit(task)
+        options = tuple(
+            replace(way.option, may_start=np.ones(self.ground.grid.count, bool)) for way in self.ways[task.name]
+        )
+        return Step(
+            task.name, str(task.kind), slots, options, people=0 if ours else min(task.people, people),
+            wet=square_decimetres(self.rack.area) if task.coating else 0, by_visit=ours, fixed=0,
+            dust=self.ground.grid.work(self._workshop.settling_minutes) if task.kind == Kind.BLAST else None,
+        )  # fmt: skip
+
+    @property
+    def _workshop(self) -> Any:
+        return self.ground.terms.workshop
+
+    def by_visit(self, task: Task) -> bool:
+        return task.kind == Kind.BLAST and not any(place.cabinet for place in self.places)
+
+    @property
+    def _there_from(self) -> int:
+        comes = [when for piece in self.pieces if (when := self.ground.terms.there_from(piece))]
+        return max(0, self.ground.slot_up(max(comes))) if comes else 0
+
+    def _pot_life(self, task: Task) -> int | None:
+        """Slots that a mix keeps on the hottest hour; a piece too large for one mix gets a second one."""
+        points = task.coating.pot_life_points() if task.coating else []
+        if not points or len(self.pieces) == 1:
+            return None
+        hottest = max(float(np.nanmax(self._ahead(place))) for place in self.places)
+        life = pot_life(Quantity(min(max(hottest, -10.0), 60.0), "degC"), points)
+        return max(self.slots(task), int(life.to("minute").magnitude // self.ground.grid.minutes))
+
+    def _ahead(self, place: Any) -> Floats:
+        first = self.ground.first
+        return self.ground.run(place).temperature[first : first + self.ground.known]
+
+    # -- where, and in which hours
+
+    @cached_property
+    def ways(self) -> dict[str, list[Way]]:
+        found = {task.name: list(self._ways(task)) for task in self.tasks}
+        if self.running is not None:
+            first = self.tasks[0].name
+            found[first] = [w for w in found[first] if w.place == self.running.place and w.then is None]
+        return found
+
+    def _ways(self, task: Task) -> Iterator[Way]:
+        if task.kind == Kind.BLAST:
+            yield from self._blasting(task, self.bare_places)
+            return
+        for place in self._places_for(task):
+            yield Way(self, task, place)
+            for other in self.places:
+                if self._carried_on(task, place, other):
+                    yield Way(self, task, place, other)
+
+    def _places_for(self, task: Task) -> list[Any]:
+        if task.kind == Kind.MASK:
+            return self.places
+        return self.bare_places if task.name in self._while_bare else self._painted
+
+    @property
+    def _painted(self) -> list[Any]:
+        return [place for place in self.places if place.painted_in]
+
+    @cached_property
+    def _while_bare(self) -> set[str]:
+        """What is done to it from its blasting to its first coat."""
+        if not self.to_be_blasted:
+            return set()
+        names = [task.name for task in self.tasks]
+        blast = next(i for i, task in enumerate(self.tasks) if task.kind == Kind.BLAST)
+        coat = next((i for i, task in enumerate(self.tasks) if task.kind == Kind.COAT), len(names) - 1)
+        return set(names[blast + 1 : coat + 1])
+
+    @cached_property
+    def bare_places(self) -> list[Any]:
+        """Where it may stand bare. Its rust budget runs as the air there does, so iron that is blasted keeps to one
+        place, or to those of one kind, until its first coat: to those that leave most hours to begin the blasting."""
+        painted = self._painted
+        groups = [
+            painted,
+            *([p for p in painted if p.outdoors == out] for out in (True, False)),
+            *([p] for p in painted),
+        ]
+        tried = [group for n, group in enumerate(groups) if group and group not in groups[:n]]
+        return max(tried, key=self._chances) if len(tried) > 1 else painted
+
+    def _chances(self, group: list[Any]) -> int:
+        """Starts of the blasting after which the first coat finds an hour in time, in one of these places."""
+        blast = next(task for task in self.tasks if task.kind == Kind.BLAST)
+        coat = next((task for task in self.tasks if task.kind == Kind.COAT), None)
+        if coat is None:
+            return 0
+        present = self.ground.grid.present(self.ground.terms.present(self.ground.times))
+        may = np.any([Way(self, coat, place).may_start for place in group], axis=0) & present
+        starts, length = np.append(np.flatnonzero(may), NEVER), self.slots(coat)
+        good = np.zeros(self.ground.grid.count, bool)
+        for way in self._blasting(blast, group):
+            window = way.rust_window(group)
+            ready = window.opens + (0 if way.then is None else self.ground.grid.work(self._workshop.moving_minutes))
+            good |= way.may_start & (starts[np.searchsorted(starts, ready)] + length <= window.closes)
+        return int(good.sum())
+
+    def _blasting(self, task: Task, group: list[Any]) -> Iterator[Way]:
+        """Blasted where it may stand bare it stays there; else it is wheeled there at once."""
+        own = [place for place in self.places if place.cabinet]
+        for place in own or [place for place in self.places if place.blasted_in and place.outdoors]:
+            if place in group:
+                yield Way(self, task, place)
+            yield from (Way(self, task, place, other) for other in group if other != place)
+
+    def _carried_on(self, task: Task, place: Any, other: Any) -> bool:
+        """Worked in the open and wheeled inside as soon as it bears it."""
+        wet = task.coating is not None and task.coating.drying_table() and task.kind == Kind.COAT
+        inside = place.outdoors and not other.outdoors and other.painted_in
+        return bool(inside and wet)
+
+    # -- what waits for what
+
+    def links(self) -> Iterator[Link]:
+        blast = next((task for task in self.tasks if task.kind == Kind.BLAST), None)
+        coats = [task for task in self.tasks if task.kind == Kind.COAT]
+        if blast:
+            yield from self._rust_links(blast, coats)
+        for number, task in enumerate(self.tasks):
+            if task.layer is not None:
+                yield from self._after_layer(task, self.tasks[number + 1 :])
+
+    def _rust_links(self, blast: Task, coats: list[Task]) -> Iterator[Link]:
+        """The first coat, and where it has two sides the first one on the second side."""
+        sides = {coat.layer.side: coat for coat in reversed(coats)}
+        for coat in {coats[0], sides.get("second", coats[0])} if coats else ():
+            yield Link(blast.name, coat.name, tuple(way.rust_window() for way in self.ways[blast.name]), "rust")
+
+    def _after_layer(self, task: Task, later: list[Task]) -> Iterator[Link]:
+        above = next((t for t in later if t.kind == Kind.COAT and t.layer.meets(task.layer)), None)
+        between = later[: later.index(above)] if above else later
+        windows = self.ways[task.name]
+        if task.kind == Kind.COAT:
+            for prepared in (t for t in between if t.kind == Kind.PREPARE):
+                yield Link(task.name, prepared.name, tuple(way.opens_window() for way in windows), "recoat")
+            if above:
+                yield Link(task.name, above.name, tuple(way.recoat_window() for way in windows), "recoat")
+            letter = next((t for t in later if t.kind == Kind.LETTER), None)
+            if letter and not above:
+                yield Link(task.name, letter.name, tuple(way.letters_window() for way in windows), "letters")
+        elif later and task.layer.wait.magnitude:
+            yield Link(task.name, later[0].name, tuple(way.waited() for way in windows), "wait")
