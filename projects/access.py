@@ -28,7 +28,7 @@ def follower(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
 
 
 def calendar_reader(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
-    """A view for whoever holds the address of a workshop's calendar; it is given the Workshop, and runs on its clock."""
+    """A view for whoever holds the address of a calendar; it is given the Workshop, and runs on its clock."""
 
     @wraps(view)
     def guarded(request: HttpRequest, token: str) -> HttpResponse:

@@ -5,8 +5,10 @@ from django.urls import path
 
 from finishing.views import accounts, calculators, coatings, media, seasons, settings, sources, systems, weather, years
 from projects.views import (
+    calendars,
     day_sheet,
     designs,
+    evenings,
     follow,
     log,
     paint,
@@ -14,6 +16,7 @@ from projects.views import (
     photos,
     pieces,
     places,
+    plans,
     projects,
     visit_day,
     visits,
@@ -104,6 +107,22 @@ urlpatterns = [
     path("visits/pieces/<uuid:pk>/", visits.piece, name="visit-piece"),
     path("visits/pieces/<uuid:pk>/refused/", visit_day.refused, name="visit-refused"),
     path("visits/pieces/<uuid:pk>/wait/", visit_day.wait_again, name="visit-wait"),
+    # the plan, and the calendar that reads it
+    path("plan/", plans.plan, name="plan"),
+    path("plan/run/", plans.run, name="plan-run"),
+    path("plan/runs/<uuid:pk>/", plans.progress, name="plan-progress"),
+    path("plan/runs/<uuid:pk>/stop/", plans.stop, name="plan-stop"),
+    path("plan/settings/", plans.settings, name="plan-settings"),
+    path("plan/<uuid:pk>/accept/", plans.accept, name="plan-accept"),
+    path("plan/<uuid:pk>/refuse/", plans.refuse, name="plan-refuse"),
+    path("plan/<uuid:pk>/plan.ics", calendars.plan_file, name="plan-file"),
+    path("plan/slots/<uuid:pk>/", plans.slot, name="plan-slot"),
+    path("plan/evening/", evenings.evening, name="evening-before"),
+    path("plan/calendar/", calendars.calendar, name="calendar"),
+    path("plan/calendar/new/", calendars.renew, name="calendar-new"),
+    path("plan/calendar/close/", calendars.close, name="calendar-close"),
+    path("projects/<uuid:pk>/plan/", plans.plan, name="project-plan"),
+    path("calendar/<slug:token>.ics", calendars.feed, name="feed"),
     # a customer's public address
     path("follow/<slug:token>/", follow.follow, name="follow"),
     path("follow/<slug:token>/photos/<uuid:pk>/", photos.followed_photo, name="follow-photo"),

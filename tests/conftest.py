@@ -167,6 +167,8 @@ def one_of_each(workshop, owner, yard, system):
     step = factories.StepFactory(piece=factories.PieceFactory(workshop=workshop), by=owner)
     factories.MachineFactory(project=step.piece.project)
     factories.ReadingFactory(place=yard)
+    factories.SlotFactory(plan__run__workshop=workshop, place=yard, pieces=[step.piece])
+    factories.CalendarAddressFactory(workshop=workshop)
     factories.VisitTaskFactory(visit=factories.VisitPieceFactory(piece=step.piece).visit)
     kinds = [model for model in apps.get_models() if issubclass(model, WorkshopRow)]
     return [row for model in kinds if (row := model.objects.of(workshop).first())]

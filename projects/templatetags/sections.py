@@ -10,6 +10,7 @@ register = template.Library()
 # url name, its word, and the first step of the addresses of its pages
 SECTIONS = (
     ("day-sheet", "Day sheet", ("", "log", "steps")),
+    ("plan", "Plan", ("plan",)),
     ("projects", "Projects", ("projects", "designs", "parts", "pieces", "photos", "visits")),
     ("coatings", "Coatings", ("coatings", "systems", "media")),
     ("weather", "Weather", ("weather",)),

@@ -12,9 +12,13 @@ from finishing.models import Place, Reading
 from finishing.science.rust import CAUTIONS
 from finishing.views.strips import Strip, strip
 from finishing.views.weather import freshness
-from projects.models import Piece, Visit
+from projects.models import Piece, Plan, Visit
 from projects.models.day import Day, Paint
 from projects.models.outlook import outlooks
+
+from .plan_drawings import tasks
+from .plan_pictures import Task
+from .plan_words import moved
 
 
 @dataclass(frozen=True)
@@ -37,6 +41,7 @@ def day_sheet(request: Any) -> HttpResponse:
         "strips": [_strip(paint, at, now, request.workshop) for at, paint in enumerate(day.paints)],
         "cautions": CAUTIONS,
         "visits": Visit.objects.of(request.workshop).still_open(),
+        **_planned(request.workshop, now),
     }
     return render(request, "projects/day_sheet/day_sheet.html", context)
 
@@ -45,3 +50,23 @@ def _strip(paint: Paint, at: int, now: Any, workshop: Any) -> PaintStrip:
     outlook = paint.outlook
     hours = outlook.path.hours
     return PaintStrip(paint, strip(hours.start, outlook.weather_refused, now, workshop.zone, key=f"paint-{at}"))
+
+
+def _planned(workshop: Any, now: Any) -> dict[str, Any]:
+    """Today's steps of the kept plans, and what is offered instead of one."""
+    kept = list(Plan.objects.of(workshop).kept().in_full())
+    if not kept:
+        return {}
+    steps = sorted((task for plan in kept for task in tasks(plan)), key=lambda task: task.begin)
+    today = [task for task in steps if _on(task, timezone.localdate(now))]
+    newest = Plan.objects.of(workshop).first()
+    return {
+        "kept_plan": kept[0],
+        "planned": today,
+        "broken_later": sum(bool(task.broken) for task in steps if task not in today),
+        "moves": moved(newest) if newest and newest.state == Plan.State.OFFERED else [],
+    }
+
+
+def _on(task: Task, day: Any) -> bool:
+    return bool(timezone.localdate(task.begin) <= day <= timezone.localdate(task.end))

@@ -1,0 +1,423 @@
+"""The plan's pages: what is offered and kept, what is broken, a step and why it stands there, what a plan may use."""
+
+import re
+import uuid
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+
+import pytest
+import time_machine
+from django.urls import reverse
+
+from projects.models import Plan, PlanRun, Slot, Step
+from tests import factories
+
+pytestmark = pytest.mark.django_db
+NINE = datetime(2026, 5, 12, 8, tzinfo=UTC)  # nine o'clock on a Tuesday in London
+State = Plan.State
+
+
+@pytest.fixture(autouse=True)
+def _on_a_tuesday():
+    with time_machine.travel(NINE, tick=False):
+        yield
+
+
+@pytest.fixture
+def pieces(workshop, shop, system):
+    factories.steady_forecast(workshop, NINE - timedelta(days=3))
+    design = factories.DesignFactory(workshop=workshop)
+    project = factories.ProjectFactory(design=design, name="Press restored")
+    parts = [factories.PartFactory(design=design, system=system, name=name) for name in ("frame", "wheel")]
+    return [factories.PieceFactory(part=part, project=project, place=shop, mark=part.name) for part in parts]
+
+
+@pytest.fixture
+def run(workshop, pieces):
+    return factories.PlanRunFactory(workshop=workshop, projects=[pieces[0].project])
+
+
+def plan_of(run, state, **given):
+    return factories.PlanFactory(run=run, state=state, made_at=NINE - timedelta(hours=1), **given)
+
+
+def coat(plan, pieces, begin=NINE + timedelta(hours=1), **given):
+    layer = pieces[0].part.system.layers.last()
+    given = {"key": f"coat:{layer.pk}", "layer": layer, "place": pieces[0].place, "rack": "frames", **given}
+    end = given.pop("end", begin + timedelta(hours=2))
+    return factories.SlotFactory(
+        plan=plan, pieces=pieces, begin=begin, end=end, dry_at=end + timedelta(hours=6), **given
+    )
+
+
+def text(answer):
+    """What a person reads: no marks of the page, one blank between words."""
+    return " ".join(re.sub(r"<[^>]+>", " ", answer.content.decode()).replace("&nbsp;", " ").split())
+
+
+@pytest.fixture
+def asked(monkeypatch):
+    """What the planner was asked for; it stays asleep."""
+    calls = []
+    monkeypatch.setattr("projects.actions.plans._send", calls.append)
+    return calls
+
+
+# -- the plan
+
+
+def test_without_a_plan_the_page_says_what_to_do(owner_client, pieces):
+    assert "Nothing is planned yet" in text(owner_client.get(reverse("plan")))
+    assert "Make a plan" in text(owner_client.get(reverse("plan")))
+
+
+def test_without_a_project_it_leads_to_one(owner_client):
+    page = owner_client.get(reverse("plan")).content.decode()
+    assert "No project is open" in page
+    assert reverse("project-new") in page
+
+
+def test_without_a_forecast_it_leads_to_the_weather(owner_client, workshop):
+    factories.ProjectFactory(design=factories.DesignFactory(workshop=workshop))
+    assert "It needs a forecast" in text(owner_client.get(reverse("plan")))
+
+
+def test_a_kept_plan_is_told_by_its_days(owner_client, run, pieces):
+    plan = plan_of(run, State.KEPT, cost=Decimal("412.50"), margin=1.4)
+    slot = coat(plan, pieces)
+    page = owner_client.get(reverse("plan"))
+    assert "The kept plan" in text(page)
+    assert "412.50 GBP" in text(page)
+    assert "1.4 °C above what is asked" in text(page)
+    assert "10:00–12:00 coat of green enamel frames" in text(page)
+    assert page.content.decode().count(reverse("plan-slot", args=[slot.pk])) >= 2  # from the picture and from the list
+
+
+def test_the_bar_of_a_paint_has_its_own_colour(owner_client, run, pieces):
+    coat(plan_of(run, State.KEPT), pieces)
+    page = owner_client.get(reverse("plan")).content.decode()
+    assert 'class="bar coat"' in page
+    assert 'fill="#2f5d3a"' in page
+
+
+def test_from_the_list_a_tap_leads_to_the_log_with_pieces_and_kind(owner_client, run, pieces):
+    coat(plan_of(run, State.KEPT), pieces)
+    page = owner_client.get(reverse("plan")).content.decode()
+    link = re.search(r'href="(/log/\?[^"]+)"', page)[1].replace("&amp;", "&")
+    form = owner_client.get(link).context["form"]
+    assert form.kind == Step.Kind.COATED
+    assert {str(piece.pk) for piece in pieces} == {str(pk) for pk in form["pieces"].value()}
+
+
+def test_what_is_logged_is_not_asked_for_again(owner_client, run, pieces, owner):
+    slot = coat(plan_of(run, State.KEPT), pieces)
+    for piece in pieces:
+        factories.StepFactory(piece=piece, kind=Step.Kind.COATED, layer=slot.layer, happened_at=NINE, by=owner)
+    page = owner_client.get(reverse("plan"))
+    assert "frames logged" in text(page)
+    assert "Log it" not in text(page)
+
+
+def test_a_rack_is_logged_only_when_all_its_pieces_are(owner_client, run, pieces, owner):
+    slot = coat(plan_of(run, State.KEPT), pieces)
+    factories.StepFactory(piece=pieces[0], kind=Step.Kind.COATED, layer=slot.layer, happened_at=NINE, by=owner)
+    assert "Log it" in text(owner_client.get(reverse("plan")))
+
+
+def test_a_broken_step_is_marked_with_its_reason(owner_client, run, pieces):
+    coat(plan_of(run, State.KEPT), pieces, broken="rain before the work may be left")
+    page = owner_client.get(reverse("plan"))
+    assert "1 step no longer holds" in text(page)
+    assert text(page).count("rain before the work may be left") >= 2
+    assert "broken" in page.content.decode()
+
+
+def test_an_offer_is_told_as_changes_and_nothing_moves_before_it_is_accepted(owner_client, run, pieces):
+    kept = plan_of(run, State.KEPT)
+    coat(kept, pieces)
+    moved = {
+        "rack": "frames", "label": "coat of green enamel", "was": (NINE + timedelta(hours=1)).isoformat(),
+        "now": (NINE + timedelta(hours=24)).isoformat(), "place_was": "Shop", "place": "Shop", "why": "rain",
+    }  # fmt: skip
+    offered = factories.PlanFactory(run=run, state=State.OFFERED, made_at=NINE, instead_of=kept, changes=[moved])
+    coat(offered, pieces, begin=NINE + timedelta(hours=24))
+    page = text(owner_client.get(reverse("plan")))
+    assert "coat of green enamel frames: today 10:00 → tomorrow 09:00 (rain)" in page
+    assert "was today 10:00–12:00" in page
+    assert "today 10:00 → tomorrow 09:00" in text(owner_client.get(reverse("day-sheet")))
+    assert "The kept plan" in text(owner_client.get(reverse("plan") + "?kept=1"))
+    kept.refresh_from_db()
+    assert kept.state == State.KEPT
+
+
+def test_accepting_keeps_the_offer_and_lets_the_plan_before_it_go(owner_client, owner, run, pieces):
+    kept, offered = plan_of(run, State.KEPT), plan_of(run, State.OFFERED)
+    owner_client.post(reverse("plan-accept", args=[offered.pk]))
+    for plan in (kept, offered):
+        plan.refresh_from_db()
+    assert (kept.state, offered.state) == (State.REPLACED, State.KEPT)
+    assert (offered.decided_by, offered.decided_at) == (owner, NINE)
+
+
+def test_refusing_moves_nothing(owner_client, run, pieces):
+    kept, offered = plan_of(run, State.KEPT), plan_of(run, State.OFFERED)
+    owner_client.post(reverse("plan-refuse", args=[offered.pk]))
+    for plan in (kept, offered):
+        plan.refresh_from_db()
+    assert (kept.state, offered.state) == (State.KEPT, State.REFUSED)
+
+
+@pytest.mark.parametrize("state", [State.REPLACED, State.REFUSED])
+def test_what_is_not_offered_any_more_cannot_be_accepted(owner_client, run, state):
+    plan = plan_of(run, state)
+    answer = owner_client.post(reverse("plan-accept", args=[plan.pk]), follow=True)
+    assert "not offered any more" in text(answer)
+    plan.refresh_from_db()
+    assert plan.state == state
+
+
+def test_a_helper_sees_the_plan_and_decides_nothing(helper_client, run, pieces):
+    offered = plan_of(run, State.OFFERED)
+    coat(offered, pieces)
+    assert "Accept" not in text(helper_client.get(reverse("plan")))
+    assert helper_client.post(reverse("plan-accept", args=[offered.pk])).status_code == 403
+
+
+def test_a_guest_sees_no_way_to_the_log(guest_client, run, pieces):
+    coat(plan_of(run, State.KEPT), pieces)
+    assert "Log it" not in text(guest_client.get(reverse("plan")))
+
+
+def test_a_project_s_plan_is_the_one_it_is_in(owner_client, run, pieces, workshop):
+    coat(plan_of(run, State.KEPT), pieces)
+    other = factories.ProjectFactory(design=factories.DesignFactory(workshop=workshop))
+    assert "The kept plan" in text(owner_client.get(reverse("project-plan", args=[pieces[0].project_id])))
+    assert "Nothing is planned yet" in text(owner_client.get(reverse("project-plan", args=[other.pk])))
+
+
+# -- a run
+
+
+def test_a_run_is_asked_for_once_however_often_the_form_is_sent(owner_client, pieces, asked):
+    key = uuid.uuid4()
+    for _ in range(2):
+        owner_client.post(reverse("plan-run"), {"key": key})
+    run = PlanRun.objects.get()
+    assert run.pk == key
+    assert [*run.projects.all()] == [pieces[0].project]
+
+
+def test_a_run_takes_the_terms_of_the_last_one(owner_client, workshop, pieces, asked):
+    factories.PlanRunFactory(workshop=workshop, projects=[], settings={"overtime": 2.0}, aims=["cost", "finish"])
+    owner_client.post(reverse("plan-run"))
+    run = PlanRun.objects.first()
+    assert (run.settings, run.aims) == ({"overtime": 2.0}, ["cost", "finish"])
+
+
+def test_while_it_is_planned_the_page_asks_again_and_shows_finish_and_gap(owner_client, run):
+    run.state, run.progress = PlanRun.State.RUNNING, {"finish": "2026-05-14T15:00:00+00:00", "gap": 12.5, "seconds": 3}
+    run.save()
+    for address in (reverse("plan"), reverse("plan-progress", args=[run.pk])):
+        page = owner_client.get(address)
+        assert "Being planned" in text(page)
+        assert "Thu 16:00" in text(page)
+        assert "12.5 %" in text(page)
+        assert f'hx-get="{reverse("plan-progress", args=[run.pk])}"' in page.content.decode()
+        assert "Look again" in text(page)  # for a page without script
+
+
+def test_when_it_is_done_the_page_is_shown_anew(owner_client, run):
+    address = reverse("plan-progress", args=[run.pk])
+    assert owner_client.get(address, headers={"HX-Request": "true"}).headers["HX-Refresh"] == "true"
+    assert owner_client.get(address).url == reverse("plan")
+
+
+def test_it_can_be_stopped(owner_client, run):
+    PlanRun.objects.update(state=PlanRun.State.RUNNING)
+    owner_client.post(reverse("plan-stop", args=[run.pk]))
+    run.refresh_from_db()
+    assert run.stop_wanted
+    assert "Stopping" in text(owner_client.get(reverse("plan")))
+
+
+def test_no_plan_names_the_rule_and_what_would_allow_one(owner_client, run, shop, asked):
+    hold = {"hold": {str(shop.pk): 15.0}}
+    way = {"words": "Hold Shop at 15 °C", "settings": hold, "finish": "2026-05-14T15:00:00+00:00", "cost": 120}
+    PlanRun.objects.update(state=PlanRun.State.FAILED, message="air and metal do not allow it", changes=[way])
+    page = text(owner_client.get(reverse("plan")))
+    assert "No plan is possible" in page
+    assert "air and metal do not allow it" in page
+    assert "Hold Shop at 15 °C : everything dry Thu 16:00, 120.00 GBP" in page
+    owner_client.post(reverse("plan-run"), {"run": run.pk, "change": "0"})
+    assert PlanRun.objects.first().settings == hold
+
+
+@pytest.mark.parametrize("change", ["7", "-1", "x", ""])
+def test_a_change_that_was_not_tried_changes_nothing(owner_client, run, asked, change):
+    owner_client.post(reverse("plan-run"), {"run": run.pk, "change": change})
+    assert PlanRun.objects.first().settings == {}
+
+
+def test_what_is_missing_leads_to_where_it_is_filled_in(owner_client, run, pieces):
+    part = pieces[0].part
+    lack = {"about": "frame", "why": "its part has no painted area", "page": "part", "pk": str(part.pk)}
+    nowhere = {"about": "frame", "why": "something else", "page": "", "pk": ""}
+    PlanRun.objects.update(missing=[lack, nowhere])
+    page = owner_client.get(reverse("plan"))
+    assert "frame : its part has no painted area" in text(page)
+    assert f'href="{reverse("part", args=[part.pk])}"' in page.content.decode()
+    assert text(page).count("Mend it here") == 1
+
+
+# -- a step
+
+
+def test_a_step_says_why_it_stands_there(owner_client, run, pieces):
+    ends = {"opens": "2026-05-12T09:00:00+00:00", "closes": "2026-05-14T09:00:00+00:00"}
+    window = {"kind": "recoat", "after": "primer", **ends, "closed_from": None, "closed_until": None}
+    why = {
+        "windows": [window], "waits_for": {"label": "primer", "until": "2026-05-11T15:00:00+00:00"},
+        "earlier": ["RAIN", "HUMIDITY"], "visit": "", "margin": 2.4,
+    }  # fmt: skip
+    slot = coat(plan_of(run, State.KEPT), pieces, why=why)
+    page = owner_client.get(reverse("plan-slot", args=[slot.pk]))
+    said = text(page)
+    assert "It follows primer, which is over yesterday 16:00" in said
+    assert "Recoat window over primer: from today 10:00, at the latest Thu 10:00" in said
+    assert "Not an hour earlier: rain before the work may be left; humidity outside the sheet" in said
+    assert "2.4 °C above the dew point" in said
+    assert "Dew-point margin" in said  # and the working behind it
+    assert "Source:" in said
+
+
+def test_a_step_of_a_plan_that_is_not_kept_is_not_logged(owner_client, run, pieces):
+    slot = coat(plan_of(run, State.OFFERED), pieces)
+    assert "Log it" not in text(owner_client.get(reverse("plan-slot", args=[slot.pk])))
+
+
+def test_a_step_outside_the_known_air_has_no_working_and_no_error(owner_client, run, pieces):
+    slot = coat(plan_of(run, State.KEPT), pieces, begin=NINE + timedelta(days=300))
+    answer = owner_client.get(reverse("plan-slot", args=[slot.pk]))
+    assert answer.status_code == 200
+    assert answer.context["workings"] == []
+
+
+# -- what a plan may use
+
+
+def filled(page, **typed):
+    """The form as it came, with some boxes typed anew; a box that is not ticked is not sent."""
+    values = {bound.html_name: _sent(bound.value()) for bound in page.context["form"]}
+    return {name: value for name, value in {**values, **typed}.items() if value is not False}
+
+
+def _sent(value):
+    if value is None or isinstance(value, str | bool | int | float):
+        return "" if value is None else value
+    return [getattr(each, "pk", each) for each in value] if hasattr(value, "__iter__") else value
+
+
+def test_the_settings_begin_as_usual_and_plan_at_once(owner_client, pieces, asked, owner):
+    page = owner_client.get(reverse("plan-settings"))
+    project = pieces[0].project_id
+    answer = owner_client.post(reverse("plan-settings"), filled(page, projects=[project]))
+    assert answer.status_code == 302, answer.context["form"].errors
+    run = PlanRun.objects.get()
+    assert run.aims == ["lateness", "finish", "cost", "margin"]
+    assert run.settings["people"] == [str(owner.pk)]
+    assert "hold" not in run.settings
+
+
+def test_what_was_chosen_is_what_the_planner_is_told(owner_client, pieces, shop, asked, workshop):
+    visit = factories.VisitFactory(workshop=workshop, date=NINE.date() + timedelta(days=2))
+    page = owner_client.get(reverse("plan-settings"))
+    typed = {
+        "projects": [pieces[0].project_id],
+        "first": "cost", "third": "lateness",
+        "overtime": "1,5", "largest": "2 m²", "grid": "30",
+        "visits": [visit.pk],
+        f"hold-{shop.pk}": "18 °C", f"dry-{shop.pk}": "55", f"hold_cost-{shop.pk}": "2,40",
+        f"rack-{pieces[0].pk}": "small things", f"not_before-{pieces[1].pk}": "2026-05-14",
+    }  # fmt: skip
+    answer = owner_client.post(reverse("plan-settings"), filled(page, **typed))
+    assert answer.status_code == 302, answer.context["form"].errors
+    run = PlanRun.objects.get()
+    assert run.aims == ["cost", "finish", "lateness", "margin"]
+    assert run.settings["overtime"] == 1.5
+    assert run.settings["largest"] == 2.0
+    assert run.settings["grid"] == 30
+    assert run.settings["visits"] == [str(visit.pk)]
+    assert run.settings["hold"] == {str(shop.pk): 18.0}
+    assert run.settings["dry"] == {str(shop.pk): 55.0}
+    assert run.settings["hold_cost"] == {str(shop.pk): "2.40"}
+    assert run.settings["racks"] == {str(pieces[0].pk): "small things"}
+    assert run.settings["not_before"] == {str(pieces[1].pk): "2026-05-14T08:00:00+01:00"}
+
+
+def test_the_settings_remember_the_last_ones(owner_client, workshop, pieces, shop):
+    factories.PlanRunFactory(
+        workshop=workshop,
+        projects=[pieces[0].project],
+        aims=["cost", "finish", "lateness", "margin"],
+        settings={"overtime": 2.0, "hold": {str(shop.pk): 15.0}, "racks": {str(pieces[0].pk): "small things"}},
+    )
+    page = owner_client.get(reverse("plan-settings")).content.decode()
+    assert 'value="small things"' in page
+    assert re.search(rf'name="hold-{shop.pk}" value="15"', page)
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        ({"projects": []}, "Tick at least one project"),
+        ({"people": []}, "Tick at least one person"),
+        ({"first": "finish"}, "This stands in the order twice"),
+        ({"overtime": "12"}, "less than or equal to 6"),
+        ({"seconds": "soon"}, "whole number"),
+        ({"largest": "a few"}, "Give a number"),
+    ],
+)
+def test_what_cannot_be_is_told_at_its_box_and_stays_typed(owner_client, pieces, asked, typed, told):
+    page = owner_client.get(reverse("plan-settings"))
+    answer = owner_client.post(reverse("plan-settings"), filled(page, **{"projects": [pieces[0].project_id], **typed}))
+    assert answer.status_code == 422
+    assert told in text(answer)
+    assert not PlanRun.objects.exists()
+    value = next(iter(typed.values()))
+    assert not value or isinstance(value, list) or f'value="{value}"' in answer.content.decode()
+
+
+def test_a_plan_with_no_place_to_work_in_is_refused(owner_client, pieces, shop, asked):
+    page = owner_client.get(reverse("plan-settings"))
+    sent = filled(page, projects=[pieces[0].project_id])
+    del sent[f"use-{shop.pk}"]
+    assert "there is nowhere to work" in text(owner_client.post(reverse("plan-settings"), sent))
+
+
+def test_the_settings_tell_on_which_rack_a_piece_hangs(owner_client, run, pieces):
+    coat(plan_of(run, State.KEPT), pieces, rack="frame × 2")
+    assert "hung on frame × 2 in the newest plan" in text(owner_client.get(reverse("plan-settings")))
+
+
+# -- the day sheet
+
+
+def test_the_day_sheet_shows_today_s_steps_and_marks_the_broken(owner_client, run, pieces):
+    plan = plan_of(run, State.KEPT)
+    coat(plan, pieces, broken="rain before the work may be left")
+    coat(plan, pieces, begin=NINE + timedelta(days=1), key="coat:2", label="letters", broken="frost")
+    page = text(owner_client.get(reverse("day-sheet")))
+    assert "Today by the plan" in page
+    assert "10:00–12:00 coat of green enamel" in page
+    assert "No longer holds: rain before the work may be left" in page
+    assert "1 other step of the plan no longer holds" in page
+    assert "letters" not in page.split("Today by the plan")[1].split("other step")[0]
+
+
+def test_without_a_kept_plan_the_day_sheet_is_silent_about_plans(owner_client, run, pieces):
+    coat(plan_of(run, State.OFFERED), pieces)
+    assert "Today by the plan" not in text(owner_client.get(reverse("day-sheet")))
+
+
+def test_slots_have_no_entry_of_their_own_for_what_the_log_does_not_know():
+    assert Slot(kind=Slot.Kind.MASK).logged_as is None
