@@ -26,10 +26,10 @@ def test_it_tells_litres_by_coating_and_opens_their_working(guest_client, piece)
     assert "D₁ = share · Rz" in told
 
 
-def test_pieces_that_cannot_be_reckoned_are_listed_with_the_way_to_mend_it(guest_client, piece):
+def test_pieces_that_cannot_be_reckoned_are_listed_with_the_way_to_mend_it(restorer_client, piece):
     lever = factories.PartFactory(design=piece.part.design, area=None, name="Lever")
     factories.PieceFactory(part=lever, project=piece.project, place=piece.place, mark="L-01")
-    told = page(guest_client, piece)
+    told = page(restorer_client, piece)
     assert "no painted area" in told
     assert reverse("part-edit", args=[lever.pk]) in told
     assert "green enamel" in told
