@@ -16,10 +16,10 @@ from django.test import Client
 from django.urls import reverse
 from icalendar import Calendar
 
-from finishing.models import Forecast
+from finishing.models import Forecast, Place
 from projects.actions import plan_making
 from projects.actions.plan_checks import recheck_kept_plans
-from projects.models import CalendarAddress, Plan, PlanRun, Slot, Step
+from projects.models import CalendarAddress, Plan, PlanRun, Slot, Step, Visit
 from tests import factories
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -209,3 +209,29 @@ def test_it_fits_a_phone_and_prints_on_one_sheet(phone, workshop, project, may, 
     assert len(re.findall(rb"/Type\s*/Page\b", sheet)) == 1
     width, height = map(float, re.search(rb"/MediaBox\s*\[0 0 ([\d.]+) ([\d.]+)\]", sheet).groups())
     assert (round(width), round(height)) == (842, 595)  # A4 landscape in points
+
+
+def test_the_evening_before_says_go_and_turns_with_the_forecast(phone, workshop, project, may, clock, asleep):
+    """Two pieces of an hour each: 60 + 30 + 2 · 90. Dry days say go; two days of rain say that nothing could follow."""
+    page, visit = phone, Visit.objects.get()
+    for piece in project.pieces.all():
+        piece.place = Place.objects.get(name="Lean-to")
+        piece.save()
+        factories.VisitPieceFactory(visit=visit, piece=piece, minutes=60)
+    clock.move_to(BEGIN + timedelta(hours=34))  # Thursday, six in the evening
+    dry = replace(may, dew_point=may.temperature - 10, humidity=np.full(len(may), 50.0), rain=np.zeros(len(may)))
+    forecast(workshop, dry, BEGIN + timedelta(hours=33))
+    page.goto(reverse("plan"))
+    page.get_by_role("link", name="The evening before").click()
+    assert page.locator(".verdict b").first.inner_text() == "Go"
+    assert "270.00 USD" in page.locator(".course.advised").inner_text()
+    rain = (visit.starts_at.astimezone(UTC) - timedelta(hours=8), visit.ends_at.astimezone(UTC) + timedelta(days=2))
+    forecast(workshop, rained_on(may, *rain), datetime.now(UTC))
+    page.reload()
+    assert page.locator(".verdict b").first.inner_text() == "Postpone"
+    assert "135.00 USD" in page.locator(".course.advised").inner_text()
+    page.on("dialog", lambda dialog: dialog.accept())
+    page.get_by_role("button", name="Call it off").click()
+    assert "Cancelled" in page.inner_text("main")
+    page.goto(reverse("evening-before"))
+    assert "No visit is to come" in page.inner_text("main")
