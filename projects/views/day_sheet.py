@@ -17,7 +17,7 @@ from projects.models.day import Day, Paint
 from projects.models.outlook import outlooks
 
 from .plan_drawings import tasks
-from .plan_pictures import Task
+from .plan_values import Task
 from .plan_words import moved
 
 

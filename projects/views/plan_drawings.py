@@ -13,7 +13,8 @@ from projects.models import Plan, Slot
 from projects.models.plan_log import logged
 from projects.models.plan_spoils import same_step, spoils
 
-from .plan_pictures import Deadline, Ground, Picture, Task, Visit, picture
+from .plan_pictures import Picture, picture
+from .plan_values import Deadline, Ground, Task, Visit
 
 USUAL_WALL = 0.005  # m, volume by area of a casting of 10 mm: whose metal a place's hours are judged by
 AN_HOUR = 1.0

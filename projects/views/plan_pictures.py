@@ -14,6 +14,8 @@ from finishing.science.hours import HOUR, Flags, Hours, utc
 from finishing.views.scales import STEP, Box, Line, bounds, boxes, degrees, heights, lines, runs, scale
 from finishing.views.strips import Tick, days_of, marks
 
+from .plan_values import Deadline, Ground, Task, Visit
+
 LEFT, WIDTH = 120.0, 1080.0  # the picture's own units: a desk's width with room for names
 MOST_HOURS, LEAST_HOURS = 7 * 24, 2 * 24  # of one band
 AIR, RAIN = (20.0, 74.0), (78.0, 96.0)  # top and bottom of each panel
@@ -24,55 +26,6 @@ LETTER = 6.0  # the room that a letter takes
 LEAST_BAR = 3.0  # a bar thinner than this is hit by no finger
 NAME_LETTERS = 18
 GRID_HOURS = (6, 12, 18)
-
-
-@dataclass(frozen=True)
-class Task:
-    """One step in its place and time, as the picture needs it; `was` is where it stood in the plan that is kept."""
-
-    key: Any
-    rack: str
-    label: str
-    kind: str
-    place: str
-    people: tuple[str, ...]
-    begin: datetime
-    end: datetime
-    dry: datetime | None = None
-    colour: str = ""
-    broken: str = ""
-    was: tuple[datetime, datetime] | None = None
-    slot: Any = None  # what it stands for, for the words of a list
-    log_query: str = ""
-    done: bool = False
-
-
-@dataclass(frozen=True)
-class Deadline:
-    """Bare iron of a rack, from its blasting to when it must be coated."""
-
-    rack: str
-    begin: datetime
-    until: datetime
-
-
-@dataclass(frozen=True)
-class Ground:
-    """The hours of a place: why each is refused, 0 where it is workable; one value for each hour of the weather."""
-
-    place: str
-    refused: Any
-
-
-@dataclass(frozen=True)
-class Visit:
-    """A day that is on offer, and whether this plan takes it."""
-
-    key: Any
-    name: str
-    begin: datetime
-    end: datetime
-    booked: bool
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,8 @@ import pytest
 
 from finishing.science.hours import Hours
 from finishing.science.windows import Reason
-from projects.views.plan_pictures import LEFT, WIDTH, Deadline, Ground, Task, Visit, by_day, picture
+from projects.views.plan_pictures import LEFT, WIDTH, by_day, picture
+from projects.views.plan_values import Deadline, Ground, Task, Visit
 
 LONDON = ZoneInfo("Europe/London")
 MAY = datetime(2026, 5, 12, tzinfo=LONDON)  # a Tuesday, midnight on the workshop's clock
