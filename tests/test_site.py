@@ -11,7 +11,7 @@ pytestmark = pytest.mark.django_db
 OPEN_TO_EVERYBODY = {"sign-in", "sign-out", "first-start", "join", "sources", "follow"}
 OPEN_TO_EVERYBODY |= {"follow-photo", "follow-thumbnail"}  # they ask for the address's own token
 OPEN_TO_EVERYBODY |= {"feed"}  # a calendar's secret address
-OPEN_TO_EVERYBODY |= {"calculators", "calculator"}  # they know nobody's one_of_each
+OPEN_TO_EVERYBODY |= {"calculators", "calculator"}  # they know nobody's rows
 NAMES = sorted(pattern.name for pattern in get_resolver().url_patterns if getattr(pattern, "name", None))
 RUBBISH = "?piece=nonsense&piece=%00&kind=%E2%98%83&page=-1&place=&when=yesterday&temperature=NaN&humidity=1e999&id=x"
 
