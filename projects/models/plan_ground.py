@@ -56,6 +56,7 @@ class Ground:
     terms: Terms
     air: WorkshopAir
     now: datetime
+    lengths: dict[str, set[float]] = field(default_factory=dict)  # thicknesses to come, by material
     _metal: dict[Any, Floats] = field(default_factory=dict)
     _moved: dict[Any, tuple[Slots, Flags, Floats]] = field(default_factory=dict)
 
@@ -128,14 +129,18 @@ class Ground:
 
     def metal(self, place: Any, iron: Iron) -> Floats:
         """(p, n): each body's temperature through the whole run, standing there."""
-        key = place.pk, tuple((length, material.name) for length, material in iron.bodies)
-        if key not in self._metal:
-            self._metal[key] = np.array([self._one(place, *body) for body in iron.bodies])
-        return self._metal[key]
+        rows = []
+        for length, material in iron.bodies:
+            if (place.pk, length, material.name) not in self._metal:
+                self._warm(place, material, {length, *self.lengths.get(material.name, ())})
+            rows.append(self._metal[place.pk, length, material.name])
+        return np.array(rows)
 
-    def _one(self, place: Any, length: float, material: Material) -> Floats:
-        there = self.run(place)
-        return np.asarray(metal_temperature(there, [length], None, place.shelter, material=material, sky=True)[0])
+    def _warm(self, place: Any, material: Material, lengths: set[float]) -> None:
+        """All the thicknesses there are in one go: that takes hardly longer than one."""
+        each = sorted(lengths)
+        warmth = metal_temperature(self.run(place), each, None, place.shelter, material=material, sky=True)
+        self._metal |= {(place.pk, length, material.name): row for length, row in zip(each, warmth, strict=True)}
 
     def refused(
         self,
@@ -192,7 +197,7 @@ class Ground:
             gone = _grown(first, done, carried)
             early = reaches(first, 1.0, done)
             late = reaches(then, np.maximum(1 - gone, 0.0), np.where(np.isfinite(carried), carried, np.nan))
-            found.append(np.where(early <= carried, early, np.nan_to_num(late, nan=np.inf)))
+            found.append(np.where(early <= carried, early, np.where(np.isnan(late), np.inf, late)))
         return np.asarray(np.min(found, axis=0) if stage in CLOSING else np.max(found, axis=0))
 
     def letters_from(
@@ -279,14 +284,22 @@ class Ground:
 
         Moves are alike for all racks, so a shower of sweat on one keeps the others waiting as well.
         """
-        settles = np.max([self.carried(origin, to, iron)[0] for iron in irons], axis=0)
-        for iron in bare:
+        settles = np.max([self.carried(origin, to, iron)[0] for iron in _heaviest(irons)], axis=0)
+        for iron in _heaviest(bare):
             settles = np.where(self.carried(origin, to, iron)[1], np.inf, settles)
         positions = np.arange(len(settles)) + settles
         at = np.clip(np.ceil(self.at).astype(int), 0, len(settles) - 1)  # by the hour that follows
         slots = self.grid.not_before(positions[at] - self.first) - np.arange(self.grid.count)
         work = self.grid.work(self.terms.workshop.moving_minutes)
         return Move(origin.name, to.name, work, people, np.clip(slots, 0, NEVER))
+
+
+def _heaviest(irons: list[Iron]) -> list[Iron]:
+    """Of each material the one that lags behind longest."""
+    found: dict[str, Iron] = {}
+    for iron in sorted(irons, key=lambda iron: iron.heaviest[0]):
+        found[iron.heaviest[1].name] = iron
+    return list(found.values())
 
 
 def _grown(by_hour: Floats, begin: Floats, until: Floats) -> Floats:

@@ -58,13 +58,21 @@ def lay_out_rows(terms: Terms, projects: Iterable[Any], now: datetime, kept: Ite
     if not layout.scope.outlooks or not terms.people_who_work() or not terms.places():
         return layout
     air = WorkshopAir(terms.workshop, layout.scope.outlooks[0].air.begin, now)
-    layout.ground = Ground(terms, air, now)
+    layout.ground = Ground(terms, air, now, _lengths(layout.scope))
     if layout.ground.known < LEAST:
         if layout.scope.outlooks[0].forecast is not None:
             layout.lacks("The weather", "the forecast ends before anything could be planned", "weather")
         return layout
     _fill(layout, list(kept))
     return layout
+
+
+def _lengths(scope: Scope) -> dict[str, set[float]]:
+    found: dict[str, set[float]] = defaultdict(set)
+    for outlook in scope.outlooks:
+        body = outlook.piece.part.body
+        found[body.material.name].add(body.length_m)
+    return found
 
 
 def _fill(layout: Layout, kept: list[Any]) -> None:

@@ -58,8 +58,10 @@ class Hung:
     over: frozenset[str] = frozenset()  # keys of what the log does not keep, and the kept plan says is over
     running: Any = None  # the slot of the kept plan in which its first step is being done
     tasks: list[Task] = field(init=False)
+    bare_until: dict[Any, Floats] = field(default_factory=dict)  # by place, or by place and the next: worked out once
 
     def __post_init__(self) -> None:
+        self._made: dict[Any, Way] = {}
         self.tasks = list(self._tasks())
 
     @cached_property
@@ -217,15 +219,22 @@ class Hung:
             found[first] = [w for w in found[first] if w.place == self.running.place and w.then is None]
         return found
 
+    def way(self, task: Task, place: Any, then: Any = None) -> Way:
+        """Each way once: what it works out is kept."""
+        key = task.name, place.pk, then and then.pk
+        if key not in self._made:
+            self._made[key] = Way(self, task, place, then)
+        return self._made[key]
+
     def _ways(self, task: Task) -> Iterator[Way]:
         if task.kind == Kind.BLAST:
             yield from self._blasting(task, self.bare_places)
             return
         for place in self._places_for(task):
-            yield Way(self, task, place)
+            yield self.way(task, place)
             for other in self.places:
                 if self._carried_on(task, place, other):
-                    yield Way(self, task, place, other)
+                    yield self.way(task, place, other)
 
     def _places_for(self, task: Task) -> list[Any]:
         if task.kind == Kind.MASK:
@@ -266,7 +275,7 @@ class Hung:
         if coat is None:
             return 0
         present = self.ground.grid.present(self.ground.terms.present(self.ground.times))
-        may = np.any([Way(self, coat, place).may_start for place in group], axis=0) & present
+        may = np.any([self.way(coat, place).may_start for place in group], axis=0) & present
         starts, length = np.append(np.flatnonzero(may), NEVER), self.slots(coat)
         good = np.zeros(self.ground.grid.count, bool)
         for way in self._blasting(blast, group):
@@ -280,8 +289,8 @@ class Hung:
         own = [place for place in self.places if place.cabinet]
         for place in own or [place for place in self.places if place.blasted_in and place.outdoors]:
             if place in group:
-                yield Way(self, task, place)
-            yield from (Way(self, task, place, other) for other in group if other != place)
+                yield self.way(task, place)
+            yield from (self.way(task, place, other) for other in group if other != place)
 
     def _carried_on(self, task: Task, place: Any, other: Any) -> bool:
         """Worked in the open and wheeled inside as soon as it bears it."""

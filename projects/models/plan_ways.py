@@ -32,7 +32,7 @@ class Way:
     def ground(self) -> Ground:
         return self.hung.ground
 
-    @property
+    @cached_property
     def _table(self) -> Any:
         return self.task.coating.drying_table() if self.task.coating else None
 
@@ -91,7 +91,7 @@ class Way:
             cost=self._cost(), margin=self._margin(),
         )  # fmt: skip
 
-    @property
+    @cached_property
     def may_start(self) -> Any:
         slots = np.arange(self.ground.grid.count)
         return self.ground.grid.allowed(self.refused == 0) & (slots >= self.ground.begun)
@@ -200,14 +200,20 @@ class Way:
         ]
         return Window(self._opens(np.max(waits, axis=0)))
 
+    def _bare_until(self, place: Any) -> Floats:
+        iron, wet = self.hung.iron, self.hung.wet_blast
+        if place == self.then:
+            return self.ground.bare_until_carried((self.place, place), iron, self.done, self.carried_at, wet)
+        return np.asarray(self.ground.bare_until(place, iron, self.done, wet))
+
     def rust_window(self, group: Any = None) -> Window:
         """It may stand in any of its places: the one where its budget goes first counts."""
-        iron, wet = self.hung.iron, self.hung.wet_blast
-        places = [place for place in group or self.hung.bare_places if place != self.then]
-        ends = [self.ground.bare_until(place, iron, self.done, wet) for place in places]
-        if self.then is not None:
-            both = (self.place, self.then)
-            ends.append(self.ground.bare_until_carried(both, iron, self.done, self.carried_at, wet))
+        known, ends = self.hung.bare_until, []
+        for place in group or self.hung.bare_places:
+            key = (self.place.pk, place.pk) if place == self.then else (place.pk,)
+            if key not in known:
+                known[key] = self._bare_until(place)
+            ends.append(known[key])
         until = np.min(ends, axis=0)
         return Window(self._done_slots, self.ground.not_after(until))
 
