@@ -8,6 +8,7 @@ from typing import Any
 
 from django.urls import NoReverseMatch, reverse
 
+from finishing.fields import convert, printed_unit, shown_unit
 from finishing.science.windows import Reason
 from finishing.templatetags.clock import duration
 from projects.models import Plan, PlanRun, Slot
@@ -149,18 +150,22 @@ def best(plan: Plan) -> list[str]:
 
 
 def _distance(plan: Plan, told: dict[str, Any]) -> str:
-    aim = told["aim"]
+    aim, value, bound = told["aim"], told["value"], told["bound"]
     if told["proven"]:
         return f"{AIMS[aim]} proven"
-    if told.get("bound") is None:
+    if value is None or bound is None:
         return f"{AIMS[aim]} not known"
-    return f"{AIMS[aim]} at most {_by(plan, aim, abs(told['value'] - told['bound']))} from it"
+    return f"{AIMS[aim]} at most {_between(plan, aim, value, bound)} from it"
 
 
-def _by(plan: Plan, aim: str, distance: float) -> str:
+def _between(plan: Plan, aim: str, value: Any, bound: Any) -> str:
+    """The plan tells minutes late, an instant, money, and °C."""
+    if aim == "finish":
+        return str(duration(abs(datetime.fromisoformat(value) - datetime.fromisoformat(bound))))
+    distance = abs(value - bound)
+    if aim == "lateness":
+        return str(duration(distance / 60))
     if aim == "cost":
-        return f"{distance / 100:.2f} {plan.workshop.currency}"
-    if aim == "margin":
-        return f"{distance / 10:.1f} °C"
-    minutes = int(plan.run.settings.get("grid") or 60)
-    return str(duration(distance * minutes / 60))
+        return f"{distance:.2f} {plan.workshop.currency}"
+    shown = shown_unit("delta°C", plan.workshop.us_units)
+    return f"{convert(distance, 'delta°C', shown):.1f} {printed_unit(shown)}"

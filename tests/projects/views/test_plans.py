@@ -93,6 +93,26 @@ def test_a_kept_plan_is_told_by_its_days(owner_client, run, pieces):
     assert page.content.decode().count(reverse("plan-slot", args=[slot.pk])) >= 2  # from the picture and from the list
 
 
+def test_how_far_from_best_is_told_aim_by_aim(owner_client, run, pieces):
+    """As the planner keeps them: minutes late, instants, money, °C."""
+    ends = {"value": "2026-05-14T15:00:00+00:00", "bound": "2026-05-14T12:00:00+00:00"}
+    bounds = [
+        {"aim": "lateness", "value": 0, "bound": 0, "proven": True},
+        {"aim": "finish", **ends, "proven": False},
+        {"aim": "cost", "value": 90.0, "bound": 60.0, "proven": False},
+        {"aim": "margin", "value": 1.5, "bound": None, "proven": False},
+    ]
+    coat(plan_of(run, State.KEPT, bounds=bounds), pieces)
+    page = text(owner_client.get(reverse("plan")))
+    assert "promised dates proven, finish at most 3 h from it, cost at most 30.00 GBP from it, margin not known" in page
+
+
+def test_a_plan_that_is_proven_best_says_so(owner_client, run, pieces):
+    told = [{"aim": aim, "value": 1, "bound": 1, "proven": True} for aim in ("lateness", "cost")]
+    coat(plan_of(run, State.KEPT, bounds=told), pieces)
+    assert "proven , in all four aims" in text(owner_client.get(reverse("plan")))
+
+
 def test_the_bar_of_a_paint_has_its_own_colour(owner_client, run, pieces):
     coat(plan_of(run, State.KEPT), pieces)
     page = owner_client.get(reverse("plan")).content.decode()
