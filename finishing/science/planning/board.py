@@ -44,14 +44,15 @@ class Board:
     crews: tuple[Crew, ...]
     choices: dict[str, list[Choice]]
     ties: tuple[Tie, ...]
-    _follows: dict[tuple[Tie, int], Follow] = field(default_factory=dict)
+    _follows: dict[tuple[Tie, int], tuple[Choice, Follow]] = field(default_factory=dict)
 
     def follow(self, tie: Tie, before: Choice) -> Follow:
         """What this choice leaves open to the step after it."""
         key = tie, id(before)
         if key not in self._follows:
-            self._follows[key] = self._follow(tie, before)
-        return self._follows[key]
+            # the choice is kept beside its answer: an id is only its own as long as it lives
+            self._follows[key] = before, self._follow(tie, before)
+        return self._follows[key][1]
 
     def _follow(self, tie: Tie, before: Choice) -> Follow:
         end, slots = before.starts + before.step.slots, self.problem.steps[tie.after].slots
