@@ -24,7 +24,7 @@ GAP = 8.0  # between lanes of different sorts
 LEAST_RAIN = 2.0  # mm in the hour at the top of a dry week's scale
 LETTER = 6.0  # the room that a letter takes
 LEAST_BAR = 3.0  # a bar thinner than this is hit by no finger
-NAME_LETTERS = 18
+NAME_LETTERS = 16
 GRID_HOURS = (6, 12, 18)
 
 

@@ -9,9 +9,10 @@ from typing import Any
 from django.urls import NoReverseMatch, reverse
 
 from finishing.fields import convert, printed_unit, shown_unit
+from finishing.models import Place
 from finishing.science.windows import Reason
 from finishing.templatetags.clock import duration
-from projects.models import Plan, PlanRun, Slot
+from projects.models import Plan, PlanRun, Slot, Visit
 
 
 def instant(text: Any) -> datetime | None:
@@ -47,7 +48,9 @@ class Lack:
 
 
 def lacks(run: PlanRun) -> list[Lack]:
-    return [Lack(one["about"], one["why"], _address(one.get("page", ""), one.get("pk", ""))) for one in run.missing]
+    """Without what the run's message says already."""
+    told = (one for one in run.missing if f"{one['about']}: {one['why']}" not in run.message)
+    return [Lack(one["about"], one["why"], _address(one.get("page", ""), one.get("pk", ""))) for one in told]
 
 
 def _address(page: str, pk: str) -> str:
@@ -145,17 +148,17 @@ AIMS = {"lateness": "promised dates", "finish": "finish", "cost": "cost", "margi
 
 
 def best(plan: Plan) -> list[str]:
-    """How far each aim may be from the best that is possible, in turn; empty where nobody reckoned it."""
+    """By how much each aim could be better at most, in turn; empty where nobody reckoned it."""
     return [_distance(plan, told) for told in plan.bounds]
 
 
 def _distance(plan: Plan, told: dict[str, Any]) -> str:
     aim, value, bound = told["aim"], told["value"], told["bound"]
     if told["proven"]:
-        return f"{AIMS[aim]} proven"
+        return f"{AIMS[aim]} by nothing"
     if value is None or bound is None:
         return f"{AIMS[aim]} not known"
-    return f"{AIMS[aim]} at most {_between(plan, aim, value, bound)} from it"
+    return f"{AIMS[aim]} by {_between(plan, aim, value, bound)}"
 
 
 def _between(plan: Plan, aim: str, value: Any, bound: Any) -> str:
@@ -169,3 +172,35 @@ def _between(plan: Plan, aim: str, value: Any, bound: Any) -> str:
         return f"{distance:.2f} {plan.workshop.currency}"
     shown = shown_unit("delta°C", plan.workshop.us_units)
     return f"{convert(distance, 'delta°C', shown):.1f} {printed_unit(shown)}"
+
+
+@dataclass(frozen=True)
+class CountsOn:
+    """Something a plan needs that is not so yet, and where it is arranged."""
+
+    words: str
+    address: str = ""
+
+
+def counts_on(plan: Plan) -> list[CountsOn]:
+    """What was allowed for this plan beyond the workshop as it is."""
+    terms, us = plan.run.settings, plan.workshop.us_units
+    found = []
+    for pk, day in (terms.get("shifted") or {}).items():
+        visit = Visit.objects.of(plan.workshop).filter(pk=pk).first()
+        if visit and visit.date.isoformat() != day:
+            moved_to = datetime.fromisoformat(day)
+            words = f"{visit.contractor} comes on {moved_to:%A} {moved_to.day} {moved_to:%B}"
+            found.append(CountsOn(words, reverse("visit-edit", args=[pk])))
+    for name, unit, words in (("hold", "°C", "held at"), ("dry", "%", "no damper than")):
+        for pk, number in (terms.get(name) or {}).items():
+            place = Place.objects.of(plan.workshop).filter(pk=pk).first()
+            if place:
+                shown = shown_unit(unit, us)
+                told = f"{place} {words} {convert(float(number), unit, shown):g} {printed_unit(shown)}"
+                found.append(CountsOn(told, reverse("place-edit", args=[pk])))
+    if terms.get("overtime"):
+        found.append(CountsOn(f"days up to {duration(float(terms['overtime']))} longer"))
+    if terms.get("sunday"):
+        found.append(CountsOn("work on days that are usually free"))
+    return found

@@ -16,7 +16,8 @@ from finishing.forms.base import as_uuid
 from finishing.views.weather import freshness
 from projects.actions import plans as actions
 from projects.forms.plans import PlanSettingsForm
-from projects.models import Piece, Plan, PlanRun, Project, Slot, Visit
+from projects.models import Piece, Plan, PlanRun, Project, Slot
+from projects.models.plan_terms import Terms
 
 from . import plan_words
 from .plan_drawings import drawing, log_query, tasks
@@ -65,11 +66,12 @@ def _run(run: PlanRun | None) -> dict[str, Any]:
 
 def _shown(shown: Plan, kept: Plan | None, now: Any) -> dict[str, Any]:
     before = kept if kept and kept != shown else None
-    visits = Visit.objects.of(shown.workshop).still_open().select_related("workshop")
+    visits = Terms(shown.workshop, shown.run.settings).visits()
     return {
         "picture": drawing(shown, now, before, visits),
         "days": by_day(tasks(shown, before), shown.workshop.zone, now),
         "best": plan_words.best(shown),
+        "counts_on": plan_words.counts_on(shown),
         "late": timedelta(minutes=shown.late_minutes),
     }
 

@@ -104,13 +104,26 @@ def test_how_far_from_best_is_told_aim_by_aim(owner_client, run, pieces):
     ]
     coat(plan_of(run, State.KEPT, bounds=bounds), pieces)
     page = text(owner_client.get(reverse("plan")))
-    assert "promised dates proven, finish at most 3 h from it, cost at most 30.00 GBP from it, margin not known" in page
+    assert "promised dates by nothing, finish by 3 h, cost by 30.00 GBP, margin not known" in page
 
 
 def test_a_plan_that_is_proven_best_says_so(owner_client, run, pieces):
     told = [{"aim": aim, "value": 1, "bound": 1, "proven": True} for aim in ("lateness", "cost")]
     coat(plan_of(run, State.KEPT, bounds=told), pieces)
-    assert "proven , in all four aims" in text(owner_client.get(reverse("plan")))
+    assert "by nothing: proven best" in text(owner_client.get(reverse("plan")))
+
+
+def test_what_a_plan_counts_on_leads_to_where_it_is_arranged(owner_client, workshop, pieces, shop):
+    visit = factories.VisitFactory(workshop=workshop, date=NINE.date() + timedelta(days=1))
+    moved = (NINE + timedelta(days=10)).date()
+    settings = {"shifted": {str(visit.pk): moved.isoformat()}, "hold": {str(shop.pk): 18.0}, "overtime": 2.0}
+    run = factories.PlanRunFactory(workshop=workshop, projects=[pieces[0].project], settings=settings)
+    coat(plan_of(run, State.KEPT), pieces, visit=visit, begin=NINE + timedelta(days=10))
+    page = owner_client.get(reverse("plan"))
+    said = "Grit Brothers comes on Friday 22 May ; Shop held at 18 °C ; days up to 2 h longer"
+    assert f"It counts on: {said}" in text(page)
+    assert reverse("visit-edit", args=[visit.pk]) in page.content.decode()
+    assert 'class="visit booked"' in page.content.decode()  # drawn on the day that was tried
 
 
 def test_the_bar_of_a_paint_has_its_own_colour(owner_client, run, pieces):
