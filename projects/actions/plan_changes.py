@@ -1,8 +1,9 @@
 """Where no plan is possible: which rule forbids it, and the smallest changes that would allow one, each tried."""
 
+import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import numpy as np
@@ -16,7 +17,9 @@ from projects.models.plan_terms import Terms
 HELD = 15.0  # °C at which most paints dry   [common practice]
 DRIED = 60.0  # % at which a dehumidifier is set   [common practice]
 LONGER = 2.0  # hours added to a day
-DAYS_TRIED = 14  # that a visit is moved to
+DAYS_TRIED = 7  # before and after, to which a visit is moved
+TRYING = 30.0  # seconds for all that is tried
+ENOUGH = 4  # changes that are told
 
 Search = Callable[[Problem], Plan | None]
 
@@ -107,7 +110,7 @@ def _in_shop(asked: dict[str, Any], place: Place) -> Iterator[Change]:
 
 
 def _visits(terms: Terms) -> Iterator[Change]:
-    """A visit on another day: each of the next two weeks that is worked."""
+    """A visit on another day: each that is worked of the week before and after."""
     shifted = terms.settings.get("shifted") or {}
     for visit in terms.visits():
         for day in _days_near(visit.date):
@@ -122,27 +125,30 @@ def _days_near(day: date) -> list[date]:
     return sorted(days, key=lambda other: (abs(other - day), other))
 
 
-def tried(
-    terms: Terms, projects: Any, now: datetime, search: Search, racks: int, enough: int = 4
-) -> list[dict[str, Any]]:
-    """The changes that allow a plan of at least so many racks: each was planned, with its finish and cost."""
+def tried(layout: Layout, search: Search, racks: int) -> list[dict[str, Any]]:
+    """The changes that allow a plan of at least so many racks: each was planned, with its finish and cost.
+
+    At most a few, and as many as can be tried in the time there is; one other day for a visit is enough.
+    """
     found: list[dict[str, Any]] = []
-    visits_found = 0
-    for change in changes(terms):
-        if len(found) >= enough:
+    until, another_day = time.monotonic() + TRYING, False
+    for change in changes(layout.scope.terms):
+        if len(found) == ENOUGH or time.monotonic() > until:
             break
-        if "shifted" in change.settings and visits_found:
+        if another_day and "shifted" in change.settings:
             continue
-        layout = _laid_out(terms.asks(**change.settings), projects, now)
-        plan = search(layout.problem) if layout and layout.problem and len(layout.problem.chains) >= racks else None
+        other = _laid_out(layout, change)
+        plan = search(other.problem) if other.problem and len(other.problem.chains) >= racks else None
         if plan is not None:
-            visits_found += "shifted" in change.settings
-            found.append(_told(change, layout, plan))
+            another_day = another_day or "shifted" in change.settings
+            found.append(_told(change, other, plan))
     return sorted(found, key=lambda told: (told["cost"], told["finish"]))
 
 
-def _laid_out(terms: Terms, projects: Any, now: datetime) -> Layout:
-    return lay_out_rows(terms, projects, now)
+def _laid_out(layout: Layout, change: Change) -> Layout:
+    scope, held = layout.scope, {"hold", "dry"} & set(change.settings)
+    terms = scope.terms.asks(**change.settings)
+    return lay_out_rows(terms, scope.projects, scope.now, beside=None if held else layout.ground)
 
 
 def _told(change: Change, layout: Layout, plan: Plan) -> dict[str, Any]:

@@ -22,7 +22,7 @@ from projects.models.plan_terms import Terms
 from .plan_changes import tried, what_forbids
 from .plan_checks import differences, only
 from .plan_rows import keep_as_offer
-from .plan_search import Found, earliest_end, quickly, solved
+from .plan_search import Found, earliest_end, fitting, quickly, solved
 
 State = PlanRun.State
 POLLED = 0.5  # seconds between two looks whether somebody wants it stopped
@@ -51,9 +51,7 @@ def _make(making: "Making") -> None:
     if making.problem is None:
         making.say_why_not()
         return
-    first = quickly(making.problem)
-    if first is not None:
-        making.offer(first)
+    making.start()
     making.improve()
 
 
@@ -120,18 +118,37 @@ class Making:
             _end(self.run, State.FAILED, "There is nothing to plan: every piece is finished.")
 
     def changes(self) -> list[dict[str, Any]]:
-        return tried(self.terms, self.projects, self.now, self._for_a_while, len(self.layout.hung))
+        if self.layout.ground is None:
+            return []
+        return tried(self.layout, self._for_a_while, len(self.layout.hung))
 
     def _for_a_while(self, problem: Problem) -> Planned | None:
         return quickly(problem) or solved(problem, self.aims, TRIED_FOR, self.run.seed).plan
 
     # -- plans
 
+    def start(self) -> None:
+        """A first plan at once. Where not all racks fit together, those that do are planned and the rest is named."""
+        first = quickly(self.problem) or self._for_a_while(self.problem)
+        if first is None:
+            self._leave_out(fitting(self.problem))
+            first = quickly(self.problem)
+        if first is not None:
+            self.offer(first)
+
+    def _leave_out(self, fit: list[Any]) -> None:
+        why = what_forbids(self.problem, quickly) or TOGETHER
+        for chain in self.problem.chains:
+            if chain not in fit:
+                self.forbidden.append(f"{chain.name} finds no time beside the others: {why}")
+                self.layout.lacks(chain.name, f"it finds no time beside the others: {why}")
+        self.problem = only(self.problem, [chain for chain in self.problem.chains if chain in fit])
+        _keep(self.run, missing=[missing.as_json() for missing in self.layout.missing])
+
     def improve(self) -> None:
         found = solved(self.problem, self.aims, self.terms.patience, self.run.seed, self._better, self._stop_wanted)
         if found.plan is None:
-            why = what_forbids(self.problem, quickly) or "several rules together forbid a plan of all racks at once"
-            _end(self.run, State.FAILED, why, changes=self.changes())
+            _end(self.run, State.FAILED, "; ".join(self.forbidden) or TOGETHER, changes=self.changes())
             return
         self.offer(found.plan, found)
         changes = self.changes() if self.forbidden and not self.stopped else []

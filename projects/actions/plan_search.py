@@ -8,9 +8,9 @@ from typing import Any
 from finishing.science.planning.aims import earliest
 from finishing.science.planning.board import lay_out
 from finishing.science.planning.plan import Aim, Plan
-from finishing.science.planning.problem import Problem
+from finishing.science.planning.problem import Chain, Problem
 from finishing.science.planning.solve import Answer, solve
-from finishing.science.planning.start import first_plan
+from finishing.science.planning.start import Insertion, first_plan, longest_first
 
 EFFORT = (
     0.3  # of the planner's own clock for a second that somebody is ready to wait: shuffling goes slower than it counts
@@ -34,6 +34,13 @@ def quickly(problem: Problem) -> Plan | None:
     """A plan by insertion; None where that finds none."""
     board = lay_out(problem)
     return first_plan(board) if all(board.choices[name] for name in problem.steps) else None
+
+
+def fitting(problem: Problem) -> list[Chain]:
+    """The racks that find their place one after the other, each beside those before it."""
+    board = lay_out(problem)
+    insertion = Insertion(board)
+    return [chain for chain in longest_first(board) if insertion.put(chain)]
 
 
 def solved(

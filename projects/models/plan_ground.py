@@ -60,6 +60,10 @@ class Ground:
     _metal: dict[Any, Floats] = field(default_factory=dict)
     _moved: dict[Any, tuple[Slots, Flags, Floats]] = field(default_factory=dict)
 
+    def go_on_from(self, other: "Ground") -> None:
+        """The same air in the same places."""
+        self.air, self._metal, self._moved = other.air, other._metal, other._moved
+
     @cached_property
     def first(self) -> int:
         """Position of slot 0 in the run of hours."""

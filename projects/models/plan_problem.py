@@ -52,13 +52,20 @@ class Layout:
         self.scope.missing.append(Missing(str(about), why, page, str(pk)))
 
 
-def lay_out_rows(terms: Terms, projects: Iterable[Any], now: datetime, kept: Iterable[Any] = ()) -> Layout:
-    """All that there is to plan. kept: the slots of the kept plan."""
+def lay_out_rows(
+    terms: Terms, projects: Iterable[Any], now: datetime, kept: Iterable[Any] = (), beside: Any = None
+) -> Layout:
+    """All that there is to plan. kept: the slots of the kept plan.
+
+    beside: the ground of a layout whose places are held alike; what it worked out is not worked out again.
+    """
     layout = Layout(scope_of(terms, projects, now))
     if not layout.scope.outlooks or not terms.people_who_work() or not terms.places():
         return layout
     air = WorkshopAir(terms.workshop, layout.scope.outlooks[0].air.begin, now)
     layout.ground = Ground(terms, air, now, _lengths(layout.scope))
+    if beside is not None:
+        layout.ground.go_on_from(beside)
     if layout.ground.known < LEAST:
         if layout.scope.outlooks[0].forecast is not None:
             layout.lacks("The weather", "the forecast ends before anything could be planned", "weather")
