@@ -12,7 +12,7 @@ give the same plan, unless somebody stops earlier: effort counts work, not secon
 (9, 15, True)
 """
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from threading import Event, Thread
@@ -25,10 +25,11 @@ from ortools.sat.python import cp_model
 from .aims import earliest, sum_of
 from .board import Board, Picks, lay_out, narrow, settle, within
 from .check import check
-from .choices import Choice, Resource
+from .choices import Choice
+from .enough import enough
 from .improve import Improver
 from .plan import AIMS, Aim, Plan
-from .problem import Chain, Grid, Option, Person, Place, Problem, Slots, Step
+from .problem import Chain, Grid, Option, Person, Place, Problem, Step
 from .rules import Ladder, Row, Terms, rules
 from .start import first_picks
 
@@ -167,7 +168,7 @@ class _Search:
         while low < high and not self.stop():
             middle = (low + high) // 2
             board = within(self.board, middle)
-            if all(board.choices.values()) and _enough(board, "crew") and _enough(board, "visit"):
+            if all(board.choices.values()) and enough(board, "crew", _flow) and enough(board, "visit", _flow):
                 high = middle
             else:
                 low = middle + 1
@@ -340,41 +341,6 @@ def _again(board: Board, name: str, pick: tuple[Choice, int]) -> tuple[Choice, i
         if c.by_slot is choice.by_slot and choice.starts[k] in c.starts:
             return c, int(np.searchsorted(c.starts, choice.starts[k]))
     raise RuntimeError(f"{name}: its own start has been left out")
-
-
-def _enough(board: Board, what: str) -> bool:
-    """Whether all work finds hands (or visits) in the slots it may lie in, if it could be cut up and shared out."""
-    resources = [(on, limit) for on, limit in board.resources().items() if on[0] == what and limit is not None]
-    count = board.problem.grid.count
-    first = {on: 2 + i * count for i, (on, _) in enumerate(resources)}
-    arcs = [_arcs(first[on] + np.arange(count), 1, limit) for on, limit in resources]
-    node, asked = 2 + len(resources) * count, 0
-    for ways in board.choices.values():
-        demand, slots = _demand(ways, what, count)
-        if demand:
-            arcs.append(_arcs(0, node, demand))
-            arcs += [_arcs(node, first[on] + at, demand) for on, at in slots]
-            node, asked = node + 1, asked + demand
-    return not asked or _flow(arcs) >= asked
-
-
-def _arcs(tails: Any, heads: Any, room: int) -> Any:
-    """From, to, and how much may pass: one column an arc."""
-    return np.array(np.broadcast_arrays(np.atleast_1d(tails), heads, room))
-
-
-def _demand(ways: Iterable[Choice], what: str, count: int) -> tuple[int, list[tuple[Any, Slots]]]:
-    """The least person-slots of a step, and the slots of each crew in which some start would take them."""
-    least: list[int] = []
-    spread: dict[Resource, Slots] = {}
-    for choice in ways:
-        loads = [load for load in choice.loads if load.on[0] == what]
-        least.append(int(np.min(sum(load.amount * (load.end - load.begin) for load in loads))))
-        for load in loads:
-            edges = spread.setdefault(load.on, np.zeros(count + 1, np.int64))
-            np.add.at(edges, load.begin, 1)
-            np.add.at(edges, load.end, -1)
-    return min(least), [(on, np.flatnonzero(np.cumsum(edges)[:count])) for on, edges in spread.items()]
 
 
 def _flow(arcs: list[Any]) -> int:

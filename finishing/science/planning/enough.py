@@ -1,0 +1,47 @@
+"""Whether there are hands and visits enough for all that is to be done: a bound that holds for every plan."""
+
+from collections.abc import Callable, Iterable
+from typing import Any
+
+import numpy as np
+
+from .board import Board
+from .choices import Choice, Resource
+from .problem import Slots
+
+Flow = Callable[[list[Any]], int]  # how much passes through a network of arcs, from node 0 to node 1
+
+
+def enough(board: Board, what: str, flow: Flow) -> bool:
+    """Whether all work finds hands (or visits) in the slots it may lie in, if it could be cut up and shared out."""
+    resources = [(on, limit) for on, limit in board.resources().items() if on[0] == what and limit is not None]
+    count = board.problem.grid.count
+    first = {on: 2 + i * count for i, (on, _) in enumerate(resources)}
+    arcs = [_arcs(first[on] + np.arange(count), 1, limit) for on, limit in resources]
+    node, asked = 2 + len(resources) * count, 0
+    for ways in board.choices.values():
+        demand, slots = _demand(ways, first, count)
+        if demand:
+            arcs.append(_arcs(0, node, demand))
+            arcs += [_arcs(node, first[on] + at, demand) for on, at in slots]
+            node, asked = node + 1, asked + demand
+    return not asked or flow(arcs) >= asked
+
+
+def _arcs(tails: Any, heads: Any, room: int) -> Any:
+    """From, to, and how much may pass: one column an arc."""
+    return np.array(np.broadcast_arrays(np.atleast_1d(tails), heads, room))
+
+
+def _demand(ways: Iterable[Choice], limited: dict[Resource, int], count: int) -> tuple[int, list[tuple[Any, Slots]]]:
+    """The least person-slots of a step, and the slots of each crew in which some start would take them."""
+    least: list[int] = []
+    spread: dict[Resource, Slots] = {}
+    for choice in ways:
+        loads = [load for load in choice.loads if load.on in limited]
+        least.append(int(np.min(sum(load.amount * (load.end - load.begin) for load in loads))))
+        for load in loads:
+            edges = spread.setdefault(load.on, np.zeros(count + 1, np.int64))
+            np.add.at(edges, load.begin, 1)
+            np.add.at(edges, load.end, -1)
+    return min(least), [(on, np.flatnonzero(np.cumsum(edges)[:count])) for on, edges in spread.items()]
