@@ -27,13 +27,13 @@ class ServerCommand(BaseCommand):
     def handle(self, *args: Any, host: str, port: int, **options: Any) -> None:
         taken = take_port(host, port)
         settings.ALLOWED_HOSTS += [name for name in names_of(host) if name not in settings.ALLOWED_HOSTS]
-        signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(0))
+        signal.signal(signal.SIGTERM, signal.default_int_handler)  # the end of a service is like a Ctrl-C
         signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background job would ignore it
         with contextlib.suppress(KeyboardInterrupt):
             self.prepare(**options)
             server = listening(taken)
-            self.tell([f"http://{in_address(name)}:{taken.getsockname()[1]}" for name in shown_names(host)])
             with planner():
+                self.tell([f"http://{in_address(name)}:{taken.getsockname()[1]}" for name in shown_names(host)])
                 server.run()  # until Ctrl-C or the end of the service
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # an impatient second Ctrl-C changes nothing
         self.stdout.write("Stopped.")
@@ -107,8 +107,12 @@ def planner() -> Iterator[None]:
     """The worker that makes plans, in a process of its own: pages answer while it reckons."""
     here = {"DJANGO_SETTINGS_MODULE": "projects.settings", "FETTLEBOOK_DATA": str(settings.DATA)}
     command = [sys.executable, "-m", "django", "db_worker", "--interval", "0.5", "--no-reload", "--verbosity", "0"]
+    # an interrupt between the worker's birth and our knowing of it would leave it behind
+    ends = {number: signal.signal(number, lambda *_: None) for number in (signal.SIGINT, signal.SIGTERM)}
     worker = subprocess.Popen(command, env={**os.environ, **here}, cwd=settings.BASE)
     try:
+        for number, handler in ends.items():
+            signal.signal(number, handler)
         yield
     finally:
         worker.terminate()
