@@ -29,7 +29,7 @@ from .choices import Choice
 from .enough import enough
 from .improve import Improver
 from .plan import AIMS, Aim, Plan
-from .problem import Chain, Grid, Option, Person, Place, Problem, Step
+from .problem import NEVER, Chain, Grid, Option, Person, Place, Problem, Step
 from .rules import Ladder, Row, Terms, rules
 from .start import first_picks
 
@@ -37,7 +37,9 @@ __all__ = ["Answer", "Chain", "Grid", "Option", "Person", "Place", "Problem", "S
 
 EFFORT = 8.0  # of the solver's deterministic seconds
 TURN = 0.0005  # of them that a turn of shuffling counts for each rack
-SHARE = 0.25  # of the effort that shuffling may take for one aim
+SHARE = 0.25  # of what is left of the effort that shuffling may take for one aim, where the solver follows
+TURNS = 30  # for each rack, where the solver follows
+PROBE = 0.1  # of what is left of the effort, for one question on the way to a bound
 REACH = 15_000  # starts beyond which the solver has not been seen to help
 
 Report = Callable[[Plan], None]
@@ -100,7 +102,7 @@ class _Search:
         self, problem: Problem, aims: tuple[Aim, ...], seed: int, effort: float, report: Report, stop: Stop
     ) -> None:
         self.problem, self.aims, self.seed, self.left = problem, aims, seed, effort
-        self.share, self.report, self.stop = SHARE * effort, report, stop
+        self.report, self.stop = report, stop
         self.board = lay_out(problem)
         self.held: dict[Aim, int] = {}
         self.picks: Picks = {}
@@ -131,7 +133,7 @@ class _Search:
         if self._value(aim) > bound and not self.stop():
             self._shuffle(aim, bound)
         if self._value(aim) > bound and not self.stop():
-            bound = max(bound, self._thicker(bound) if aim is Aim.MARGIN else self._smaller(aim))
+            bound = max(bound, self._thicker(bound) if aim is Aim.MARGIN else self._smaller(aim, bound))
         self._hold(aim)
         return bound
 
@@ -168,7 +170,7 @@ class _Search:
         while low < high and not self.stop():
             middle = (low + high) // 2
             board = within(self.board, middle)
-            if all(board.choices.values()) and enough(board, "crew", _flow) and enough(board, "visit", _flow):
+            if all(board.choices.values()) and all(enough(board, on, _flow) for on in ("crew", "visit", "bench")):
                 high = middle
             else:
                 low = middle + 1
@@ -182,13 +184,40 @@ class _Search:
             return self._value(aim) > bound
 
         turn = TURN * len(self.problem.chains)
-        turns = int(min(self.left, self.share) / turn)
+        few, share = (TURNS * len(self.problem.chains), SHARE) if self._in_reach(self.board) else (NEVER, 1.0)
+        turns = min(few, int(share * self.left / turn))
         self.left -= turn * improver.run(turns, better, self.stop)
 
-    def _smaller(self, aim: Aim) -> int:
-        board = within(self.board, self._value(Aim.FINISH)) if aim is Aim.FINISH else self.board
-        found, bound = self._solver(board, aim)
-        return self._value(aim) if bound is None else bound
+    def _smaller(self, aim: Aim, bound: int) -> int:
+        if aim is Aim.FINISH:
+            return self._earlier(bound)
+        _, proven = self._solver(self.board, aim)
+        return self._value(aim) if proven is None else proven
+
+    def _earlier(self, low: int) -> int:
+        """Finish: "all done by then?" is answered sooner than "when?": halves what is open, then tries its end."""
+        high = self._value(Aim.FINISH)
+        while low < high and not self.stop():
+            middle = (low + high) // 2
+            if self._possible_by(middle, PROBE):
+                high = min(middle, self._value(Aim.FINISH))
+            else:
+                low = middle + 1
+        while low < self._value(Aim.FINISH) and not self.stop() and self.left > 0:
+            before = self._value(Aim.FINISH)
+            if not self._possible_by(before - 1, 1.0):
+                return before
+            if self._value(Aim.FINISH) == before:
+                break
+        return low
+
+    def _possible_by(self, end: int, share: float) -> bool:
+        """False once it is proven that nothing ends by then."""
+        board = within(self.board, end)
+        if not all(board.choices.values()):
+            return False
+        found, left_open = self._solver(board, None, share)
+        return found or left_open is not None
 
     def _thicker(self, best: int) -> int:
         """Margin: the starts that keep less are left out, and what is left is tried; the bound, negative."""
@@ -223,14 +252,16 @@ class _Search:
         """The same picks, counted in what is left."""
         self.board, self.picks = board, {name: _again(board, name, pick) for name, pick in self.picks.items()}
 
-    def _solver(self, board: Board, aim: Aim | None) -> tuple[bool, int | None]:
+    def _in_reach(self, board: Board) -> bool:
+        return sum(len(c) for ways in board.choices.values() for c in ways) <= REACH
+
+    def _solver(self, board: Board, aim: Aim | None, share: float = 1.0) -> tuple[bool, int | None]:
         """Whether a better plan came of it; the aim's bound, or, without an aim, None once nothing is left to find."""
-        size = sum(len(c) for ways in board.choices.values() for c in ways)
-        if size > REACH or self.left <= 0:
+        if not self._in_reach(board) or self.left <= 0:
             return False, self._bound(aim) if aim is not None else 0
         model = _Model(board, aim, self.held)
         model.hint(self.picks)
-        found, bound, spent = model.solve(self.seed, self.left, self.stop, self._keep)
+        found, bound, spent = model.solve(self.seed, share * self.left, self.stop, self._keep)
         self.left -= spent
         return found, bound
 
