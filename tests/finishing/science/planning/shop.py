@@ -78,9 +78,9 @@ def rules_broken(plan):
 
 
 def every_plan(wanted):
-    """All plans there are, by trying every option, start, person and hour of carrying; what stands is check's to say.
+    """All plans that carry at the last moment, by trying every option and start; what stands is check's to say.
 
-    For one person and no more than one needed; carrying at any hour, not only at the last.
+    For one person, and no more than one needed.
     """
     names = list(wanted.steps)
     ways = [list(_ways(wanted, wanted.steps[name])) for name in names]
@@ -98,11 +98,15 @@ def _ways(wanted, step):
         dry = end if option.dry is None else int(option.dry[begin])
         if not option.may_start[begin] or max(end, dry) > wanted.grid.count:
             continue
-        carries = [None] + [
-            Carry(m.origin, m.to, at, at + m.slots, tuple(p.name for p in wanted.people)[: m.people])
-            for m in wanted.moves
-            if m.to == option.place
-            for at in range(begin - m.slots + 1)
-        ]
+        carries = [None, *(c for move in wanted.moves if move.to == option.place for c in _last(wanted, move, begin))]
         for carry in carries:
             yield Slot(step.name, number, begin, end, dry, who, visit, carry)
+
+
+def _last(wanted, move, begin):
+    """Carrying at the last hour from which the metal has settled when the work begins."""
+    settles, working = np.broadcast_to(move.settles, COUNT), wanted.people[0].working
+    hours = [h for h in range(begin - move.slots + 1) if working[h : h + move.slots].all()]
+    hours = [h for h in hours if h + move.slots + settles[h + move.slots] <= begin]
+    who = tuple(person.name for person in wanted.people)[: move.people]
+    return [Carry(move.origin, move.to, h, h + move.slots, who) for h in hours[-1:]]

@@ -1,0 +1,134 @@
+"""Sixteen days of an open year for 3, 12 and 60 racks: first plan, proof or gap, beside a plain interval model.
+
+Seconds are of one processor's work, so that what else runs on the machine does not count.
+"""
+
+from time import process_time
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from ortools.sat.python import cp_model
+
+from finishing.science.planning.board import lay_out
+from finishing.science.planning.check import check
+from finishing.science.planning.problem import NEVER
+from finishing.science.planning.solve import solve
+
+from ..finishing.science.planning.test_mondays import planned_from
+from ..finishing.science.planning.test_solve import equals_the_best_of_all_plans, small_problems
+from ..racks_in_the_yard import yard
+
+LIMIT = 10.0  # s
+SHOPS = {
+    12: {"racks": 3, "people": 1},
+    60: {"racks": 12, "people": 2},
+    300: {"racks": 60, "people": 5, "room": 60.0, "cabinet": 2},
+}
+
+
+def timed_solve(problem):
+    begin, told = process_time(), []
+    answer = solve(
+        problem,
+        effort=100.0,
+        report=lambda plan: told.append((process_time() - begin, plan)),
+        stop=lambda: process_time() - begin > LIMIT,
+    )
+    return answer, told, process_time() - begin
+
+
+@pytest.mark.parametrize("pieces", SHOPS)
+def test_first_plan_and_proof(pieces):
+    problem = yard(**SHOPS[pieces])
+    answer, told, took = timed_solve(problem)
+    assert all(check(plan) == [] for _, plan in told)
+    print(f"\n{pieces} pieces: {answer.plan.values()} of {answer.bounds}, open: {answer.open_aim or 'nothing'}")
+    print(f"figure plan.{pieces}.first_s {told[0][0]:.2f} s")
+    print(f"figure plan.{pieces}.proof_s {took:.2f} s" if answer.proven else f"no proof in {took:.1f} s")
+    print(f"figure plan.{pieces}.gap_pct {100 * answer.gap:.1f} %")
+    finish, bound = interval_model(problem, LIMIT)
+    gap = "no plan" if finish is None else f"{100 * (finish - bound) / finish:.1f} %"
+    print(f"figure plan.{pieces}.interval_gap_pct {gap} (finish {finish}, bound {bound})")
+
+
+@given(small_problems())
+@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+def test_a_hundred_and_fifty_small_problems_equal_the_best_of_all_plans(wanted):
+    equals_the_best_of_all_plans(wanted)
+
+
+def test_from_each_monday_of_the_year():
+    plans = [planned_from(day) for day in range(0, 364, 7)]
+    print(f"\n{sum(plans)} of 52 Mondays have a plan within sixteen days")
+
+
+class Intervals:
+    """One start, one interval a step and way, an element for "dry by" and for the window, cumulatives for the rest."""
+
+    def __init__(self, problem):
+        self.board, self.model = lay_out(problem), cp_model.CpModel()
+        self.count, self.loads, self.starts, self.dry, self.taken = problem.grid.count, {}, {}, {}, {}
+        for name, ways in self.board.choices.items():
+            self.step(name, ways)
+        for tie in self.board.ties:
+            for before in self.board.choices[tie.before]:
+                self.tie(tie, before)
+        for on, limit in self.board.resources().items():
+            if limit is not None and on in self.loads:
+                intervals, amounts = zip(*self.loads[on], strict=True)
+                self.model.add_cumulative(intervals, amounts, limit)
+
+    def step(self, name, ways):
+        self.starts[name] = self.model.new_int_var(0, self.count, "")
+        self.dry[name] = self.model.new_int_var(0, self.count, "")
+        self.taken[name] = [self.model.new_bool_var("") for _ in ways]
+        self.model.add_exactly_one(self.taken[name])
+        for choice, taken in zip(ways, self.taken[name], strict=True):
+            domain = cp_model.Domain.from_values(choice.starts.tolist())
+            self.model.add_linear_expression_in_domain(self.starts[name], domain).only_enforce_if(taken)
+            self.model.add(self.dry[name] == self.at(name, choice.starts, choice.after.dry)).only_enforce_if(taken)
+            for load in choice.loads:
+                begin, end = (self.at(name, choice.starts, values) for values in (load.begin, load.end))
+                sizes = set((load.end - load.begin).tolist())
+                size = sizes.pop() if len(sizes) == 1 else self.model.new_int_var(0, self.count, "")
+                interval = self.model.new_optional_interval_var(begin, size, end, taken, "")
+                self.loads.setdefault(load.on, []).append((interval, load.amount))
+
+    def at(self, name, starts, values):
+        """Values, one a start, read at the step's start; a number, or what keeps pace with it, needs no table."""
+        if len(set(values.tolist())) == 1:
+            return int(values[0])
+        if len(set((values - starts).tolist())) == 1:
+            return self.starts[name] + int(values[0] - starts[0])
+        padded = [0] * (self.count + 1)
+        for start, value in zip(starts.tolist(), values.tolist(), strict=True):
+            padded[start] = min(max(value, 0), NEVER)
+        value = self.model.new_int_var(0, NEVER, "")
+        self.model.add_element(self.starts[name], padded, value)
+        return value
+
+    def tie(self, tie, before):
+        follow = self.board.follow(tie, before)
+        taken = self.taken[tie.before][self.board.choices[tie.before].index(before)]
+        opens, latest = (self.at(tie.before, before.starts, v) for v in (follow.opens, follow.latest))
+        self.model.add(self.starts[tie.after] >= opens).only_enforce_if(taken)
+        self.model.add(self.starts[tie.after] <= latest).only_enforce_if(taken)
+        for after, other in zip(self.board.choices[tie.after], self.taken[tie.after], strict=True):
+            if tie.neighbours and after.comes_from != before.stands:
+                self.model.add_bool_or(taken.negated(), other.negated())
+            elif tie.neighbours and after.carried_in is not None:
+                carried = self.at(tie.after, after.starts, after.carried)
+                self.model.add(carried >= self.dry[tie.before]).only_enforce_if([taken, other])
+
+
+def interval_model(problem, limit):
+    """Finish and bound of the plain model, visits free of charge and dust left out: it has the easier task."""
+    plain = Intervals(problem)
+    finish = plain.model.new_int_var(0, problem.grid.count, "")
+    plain.model.add_max_equality(finish, list(plain.dry.values()))
+    plain.model.minimize(finish)
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.max_time_in_seconds = limit
+    found = solver.solve(plain.model) in (cp_model.OPTIMAL, cp_model.FEASIBLE)
+    return (round(solver.objective_value) if found else None), round(solver.best_objective_bound)

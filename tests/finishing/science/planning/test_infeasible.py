@@ -1,0 +1,53 @@
+"""No plan: which rule forbids it, and what would allow one."""
+
+from dataclasses import replace
+
+from finishing.science.planning.check import Rule, check
+from finishing.science.planning.infeasible import RELAXED, alternatives, forbidding_rules, impossible_racks, only
+from finishing.science.planning.problem import Chain, Link, Option, Person
+from finishing.science.planning.solve import solve
+
+from .shop import HOURS, always, blast, coat, problem, window
+
+
+def rusts_too_soon():
+    """Ada leaves at 3, right after blasting, and is back at 12; bare iron keeps until 7."""
+    rust = Link("frame blast", "frame coat 1", (window(2, closes=7),), "rust")
+    ada = Person("Ada", (HOURS < 3) | (HOURS == 12) | (HOURS == 13))
+    return problem(Chain("frame", (blast(), coat())), links=(rust,), people=(ada,))
+
+
+def test_the_rules_that_forbid_it_are_found_by_leaving_each_out():
+    found = forbidding_rules(rusts_too_soon())
+    assert {blocked.rule for blocked in found} == {Rule.TOO_LATE, Rule.WORKING_HOURS}
+    assert all(check(blocked.plan) == [] for blocked in found)
+
+
+def test_every_change_is_tried():
+    wanted = rusts_too_soon()
+    longer = Person("Ada", HOURS < 5)
+    tried = alternatives(
+        [
+            ("Ada stays until 5", replace(wanted, people=(longer,))),
+            ("Ada starts an hour later", replace(wanted, people=(Person("Ada", HOURS == 12),))),
+        ]
+    )
+    assert [(change.label, change.allows) for change in tried] == [
+        ("Ada stays until 5", True),
+        ("Ada starts an hour later", False),
+    ]
+    assert tried[0].answer.plan.finish == 6  # blast 0–2, carry 2–3, coat 3–4, dry two hours later
+
+
+def test_racks_that_cannot_be_planned_are_named_and_the_others_planned():
+    never = Option("shop", HOURS < 0)
+    wanted = problem(Chain("frame", (coat(),)), Chain("wheel", (coat("wheel", options=(never,)),)))
+    assert impossible_racks(wanted) == ["wheel"]
+    assert solve(only(wanted, ["frame"])).plan.finish == 4
+
+
+def test_a_rule_left_out_leaves_a_plan_that_was_possible_possible():
+    links = (Link("frame blast", "frame coat 1", (window(2, closes=9, shut=(5, 6)),), "rust"),)
+    wanted = problem(Chain("frame", (blast(), coat())), links=links, people=(Person("Ada", always()),))
+    best = solve(wanted).plan.values()
+    assert all(solve(without(wanted)).plan.values()[:2] <= best[:2] for without in RELAXED.values())
