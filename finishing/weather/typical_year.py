@@ -7,7 +7,7 @@ the midnight that ends it is the one that begins it.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 import numpy as np
@@ -121,7 +121,8 @@ def _check_once(at: Any, count: int) -> None:
     times = np.bincount(at - 1, minlength=count)
     if times.max() > 1:
         twice = int(np.argmax(times > 1))
-        day = (np.datetime64("2024-01-01" if count == LEAP else "2023-01-01") + twice // DAY).astype(date)
+        new_year = date(2024 if count == LEAP else 2023, 1, 1)
+        day = new_year + timedelta(days=twice // DAY)
         raise TypicalYearUnreadable(
             f"{int((times > 1).sum()):,} hours stand in it more than once, the first is hour {twice % DAY + 1}"
             f" of {day.day} {day:%B}: one year has each hour once."

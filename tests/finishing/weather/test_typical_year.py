@@ -3,6 +3,7 @@
 The open years come with pvlib: Greensboro and Sand Point (TMY3), Miami (TMY2).
 """
 
+from datetime import date, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -70,8 +71,8 @@ def epw():
 
 def steady(days=365, leap=False, **values):
     """A year of one air, for what is not about air."""
-    first = np.datetime64("2024-01-01" if leap else "2023-01-01")
-    dates = [(first + day).astype(object) for day in range(days)]
+    first = date(2024 if leap else 2023, 1, 1)
+    dates = [first + timedelta(days=day) for day in range(days)]
     wanted = {"f6": 12.5, "f7": 7.0, "f8": 69} | values
     return [line(d.year, d.month, d.day, hour, **wanted) for d in dates for hour in range(1, 25)]
 
