@@ -142,7 +142,7 @@ class Migration(migrations.Migration):
                 ('happened_at', models.DateTimeField()),
                 ('entered_at', models.DateTimeField(auto_now_add=True)),
                 ('layer_position', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('layer_label', models.CharField(blank=True, max_length=120)),
+                ('layer_label', models.TextField(blank=True)),
                 ('batch', models.CharField(blank=True, max_length=40, verbose_name='batch number on the tin')),
                 ('air_temperature', finishing.fields.QuantityField(blank=True, null=True, unit='°C', verbose_name='air')),
                 ('humidity', finishing.fields.QuantityField(blank=True, null=True, unit='%', verbose_name='humidity')),

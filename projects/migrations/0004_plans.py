@@ -67,9 +67,9 @@ class Migration(migrations.Migration):
             name='Slot',
             fields=[
                 ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
-                ('rack', models.CharField(max_length=100)),
-                ('key', models.CharField(max_length=200)),
-                ('label', models.CharField(max_length=160)),
+                ('rack', models.TextField()),
+                ('key', models.TextField()),
+                ('label', models.TextField()),
                 ('kind', models.CharField(choices=[('mask', 'mask'), ('blast', 'blast'), ('clean', 'blow down and wipe'), ('prepare', 'prepare'), ('coat', 'coat'), ('turn', 'turn over'), ('letter', 'letter'), ('move', 'move')], max_length=10)),
                 ('begin', models.DateTimeField()),
                 ('end', models.DateTimeField()),

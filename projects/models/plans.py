@@ -149,9 +149,9 @@ class Slot(WorkshopRow):
     }
 
     plan = models.ForeignKey(Plan, on_delete=models.CASCADE, related_name="slots")
-    rack = models.CharField(max_length=100)
-    key = models.CharField(max_length=200)
-    label = models.CharField(max_length=160)
+    rack = models.TextField()  # words put together from marks and names: no length is known beforehand
+    key = models.TextField()
+    label = models.TextField()
     kind = models.CharField(max_length=10, choices=Kind)
     layer = models.ForeignKey("finishing.Layer", on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
     place = models.ForeignKey("finishing.Place", on_delete=models.PROTECT, related_name="+", help_text="Or moved to.")

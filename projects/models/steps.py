@@ -54,7 +54,7 @@ class Step(WorkshopRow):
     by = models.ForeignKey("finishing.User", on_delete=models.PROTECT, related_name="+")
     layer = models.ForeignKey("finishing.Layer", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     layer_position = models.PositiveSmallIntegerField(null=True, blank=True)
-    layer_label = models.CharField(max_length=120, blank=True)
+    layer_label = models.TextField(blank=True)
     coating = models.ForeignKey("finishing.Coating", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     batch = models.CharField("batch number on the tin", max_length=40, blank=True)
     place = models.ForeignKey("finishing.Place", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
