@@ -19,8 +19,7 @@ def keep_the_log_guarded(using: str, **kwargs: object) -> None:
     """SQLite forgets a table's triggers when a migration rebuilds it, so they go up again after each."""
     from .models.log_guard import guard
 
-    if "projects_step" in connections[using].introspection.table_names():
-        guard(connections[using])
+    guard(connections[using])
 
 
 def hold_plans_against(instance: Any, created: bool, raw: bool = False, **kwargs: object) -> None:

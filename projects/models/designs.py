@@ -12,6 +12,8 @@ from finishing.models.base import WorkshopRow
 from finishing.models.coatings import colour_code
 from finishing.science import metal, surface
 
+from .prices import kept_file
+
 ASSUMED_WALL = 25.0  # mm; a heavy one, which lags longer: what is not known is never treated as good
 
 
@@ -109,6 +111,8 @@ class Revision(WorkshopRow):
     label = models.CharField(max_length=20)
     reason = models.CharField(max_length=200, blank=True)
     made_on = models.DateField(null=True, blank=True)
+    drawing = models.FileField("drawing or model", upload_to=kept_file, blank=True)
+    drawing_name = models.CharField(max_length=200, blank=True, editable=False)
 
     class Meta:
         ordering = ["part", "label"]

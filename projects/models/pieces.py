@@ -50,6 +50,12 @@ class Piece(WorkshopRow):
     salt = models.CharField(max_length=10, blank=True, help_text="Empty: as the workshop says.")
     old_paint = models.BooleanField("has old paint", default=False)
     set_aside = models.BooleanField(default=False)
+    receipt = models.ForeignKey(
+        "projects.Receipt", on_delete=models.PROTECT, null=True, blank=True, editable=False, related_name="pieces"
+    )
+    rejected_for = models.CharField(
+        max_length=10, blank=True, editable=False, help_text="Found bad after it was received: why."
+    )
     made_at = models.DateTimeField(auto_now_add=True)
 
     objects = PieceQuerySet.as_manager()

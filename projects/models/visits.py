@@ -4,7 +4,6 @@ Whether a piece was blasted stands in its log alone; a visit holds what was plan
 """
 
 from datetime import UTC, datetime, time, timedelta
-from decimal import Decimal
 from functools import cached_property
 from typing import Any, Self
 
@@ -20,15 +19,11 @@ from finishing.science.units import Quantity
 
 from .blast_advice import likely_pressure, metal_of
 from .pieces import Piece
+from .prices import money
 from .steps import Step
 
 NO_FEED = Quantity(0, "bar")
 MOST_AT_NOZZLE = 8.6  # bar, 125 psi: where the table of nozzles ends
-
-
-def _money(label: str) -> Any:
-    not_below = MinValueValidator(Decimal(0), "Money asked for is not negative.")
-    return models.DecimalField(label, max_digits=9, decimal_places=2, default=Decimal(0), validators=[not_below])
 
 
 def told(refused: blasting.Refused, us: bool) -> str:
@@ -61,9 +56,9 @@ class Visit(WorkshopRow):
     begins = models.TimeField("begins", default=time(8))
     ends = models.TimeField("ends", default=time(16))
     contractor = models.CharField("contractor", max_length=100)
-    call_out = _money("call-out")
-    travel = _money("travel")
-    rate = _money("rate per hour")
+    call_out = money("call-out")
+    travel = money("travel")
+    rate = money("rate per hour")
     free_until = models.PositiveSmallIntegerField(
         "cancelled for nothing until", default=48, validators=[MaxValueValidator(2000)]
     )

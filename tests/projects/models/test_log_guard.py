@@ -6,7 +6,7 @@ import pytest
 from django.core.management import call_command
 from django.db import DatabaseError, connection, transaction
 
-from projects.models import Design, Part, Piece, Project, Step
+from projects.models import Check, Design, Machine, Part, Piece, Project, Step, Trial
 
 pytestmark = pytest.mark.django_db
 
@@ -77,3 +77,25 @@ def test_a_guard_put_up_twice_is_one_guard(entry):
     guard(connection)
     with pytest.raises(DatabaseError, match="append-only"), transaction.atomic():
         change_by_sql()
+
+
+@pytest.fixture
+def trial(entry):
+    machine = Machine.objects.create(workshop=entry.workshop, project=entry.piece.project, number="1")
+    check = Check.objects.create(workshop=entry.workshop, design=entry.piece.part.design, what="runs true")
+    return Trial.objects.create(
+        workshop=entry.workshop,
+        check_done=check,
+        machine=machine,
+        passed=False,
+        tried_at=entry.happened_at,
+        by=entry.by,
+    )
+
+
+def test_a_failed_trial_stays_failed(trial):
+    with pytest.raises(DatabaseError, match="append-only"), transaction.atomic():
+        Trial.objects.update(passed=True)
+    with pytest.raises(DatabaseError, match="append-only"), transaction.atomic():
+        trial.delete()
+    assert not Trial.objects.get().passed

@@ -1,0 +1,69 @@
+"""Who wants a machine, what they would give for it, and what they have paid."""
+
+from django.core.exceptions import ValidationError
+from django.core.validators import MinValueValidator
+from django.db import models
+
+from finishing.models.base import WorkshopRow
+from finishing.models.coatings import colour_code
+
+from .prices import money
+
+
+class Buyer(WorkshopRow):
+    class Standing(models.TextChoices):
+        ENQUIRY = "enquiry", "has asked"
+        FIRM = "firm", "firm"
+        GONE = "gone", "no longer wants one"
+
+    class Leaves(models.TextChoices):
+        COLLECTED = "collected", "collected"
+        CARRIED = "carried", "carried to them"
+
+    design = models.ForeignKey("projects.Design", on_delete=models.CASCADE, related_name="buyers")
+    name = models.CharField(max_length=100)
+    contact = models.CharField(max_length=200, blank=True)
+    standing = models.CharField(max_length=10, choices=Standing, default=Standing.ENQUIRY)
+    enquired_on = models.DateField("asked on")
+    count = models.PositiveSmallIntegerField("machines", default=1, validators=[MinValueValidator(1, "At least one.")])
+    would_bear = money("would bear", null=True, help_text="For one machine, without tax.")
+    agreed_price = money("agreed price", null=True, help_text="For one machine, without tax.")
+    own_machine = models.BooleanField("it is their own machine", default=False, help_text="Restored, not made.")
+    neutral = models.BooleanField("left neutral", default=False, help_text="Primed, and painted by them.")
+    colour = models.CharField("body colour", max_length=7, blank=True, validators=[colour_code])
+    machine = models.OneToOneField(
+        "projects.Machine", on_delete=models.SET_NULL, null=True, blank=True, related_name="buyer"
+    )
+    leaves = models.CharField("how it leaves", max_length=10, choices=Leaves, default=Leaves.COLLECTED)
+    crate = money("crate", help_text="What the crate costs us.")
+    carriage = money("carriage", help_text="What the carrier asks.")
+    note = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["standing", "enquired_on"]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def clean(self) -> None:
+        super().clean()
+        if self.neutral and self.colour:
+            raise ValidationError({"colour": "It is either left neutral or painted in a colour."})
+        if self.machine_id and self.machine.project.design_id != self.design_id:
+            raise ValidationError({"machine": "This machine is of another design."})
+
+
+class StagePayment(WorkshopRow):
+    """A part of the price: a deposit, a stage, the rest."""
+
+    buyer = models.ForeignKey(Buyer, on_delete=models.CASCADE, related_name="payments")
+    what = models.CharField(max_length=100, default="deposit")
+    amount = money("amount")
+    due_on = models.DateField(null=True, blank=True)
+    paid_on = models.DateField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["due_on", "paid_on"]
+
+    def __str__(self) -> str:
+        return self.what

@@ -1,0 +1,90 @@
+"""How a design's costs are reckoned and its price is set: chosen once, read by every sheet of it."""
+
+from decimal import Decimal
+
+from django.core.exceptions import ValidationError
+from django.core.validators import MinValueValidator
+from django.db import models
+
+from finishing.models.base import WorkshopRow
+
+from .prices import money, percent
+
+
+class CostTerms(WorkshopRow):
+    class Reading(models.TextChoices):  # the names of projects.costing.learning.Reading
+        CRAWFORD = "unit", "of each unit (Crawford)"
+        WRIGHT = "cumulative average", "of the average so far (Wright)"
+
+    design = models.OneToOneField("projects.Design", on_delete=models.CASCADE, related_name="cost_terms")
+    wage = money("rate per hour", null=True, help_text="Empty: the workshop's.")
+    overhead = percent("overhead", "0", "1000", default=Decimal(0), help_text="On hours of our own.")
+    chance = percent(
+        "chance of enough good ones", "50", "99.9", default=Decimal(90), help_text="Sets how many are started."
+    )
+    spread_tools = models.BooleanField(
+        "tools by wear", default=False, help_text="Each piece bears a share of a tool's life; else this batch pays it."
+    )
+    reading = models.CharField("learning curve", max_length=20, choices=Reading, default=Reading.CRAWFORD)
+    sizes = models.CharField("batch sizes", max_length=100, default="1, 5, 10, 20")
+    spares = models.PositiveSmallIntegerField("spare sets", default=0)
+    recover_over = models.PositiveIntegerField(
+        "development recovered over", default=20, validators=[MinValueValidator(1, "At least one.")]
+    )
+    price = money("price asked", null=True, help_text="For one machine, without tax. Empty: by the margin.")
+    margin = models.DecimalField(
+        max_digits=5,
+        decimal_places=2,
+        default=Decimal(30),
+        validators=[MinValueValidator(Decimal(0), "Not below nothing.")],
+        help_text="Share of the price that is left after costs.",
+    )
+    tax = percent("tax on sales", default=Decimal(0))
+    sold_a_month = models.DecimalField(
+        "sold in a month",
+        max_digits=6,
+        decimal_places=2,
+        default=Decimal(1),
+        validators=[MinValueValidator(Decimal("0.01"), "More than none.")],
+    )
+    deposit = percent("deposit", default=Decimal(0), help_text="Of the price, when it is ordered.")
+
+    def __str__(self) -> str:
+        return f"costs of {self.design}"
+
+    def clean(self) -> None:
+        super().clean()
+        if self.margin is not None and self.margin >= 100:
+            raise ValidationError({"margin": "A margin is a share of the price, and lies below 100 %."})
+
+
+class CostRange(WorkshopRow):
+    """How far one of the inputs may honestly lie from what is reckoned with, as shares of it."""
+
+    class Input(models.TextChoices):
+        CASTING = "casting", "prices of castings"
+        MACHINING = "machining", "prices of machining"
+        BOUGHT_IN = "bought in", "prices of bought-in parts"
+        TOOLS = "tools", "patterns and tools"
+        MINUTES = "minutes", "minutes of our own hands"
+        WAGE = "wage", "rate per hour"
+        SCRAP = "scrap", "share that comes out bad"
+        SOLD = "sold", "machines sold"
+        PRICE = "price", "price reached"
+
+    terms = models.ForeignKey(CostTerms, on_delete=models.CASCADE, related_name="ranges")
+    input = models.CharField(max_length=10, choices=Input)
+    low = percent("from", "0", "1000", default=Decimal(90))
+    high = percent("to", "0", "1000", default=Decimal(110))
+
+    class Meta:
+        ordering = ["input"]
+        constraints = [models.UniqueConstraint(fields=["terms", "input"], name="one_range_of_an_input")]
+
+    def __str__(self) -> str:
+        return f"{self.get_input_display()}: {self.low} to {self.high} %"
+
+    def clean(self) -> None:
+        super().clean()
+        if self.low is not None and self.high is not None and self.high < self.low:
+            raise ValidationError({"high": "This range ends below where it begins."})

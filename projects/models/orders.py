@@ -1,0 +1,154 @@
+"""What was ordered, what came of it good or not, and what was paid."""
+
+from functools import cached_property
+
+from django.core.exceptions import ValidationError
+from django.core.validators import MinValueValidator
+from django.db import models
+
+from finishing.models.base import WorkshopRow
+
+from .prices import money
+
+
+class Order(WorkshopRow):
+    supplier = models.ForeignKey("projects.Supplier", on_delete=models.PROTECT, related_name="orders")
+    design = models.ForeignKey("projects.Design", on_delete=models.PROTECT, related_name="orders")
+    project = models.ForeignKey(
+        "projects.Project",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="orders",
+        help_text="The batch it is for; pieces received go there.",
+    )
+    number = models.CharField("our number", max_length=40, blank=True)
+    ordered_on = models.DateField()
+    promised_on = models.DateField("promised for", null=True, blank=True)
+    goes_to = models.ForeignKey(
+        "projects.Supplier",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="Straight to the one who works on next. Empty: to us.",
+    )
+    delivery = money("delivery")
+    minimum_charge = money("charged up to their least order")
+    cancelled_on = models.DateField(null=True, blank=True, editable=False)
+    note = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["-ordered_on", "number"]
+
+    def __str__(self) -> str:
+        return f"{self.supplier}, {self.number or f'{self.ordered_on:%Y-%m-%d}'}"
+
+    def clean(self) -> None:
+        super().clean()
+        if self.project_id and self.project.design_id != self.design_id:
+            raise ValidationError({"project": "This batch is of another design."})
+        if self.ordered_on and self.promised_on and self.promised_on < self.ordered_on:
+            raise ValidationError({"promised_on": "It is promised before it was ordered."})
+
+    @property
+    def currency(self) -> str:
+        return self.supplier.money_in
+
+
+class OrderLine(WorkshopRow):
+    order = models.ForeignKey(Order, on_delete=models.CASCADE, related_name="lines")
+    operation = models.ForeignKey("projects.Operation", on_delete=models.PROTECT, related_name="order_lines")
+    revision = models.ForeignKey(
+        "projects.Revision", on_delete=models.PROTECT, null=True, blank=True, related_name="order_lines"
+    )
+    quote = models.ForeignKey(
+        "projects.Quote", on_delete=models.SET_NULL, null=True, blank=True, related_name="order_lines"
+    )
+    quantity = models.PositiveIntegerField(validators=[MinValueValidator(1, "At least one.")])
+    pieces_cost = money("pieces", help_text="All of them, without tax.")
+    setup = money("set-up")
+    tooling = money("tooling")
+    reason = models.CharField("why more than one of an unproved revision", max_length=300, blank=True)
+
+    class Meta:
+        ordering = ["operation__part__name", "operation__position"]
+
+    def __str__(self) -> str:
+        return f"{self.quantity} × {self.operation}"
+
+    @property
+    def cost(self):
+        return self.pieces_cost + self.setup + self.tooling
+
+    @cached_property
+    def standing_receipts(self) -> list["Receipt"]:
+        receipts = list(self.receipts.all())
+        voided = {receipt.voids_id for receipt in receipts}
+        return [one for one in receipts if one.pk not in voided and one.voids_id is None]
+
+    @property
+    def good(self) -> int:
+        return sum(receipt.good for receipt in self.standing_receipts)
+
+    @property
+    def rejected(self) -> int:
+        return sum(receipt.rejected for receipt in self.standing_receipts)
+
+    @property
+    def received(self) -> int:
+        return self.good + self.rejected
+
+    @property
+    def outstanding(self) -> int:
+        return max(0, self.quantity - self.received)
+
+
+class Receipt(WorkshopRow):
+    """What came, and was looked at. Never changed; one that was wrong is voided by another."""
+
+    class Why(models.TextChoices):
+        POROSITY = "porosity", "porosity"
+        SIZE = "size", "out of size"
+        OTHER = "other", "other"
+
+    line = models.ForeignKey(OrderLine, on_delete=models.PROTECT, related_name="receipts")
+    received_on = models.DateField()
+    good = models.PositiveIntegerField("came good", default=0)
+    rejected = models.PositiveIntegerField(default=0)
+    why = models.CharField("rejected for", max_length=10, choices=Why, blank=True)
+    note = models.CharField(max_length=300, blank=True)
+    voids = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="voided_by")
+    by = models.ForeignKey("finishing.User", on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["received_on"]
+
+    def __str__(self) -> str:
+        return f"{self.good} good, {self.rejected} rejected"
+
+    def clean(self) -> None:
+        super().clean()
+        if self.voids_id:
+            return
+        if not (self.good or self.rejected):
+            raise ValidationError({"good": "Nothing came? Then there is no receipt."})
+        if self.rejected and not self.why:
+            raise ValidationError({"why": "Say what they were rejected for."})
+
+
+class Payment(WorkshopRow):
+    """Money that went out; a wrong entry is taken back by one below nothing."""
+
+    order = models.ForeignKey(Order, on_delete=models.PROTECT, related_name="payments")
+    paid_on = models.DateField()
+    amount = models.DecimalField(
+        max_digits=12, decimal_places=2, help_text="Without tax, in the order's currency; below nothing takes one back."
+    )
+    note = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["paid_on"]
+
+    def __str__(self) -> str:
+        return f"{self.amount} on {self.paid_on:%Y-%m-%d}"

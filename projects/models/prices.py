@@ -1,0 +1,32 @@
+"""Columns for money and for what is counted in hundredths."""
+
+from decimal import Decimal
+from pathlib import PurePath
+from typing import Any
+
+from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
+from django.db import models
+
+currency_code = RegexValidator(r"^[A-Z]{3}$", "Three capital letters, as EUR, GBP or USD.")
+
+
+def money(label: str, places: int = 2, **options: Any) -> Any:
+    """A sum that is not negative; prices of a single piece may have more places than cents."""
+    not_below = MinValueValidator(Decimal(0), "Money asked for is not negative.")
+    given = {"default": Decimal(0)} if not options.get("null") else {"blank": True}
+    return models.DecimalField(
+        label, max_digits=10 + places, decimal_places=places, validators=[not_below], **{**given, **options}
+    )
+
+
+def percent(label: str, low: str = "0", high: str = "100", **options: Any) -> Any:
+    limits = [
+        MinValueValidator(Decimal(low), f"Between {low} and {high} %."),
+        MaxValueValidator(Decimal(high), f"Between {low} and {high} %."),
+    ]
+    return models.DecimalField(label, max_digits=6, decimal_places=2, validators=limits, **options)
+
+
+def kept_file(instance: Any, name: str) -> str:
+    """Under the row's own name: what a person calls a file says nothing about where it is kept."""
+    return f"papers/{instance.pk}{PurePath(name).suffix.lower()[:10]}"
