@@ -91,7 +91,10 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
             ],
-            "builtins": [f"finishing.templatetags.{name}" for name in ("quantities", "sources", "clock", "reasons")],
+            "builtins": [
+                *(f"finishing.templatetags.{name}" for name in ("quantities", "sources", "clock", "reasons")),
+                "projects.templatetags.money",
+            ],
         },
     }
 ]

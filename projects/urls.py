@@ -6,12 +6,14 @@ from django.urls import path
 from finishing.views import accounts, calculators, coatings, media, seasons, settings, sources, systems, weather, years
 from projects.views import (
     calendars,
+    costs,
     day_sheet,
     designs,
     evenings,
     follow,
     log,
     paint,
+    papers,
     parts,
     photos,
     pieces,
@@ -127,6 +129,9 @@ urlpatterns = [
     path("follow/<slug:token>/", follow.follow, name="follow"),
     path("follow/<slug:token>/photos/<uuid:pk>/", photos.followed_photo, name="follow-photo"),
     path("follow/<slug:token>/photos/<uuid:pk>/thumbnail/", photos.followed_thumbnail, name="follow-thumbnail"),
+    # what a machine costs
+    path("costs/", costs.costs, name="costs"),
+    path("papers/<slug:kind>/<uuid:pk>/", papers.paper, name="paper"),
     # coatings and systems
     path("coatings/", coatings.coatings, name="coatings"),
     path("coatings/new/", coatings.new, name="coating-new"),

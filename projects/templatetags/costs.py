@@ -1,0 +1,16 @@
+"""The pages of one design's costs."""
+
+from typing import Any
+
+from django import template
+from django.urls import reverse
+
+register = template.Library()
+
+# url name, and its word; each takes the design
+PAGES: tuple[tuple[str, str], ...] = ()
+
+
+@register.simple_tag
+def cost_pages(design: Any) -> list[tuple[str, str, str]]:
+    return [(name, reverse(name, args=[design.pk]), word) for name, word in PAGES]

@@ -1,0 +1,29 @@
+"""Sums of money as text: thousands apart, cents always."""
+
+from decimal import ROUND_HALF_UP, Decimal
+from typing import Any
+
+from django import template
+
+register = template.Library()
+
+THIN = "\u202f"  # thousands are set apart by a narrow blank, as ISO 80000-1 has it
+
+
+@register.filter
+def money(amount: Any) -> str:
+    """To the cent, without its currency; – where there is none."""
+    if amount is None:
+        return "–"
+    cents = Decimal(amount).quantize(Decimal("0.01"), ROUND_HALF_UP)
+    return f"{cents:,.2f}".replace(",", THIN).replace("-", "−")
+
+
+@register.filter
+def unit_price(amount: Any) -> str:
+    """The price of one, to the cent or as finely as it was given."""
+    if amount is None:
+        return "–"
+    exact = Decimal(amount)
+    finer = exact != exact.quantize(Decimal("0.01"))
+    return f"{exact.normalize():,f}".replace(",", THIN) if finer else money(exact)
