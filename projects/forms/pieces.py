@@ -8,8 +8,9 @@ from django.core.exceptions import ValidationError
 
 from finishing.forms.base import QuestionForm, WorkshopForm
 from finishing.models import Place, Workshop
-from projects.models import Machine, Part, Piece, Project, Revision
+from projects.models import Machine, Part, Piece, Project
 from projects.models.marks import propose_marks
+from projects.models.proved import current_revision
 
 MOST_PIECES = 1000
 SALT = [("", "as the workshop says"), *Workshop.Salt.choices]
@@ -137,15 +138,11 @@ class PieceRowsBase(forms.BaseFormSet):
                 part=form.part_row,
                 machine=form.machine_row,
                 mark=form.cleaned_data["mark"],
-                revision=_newest(form.part_row),
+                revision=current_revision(form.part_row),
                 **shared,
             )
             for form in self.kept
         ]
-
-
-def _newest(part: Any) -> Revision | None:
-    return max(part.revisions.all(), key=lambda revision: (str(revision.made_on or ""), revision.label), default=None)
 
 
 PieceRows = forms.formset_factory(

@@ -3,11 +3,14 @@
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
 from django.db import models
+from django.utils import timezone
 
 from finishing.fields import QuantityField
 from finishing.models.base import WorkshopRow
 
 from .prices import money
+
+ENTERED = "Of two at the same moment, the one entered later counts."
 
 
 class Fitting(WorkshopRow):
@@ -22,10 +25,11 @@ class Fitting(WorkshopRow):
     shims = models.CharField("fits and shims", max_length=200, blank=True)
     note = models.CharField(max_length=300, blank=True)
     fitted_at = models.DateTimeField()
+    entered_at = models.DateTimeField(default=timezone.now, editable=False, help_text=ENTERED)
     by = models.ForeignKey("finishing.User", on_delete=models.PROTECT, related_name="+")
 
     class Meta:
-        ordering = ["fitted_at"]
+        ordering = ["fitted_at", "entered_at"]
 
     def __str__(self) -> str:
         return f"{self.piece or 'nothing'} in {self.machine}"
@@ -66,10 +70,11 @@ class Trial(WorkshopRow):
     measured = models.CharField(max_length=100, blank=True)
     note = models.CharField(max_length=300, blank=True)
     tried_at = models.DateTimeField()
+    entered_at = models.DateTimeField(default=timezone.now, editable=False, help_text=ENTERED)
     by = models.ForeignKey("finishing.User", on_delete=models.PROTECT, related_name="+")
 
     class Meta:
-        ordering = ["tried_at"]
+        ordering = ["tried_at", "entered_at"]
 
     def __str__(self) -> str:
         return f"{self.check_done}: {'passed' if self.passed else 'failed'}"

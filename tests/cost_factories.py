@@ -1,0 +1,89 @@
+"""The cast of what a machine costs: how parts are made, who makes them, what is proved."""
+
+from datetime import UTC, datetime
+
+import factory
+from factory.django import DjangoModelFactory
+
+from projects import models as projects
+
+from . import factories
+
+
+class RevisionFactory(DjangoModelFactory):
+    class Meta:
+        model = projects.Revision
+
+    workshop = factory.SelfAttribute("part.workshop")
+    part = factory.SubFactory(factories.PartFactory)
+    label = "A"
+
+
+class OperationFactory(DjangoModelFactory):
+    """A casting of `part`."""
+
+    class Meta:
+        model = projects.Operation
+
+    workshop = factory.SelfAttribute("part.workshop")
+    part = factory.SubFactory(factories.PartFactory)
+    design = factory.SelfAttribute("part.design")
+    process = projects.Operation.Process.CASTING
+
+
+class ToolFactory(DjangoModelFactory):
+    class Meta:
+        model = projects.Tool
+
+    workshop = factory.SelfAttribute("operation.workshop")
+    operation = factory.SubFactory(OperationFactory)
+    name = factory.Sequence(lambda n: f"P-{n:02}")
+    state = projects.Tool.State.IN_USE
+
+
+class CheckFactory(DjangoModelFactory):
+    """Of a part, or with `part=None, design=…` of the whole machine."""
+
+    class Meta:
+        model = projects.Check
+
+    workshop = factory.SelfAttribute("design.workshop")
+    design = factory.SelfAttribute("part.design")
+    part = factory.SubFactory(factories.PartFactory)
+    what = factory.Sequence(lambda n: f"runs true {n}")
+
+
+class FittingFactory(DjangoModelFactory):
+    """`piece` put into `machine`."""
+
+    class Meta:
+        model = projects.Fitting
+
+    workshop = factory.SelfAttribute("machine.workshop")
+    machine = factory.SubFactory(factories.MachineFactory)
+    piece = factory.SubFactory(factories.PieceFactory)
+    part = factory.SelfAttribute("piece.part")
+    fitted_at = datetime(2026, 5, 12, 9, tzinfo=UTC)
+    by = factory.SubFactory(factories.UserFactory)
+
+
+class TrialFactory(DjangoModelFactory):
+    class Meta:
+        model = projects.Trial
+
+    workshop = factory.SelfAttribute("machine.workshop")
+    machine = factory.SubFactory(factories.MachineFactory)
+    check_done = factory.SubFactory(CheckFactory)
+    passed = True
+    tried_at = datetime(2026, 5, 13, 9, tzinfo=UTC)
+    by = factory.SubFactory(factories.UserFactory)
+
+
+class ExpenseFactory(DjangoModelFactory):
+    class Meta:
+        model = projects.Expense
+
+    workshop = factory.SelfAttribute("design.workshop")
+    design = factory.SubFactory(factories.DesignFactory)
+    what = "pattern altered"
+    spent_on = datetime(2026, 5, 12, tzinfo=UTC).date()
