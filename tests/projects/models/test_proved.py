@@ -54,7 +54,6 @@ class Bench:
         return cost_factories.CheckFactory(design=self.design, part=part, what=what)
 
     def tried(self, machine, check, passed=True, revision=None):
-        facts = {"check_done": check, "passed": passed, "revision": revision}
         cost_factories.TrialFactory(
             machine=machine,
             check_done=check,
