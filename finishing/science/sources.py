@@ -329,6 +329,33 @@ _WORKS = (
         "Densities, molar masses and explosive limits of solvents, usual handbook values",
         read="memory",
     ),
+    Source(
+        "LEARNING-WRIGHT",
+        "Learning curve in a management text: 100 hours and 80 % by the average so far, worked to 16 units",
+        "https://online.flipbuilder.com/bmcx/vksq/files/basic-html/page330.html",
+    ),
+    Source(
+        "LEARNING-TABLE",
+        "Learning-curve coefficients of each unit, as in the appendix of an operations management textbook",
+        read="memory",
+    ),
+    Source(
+        "LOT-SIZE",
+        "Quantity discounts, a coursework sheet: lot size with a price that holds for the whole order",
+        "https://www.coursehero.com/file/6315039/quantity-discount/",
+    ),
+    Source(
+        "LOT-SIZE-NOTES",
+        "Order quantity with discounts, notes of a training text",
+        "https://www.acowtancy.com/textbook/acca-fm/c2c-management-of-inventories/eoq-with-discounts/notes",
+    ),
+    Source("LOT-SIZE-TEXTBOOK", "Stevenson, Operations Management: quantity discounts worked", read="memory"),
+    Source(
+        "BREAK-EVEN",
+        "Break-even of a packaging job, an exercise: fixed costs over price less variable cost",
+        "https://quesba.com/questions/owen-conner-works-part-time-packaging-software-for-a-local-distribution-com-239814",
+    ),
+    Source("BINOMIAL", "Binomial distribution, as in any textbook of statistics", read="memory"),
 )
 
 SOURCES = {work.key: work for work in _WORKS}

@@ -10,7 +10,7 @@ from django.db import transaction
 
 from finishing.models import Medium
 from finishing.science.units import Quantity
-from projects.costing.contractor import shared_out
+from projects.costing.money import shared_out
 from projects.models import Piece, Step, Visit, VisitPiece, VisitTask
 from projects.models.blast_advice import GRADE, medium_for, pressures_for, shape_of, surface_of
 from projects.models.settlement import pots, settlement

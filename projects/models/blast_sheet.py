@@ -20,6 +20,7 @@ from finishing.science.units import Quantity
 from finishing.science.validity import OutsideValidity
 from finishing.science.working import Working
 from projects.costing import contractor
+from projects.costing.money import shared_out
 
 from .blast_order import Following, in_order, moved
 from .outlook import outlooks
@@ -124,7 +125,7 @@ class BlastSheet:
     @cached_property
     def shares(self) -> dict[Any, Decimal]:
         """What each piece bears of the cost, by VisitPiece."""
-        shares = contractor.shared_out(self.cost, [line.minutes for line in self.lines])
+        shares = shared_out(self.cost, [line.minutes for line in self.lines])
         return {line.row.pk: share for line, share in zip(self.lines, shares, strict=True)}
 
     @property

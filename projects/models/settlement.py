@@ -7,7 +7,7 @@ from functools import cached_property
 from typing import Any
 
 from finishing.models import Medium
-from projects.costing.contractor import shared_out
+from projects.costing.money import shared_out
 
 from .blast_sheet import BlastSheet, estimate
 from .own_figures import own_figures
