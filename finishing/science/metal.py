@@ -17,23 +17,18 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from . import constants
-from .hours import Flags, Floats, Hours
+from .heat import SECONDS, Course, bridged, radiative, through
+from .hours import Floats, Hours
 from .sky import lost_to_sky
 from .sources import COMMON_PRACTICE, OUR_JUDGEMENT
 from .units import units
 from .validity import OutsideValidity, within
 from .working import Working
 
-_ZERO = constants.ZERO_CELSIUS.value
-_SIGMA = constants.STEFAN_BOLTZMANN.value
-_SECONDS = 3600.0
-
 HIGHEST_BIOT = 0.1
 THINNEST, THICKEST = 0.1, 1000.0  # mm of volume by area
 COLDEST, HOTTEST = -90.0, 1000.0  # °C of metal, from the coldest night on earth to a red heat
-BALANCE_ROUNDS = 6  # each brings the balance some ten times nearer
 MILD = 10.0  # °C, for a lag told without weather
-DOUBT_ALLOWED = 0.05  # share of a temperature that may come from air nobody knows
 
 
 @dataclass(frozen=True)
@@ -150,46 +145,6 @@ def time_to_reach(start: Any, air: Any, target: Any, time_constant: Any) -> Any:
     return (time_constant * np.log(way))[()]
 
 
-def follow(
-    metal: Any,
-    air: Any,
-    air_after: Any,
-    seconds: float,
-    *,
-    store: Any,
-    convection: Any,
-    emissivity: float = 0.0,
-    gain: Any = 0.0,
-    gain_after: Any = None,
-) -> tuple[Any, Any]:
-    """Metal after a stretch of time in air that runs straight from one temperature to another; bare arrays.
-
-    store·dT/dt = h·(T_a − T) + g,   h = h_c + ε·σ·(T + T_a)·(T² + T_a²)
-
-    solved exactly with h held through the stretch, so that no length of step makes it unstable:
-    T = T_0·e + T_e'·(1 − φ) + T_e·(φ − e),   T_e = T_a + g/h,  x = h·t/store,  e = exp(−x),  φ = (1 − e)/x
-
-    °C, seconds, store = ρ·c·L in J/(m²·K), convection W/(m²·K), gain W/m² beyond what air at T_a would give
-    (sun; walls or sky that are not as warm as the air), running straight to gain_after where that is given. Returns
-    the temperature and e, the share of the start that is still in it.  Source: [INCROPERA] ch. 5.
-
-    >>> warmer, left = follow(5.0, 18.0, 18.0, 3600, store=7200 * 460 * 0.02, convection=8.0)
-    >>> round(float(warmer), 2), round(float(left), 2)
-    (9.58, 0.65)
-    """
-    last = gain if gain_after is None else gain_after
-
-    def with_coupling_at(middle: Any) -> tuple[Any, Any]:
-        h = convection + _radiative(middle, (air + air_after) / 2, emissivity)
-        return _ramp(metal, air + gain / h, air_after + last / h, h * seconds / store)
-
-    after, left = with_coupling_at(metal)
-    if emissivity == 0:
-        return after, left
-    # Radiation grows with the temperature itself: once more, with the coupling at the middle of the way.
-    return with_coupling_at((metal + after) / 2)
-
-
 def metal_temperature(
     hours: Hours,
     length_m: ArrayLike,
@@ -230,26 +185,45 @@ def metal_temperature(
     [4.0, 4.16, 4.71, 5.7]
     """
     lengths = np.asarray(length_m, float)
+    shares = {"sky_view": sky_view, "emissivity": emissivity, "absorptivity": absorptivity, "sunlit": sunlit}
+    met = course(hours, lengths.ravel(), shelter, material=material, sky=sky, unknown_sun=unknown_sun, **shares)
+    readings = _readings(len(hours), len(met.store), start_temperature, pinned or {})
+    temperatures, doubts = _march(met, readings)
+    told = met.told(temperatures.T, doubts.T, slice(None))
+    return told.reshape(*lengths.shape, len(hours))
+
+
+def course(
+    hours: Hours,
+    lengths: Floats,
+    shelter: str,
+    *,
+    material: Material = GREY_IRON,
+    sky: bool = False,
+    unknown_sun: ArrayLike = 0.0,
+    sky_view: float = 0.5,
+    emissivity: float = 0.9,
+    absorptivity: float = 0.6,
+    sunlit: float = 0.25,
+) -> Course:
+    """What pieces of these lengths (p) meet in a place, hour by hour; the arguments are metal_temperature's."""
     place = _place(shelter)
     _check(lengths, place, material, sky_view=sky_view, emissivity=emissivity, absorptivity=absorptivity, sunlit=sunlit)
     loss, sun = np.zeros(len(hours)), np.zeros(len(hours))
     if sky and place.emits and hours.under_sky:
         loss = emissivity * sky_view * lost_to_sky(hours.temperature, hours.dew_point, hours.cloud)
         sun = absorptivity * sunlit * np.where(np.isnan(hours.sun), unknown_sun, hours.sun)
-    run = _Run(
-        air=_bridged(hours.temperature),
+    return Course(
+        air=bridged(hours.temperature),
         loss=np.nan_to_num(loss),
         sun=sun,
-        convection=place.exchange(_through(hours.wind)),
+        convection=place.exchange(through(hours.wind)),
         emissivity=emissivity if place.emits else 0.0,
-        unknown=np.isnan(_through(hours.temperature + loss)),
-        store=material.density * material.heat_capacity * lengths.ravel(),
+        air_known=~np.isnan(hours.temperature),
+        known=~np.isnan(hours.temperature + loss),
+        unknown=np.isnan(through(hours.temperature + loss)),
+        store=material.density * material.heat_capacity * lengths,
     )
-    readings = _readings(len(hours), len(run.store), start_temperature, pinned or {})
-    temperatures, doubts = _march(run, readings, ~np.isnan(hours.temperature + loss))
-    # A reading at the very instant is known even where the air is not.
-    known = (doubts < DOUBT_ALLOWED) & (~np.isnan(hours.temperature)[:, None] | (doubts == 0))
-    return np.where(known, temperatures, np.nan).T.reshape(*lengths.shape, len(hours))
 
 
 def still_exchange(shelter: str) -> float:
@@ -259,7 +233,7 @@ def still_exchange(shelter: str) -> float:
     8.6
     """
     place = _place(shelter)
-    return float(place.still + _radiative(MILD, MILD, 0.9 if place.emits else 0.0))
+    return float(place.still + radiative(MILD, MILD, 0.9 if place.emits else 0.0))
 
 
 def time_constant_working(length: Any, shelter: str, material: Material = GREY_IRON) -> Working:
@@ -270,7 +244,7 @@ def time_constant_working(length: Any, shelter: str, material: Material = GREY_I
     '2.9 h'
     """
     thick, exchange = length.to("meter").magnitude, still_exchange(shelter)
-    lag = material.density * material.heat_capacity * thick / exchange / _SECONDS
+    lag = material.density * material.heat_capacity * thick / exchange / SECONDS
     biot = biot_number.__wrapped__(exchange, thick, material.conductivity)
     return Working(
         name="Lag of the metal behind the air",
@@ -289,51 +263,14 @@ def time_constant_working(length: Any, shelter: str, material: Material = GREY_I
     )
 
 
-@dataclass(frozen=True)
-class _Run:
-    """What the metal meets, hour by hour, with what is not known bridged by a guess and marked."""
-
-    air: Floats  # °C at each instant
-    loss: Floats  # W/m² to the sky at each instant
-    sun: Floats  # W/m² through the hour that begins there
-    convection: Floats  # W/(m²·K) through that hour
-    emissivity: float
-    unknown: Flags  # that hour's air or sky is a guess
-    store: Floats  # J/(m²·K), one for each piece
-
-    def step(self, metal: Floats, doubt: Any, hour: int, begin: float = 0.0) -> tuple[Floats, Floats]:
-        """Metal, and the share of it that comes from guesses, from within an hour (0 to 1) to its end."""
-        (air, air_after), (loss, loss_after) = self.air[hour : hour + 2], self.loss[hour : hour + 2]
-        after, left = follow(
-            metal,
-            air + begin * (air_after - air),
-            air_after,
-            (1 - begin) * _SECONDS,
-            store=self.store,
-            convection=self.convection[hour],
-            emissivity=self.emissivity,
-            gain=self.sun[hour] - loss - begin * (loss_after - loss),
-            gain_after=self.sun[hour] - loss_after,
-        )
-        return after, left * doubt + (1 - left) * self.unknown[hour]
-
-    def balance(self, hour: int) -> float:
-        """Where metal rests that has long stood in this air, under this sky, without sun."""
-        metal = self.air[hour]
-        for _ in range(BALANCE_ROUNDS):
-            coupling = self.convection[hour] + _radiative(metal, self.air[hour], self.emissivity)
-            metal = self.air[hour] - self.loss[hour] / coupling
-        return float(metal)
-
-
 Readings = dict[int, list[tuple[float, Floats]]]
 
 
-def _march(run: _Run, readings: Readings, known: Flags) -> tuple[Floats, Floats]:
+def _march(run: Course, readings: Readings) -> tuple[Floats, Floats]:
     temperatures = np.empty((len(run.air), len(run.store)))
     doubts = np.empty_like(temperatures)
     metal, doubt, met = np.full(len(run.store), run.air[0]), np.ones(len(run.store)), np.zeros(len(run.store), bool)
-    first = int(np.argmax(known)) if known.any() else -1
+    first = int(np.argmax(run.known)) if run.known.any() else -1
     for hour in range(len(run.air)):
         if hour:
             metal, doubt = run.step(metal, doubt, hour - 1)
@@ -374,26 +311,3 @@ def _check(lengths: Floats, place: Shelter, material: Material, **shares: float)
     within("Biot number", biot, 0.0, HIGHEST_BIOT, "", "INCROPERA")
     for name, share in shares.items():
         within(name.replace("_", " "), share, 0.0, 1.0, "", OUR_JUDGEMENT)
-
-
-def _radiative(metal: Any, air: Any, emissivity: float) -> Any:
-    one, other = metal + _ZERO, air + _ZERO
-    return emissivity * _SIGMA * (one + other) * (one * one + other * other)
-
-
-def _ramp(metal: Any, around: Any, around_after: Any, x: Any) -> tuple[Any, Any]:
-    gone = -np.expm1(-x)
-    left, lag = 1 - gone, gone / x
-    return metal * left + around_after * (1 - lag) + around * (lag - left), left
-
-
-def _through(instants: Floats) -> Floats:
-    """Mean of each hour from the values at its two ends; the last hour has only its beginning."""
-    return np.asarray((instants + np.append(instants[1:], instants[-1])) / 2, float)
-
-
-def _bridged(air: Floats) -> Floats:
-    known = np.flatnonzero(~np.isnan(air))
-    if not len(known):
-        return np.zeros(len(air))
-    return np.asarray(np.interp(np.arange(len(air)), known, air[known]), float)

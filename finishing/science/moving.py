@@ -4,7 +4,7 @@ Cold iron wheeled into warm damp air sweats; the same iron an hour later may not
 hour of the move, all at once, so that a page can say until when and a planner can choose.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
 
@@ -12,8 +12,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from . import air, rust
+from .heat import Course
 from .hours import Flags, Floats, Hours
-from .metal import GREY_IRON, Material, metal_temperature
+from .metal import GREY_IRON, Material, course
 from .sources import OUR_JUDGEMENT
 from .working import Working
 
@@ -22,7 +23,7 @@ MARGIN = 3.0  # °C above the dew point from which metal counts as settled; the 
 
 @dataclass(frozen=True, eq=False)
 class Moves:
-    """For a move at each hour of the run (n): all NaN-free; what is not known counts as bad.
+    """For a move at each hour of the run (n), or (p, n) for p pieces: all NaN-free but coldest; not known is bad.
 
     settles: hours after the move until the margin holds, 0 where it holds on arrival, inf where not within the run
     coldest: least margin on the way there, °C (NaN where not known) · sweats: the metal comes to its dew point, or
@@ -43,18 +44,19 @@ class Moves:
 def moves(
     leaving: ArrayLike,
     there: Hours,
-    length_m: float,
+    length_m: ArrayLike,
     shelter: str,
     *,
     material: Material = GREY_IRON,
     margin: float = MARGIN,
-    salt_shift: float = rust.UNKNOWN.shift,
+    salt_shift: ArrayLike = rust.UNKNOWN.shift,
     sky: bool = False,
 ) -> Moves:
     """What becomes of a piece moved to another place, for each hour in which it may be moved.
 
-    leaving: (n) °C, its metal's temperature at each hour where it stands now · there: the other place's hours, the
-    same n · length_m, shelter, material, sky: as in metal.metal_temperature · margin: °C that count as settled.
+    leaving: (n) or (p, n) °C, its metal's temperature at each hour where it stands now · there: the other place's
+    hours, the same n · length_m (a number, or p), shelter, material, sky: as in metal.metal_temperature
+    margin: °C that count as settled · salt_shift: a number, or p.
 
     Between two hours the margin is read along the chord: while cold metal warms that is late by some minutes at most,
     never early. An hour not known, here or there, is never safe.
@@ -65,14 +67,12 @@ def moves(
     >>> round(float(moved.settles[0]), 1), bool(moved.sweats[0])
     (1.3, True)
     """
-    start = np.asarray(leaving, float)
-    warmth = _warmth(start, there, length_m, shelter, material, sky)
-    above = air.margin.__wrapped__(warmth, there.dew_point)
-    settles = np.array([_settles(above[i, i:], margin) for i in range(len(start))])
-    reach = _until(settles)
-    coldest = np.where(reach, above, np.inf).min(axis=1)
-    sweats = ~(coldest > 0)
-    return Moves(settles, coldest, sweats, np.where(sweats, 1.0, _spent(warmth, there, reach, salt_shift)))
+    start = np.atleast_2d(np.asarray(leaving, float))
+    lengths, shift = (np.broadcast_to(np.asarray(each, float), len(start)) for each in (length_m, salt_shift))
+    carried = _Carried(course(there, lengths, shelter, material=material, sky=sky), there, margin, shift, start)
+    while len(carried.way):
+        carried.after_another_hour()
+    return carried.moves(np.shape(leaving))
 
 
 def stretches(above: ArrayLike, allowed: ArrayLike = True) -> list[tuple[float, float]]:
@@ -145,37 +145,44 @@ def move_working(leaving: Any, air_there: Any, dew_there: Any, least: Any, lengt
     )
 
 
-def _warmth(start: Floats, there: Hours, length_m: float, shelter: str, material: Material, sky: bool) -> Floats:
-    """(moves, hours): one piece for each hour of moving, held to its temperature at that hour."""
-    count = len(start)
-    arrives = {float(i): np.where(np.arange(count) == i, start[i], np.nan) for i in range(count)}
-    lengths = np.full(count, length_m)
-    warmth = metal_temperature(there, lengths, None, shelter, material=material, sky=sky, pinned=arrives)
-    # what left unknown metal behind arrives as unknown metal, whatever the air there
-    return np.where(np.isnan(start)[:, None], np.nan, warmth)
+class _Carried:
+    """Pieces (p) carried at each hour (n), all on their way at once: those that have settled leave it."""
 
+    def __init__(self, met: Course, there: Hours, margin: float, shift: Floats, start: Floats) -> None:
+        self.met, self.there, self.margin, self.shift = met, there, margin, shift
+        self.count, self.lag, self.way = start.shape[-1], 0, np.flatnonzero(~np.isnan(start))
+        self.metal = start.ravel()[self.way]
+        self.doubt, self.before = np.zeros(len(self.way)), np.full(len(self.way), np.nan)
+        self.settles, self.spent = np.full(start.size, np.inf), np.zeros(start.size)
+        self.coldest = np.where(np.isnan(start.ravel()), np.nan, np.inf)
 
-def _settles(above: Floats, margin: float) -> float:
-    holds = above >= margin
-    if not holds.any():
-        return float(np.inf)
-    first = int(np.argmax(holds))
-    if first == 0 or np.isnan(above[first - 1]):
-        return float(first)
-    return first - float((above[first] - margin) / (above[first] - above[first - 1]))
+    def after_another_hour(self) -> None:
+        """Reads the margin of those on their way, and carries on those that need longer."""
+        piece, hour = self.way // self.count, self.way % self.count + self.lag
+        warmth, dew = self.met.told(self.metal, self.doubt, hour), self.there.dew_point[hour]
+        above = np.asarray(air.margin.__wrapped__(warmth, dew))
+        self.coldest[self.way] = np.minimum(self.coldest[self.way], above)
+        damp = 100 * air.humidity_at_surface.__wrapped__(warmth, dew)
+        self.spent[self.way] += rust.spend_per_hour(damp, self.shift[piece])
+        holds = above >= self.margin
+        self.settles[self.way[holds]] = self.lag - self._since(above)[holds]
+        self._carry_on(~holds & (hour + 1 < self.count), piece, hour, above)
 
+    def _since(self, above: Floats) -> Floats:
+        """By what part of the hour before this instant the margin was there already."""
+        rise = above - self.before
+        part = np.divide(above - self.margin, rise, out=np.zeros_like(above), where=rise > 0)
+        return np.where(np.isnan(self.before), 0.0, part)
 
-def _until(settles: Floats) -> Flags:
-    """(moves, hours): the instants from the move until it has settled, the first one always."""
-    count = len(settles)
-    after = np.arange(count)[None, :] - np.arange(count)[:, None]
-    return (after >= 0) & (after <= np.ceil(settles)[:, None])
+    def _carry_on(self, those: Flags, piece: Any, hour: Any, above: Floats) -> None:
+        self.way, self.before, self.lag = self.way[those], above[those], self.lag + 1
+        met = replace(self.met, store=self.met.store[piece[those]])
+        self.metal, self.doubt = met.step(self.metal[those], self.doubt[those], hour[those])
 
-
-def _spent(warmth: Floats, there: Hours, reach: Flags, salt_shift: float) -> Floats:
-    damp = 100 * air.humidity_at_surface.__wrapped__(warmth, there.dew_point)
-    spend = rust.spend_per_hour(damp, salt_shift)
-    hours = np.maximum(reach.sum(axis=1) - 1, 0)  # instants enclose one hour less than they are
-    first = np.cumsum(np.where(reach, spend, 0.0), axis=1)
-    last = np.arange(len(hours)) + hours
-    return np.asarray(np.minimum(first[np.arange(len(hours)), np.minimum(last, len(hours) - 1)] * (hours > 0), 1.0))
+    def moves(self, shape: tuple[int, ...]) -> Moves:
+        """What came of it. Who has settled on arrival, or arrives as the run ends, has spent nothing on the way."""
+        sweats, arrives = ~(self.coldest > 0), np.arange(len(self.spent)) % self.count
+        on_the_way = (self.settles > 0) & (arrives < self.count - 1)
+        spent = np.where(sweats, 1.0, np.minimum(np.where(on_the_way, self.spent, 0.0), 1.0))
+        settles, coldest, spent = (each.reshape(shape) for each in (self.settles, self.coldest, spent))
+        return Moves(settles, coldest, sweats.reshape(shape), spent)

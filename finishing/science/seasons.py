@@ -14,8 +14,9 @@ from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from .drying import DryingTable, Stage, dried
+from .heat import follow
 from .hours import Flags, Floats, Hours
-from .metal import GREY_IRON, SHELTERS, Material, follow
+from .metal import GREY_IRON, SHELTERS, Material
 from .sky import lost_to_sky
 from .sources import OUR_JUDGEMENT
 from .validity import within

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from finishing.science import air, metal, sky
+from finishing.science.heat import follow
 from finishing.science.hours import Hours
-from finishing.science.metal import follow, metal_temperature
+from finishing.science.metal import metal_temperature
 from finishing.science.sources import SOURCES
 from finishing.science.units import Quantity
 

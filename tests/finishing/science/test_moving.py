@@ -88,3 +88,14 @@ def test_a_good_time_ends_where_the_chord_meets_the_level():
 )
 def test_what_is_not_known_or_not_allowed_is_never_in_a_good_time(above, allowed):
     assert stretches(above, allowed) == [(0.0, 1.0), (3.0, 4.0)]
+
+
+def test_pieces_asked_for_together_equal_each_alone():
+    leaving = np.linspace(4, 16, 12) + np.array([[0.0], [3.0], [1.0]])
+    leaving[2, 4] = np.nan
+    lengths, shifts = np.array([0.005, 0.03, 0.015]), np.array([0.0, 10.0, 20.0])
+    together = moves(leaving, steady(), lengths, "still indoor", salt_shift=shifts)
+    for n in range(3):
+        alone = moves(leaving[n], steady(), lengths[n], "still indoor", salt_shift=shifts[n])
+        for name in ("settles", "coldest", "sweats", "rust_spent"):
+            np.testing.assert_allclose(getattr(together, name)[n], getattr(alone, name))
