@@ -20,10 +20,8 @@ def money(label: str, places: int = 2, **options: Any) -> Any:
 
 
 def percent(label: str, low: str = "0", high: str = "100", **options: Any) -> Any:
-    limits = [
-        MinValueValidator(Decimal(low), f"Between {low} and {high} %."),
-        MaxValueValidator(Decimal(high), f"Between {low} and {high} %."),
-    ]
+    told = f"Between {low} and {high} %%."  # a validator's words are filled in with %
+    limits = [MinValueValidator(Decimal(low), told), MaxValueValidator(Decimal(high), told)]
     return models.DecimalField(label, max_digits=6, decimal_places=2, validators=limits, **options)
 
 
