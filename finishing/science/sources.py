@@ -311,6 +311,12 @@ _WORKS = (
         "HSE, breathing apparatus in motor vehicle repair: air-fed visors and how long mist stays",
         "https://studylib.net/doc/18899721",
     ),
+    Source(
+        "WILSON-1927",
+        "Wilson 1927, Probable inference, the law of succession, and statistical inference, J. Amer. Stat. Assoc. 22,"
+        " 209–212: the score interval of a share, as a statistics package states it",
+        "https://rdrr.io/cran/cicalc/man/ci_prop_wilson.html",
+    ),
     Source("HSE-LEAD", "HSE, lead: who is exposed and how it is controlled", "http://www.hse.gov.uk/lead/index.htm"),
     Source(
         "LEAD-HISTORY",

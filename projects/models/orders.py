@@ -1,14 +1,31 @@
 """What was ordered, what came of it good or not, and what was paid."""
 
+from datetime import date, timedelta
+from decimal import Decimal
 from functools import cached_property
+from typing import Self
 
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
 from django.db import models
+from django.utils import timezone
 
-from finishing.models.base import WorkshopRow
+from finishing.models.base import WorkshopQuerySet, WorkshopRow
+from projects.costing.money import cents
 
-from .prices import money
+from .designs import Part
+from .prices import money, percent
+from .routes import Operation
+
+NOTHING = Decimal(0)
+
+
+class OrderQuerySet(WorkshopQuerySet):
+    def in_full(self) -> Self:
+        """With all that its sums and counts are read from."""
+        return self.select_related("supplier__workshop", "design", "project", "goes_to").prefetch_related(
+            "lines__operation__part", "lines__revision", "lines__quote", "lines__receipts__by", "payments"
+        )
 
 
 class Order(WorkshopRow):
@@ -35,8 +52,11 @@ class Order(WorkshopRow):
     )
     delivery = money("delivery")
     minimum_charge = money("charged up to their least order")
+    tax = percent("tax on it", default=NOTHING, editable=False, help_text="As when it was ordered.")
     cancelled_on = models.DateField(null=True, blank=True, editable=False)
     note = models.TextField(blank=True)
+
+    objects = OrderQuerySet.as_manager()
 
     class Meta:
         ordering = ["-ordered_on", "number"]
@@ -54,6 +74,78 @@ class Order(WorkshopRow):
     @property
     def currency(self) -> str:
         return self.supplier.money_in
+
+    @property
+    def cancelled(self) -> bool:
+        return self.cancelled_on is not None
+
+    # what it costs: as agreed, in the supplier's currency, without tax
+
+    @cached_property
+    def goods(self) -> Decimal:
+        return sum((line.cost for line in self.lines.all()), NOTHING)
+
+    @property
+    def cost(self) -> Decimal:
+        return NOTHING if self.cancelled else self.goods + self.delivery + self.minimum_charge
+
+    @property
+    def tax_on_it(self) -> Decimal:
+        return cents(self.cost * self.tax / 100)
+
+    @property
+    def with_tax(self) -> Decimal:
+        return self.cost + self.tax_on_it
+
+    @cached_property
+    def paid(self) -> Decimal:
+        return sum((payment.amount for payment in self.payments.all()), NOTHING)
+
+    @property
+    def to_pay(self) -> Decimal:
+        """Without tax, as payments are; below nothing where too much was paid."""
+        return self.cost - self.paid
+
+    # what came of it
+
+    @cached_property
+    def quantity(self) -> int:
+        return sum(line.quantity for line in self.lines.all())
+
+    @cached_property
+    def good(self) -> int:
+        return sum(line.good for line in self.lines.all())
+
+    @cached_property
+    def rejected(self) -> int:
+        return sum(line.rejected for line in self.lines.all())
+
+    @cached_property
+    def outstanding(self) -> int:
+        return 0 if self.cancelled else sum(line.outstanding for line in self.lines.all())
+
+    @property
+    def has_come(self) -> bool:
+        return any(line.standing_receipts for line in self.lines.all())
+
+    @property
+    def last_came_on(self) -> date | None:
+        days = [receipt.received_on for line in self.lines.all() for receipt in line.standing_receipts]
+        return max(days, default=None)
+
+    @property
+    def due_on(self) -> date | None:
+        """The day to pay by: reckoned from what came last, and not known before."""
+        came = self.last_came_on
+        return came + timedelta(days=self.supplier.days_to_pay) if came and self.to_pay > 0 else None
+
+    @property
+    def done(self) -> bool:
+        return not self.outstanding and not self.to_pay
+
+    def days_late(self, day: date) -> int:
+        late = self.outstanding and self.promised_on and day > self.promised_on
+        return (day - self.promised_on).days if late else 0
 
 
 class OrderLine(WorkshopRow):
@@ -78,7 +170,7 @@ class OrderLine(WorkshopRow):
         return f"{self.quantity} × {self.operation}"
 
     @property
-    def cost(self):
+    def cost(self) -> Decimal:
         return self.pieces_cost + self.setup + self.tooling
 
     @cached_property
@@ -103,6 +195,26 @@ class OrderLine(WorkshopRow):
     def outstanding(self) -> int:
         return max(0, self.quantity - self.received)
 
+    @property
+    def short(self) -> int:
+        """Rejected, and nothing good came for them since."""
+        return max(0, self.quantity - self.good - self.outstanding)
+
+    @property
+    def each(self) -> Decimal:
+        return self.pieces_cost / self.quantity
+
+    @property
+    def brings_pieces(self) -> bool:
+        """What comes of it is there for the first time: later operations work on pieces that there are."""
+        return self.order.project_id is not None and self.operation == making_of(self.operation.part)
+
+
+def making_of(part: Part | None) -> Operation | None:
+    """The operation of a part's route after which there is something to put a mark on: the last of these."""
+    made = (Operation.Process.CASTING, Operation.Process.BOUGHT_IN)
+    return part.operations.filter(process__in=made).order_by("position").last() if part else None
+
 
 class Receipt(WorkshopRow):
     """What came, and was looked at. Never changed; one that was wrong is voided by another."""
@@ -120,9 +232,10 @@ class Receipt(WorkshopRow):
     note = models.CharField(max_length=300, blank=True)
     voids = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="voided_by")
     by = models.ForeignKey("finishing.User", on_delete=models.PROTECT, related_name="+")
+    entered_at = models.DateTimeField(default=timezone.now, editable=False)
 
     class Meta:
-        ordering = ["received_on"]
+        ordering = ["received_on", "entered_at"]
 
     def __str__(self) -> str:
         return f"{self.good} good, {self.rejected} rejected"
@@ -146,9 +259,10 @@ class Payment(WorkshopRow):
         max_digits=12, decimal_places=2, help_text="Without tax, in the order's currency; below nothing takes one back."
     )
     note = models.CharField(max_length=200, blank=True)
+    entered_at = models.DateTimeField(default=timezone.now, editable=False)
 
     class Meta:
-        ordering = ["paid_on"]
+        ordering = ["paid_on", "entered_at"]
 
     def __str__(self) -> str:
         return f"{self.amount} on {self.paid_on:%Y-%m-%d}"

@@ -56,6 +56,24 @@ class Piece(WorkshopRow):
     rejected_for = models.CharField(
         max_length=10, blank=True, editable=False, help_text="Found bad after it was received: why."
     )
+    rejected_in = models.ForeignKey(
+        "projects.Receipt",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        editable=False,
+        related_name="pieces_rejected",
+        help_text="The receipt that counts it as rejected.",
+    )
+    counts_against = models.ForeignKey(
+        "projects.Operation",
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        editable=False,
+        related_name="pieces_rejected",
+        help_text="Found bad outside a receipt: the operation whose share of good ones it lowers.",
+    )
     made_at = models.DateTimeField(auto_now_add=True)
 
     objects = PieceQuerySet.as_manager()
