@@ -20,6 +20,9 @@ from projects.views import (
     places,
     plans,
     projects,
+    quotes,
+    requests,
+    suppliers,
     visit_day,
     visits,
 )
@@ -132,6 +135,20 @@ urlpatterns = [
     # what a machine costs
     path("costs/", costs.costs, name="costs"),
     path("papers/<slug:kind>/<uuid:pk>/", papers.paper, name="paper"),
+    # suppliers, what they were asked, what they offered
+    path("suppliers/", suppliers.suppliers, name="suppliers"),
+    path("suppliers/new/", suppliers.new, name="supplier-new"),
+    path("suppliers/rates/", suppliers.rates, name="rates"),
+    path("suppliers/<uuid:pk>/", suppliers.detail, name="supplier"),
+    path("suppliers/<uuid:pk>/edit/", suppliers.edit, name="supplier-edit"),
+    path("costs/<uuid:pk>/quotes/", quotes.quotes, name="quotes"),
+    path("costs/operations/<uuid:pk>/quotes/new/", quotes.new, name="quote-new"),
+    path("quotes/<uuid:pk>/", quotes.detail, name="quote"),
+    path("quotes/<uuid:pk>/edit/", quotes.edit, name="quote-edit"),
+    path("quotes/<uuid:pk>/withdraw/", quotes.withdraw, name="quote-withdraw"),
+    path("costs/<uuid:pk>/requests/", requests.requests, name="requests"),
+    path("costs/<uuid:pk>/requests/new/", requests.new, name="request-new"),
+    path("requests/<uuid:pk>/", requests.detail, name="request"),
     # coatings and systems
     path("coatings/", coatings.coatings, name="coatings"),
     path("coatings/new/", coatings.new, name="coating-new"),

@@ -1,6 +1,7 @@
 """The cast of what a machine costs: how parts are made, who makes them, what is proved."""
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
+from decimal import Decimal
 
 import factory
 from factory.django import DjangoModelFactory
@@ -87,3 +88,62 @@ class ExpenseFactory(DjangoModelFactory):
     design = factory.SubFactory(factories.DesignFactory)
     what = "pattern altered"
     spent_on = datetime(2026, 5, 12, tzinfo=UTC).date()
+
+
+class SupplierFactory(DjangoModelFactory):
+    """Asks in the workshop's own money."""
+
+    class Meta:
+        model = projects.Supplier
+
+    workshop = factory.SubFactory(factories.WorkshopFactory)
+    name = factory.Sequence(lambda n: f"foundry {n}")
+
+
+class RateFactory(DjangoModelFactory):
+    """A euro at 0.85 of the workshop's pounds."""
+
+    class Meta:
+        model = projects.ExchangeRate
+
+    workshop = factory.SubFactory(factories.WorkshopFactory)
+    currency = "EUR"
+    rate = Decimal("0.85")
+    noted_on = date(2026, 5, 1)
+
+
+class QuoteFactory(DjangoModelFactory):
+    """For `operation`, at `prices`: {from how many: price}."""
+
+    class Meta:
+        model = projects.Quote
+        skip_postgeneration_save = True
+
+    workshop = factory.SelfAttribute("operation.workshop")
+    operation = factory.SubFactory(OperationFactory)
+    supplier = factory.SubFactory(SupplierFactory, workshop=factory.SelfAttribute("..workshop"))
+    quoted_on = date(2026, 5, 4)
+
+    @factory.post_generation
+    def prices(self, create, extracted, **kwargs):
+        for begins, price in (extracted or {1: "48", 5: "42", 10: "36"}).items():
+            self.breaks.create(workshop=self.workshop, from_quantity=begins, price=Decimal(price))
+
+
+class RequestFactory(DjangoModelFactory):
+    """Asks for `operations`, for one machine and for five."""
+
+    class Meta:
+        model = projects.QuoteRequest
+        skip_postgeneration_save = True
+
+    workshop = factory.SelfAttribute("design.workshop")
+    design = factory.SubFactory(factories.DesignFactory)
+    supplier = factory.SubFactory(SupplierFactory, workshop=factory.SelfAttribute("..workshop"))
+    quantities = "1, 5"
+    asked_on = date(2026, 5, 4)
+
+    @factory.post_generation
+    def operations(self, create, extracted, **kwargs):
+        for operation in extracted or ():
+            self.lines.create(workshop=self.workshop, operation=operation)

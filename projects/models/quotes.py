@@ -2,6 +2,7 @@
 
 from datetime import date
 from decimal import Decimal
+from functools import cached_property
 from typing import Self
 
 from django.core.exceptions import ValidationError
@@ -14,6 +15,26 @@ from finishing.models.base import WorkshopQuerySet, WorkshopRow
 from .prices import kept_file, money
 
 AT_LEAST_ONE = MinValueValidator(1, "At least one.")
+MOST_PIECES = 1_000_000
+MOST_MACHINES, MOST_SIZES = 1000, 12
+
+
+def sizes_in(text: str) -> list[int]:
+    """Batch sizes as typed, by commas; smallest first.
+
+    >>> sizes_in("10, 1; 5")
+    [1, 5, 10]
+    """
+    words = [word.strip() for word in text.replace(";", ",").split(",") if word.strip()]
+    if not words:
+        raise ValidationError("How many machines? For example 1, 5, 10.")
+    for word in words:
+        if not (word.isascii() and word.isdecimal() and len(word) < 6 and 1 <= int(word) <= MOST_MACHINES):
+            raise ValidationError(f"“{word[:20]}” is not a number of machines, from 1 to {MOST_MACHINES}.")
+    sizes = sorted({int(word) for word in words})
+    if len(sizes) > MOST_SIZES:
+        raise ValidationError(f"At most {MOST_SIZES} different sizes.")
+    return sizes
 
 
 class QuoteRequest(WorkshopRow):
@@ -35,7 +56,12 @@ class QuoteRequest(WorkshopRow):
 
     @property
     def sizes(self) -> list[int]:
-        return sorted({int(word) for word in self.quantities.replace(";", ",").split(",") if word.strip()})
+        return sizes_in(self.quantities)
+
+    @cached_property
+    def lines_in_full(self) -> list["RequestLine"]:
+        """By part, with what the supplier must know of each."""
+        return list(self.lines.select_related("operation__part", "revision"))
 
 
 class RequestLine(WorkshopRow):
@@ -49,6 +75,12 @@ class RequestLine(WorkshopRow):
 
     def __str__(self) -> str:
         return str(self.operation)
+
+    @property
+    def pieces(self) -> list[int]:
+        """For each batch size."""
+        part = self.operation.part
+        return [size * (part.quantity if part else 1) for size in self.request.sizes]
 
 
 class QuoteQuerySet(WorkshopQuerySet):

@@ -8,7 +8,10 @@ from django.urls import reverse
 register = template.Library()
 
 # url name, and its word; each takes the design
-PAGES: tuple[tuple[str, str], ...] = ()
+PAGES: tuple[tuple[str, str], ...] = (
+    ("requests", "Requests"),
+    ("quotes", "Quotes"),
+)
 
 
 @register.simple_tag
