@@ -100,12 +100,13 @@ class PriceList:
         return self.setup + self.pieces(max(quantity, self.fewest))
 
     def worth_trying(self, quantity: int, most: int | None = None) -> Iterator[int]:
-        """The least that can be ordered, and each later break: between two breaks more pieces never cost less."""
+        """The least that can be ordered, then every later break that costs less: between breaks more never does."""
         _quantity_is_one_or_more("quantity", quantity)
         least = max(quantity, self.fewest)
         yield least
+        money = self.pieces(least)
         for floor in self.floors[bisect_right(self.floors, least) :]:
-            if most is None or floor <= most:
+            if (most is None or floor <= most) and self.pieces(floor) < money:
                 yield floor
 
     def cheapest(self, quantity: int, most: int | None = None) -> Purchase:

@@ -1,0 +1,113 @@
+"""How many to start, so that enough come out good."""
+
+from collections.abc import Iterator, Sequence
+from decimal import Decimal
+from functools import lru_cache
+from itertools import accumulate
+from math import ceil, prod
+from operator import mul
+
+from finishing.science.working import Working
+
+NOTHING = Decimal(0)
+NINE_IN_TEN = Decimal("0.9")
+MOST_STARTS = 100_000
+
+
+def rolled(yields: Sequence[Decimal]) -> Decimal:
+    """Share that comes through every operation.   y = Π yᵢ      0 < yᵢ ≤ 1.  Source: common practice.
+
+    >>> rolled([Decimal("0.95"), Decimal("0.97"), Decimal("0.99")])
+    Decimal('0.912285')
+    """
+    return prod(yields, start=Decimal(1))
+
+
+def on_average(good: int, yield_: Decimal) -> Decimal:
+    """Starts that give so many good ones on average.   good / y      0 < y ≤ 1, else ValueError.  Common practice.
+
+    >>> round(on_average(8, Decimal("0.9")), 2)
+    Decimal('8.89')
+    """
+    check_scrap(good, yield_)
+    return good / yield_
+
+
+def starts(good: int, yield_: Decimal, chance: Decimal = NINE_IN_TEN) -> int:
+    """The fewest to start, so that enough come out good with this chance at least.
+
+    least n with P(n) ≥ chance,  P(n) = Σ over i from good to n of C(n, i) · y^i · (1 − y)^(n − i)
+    Valid for 0 < y ≤ 1, 0 < chance < 1, up to 100 000 starts.  Raises ValueError outside.  Source: BINOMIAL.
+
+    >>> starts(8, Decimal("0.9"))
+    10
+    """
+    check_scrap(good, yield_)
+    check_chance(chance)
+    return next(started for started, reached in _chances(good, yield_) if reached >= chance)
+
+
+def chance_of(good: int, started: int, yield_: Decimal) -> Decimal:
+    """Chance that enough of those started come out good: P(n) of `starts`.      Source: BINOMIAL.
+
+    >>> round(chance_of(8, 9, Decimal("0.9")), 4)
+    Decimal('0.7748')
+    """
+    check_scrap(good, yield_)
+    reached = (chance for at, chance in _chances(good, yield_) if at >= started)
+    return next(reached) if started >= good else NOTHING
+
+
+@lru_cache(maxsize=65536)
+def entering(good: int, yields: tuple[Decimal, ...], chance: Decimal = NINE_IN_TEN) -> tuple[int, ...]:
+    """How many every operation meets: what is started, less the scrap before it, but never fewer than are wanted.
+
+    entering k = max(good, ⌈starts · Π yields before k⌉)      Source: common practice; BINOMIAL for the starts.
+
+    >>> entering(8, (Decimal("0.9"), Decimal("0.95"), Decimal(1)))
+    (11, 10, 10)
+    """
+    *before, through = accumulate(yields, mul, initial=Decimal(1))
+    started = starts(good, through, chance)
+    return tuple([max(good, ceil(started * share)) for share in before])
+
+
+def _chances(good: int, yield_: Decimal) -> Iterator[tuple[int, Decimal]]:
+    """Starts and the chance that they are enough: the last good one comes at the good-th start, or the next, or …"""
+    term = reached = yield_**good
+    for started in range(good, MOST_STARTS + 1):
+        yield started, reached
+        term *= (1 - yield_) * started / (started - good + 1)
+        reached += term
+    raise ValueError(f"More than {MOST_STARTS} would have to be started for {good} good ones; look at the scrap rate.")
+
+
+def check_scrap(good: int, yield_: Decimal) -> None:
+    if good < 1:
+        raise ValueError(f"quantity: {good} good ones cannot be made; enter 1 or more.")
+    if not (yield_.is_finite() and 0 < yield_ <= 1):
+        raise ValueError(f"come out good: {100 * yield_} % is outside the range above 0 and up to 100 %.")
+
+
+def check_chance(chance: Decimal) -> None:
+    if not (chance.is_finite() and 0 < chance < 1):
+        raise ValueError(f"chance of enough good ones: {100 * chance} % is not between 0 and 100 %.")
+
+
+def starts_working(good: int, yield_: Decimal, chance: Decimal = NINE_IN_TEN) -> Working:
+    """How `starts` came about, with the chances of one fewer and one more."""
+    started = starts(good, yield_, chance)
+    near = range(max(good, started - 1), started + 2)
+    return Working(
+        "how many to start",
+        "least n with Σ over i from good to n of C(n, i) · y^i · (1 − y)^(n − i) ≥ chance",
+        (
+            ("good ones wanted", str(good)),
+            ("come out good, y", f"{100 * yield_:.4g} %"),
+            ("chance wanted", f"{100 * chance:.4g} %"),
+            *((f"chance with {number}", f"{100 * chance_of(good, number, yield_):.1f} %") for number in near),
+        ),
+        f"start {started}",
+        "BINOMIAL",
+        f"On average {on_average(good, yield_):.2f} would do; what is left over becomes spares.",
+    )
