@@ -15,6 +15,8 @@ from finishing.weather import WeatherUnavailable, invented, met_norway, open_met
 from finishing.weather.logger import LoggerFile, LoggerUnreadable, parse_logger
 from finishing.weather.readings import Reading as Taken
 
+from .ensembles import keep_ensemble, refresh_ensemble
+
 Service = Workshop.WeatherService
 
 ASK_AGAIN = timedelta(minutes=30)  # where the service does not say when
@@ -24,6 +26,7 @@ BETWEEN_PAGES = timedelta(minutes=5)
 REMEMBERED = timedelta(hours=1)
 INVENTED_AHEAD = 10 * 24  # hours
 INVENTED_FOR = timedelta(hours=6)
+INVENTED_MEMBERS = 10
 UNTHINNED = timedelta(days=2)  # bare iron of yesterday is still reckoned by what was foretold from hour to hour
 CLOCKS_APART = timedelta(minutes=10)  # a logger's clock is never set to the second
 LOGGER = "logger"
@@ -174,6 +177,7 @@ def _ask_open_meteo(workshop: Workshop, now: datetime, base_url: str) -> Fetched
     )
     read = open_meteo.parse_response(text)
     _check_reach(read.hours, now, open_meteo.NAME)
+    refresh_ensemble(workshop, now, "" if base_url == open_meteo.FORECAST_URL else base_url)
     forecast = keep_forecast(workshop, read.hours, now, expires_at=now + MODELS_RUN)
     return Fetched(forecast, news=True, left_out=len(read.refused))
 
@@ -206,7 +210,15 @@ def _invent(workshop: Workshop, now: datetime, known: Forecast | None) -> Fetche
         longitude=workshop.longitude,
     )
     hours = known.to_hours().between(fresh.start, fresh.end).then(fresh) if known else fresh
+    _invent_ensemble(workshop, hours, now)
     return Fetched(keep_forecast(workshop, hours, now, expires_at=now + INVENTED_FOR), news=True)
+
+
+def _invent_ensemble(workshop: Workshop, hours: Hours, now: datetime) -> None:
+    members = invented.invented_members(
+        hours, INVENTED_MEMBERS, workshop.pk.int % 2**32, latitude=workshop.latitude, longitude=workshop.longitude
+    )
+    keep_ensemble(workshop, members, now, model=invented.NAME)
 
 
 # Readings

@@ -15,7 +15,7 @@ DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sun
 GROUPS = {
     "The workshop": ("name", "units", "currency"),
     "Where it stands": ("latitude", "longitude", "altitude", "time_zone"),
-    "Its weather": ("weather_service", "weather_key", "reading_age_minutes"),
+    "Its weather": ("weather_service", "weather_key", "weather_ensemble", "reading_age_minutes"),
     "When work is done": ("work_from", "work_until", "work_days"),
     "What it reckons with": ("wage", "brush_minutes", "salt", "rust_tightening"),
     "What plans reckon with": (

@@ -1,6 +1,6 @@
 from .coatings import Additive, Coating, DryingPoint, Layer, System, TinSize
 from .media import Medium
-from .weather import Forecast, Reading
+from .weather import Ensemble, Forecast, Reading
 from .workshops import DayOff, Invitation, Membership, Place, User, Workshop
 from .years import YearOfWeather
 
@@ -9,6 +9,7 @@ __all__ = [
     "Coating",
     "DayOff",
     "DryingPoint",
+    "Ensemble",
     "Forecast",
     "Invitation",
     "Layer",

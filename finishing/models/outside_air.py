@@ -16,11 +16,15 @@ REACH = timedelta(days=16)  # how far ahead a forecast may speak, so how old one
 
 @dataclass
 class WorkshopAir:
-    """Air from `begin` to 16 days after `now`; hours that nobody read or foretold are not known."""
+    """Air from `begin` to 16 days after `now`; hours that nobody read or foretold are not known.
+
+    member: of an ensemble, whose hours stand before the forecasts'.
+    """
 
     workshop: Workshop
     begin: datetime
     now: datetime
+    member: Hours | None = None
 
     def __post_init__(self) -> None:
         self._places: dict[Any, Hours] = {}
@@ -37,7 +41,7 @@ class WorkshopAir:
     @cached_property
     def outdoor(self) -> Hours:
         """Outdoor readings first, then for each hour the newest forecast that covers it."""
-        runs = [self._readings(place__kind__in=[Place.Kind.YARD, Place.Kind.ROOF])]
+        runs = [self._readings(place__kind__in=[Place.Kind.YARD, Place.Kind.ROOF]), self.member]
         runs += [forecast.to_hours() for forecast in self._forecasts]
         return self._joined([run for run in runs if run is not None])
 

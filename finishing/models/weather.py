@@ -31,8 +31,13 @@ class HoursRow(WorkshopRow):
         return {"start": str(hours.start), "coarse": hours.coarse.tolist(), **kept}
 
     def to_hours(self) -> Hours:
-        columns = {name: np.array(self.hours[name], dtype=float) for name in COLUMNS}
-        return Hours.from_arrays(np.datetime64(self.hours["start"]), coarse=self.hours["coarse"], **columns)
+        return hours_of(self.hours)
+
+
+def hours_of(kept: dict[str, Any]) -> Hours:
+    """Hours again from what JSON kept of them."""
+    columns = {name: np.array(kept[name], dtype=float) for name in COLUMNS}
+    return Hours.from_arrays(np.datetime64(kept["start"]), coarse=kept["coarse"], **columns)
 
 
 class ForecastQuerySet(WorkshopQuerySet):
@@ -68,6 +73,36 @@ class Forecast(HoursRow):
 
     def __str__(self) -> str:
         return f"{self.service}, {self.fetched_at:%Y-%m-%d %H:%M}"
+
+
+class EnsembleQuerySet(WorkshopQuerySet):
+    def told_to(self, workshop: Workshop, now: datetime) -> "Ensemble | None":
+        """The newest of the service that the workshop has chosen, while it still speaks of hours to come."""
+        own = self.of(workshop).filter(service=workshop.weather_service, fetched_at__lte=now)
+        newest = own.order_by("-fetched_at").first()
+        return newest if newest and newest.until > now else None
+
+
+class Ensemble(WorkshopRow):
+    """One model run many times from beginnings that differ a little: how sure a forecast is. The newest is kept."""
+
+    service = models.CharField(max_length=20)
+    model = models.CharField(max_length=40)
+    fetched_at = models.DateTimeField()
+    until = models.DateTimeField(help_text="The hour up to which every member knows the air.")
+    members = models.JSONField(help_text="Each member's hours by column.")
+
+    objects = EnsembleQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-fetched_at"]
+
+    def __str__(self) -> str:
+        return f"{self.model}, {len(self.members)} members, {self.fetched_at:%Y-%m-%d %H:%M}"
+
+    def ahead(self, now: datetime) -> list[Hours]:
+        """Each member's hours from now on: what is gone by was the same for all."""
+        return [member.between(now, member.end) for member in map(hours_of, self.members)]
 
 
 class ReadingQuerySet(WorkshopQuerySet):

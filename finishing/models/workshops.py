@@ -48,6 +48,12 @@ class Workshop(models.Model):
         INVENTED = "invented", "invented weather (demonstration)"
         NONE = "none", "no service, readings only"
 
+    class WeatherEnsemble(models.TextChoices):  # Open-Meteo's names
+        GFS = "gfs_seamless", "31 members, worldwide, 16 days (GFS)"
+        ECMWF = "ecmwf_ifs025", "51 members, worldwide, 15 days (ECMWF)"
+        ICON = "icon_seamless", "40 members, best in Europe, 7 days (ICON)"
+        NONE = "", "none"
+
     class Salt(models.TextChoices):  # the names of science.rust.SALT_LEVELS
         CLEAN = "clean", "clean: new casting, clean grit, inland"
         UNKNOWN = "not known", "not known: never tested, old or handled iron"
@@ -129,6 +135,14 @@ class Workshop(models.Model):
         validators=[RegexValidator(r"^[\w.-]+$", "A key is one word of letters and digits, without blanks.")],
         help_text="Open-Meteo is free without a key for non-commercial use only; a business subscribes and puts its key"
         " here. It is used for forecasts, where Open-Meteo is chosen, and for past years.",
+    )
+    weather_ensemble = models.CharField(
+        "Open-Meteo ensemble",
+        max_length=40,
+        choices=WeatherEnsemble,
+        default=WeatherEnsemble.GFS,
+        blank=True,
+        help_text="Fetched beside the forecast where Open-Meteo is chosen; a plan is held against every member of it.",
     )
     reading_age_minutes = models.PositiveIntegerField("a reading is fresh for", default=90, help_text="Minutes.")
 

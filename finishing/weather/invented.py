@@ -80,6 +80,24 @@ def _columns(spells: Spells, since: Floats, latitude: float, day_of_year: Floats
     }
 
 
+def invented_members(hours: Hours, count: int, seed: int, **where: Any) -> list[Hours]:
+    """An ensemble round invented hours: each member leaves them for weather of its own, all of it after ten days.
+
+    Hour by hour a lot decides with which of the two it rains, ever oftener with its own.  [our judgement]
+    """
+    share = np.minimum(np.arange(len(hours)) / (10 * DAY), 1.0)
+    others = (invented_hours(hours.start, len(hours), seed + 1 + number, **where) for number in range(count))
+    return [_between(hours, other, share) for other in others]
+
+
+def _between(hours: Hours, other: Hours, share: Floats) -> Hours:
+    names = ("temperature", "dew_point", "wind", "cloud", "sun")
+    mixed = {name: (1 - share) * getattr(hours, name) + share * getattr(other, name) for name in names}
+    lots = np.random.default_rng([int(100 * value) for value in other.wind[:DAY]]).random(len(hours))
+    rain = np.where(lots > share, hours.rain, other.rain)
+    return Hours.from_arrays(hours.start, **mixed, rain=rain, rain_chance=0.0)
+
+
 # What the days are dealt
 
 

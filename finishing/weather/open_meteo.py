@@ -1,4 +1,4 @@
-"""Open-Meteo: forecasts of sixteen days, and an archive of past years from 1940 on.
+"""Open-Meteo: forecasts of sixteen days, ensembles of them, and an archive of past years from 1940 on.
 
 Its terms: without a key for non-commercial use only; a business subscribes, and its key goes to servers of their
 own (customer-…) as `apikey`. The data are CC BY 4.0 and their credit is a link beside them. The archive is made
@@ -6,10 +6,14 @@ of reanalyses, days behind the present; it wants one request at a time, and a ye
 
 Its JSON has for each variable a list as long as the list of times. Temperatures, wind and cloud are of that
 instant; rain, its chance and the sun are of the hour that ends there, so they belong to our hour before it.
+
+An ensemble is one model run many times from beginnings that differ a little. Its control run bears a variable's own
+name, each other member the same with …_member01, 02 and so on behind. Rain of a member has no chance: it rains, or not.
 """
 
 import json
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from typing import Any
 
@@ -24,6 +28,7 @@ from .asking import Answer, ask
 NAME = "Open-Meteo"
 FORECAST_URL = "https://api.open-meteo.com/v1/forecast"
 ARCHIVE_URL = "https://archive-api.open-meteo.com/v1/archive"
+ENSEMBLE_URL = "https://ensemble-api.open-meteo.com/v1/ensemble"
 ATTRIBUTION = "Weather data by Open-Meteo.com"
 ATTRIBUTION_URL = "https://open-meteo.com/"
 LICENCE = "Creative Commons Attribution 4.0 (CC BY 4.0)"
@@ -61,6 +66,8 @@ VARIABLES = {
     "precipitation_probability": Variable("rain_chance", 0, 100, "%", 0.01, ends_there=True),
 }
 OF_THE_PAST = [name for name in VARIABLES if name != "precipitation_probability"]
+OF_A_MEMBER = [name for name in OF_THE_PAST if name != "dew_point_2m"]  # it follows from the humidity
+MEMBER = re.compile(r"temperature_2m(_member\d+)?")
 
 REFUSALS = {
     401: "it does not know this key: look at the key in the settings",
@@ -109,6 +116,21 @@ def get_archive(
     return _get(base_url, _place(latitude, longitude, altitude) | query, user_agent, key, timeout)
 
 
+def get_ensemble(
+    latitude: float,
+    longitude: float,
+    altitude: float | None,
+    model: str,
+    user_agent: str,
+    key: str = "",
+    base_url: str = ENSEMBLE_URL,
+    timeout: float = TIMEOUT,
+) -> str:
+    """Ask for all members of one model's ensemble at a place."""
+    query = {"hourly": ",".join(OF_A_MEMBER), "forecast_days": str(DAYS), "models": model}
+    return _get(base_url, _place(latitude, longitude, altitude) | query, user_agent, key, timeout)
+
+
 def parse_forecast(text: str) -> Hours:
     """The hours of a forecast's text."""
     return parse_response(text).hours
@@ -125,21 +147,28 @@ def parse_archive(text: str, year: int) -> Hours:
 
 def parse_response(text: str) -> Run:
     """The hours of a response's text and what was refused. Values that cannot be true are not known (NaN)."""
-    told, refused = _told(text), []
-    at = _positions(told["hourly"]["time"], refused)
-    start = min(at.values())
-    count = int((max(at.values()) - start) / HOUR) + 1
-    if count > LONGEST:
-        raise WeatherUnavailable(f"{NAME}: its hours lie further apart than was asked for.")
-    rows, places = list(at), np.array([int((when - start) / HOUR) for when in at.values()])
-    columns = {
-        variable.column: _column(name, variable, told["hourly"], (rows, places, count), refused)
-        for name, variable in VARIABLES.items()
-    }
-    hours = Hours.from_arrays(start, **columns)
+    told = _told(text)
+    refused: list[str] = []
+    hours = _hours(told["hourly"], _span(told["hourly"]["time"], refused), refused)
     if not hours.known.any():
         raise WeatherUnavailable(f"{NAME}: it sent no air temperature and humidity.")
     return Run(hours, tuple(refused))
+
+
+def parse_ensemble(text: str) -> list[Hours]:
+    """The hours of each member, the control run first; a member without any air is left out."""
+    told = _told(text)
+    span = _span(told["hourly"]["time"], [])
+    found = sorted(match[1] or "" for name in told["hourly"] if (match := MEMBER.fullmatch(name)))
+    members = [_rains_or_not(_hours(told["hourly"], span, [], suffix)) for suffix in found]
+    members = [member for member in members if member.known.any()]
+    if len(members) < 2:
+        raise WeatherUnavailable(f"{NAME}: it sent no ensemble.")
+    return members
+
+
+def _rains_or_not(member: Hours) -> Hours:
+    return replace(member, rain_chance=np.where(np.isnan(member.rain), np.nan, 0.0))
 
 
 # Asking
@@ -162,7 +191,8 @@ def _get(base_url: str, query: dict[str, str], user_agent: str, key: str, timeou
 
 def _for_customers(url: str) -> str:
     """A key is known only to the servers for those who pay."""
-    return url.replace("https://", "https://customer-") if url in (FORECAST_URL, ARCHIVE_URL) else url
+    ours = (FORECAST_URL, ARCHIVE_URL, ENSEMBLE_URL)
+    return url.replace("https://", "https://customer-") if url in ours else url
 
 
 def _reason(answer: Answer, key: str) -> str:
@@ -194,10 +224,37 @@ def _told(text: str) -> dict[str, Any]:
 
 
 def _check_units(units: Any) -> None:
-    for name, variable in VARIABLES.items():
-        unit = units.get(name, variable.unit) if isinstance(units, dict) else variable.unit
-        if unit != variable.unit:
+    """Of every member too: what stands behind a variable's name says only whose it is."""
+    for name, unit in units.items() if isinstance(units, dict) else ():
+        variable = VARIABLES.get(re.sub(r"_member\d+$", "", name))
+        if variable and unit != variable.unit:
             raise WeatherUnavailable(f"{NAME} gives {name} in {str(unit)[:20]}, not in {variable.unit} as documented.")
+
+
+@dataclass(frozen=True)
+class Span:
+    """Where the rows of a response stand in a run of hours without gaps."""
+
+    start: np.datetime64
+    rows: list[int]
+    places: NDArray[np.int_]
+    count: int
+
+
+def _span(times: list[Any], refused: list[str]) -> Span:
+    at = _positions(times, refused)
+    start = min(at.values())
+    count = int((max(at.values()) - start) / HOUR) + 1
+    if count > LONGEST:
+        raise WeatherUnavailable(f"{NAME}: its hours lie further apart than was asked for.")
+    return Span(start, list(at), np.array([int((when - start) / HOUR) for when in at.values()]), count)
+
+
+def _hours(hourly: Any, span: Span, refused: list[str], suffix: str = "") -> Hours:
+    columns = {
+        variable.column: _column(name + suffix, variable, hourly, span, refused) for name, variable in VARIABLES.items()
+    }
+    return Hours.from_arrays(span.start, **columns)
 
 
 def _positions(times: list[Any], refused: list[str]) -> dict[int, np.datetime64]:
@@ -224,16 +281,15 @@ def _whole_hour(text: Any) -> np.datetime64 | None:
     return np.datetime64(moment.replace(tzinfo=None), "h") if whole else None
 
 
-def _column(
-    name: str, variable: Variable, hourly: Any, where: tuple[list[int], NDArray[np.int_], int], refused: list[str]
-) -> Floats:
-    rows, places, count = where
+def _column(name: str, variable: Variable, hourly: Any, span: Span, refused: list[str]) -> Floats:
     told = hourly.get(name)
     values = told if isinstance(told, list) else []
-    column = np.full(count + 1, np.nan)  # what ended at the first time fell before the run: it lands behind the end
-    numbers = [_number(values[row] if row < len(values) else None, name, variable, refused) for row in rows]
-    column[places - variable.ends_there] = numbers
-    return column[:count] * variable.share
+    column = np.full(
+        span.count + 1, np.nan
+    )  # what ended at the first time fell before the run: it lands behind the end
+    numbers = [_number(values[row] if row < len(values) else None, name, variable, refused) for row in span.rows]
+    column[span.places - variable.ends_there] = numbers
+    return column[: span.count] * variable.share
 
 
 def _number(value: Any, name: str, variable: Variable, refused: list[str]) -> float:

@@ -5,15 +5,17 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
+from finishing.actions.ensembles import keep_ensemble
 from finishing.actions.weather import add_reading, import_logger_file, keep_forecast
 from finishing.models import Place, Reading, User, Workshop
 from finishing.models.outside_air import WorkshopAir
 from finishing.science.hours import Hours
-from finishing.weather.invented import invented_hours
+from finishing.weather.invented import NAME, invented_hours, invented_members
 
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 FORETOLD_DAYS = 27  # a little more than the oldest entry of the log
 ONE_DAY, AHEAD = 48, 240  # hours of a forecast of days gone by, and of the newest
+MEMBERS = 10
 FETCHED = time(5, 30)
 EVENING_FROM, EVENING_CLEAR = time(15, 0), time(16, 20)
 DAMP = {14: 74, 15: 82, 16: 83, 17: 83, 18: 83, 19: 83, 20: 80}  # % under the lean-to, by the workshop's clock
@@ -78,16 +80,19 @@ class Weather:
     season: int
 
     def hours(self, start: datetime, count: int) -> Hours:
-        midnight = self.diary.on(self.diary.today, time(0))
-        return invented_hours(
-            start,
-            count,
-            self.seed,
-            latitude=self.diary.workshop.latitude,
-            wetness=self.wetness,
-            first_day=midnight,
-            season=self.season,
-        )
+        return invented_hours(start, count, self.seed, **self._dealt)
+
+    def members(self, hours: Hours) -> list[Hours]:
+        return invented_members(hours, MEMBERS, self.seed, **self._dealt)
+
+    @property
+    def _dealt(self) -> dict[str, Any]:
+        return {
+            "latitude": self.diary.workshop.latitude,
+            "wetness": self.wetness,
+            "first_day": self.diary.on(self.diary.today, time(0)),
+            "season": self.season,
+        }
 
 
 def store_forecasts(weather: Weather) -> None:
@@ -96,6 +101,7 @@ def store_forecasts(weather: Weather) -> None:
     for back in range(FORETOLD_DAYS, 0, -1):
         _keep(weather, diary.on(diary.today - back * DAY, FETCHED), ONE_DAY)
     _keep(weather, diary.now, AHEAD)
+    keep_ensemble(diary.workshop, weather.members(weather.hours(diary.now, AHEAD)), diary.now, model=NAME)
 
 
 def _keep(weather: Weather, fetched: datetime, count: int) -> None:

@@ -369,6 +369,7 @@ def told_by_open_meteo(begin=datetime(2026, 5, 12, tzinfo=UTC), temperature=12.0
 @pytest.fixture
 def with_open_meteo(workshop):
     workshop.weather_service, workshop.weather_key = Workshop.WeatherService.OPEN_METEO, "a-key-of-ours"
+    workshop.weather_ensemble = Workshop.WeatherEnsemble.NONE
     return workshop
 
 
