@@ -1,11 +1,13 @@
-"""What hours and places do to a rack, by the slot in which something begins there: the planner's arrays.
+"""The air and the metal of a workshop's places as the planner needs them, cut into slots.
 
 Slot 0 begins with the hour that it is now: what is being done in it stays, and nothing new begins in it.
-A rack's metal is taken as in balance with the place where
-it is worked; what carrying it from another place does to it is kept by the moves. Of a rack's pieces the one that
-fares worst counts, in each slot anew.
+A rack's metal is taken as in balance with the place where it is worked; what carrying it from another place does to
+it is kept by the moves. Of a rack's pieces the one that fares worst counts, in each slot anew.
+What a place, a kind of iron and a paint have in common is worked out once, however many racks ask for it.
 """
 
+from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
@@ -15,7 +17,7 @@ import numpy as np
 
 from finishing.models.outside_air import WorkshopAir
 from finishing.science import moving, rust
-from finishing.science.drying import CLOSING, DryingTable, RecoatWindow, Stage, dried, hours_at, rate
+from finishing.science.drying import CLOSING, DryingTable, RecoatWindow, Stage, hours_at, rate
 from finishing.science.hours import Flags, Floats, Hours, reaches
 from finishing.science.metal import Material, metal_temperature
 from finishing.science.planning.problem import NEVER, Grid, Move, Slots, tenths
@@ -28,7 +30,7 @@ def this_hour(now: datetime) -> datetime:
     return now.replace(minute=0, second=0, microsecond=0)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class Iron:
     """The pieces of a rack as the air meets them: those of each thickness and material once."""
 
@@ -45,6 +47,12 @@ class Iron:
         return cls(ends, max(salts), pieces[0].workshop.rust_tightening)
 
     @property
+    def carried_as(self) -> tuple[float, str, float]:
+        """What decides how it fares on the way to another place."""
+        length, material = self.heaviest
+        return length, material.name, self.salt_shift
+
+    @property
     def heaviest(self) -> tuple[float, Material]:
         return self.bodies[-1]
 
@@ -57,12 +65,17 @@ class Ground:
     air: WorkshopAir
     now: datetime
     lengths: dict[str, set[float]] = field(default_factory=dict)  # thicknesses to come, by material
+    to_carry: set["Iron"] = field(default_factory=set)  # what will be asked about, by rack
+    places: list[Any] = field(default_factory=list)
     _metal: dict[Any, Floats] = field(default_factory=dict)
-    _moved: dict[Any, tuple[Slots, Flags, Floats]] = field(default_factory=dict)
+    _rates: dict[Any, list[Floats]] = field(default_factory=dict)
+    _moved: dict[Any, tuple[Floats, Flags, Floats]] = field(default_factory=dict)
+    _stints: dict[Any, Any] = field(default_factory=dict)
+    _tables: dict[Any, DryingTable | None] = field(default_factory=dict)
 
     def go_on_from(self, other: "Ground") -> None:
         """The same air in the same places."""
-        self.air, self._metal, self._moved = other.air, other._metal, other._moved
+        self.air, self._metal, self._rates, self._moved = other.air, other._metal, other._rates, other._moved
 
     @cached_property
     def first(self) -> int:
@@ -96,6 +109,21 @@ class Ground:
     def at(self) -> Floats:
         """Each slot's beginning as a position in the run."""
         return np.asarray(self.first + self.grid.hours, float)
+
+    @cached_property
+    def present(self) -> Flags:
+        """By slot: people are at work."""
+        return self.grid.present(self.terms.present(self.times))
+
+    def table(self, coating: Any) -> DryingTable | None:
+        """A paint's drying table, read once."""
+        if coating.pk not in self._tables:
+            self._tables[coating.pk] = coating.drying_table()
+        return self._tables[coating.pk]
+
+    def once(self, stint: Any) -> Any:
+        """The same stint for all who ask for one alike, with what it has worked out."""
+        return self._stints.setdefault(stint, stint)
 
     @property
     def begun(self) -> int:
@@ -171,15 +199,23 @@ class Ground:
         above = (self.metal(place, iron) - self.run(place).dew_point).min(axis=0) - gates.margin
         begin = self.at.astype(int)
         until = np.clip(np.nan_to_num(np.ceil(left), nan=0, posinf=len(above)), begin + 1, len(above)).astype(int)
-        least = np.array([above[a:b].min() for a, b in zip(begin, until, strict=True)])
+        spans = np.column_stack([begin, until]).ravel()
+        least = np.minimum.reduceat(np.append(above, np.inf), spans)[::2]
         return np.asarray(np.maximum(tenths(least), 0))
 
-    # -- drying, for starts at each slot: positions; the piece that dries last, or closes first
+    # -- drying, for what is done at these positions: the piece that dries last, or closes first
+
+    def rates(self, place: Any, iron: Iron, table: DryingTable, stage: Stage, slower: float) -> list[Floats]:
+        """How fast each body comes to the stage there, by hour."""
+        key = place.pk, iron.bodies, table, stage, slower
+        if key not in self._rates:
+            damp = self.run(place).humidity
+            self._rates[key] = [rate(table, stage, metal, damp, slower) for metal in self.metal(place, iron)]
+        return self._rates[key]
 
     def dried(self, place: Any, iron: Iron, table: DryingTable, stage: Stage, done: Floats, slower: float) -> Floats:
-        damp = self.run(place).humidity
-        each = [dried(table, stage, metal, damp, done, slower) for metal in self.metal(place, iron)]
-        return np.asarray(np.min(each, axis=0) if stage in CLOSING else np.max(each, axis=0))
+        each = [reaches(progress, 1.0, done) for progress in self.rates(place, iron, table, stage, slower)]
+        return _worst(stage, each)
 
     def dried_on(
         self,
@@ -193,71 +229,63 @@ class Ground:
     ) -> Floats:
         """The same where it is carried on to a second place on the way."""
         found = []
-        for here, there in zip(*(self.metal(place, iron) for place in places), strict=True):
-            first, then = (
-                rate(table, stage, metal, self.run(place).humidity, slower)
-                for place, metal in zip(places, (here, there), strict=True)
-            )
-            gone = _grown(first, done, carried)
+        for first, then in zip(*(self.rates(place, iron, table, stage, slower) for place in places), strict=True):
+            gone = grown(first, done, carried)
             early = reaches(first, 1.0, done)
             late = reaches(then, np.maximum(1 - gone, 0.0), np.where(np.isfinite(carried), carried, np.nan))
             found.append(np.where(early <= carried, early, np.where(np.isnan(late), np.inf, late)))
-        return np.asarray(np.min(found, axis=0) if stage in CLOSING else np.max(found, axis=0))
+        return _worst(stage, found)
 
     def letters_from(
         self, place: Any, iron: Iron, coating: Any, done: Floats, slower: float, reference: float
     ) -> Floats:
         """When a brush may letter over it: the coating's own wait, stretched as its recoat time stretches."""
-        table, wait = coating.drying_table(), coating.letters_after
+        table, wait = self.table(coating), coating.letters_after
         if wait is None:
             return self.dried(place, iron, table, Stage.RECOAT_FROM, done, slower)
         share = wait.to("hour").magnitude / float(hours_at(table, Stage.RECOAT_FROM, reference))
-        damp = self.run(place).humidity
-        each = [
-            reaches(rate(table, Stage.RECOAT_FROM, metal, damp, slower), share, done)
-            for metal in self.metal(place, iron)
-        ]
-        return np.asarray(np.max(each, axis=0))
+        rates = self.rates(place, iron, table, Stage.RECOAT_FROM, slower)
+        return np.asarray(np.max([reaches(progress, share, done) for progress in rates], axis=0))
 
     # -- bare iron
 
-    def bare_until(self, place: Any, iron: Iron, done: Any, wet: bool, spent: float = 0.0) -> Any:
+    def bare_until(self, place: Any, iron: Iron, done: Any, wet: bool, spent: float = 0.0) -> Floats:
         """By when its first coat must be on, bare from `done` on and standing there."""
+        return np.asarray(self._bare(place, iron, done, wet, spent).finish_by.min(axis=0))
+
+    def _bare(self, place: Any, iron: Iron, done: Any, wet: bool, spent: float = 0.0) -> rust.RustWindow:
         exposure = rust.Exposure(salt_shift=iron.salt_shift, spent=spent, wet_work=wet, tightening=iron.tightening)
-        return np.asarray(
-            rust.coat_before(self.run(place), self.metal(place, iron), exposure, done).finish_by.min(axis=0)
-        )
+        return rust.coat_before(self.run(place), self.metal(place, iron), exposure, done)
 
     def bare_until_carried(
         self, places: tuple[Any, Any], iron: Iron, done: Floats, carried: Floats, wet: bool
     ) -> Floats:
         """The same where it is carried to a second place: what it spends there follows what it spent here."""
         here, there = places
-        spent = self._spent(here, iron, done, carried, wet)
         arrived = carried + self.moving_h
         index = np.clip(np.nan_to_num(np.ceil(arrived), posinf=0), 0, len(self.run(there)) - 1).astype(int)
         settles, sweats, on_the_way = self.carried(here, there, iron)
-        spent = np.minimum(spent + on_the_way[index], 1.0)
+        spent = np.minimum(self._spent(here, iron, done, carried, wet) + on_the_way[index], 1.0)
         begin = np.where(np.isfinite(arrived), arrived + np.nan_to_num(settles[index], posinf=0.0), 0.0)
-        exposure = rust.Exposure(
-            salt_shift=iron.salt_shift, spent=spent, bare_for=np.maximum(begin - done, 0.0), tightening=iron.tightening
-        )
-        until = np.array(
-            [
-                rust.coat_before(
-                    self.run(there), np.broadcast_to(metal, (len(begin), len(metal))), exposure, begin[:, None]
-                ).finish_by[:, 0]
-                for metal in self.metal(there, iron)
-            ]
-        ).min(axis=0)
+        until = self._bare_on(there, iron, begin, spent, np.maximum(begin - done, 0.0))
         lost = (spent >= 1) | sweats[index] | ~np.isfinite(arrived)
         return np.asarray(np.where(lost, done, until))
 
+    def _bare_on(self, place: Any, iron: Iron, begin: Floats, spent: Floats, bare_for: Floats) -> Floats:
+        """From these positions on, each with its own share of the budget gone and its own hours bare.
+
+        Rain and dew end it as they would end what was blasted just then; only budget and hard cap come sooner.
+        """
+        fresh = self._bare(place, iron, begin, wet=False)
+        gone = np.array([reaches(spend, 1 - spent, begin) for spend in fresh.spend])
+        capped = begin + np.maximum(iron.tightening * rust.HARD_CAP.value - bare_for, 0.0)
+        ends = np.minimum(np.minimum(fresh.coat_before, gone), capped)
+        return np.asarray(ends.min(axis=0) - rust.IN_HAND.value)
+
     def _spent(self, place: Any, iron: Iron, done: Floats, until: Floats, wet: bool) -> Floats:
         """Share of the budget gone between two positions, at the worst body; all of it once it got wet."""
-        exposure = rust.Exposure(salt_shift=iron.salt_shift, wet_work=wet, tightening=iron.tightening)
-        window = rust.coat_before(self.run(place), self.metal(place, iron), exposure, done)
-        gone = np.array([_grown(spend[:-1], done, until) for spend in np.atleast_2d(window.spend)]).max(axis=0)
+        window = self._bare(place, iron, done, wet)
+        gone = np.array([grown(spend[:-1], done, until) for spend in window.spend]).max(axis=0)
         start = rust.WET_WORK.value if wet else 0.0
         return np.where(until >= window.coat_before.min(axis=0), 1.0, np.minimum(start + gone, 1.0))
 
@@ -269,44 +297,50 @@ class Ground:
 
     def carried(self, origin: Any, to: Any, iron: Iron) -> tuple[Floats, Flags, Floats]:
         """By hour of the run in which the heaviest body arrives: hours to settle, whether it sweats, budget spent."""
-        length, material = iron.heaviest
-        key = origin.pk, to.pk, length, material.name, iron.salt_shift
-        if key not in self._moved:
-            leaving = self.metal(origin, Iron((iron.heaviest,), iron.salt_shift, iron.tightening))[0]
-            there, span = self.run(to), slice(self.first, self.first + self.known)
-            cut = there.between(there.times[self.first], there.times[0] + np.timedelta64(self.first + self.known, "h"))
+        if (origin.pk, to.pk, iron.carried_as) not in self._moved:
+            self._carry({*self.places, origin} - {to}, to, {*self.to_carry, iron})
+        return self._moved[origin.pk, to.pk, iron.carried_as]
+
+    def _carry(self, origins: Iterable[Any], to: Any, irons: Iterable[Iron]) -> None:
+        """Everything that may be carried there in one go: that takes hardly longer than one."""
+        alike: dict[str, list[tuple[Any, Iron]]] = defaultdict(list)
+        for origin in origins:
+            for iron in {iron.carried_as: iron for iron in irons}.values():
+                alike[iron.heaviest[1].name].append((origin, iron))
+        there, span = self.run(to), slice(self.first, self.first + self.known)
+        cut = there.between(there.times[self.first], there.times[0] + np.timedelta64(self.first + self.known, "h"))
+        for pairs in alike.values():
             found = moving.moves(
-                leaving[span], cut, length, to.shelter, material=material, salt_shift=iron.salt_shift, sky=True
-            )
-            settles, sweats, spent = np.full(len(there), np.inf), np.ones(len(there), bool), np.ones(len(there))
-            settles[span], sweats[span], spent[span] = found.settles, found.sweats, found.rust_spent
-            self._moved[key] = settles, sweats, spent
-        return self._moved[key]
+                [self.metal(origin, iron)[-1, span] for origin, iron in pairs], cut,
+                [iron.heaviest[0] for _, iron in pairs], to.shelter, material=pairs[0][1].heaviest[1],
+                salt_shift=[iron.salt_shift for _, iron in pairs], sky=True,
+            )  # fmt: skip
+            for (origin, iron), *rows in zip(pairs, found.settles, found.sweats, found.rust_spent, strict=True):
+                self._moved[origin.pk, to.pk, iron.carried_as] = self._through_the_run(*rows)
 
-    def move(self, origin: Any, to: Any, irons: list[Iron], bare: list[Iron], people: int) -> Move:
-        """Carrying as the rack takes it that settles last; where bare iron would sweat nothing is carried.
+    def _through_the_run(self, *rows: Any) -> tuple[Floats, Flags, Floats]:
+        """Beyond the hours that are planned in nothing settles, all sweats and is spent."""
+        span, count = slice(self.first, self.first + self.known), len(self.air.outdoor)
+        settles, sweats, spent = np.full(count, np.inf), np.ones(count, bool), np.ones(count)
+        settles[span], sweats[span], spent[span] = rows
+        return settles, sweats, spent
 
-        Moves are alike for all racks, so a shower of sweat on one keeps the others waiting as well.
-        """
-        settles = np.max([self.carried(origin, to, iron)[0] for iron in _heaviest(irons)], axis=0)
-        for iron in _heaviest(bare):
-            settles = np.where(self.carried(origin, to, iron)[1], np.inf, settles)
-        positions = np.arange(len(settles)) + settles
+    def move(self, origin: Any, to: Any, rack: str, iron: Iron, bare: bool, people: int) -> Move:
+        """Carrying of a rack; bare iron is not carried where it would sweat."""
+        settles, sweats, _ = self.carried(origin, to, iron)
+        settles = np.where(sweats, np.inf, settles) if bare else settles
         at = np.clip(np.ceil(self.at).astype(int), 0, len(settles) - 1)  # by the hour that follows
-        slots = self.grid.not_before(positions[at] - self.first) - np.arange(self.grid.count)
+        slots = self.grid.not_before(at + settles[at] - self.first) - np.arange(self.grid.count)
         work = self.grid.work(self.terms.workshop.moving_minutes)
-        return Move(origin.name, to.name, work, people, np.clip(slots, 0, NEVER))
+        return Move(origin.name, to.name, work, people, np.clip(slots, 0, NEVER), rack)
 
 
-def _heaviest(irons: list[Iron]) -> list[Iron]:
-    """Of each material the one that lags behind longest."""
-    found: dict[str, Iron] = {}
-    for iron in sorted(irons, key=lambda iron: iron.heaviest[0]):
-        found[iron.heaviest[1].name] = iron
-    return list(found.values())
+def _worst(stage: Stage, each: list[Any]) -> Floats:
+    """Over the bodies of a rack: what opens does so with the last, what closes with the first."""
+    return np.asarray(np.min(each, axis=0) if stage in CLOSING else np.max(each, axis=0))
 
 
-def _grown(by_hour: Floats, begin: Floats, until: Floats) -> Floats:
+def grown(by_hour: Floats, begin: Floats, until: Floats) -> Floats:
     """What a rate constant in each hour adds up to between two positions."""
     sums, edges = np.append(0.0, np.cumsum(by_hour)), np.arange(len(by_hour) + 1)
     return np.interp(until, edges, sums) - np.interp(begin, edges, sums)

@@ -5,13 +5,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
+from itertools import permutations
 from typing import Any
 
 import numpy as np
 
 from finishing.models.outside_air import WorkshopAir
 from finishing.science.planning import racks
-from finishing.science.planning.problem import Chain, Person, Place, Problem, Visit, cents, room
+from finishing.science.planning.problem import Chain, Move, Person, Place, Problem, Visit, cents, room
 from finishing.science.planning.racks import Rack
 
 from .blast_sheet import estimate
@@ -89,7 +90,9 @@ def _fill(layout: Layout, kept: list[Any]) -> None:
     stood = {o.path.place.name: o.path.place for o in layout.scope.outlooks}
     layout.places = {**stood, **layout.places}
     visits = _visits(layout)
-    layout.hung = [hung for hung in hang(layout, kept) if _can_be_done(layout, hung, visits)]
+    hung = hang(layout, kept)
+    ground.places, ground.to_carry = list(layout.places.values()), {each.iron for each in hung}
+    layout.hung = [each for each in hung if _can_be_done(layout, each, visits)]
     if not layout.hung:
         return
     people = _people(
@@ -253,8 +256,7 @@ def _can_be_done(layout: Layout, hung: Hung, visits: list[Visit]) -> bool:
 def _short_enough(layout: Layout, hung: Hung) -> bool:
     """A step longer than the longest stretch of work finds no room in any day."""
     ground = hung.ground
-    present = ground.grid.present(ground.terms.present(ground.times))
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], present, [False]]).astype(int)))
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], ground.present, [False]]).astype(int)))
     longest = int((edges[1::2] - edges[::2]).max()) if len(edges) else 0
     for task in hung.tasks:
         if not hung.by_visit(task) and hung.slots(task) > longest:
@@ -271,23 +273,23 @@ def _short_enough(layout: Layout, hung: Hung) -> bool:
 
 def _people(terms: Terms, ground: Ground, users: list[Any], running: list[Any]) -> list[Person]:
     """In the hour that it is, only those are there to be planned who are at work on something."""
-    present, beyond = terms.present(ground.times), terms.beyond(ground.times)
+    beyond = terms.beyond(ground.times)
     busy = {user.pk for slot in running for user in slot.people.all()}
     extra = np.where(ground.grid.present(beyond), terms.overtime_cents * ground.grid.minutes // 60, 0)
     begun = np.arange(ground.grid.count) < ground.begun
-    hours = ground.grid.present(present)
-    return [Person(user.username, np.where(begun, user.pk in busy, hours).astype(bool), extra=extra) for user in users]
+    return [
+        Person(user.username, np.where(begun, user.pk in busy, ground.present).astype(bool), extra=extra)
+        for user in users
+    ]
 
 
-def _moves(layout: Layout, people: int) -> Iterable[Any]:
-    irons = [hung.iron for hung in layout.hung]
-    bare = [hung.iron for hung in layout.hung if hung.bare]
-    places = list(layout.places.values())
-    for origin in places:
-        for to in places:
-            if origin != to:
-                from_blasting = bare if origin.blasted_in or origin.cabinet else []
-                yield layout.ground.move(origin, to, irons, from_blasting, min(2, people))
+def _moves(layout: Layout, people: int) -> Iterable[Move]:
+    """Each rack carried between any two places; bare iron may not sweat where it is blasted, or stands bare."""
+    places, two = list(layout.places.values()), min(2, people)
+    for hung in layout.hung:
+        bare_in = hung.stands_bare_in
+        for origin, to in permutations(places, 2):
+            yield layout.ground.move(origin, to, hung.name, hung.iron, origin in bare_in, two)
 
 
 def _visits(layout: Layout) -> list[Visit]:

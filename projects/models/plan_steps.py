@@ -12,10 +12,12 @@ from finishing.science.mixing import pot_life
 from finishing.science.planning.problem import NEVER, Link, Step, square_decimetres
 from finishing.science.planning.racks import Rack
 from finishing.science.units import Quantity
+from finishing.science.windows import Gates
 
 from .outlook import Outlook
 from .plan_ground import Ground, Iron
 from .plan_scope import has_letters_to_do
+from .plan_stints import Stint
 from .plan_ways import Way
 from .plans import Slot
 from .stages import Next
@@ -24,6 +26,7 @@ Kind = Slot.Kind
 LETTERS = Quantity(45, "minute")  # for a piece's raised letters   [our judgement]
 WIPE = Quantity(10, "minute/m**2")  # blown down and wiped after blasting   [common practice]
 CARRIERS = 2
+NEAR = Gates(margin=3.0, humidity_max=None)  # what metal asks that is blasted, wiped or rubbed down
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,6 +46,20 @@ class Task:
         """What tells it again in another plan."""
         return f"{self.kind}:{self.layer.pk}" if self.layer else str(self.kind)
 
+    @cached_property
+    def gates(self) -> Gates | None:
+        """None where weather does not matter."""
+        if self.coating:
+            return self.coating.gates()
+        return NEAR if self.kind in (Kind.BLAST, Kind.CLEAN, Kind.PREPARE) else None
+
+    @cached_property
+    def slower(self) -> float:
+        """By how much film and additives lengthen its drying."""
+        if not self.coating:
+            return 1.0
+        return float(self.layer.slower if self.layer else self.coating.slower())
+
 
 @dataclass(eq=False)
 class Hung:
@@ -58,7 +75,6 @@ class Hung:
     over: frozenset[str] = frozenset()  # keys of what the log does not keep, and the kept plan says is over
     running: Any = None  # the slot of the kept plan in which its first step is being done
     tasks: list[Task] = field(init=False)
-    bare_until: dict[Any, Floats] = field(default_factory=dict)  # by place, or by place and the next: worked out once
 
     def __post_init__(self) -> None:
         self._made: dict[Any, Way] = {}
@@ -151,9 +167,10 @@ class Hung:
             return max(1, self.ground.slot_up(self.running.end))
         return max(1, self.ground.grid.work(task.minutes))
 
-    def done(self, task: Task) -> Floats:
-        """Position at which it is done, by the slot of its start."""
-        return self.ground.at + self.slots(task) * self.ground.grid.minutes / 60
+    def stint(self, task: Task, place: Any) -> Stint:
+        """The work as every rack of this kind meets it there."""
+        table = self.ground.table(task.coating) if task.coating else None
+        return self.ground.once(Stint(self.ground, place, self.iron, self.slots(task), task.gates, table, task.slower))
 
     def step(self, task: Task, number: int, people: int) -> Step:
         if number == 0 and self.running is not None:
@@ -268,14 +285,21 @@ class Hung:
         tried = [group for n, group in enumerate(groups) if group and group not in groups[:n]]
         return max(tried, key=self._chances) if len(tried) > 1 else painted
 
+    @property
+    def stands_bare_in(self) -> list[Any]:
+        """Where it is blasted, or stands bare until its first coat."""
+        if not self.bare:
+            return []
+        blasted = [place for place in self.places if place.blasted_in or place.cabinet]
+        return [*blasted, *self.bare_places] if self.to_be_blasted else [*blasted, self.stands_in]
+
     def _chances(self, group: list[Any]) -> int:
         """Starts of the blasting after which the first coat finds an hour in time, in one of these places."""
         blast = next(task for task in self.tasks if task.kind == Kind.BLAST)
         coat = next((task for task in self.tasks if task.kind == Kind.COAT), None)
         if coat is None:
             return 0
-        present = self.ground.grid.present(self.ground.terms.present(self.ground.times))
-        may = np.any([self.way(coat, place).may_start for place in group], axis=0) & present
+        may = np.any([self.way(coat, place).may_start for place in group], axis=0) & self.ground.present
         starts, length = np.append(np.flatnonzero(may), NEVER), self.slots(coat)
         good = np.zeros(self.ground.grid.count, bool)
         for way in self._blasting(blast, group):
@@ -294,9 +318,8 @@ class Hung:
 
     def _carried_on(self, task: Task, place: Any, other: Any) -> bool:
         """Worked in the open and wheeled inside as soon as it bears it."""
-        wet = task.coating is not None and task.coating.drying_table() and task.kind == Kind.COAT
         inside = place.outdoors and not other.outdoors and other.painted_in
-        return bool(inside and wet)
+        return bool(inside and task.kind == Kind.COAT and self.ground.table(task.coating))
 
     # -- what waits for what
 

@@ -7,16 +7,16 @@ from typing import Any
 import numpy as np
 
 from finishing.science.drying import RecoatWindow, Stage
-from finishing.science.hours import Floats
-from finishing.science.planning.problem import MOST, Option, Window
-from finishing.science.windows import Gates
+from finishing.science.hours import Flags, Floats
+from finishing.science.planning.problem import Option, Window
+from finishing.science.windows import Reasons
 
 from .outlook import REFERENCE
 from .plan_ground import Ground
+from .plan_stints import Stint
 from .plans import Slot
 
 Kind = Slot.Kind
-NEAR = Gates(margin=3.0, humidity_max=None)  # what metal asks that is blasted, wiped or rubbed down
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,99 +33,31 @@ class Way:
         return self.hung.ground
 
     @cached_property
-    def _table(self) -> Any:
-        return self.task.coating.drying_table() if self.task.coating else None
-
-    @cached_property
-    def slower(self) -> float:
-        return float(self.task.layer.slower if self.task.layer else self.task.coating.slower())
-
-    @cached_property
-    def done(self) -> Floats:
-        return self.hung.done(self.task)
-
-    @cached_property
-    def gates(self) -> Gates | None:
-        """None where weather does not matter."""
-        if self.task.coating:
-            return self.task.coating.gates()
-        return NEAR if self.task.kind in (Kind.BLAST, Kind.CLEAN, Kind.PREPARE) else None
-
-    @property
-    def _handled(self) -> Any:
-        table = self._table
-        return Stage.HANDLE if table.gives(Stage.HANDLE) else Stage.RECOAT_FROM
-
-    @cached_property
-    def dry(self) -> Floats:
-        """Position at which it may be handled: it is carried on only then."""
-        if self._table is None:
-            return self.done
-        return self.ground.dried(self.place, self.hung.iron, self._table, self._handled, self.done, self.slower)
-
-    @cached_property
-    def carried(self) -> Any:
-        """Slot in which it is wheeled on: the first in which people are at work once it bears it."""
-        if self.then is None:
-            return None
-        ready = self.ground.not_before(self.dry)
-        present = self.ground.grid.present(self.ground.terms.present(self.ground.times))
-        at_work = np.flatnonzero(present)
-        found = np.searchsorted(at_work, ready)
-        return np.append(at_work, self.ground.grid.count + 1)[found]
-
-    @cached_property
-    def carried_at(self) -> Floats:
-        slots = np.asarray(self.carried, float)
-        return np.where(
-            slots < self.ground.grid.count, self.ground.first + slots * self.ground.grid.minutes / 60, np.inf
-        )
+    def stint(self) -> Stint:
+        """What it shares with the same work on other racks."""
+        return self.hung.stint(self.task, self.place)
 
     @cached_property
     def option(self) -> Option:
-        dry = None if self._table is None else np.maximum(self.ground.not_before(self.dry), self._done_slots)
+        stint = self.stint
         return Option(
-            self.place.name, self.may_start, dry,
+            self.place.name, self.may_start, None if stint.table is None else stint.dry_slots,
             stands_in=self.then.name if self.then else "",
-            carried=None if self.then is None else np.maximum(self.carried, self._done_slots),
-            cost=self._cost(), margin=self._margin(),
+            carried=None if self.then is None else np.maximum(stint.carried, stint.done_slots),
+            cost=self._cost(), margin=stint.margin,
         )  # fmt: skip
 
     @cached_property
-    def may_start(self) -> Any:
-        slots = np.arange(self.ground.grid.count)
-        return self.ground.grid.allowed(self.refused == 0) & (slots >= self.ground.begun)
-
-    @property
-    def _done_slots(self) -> Any:
-        return np.arange(self.ground.grid.count) + self.hung.slots(self.task)
+    def may_start(self) -> Flags:
+        return self.stint.allowed(self.refused)
 
     @cached_property
-    def refused(self) -> Any:
+    def refused(self) -> Reasons:
         """By hour from slot 0 on: flags of Reason."""
-        if self.gates is None:
-            return np.zeros(self.ground.known, np.uint16)
-        work_h = self.hung.slots(self.task) * self.ground.grid.minutes / 60
-        left = self._left_by_hour(work_h)
-        return self.ground.refused(
-            self.place, self.hung.iron, self.gates, work_h, left, self._deadline(), self._below()
-        )
-
-    def _left(self, done: Floats) -> Floats:
-        """When it may be left to the weather where it was worked."""
-        stage = Stage.TOUCH if self._table.gives(Stage.TOUCH) else Stage.RECOAT_FROM
-        return self.ground.dried(self.place, self.hung.iron, self._table, stage, done, self.slower)
-
-    def _left_by_hour(self, work_h: float) -> Any:
-        if self._table is None:
-            return None
-        return self._left(np.arange(len(self.ground.run(self.place))) + work_h)
-
-    def _margin(self) -> Any:
-        if self.gates is None:
-            return MOST
-        until = self.done if self._table is None else self._left(self.done)
-        return self.ground.margin(self.place, self.hung.iron, self.gates, until)
+        deadline, below = self._deadline(), self._below()
+        if deadline is None and below is None:
+            return self.stint.refused
+        return self.stint.refused_over(deadline, below)
 
     def _deadline(self) -> Any:
         """Of iron that is bare already: its first coat must be on by then."""
@@ -155,67 +87,55 @@ class Way:
         cents = self.ground.terms.holding_cents(self.then or self.place)
         if not cents:
             return 0
-        hours = np.minimum(np.where(np.isfinite(self.dry), self.dry, self.done), self.ground.first + self.ground.known)
+        dry = np.where(np.isfinite(self.stint.dry), self.stint.dry, self.stint.done)
+        hours = np.minimum(dry, self.ground.first + self.ground.known)
         return np.ceil(cents * (hours - self.ground.at)).astype(np.int64)
 
     # -- windows
 
     def _reached(self, stage: Stage) -> Floats:
-        ground, iron = self.ground, self.hung.iron
-        if self.then is None:
-            return ground.dried(self.place, iron, self._table, stage, self.done, self.slower)
-        places = (self.place, self.then)
-        return ground.dried_on(places, iron, self._table, stage, self.done, self.carried_at, self.slower)
+        return self.stint.reached(stage) if self.then is None else self.stint.reached_on(self.then, stage)
 
     @property
     def _waited(self) -> Floats:
         """When the wait that the system asks for after this layer is over."""
-        return self.done + (self.task.layer.wait.to("hour").magnitude if self.task.layer else 0.0)
+        return self.stint.done + (self.task.layer.wait.to("hour").magnitude if self.task.layer else 0.0)
 
     def _opens(self, position: Floats) -> Any:
-        return np.maximum(self.ground.not_before(np.maximum(position, self._waited)), self._done_slots)
+        return np.maximum(self.ground.not_before(np.maximum(position, self._waited)), self.stint.done_slots)
 
     def waited(self) -> Window:
-        return Window(self._opens(self.done))
+        return Window(self._opens(self.stint.done))
 
     def opens_window(self) -> Window:
         return Window(self._opens(self._reached(Stage.RECOAT_FROM)))
 
     def recoat_window(self) -> Window:
+        gives = self.stint.table.gives
         ends = {
             name: self.ground.not_after(self._reached(stage))
             for name, stage in (("closes", Stage.RECOAT_UNTIL), ("closed_from", Stage.CLOSED_FROM))
-            if self._table.gives(stage)
+            if gives(stage)
         }
-        if self._table.gives(Stage.CLOSED_UNTIL):
+        if gives(Stage.CLOSED_UNTIL):
             ends["closed_until"] = self.ground.not_before(self._reached(Stage.CLOSED_UNTIL))
         return Window(self._opens(self._reached(Stage.RECOAT_FROM)), **ends)
 
     def letters_window(self) -> Window:
         """Where it stands while it waits: dried on elsewhere it waits for the slower of the two."""
-        places = [place for place in (self.place, self.then) if place]
+        stint, coating = self.stint, self.task.coating
         waits = [
-            self.ground.letters_from(place, self.hung.iron, self.task.coating, self.done, self.slower, REFERENCE)
-            for place in places
+            self.ground.letters_from(place, self.hung.iron, coating, stint.done, stint.slower, REFERENCE)
+            for place in (self.place, self.then)
+            if place
         ]
         return Window(self._opens(np.max(waits, axis=0)))
 
-    def _bare_until(self, place: Any) -> Floats:
-        iron, wet = self.hung.iron, self.hung.wet_blast
-        if place == self.then:
-            return self.ground.bare_until_carried((self.place, place), iron, self.done, self.carried_at, wet)
-        return np.asarray(self.ground.bare_until(place, iron, self.done, wet))
-
     def rust_window(self, group: Any = None) -> Window:
         """It may stand in any of its places: the one where its budget goes first counts."""
-        known, ends = self.hung.bare_until, []
-        for place in group or self.hung.bare_places:
-            key = (self.place.pk, place.pk) if place == self.then else (place.pk,)
-            if key not in known:
-                known[key] = self._bare_until(place)
-            ends.append(known[key])
-        until = np.min(ends, axis=0)
-        return Window(self._done_slots, self.ground.not_after(until))
+        places = group or self.hung.bare_places
+        ends = [self.stint.bare_until(place, self.then, self.hung.wet_blast) for place in places]
+        return Window(self.stint.done_slots, self.ground.not_after(np.min(ends, axis=0)))
 
 
 def _narrowest(windows: list[RecoatWindow]) -> RecoatWindow:

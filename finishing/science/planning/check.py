@@ -57,9 +57,9 @@ def check(plan: Plan) -> list[Broken]:
     broken = [Broken(Rule.LENGTH, name) for name, slot in plan.slots.items() if not _within(problem, slot)]
     if broken:
         return broken
-    for name, slot in plan.slots.items():
-        broken += _alone(problem, problem.steps[name], slot)
     for chain in problem.chains:
+        for step in chain.steps:
+            broken += _alone(problem, chain.name, step, plan.slots[step.name])
         broken += _along(plan, chain)
     for link in problem.links:
         broken += _window(plan, link)
@@ -72,7 +72,7 @@ def _within(problem: Problem, slot: Slot) -> bool:
     return 0 <= slot.option < len(options) and 0 <= slot.begin < problem.grid.count
 
 
-def _alone(problem: Problem, step: Step, slot: Slot) -> Iterator[Broken]:
+def _alone(problem: Problem, rack: str, step: Step, slot: Slot) -> Iterator[Broken]:
     option = step.options[slot.option]
     dry = slot.begin + step.slots if option.dry is None else int(option.dry[slot.begin])
     if slot.end != slot.begin + step.slots or slot.dry != dry or max(slot.end, slot.dry) > problem.grid.count:
@@ -83,10 +83,10 @@ def _alone(problem: Problem, step: Step, slot: Slot) -> Iterator[Broken]:
         yield Broken(Rule.WEATHER, step.name, option.place)
     if slot.begin < step.not_before:
         yield Broken(Rule.RECEIPT, step.name)
-    yield from _wheeled(problem, step, option, slot)
+    yield from _wheeled(problem, rack, step, option, slot)
 
 
-def _wheeled(problem: Problem, step: Step, option: Option, slot: Slot) -> Iterator[Broken]:
+def _wheeled(problem: Problem, rack: str, step: Step, option: Option, slot: Slot) -> Iterator[Broken]:
     """A step that dries elsewhere is carried there when its option says."""
     out = slot.carried_out
     if option.carried is None:
@@ -94,23 +94,25 @@ def _wheeled(problem: Problem, step: Step, option: Option, slot: Slot) -> Iterat
             yield Broken(Rule.CARRIED, step.name, out.to)
         return
     route = (option.place, option.stands_in, int(option.carried[slot.begin]))
-    if out is None or (out.origin, out.to, out.begin) != route or not _moves(problem, out):
+    if out is None or (out.origin, out.to, out.begin) != route or not _moves(problem, rack, out):
         yield Broken(Rule.CARRIED, step.name, option.stands_in)
 
 
-def _moves(problem: Problem, carry: Carry) -> list[Any]:
-    """The ways of carrying that this one may be."""
+def _moves(problem: Problem, rack: str, carry: Carry) -> list[Any]:
+    """The ways of carrying this rack that this one may be."""
     found = []
     for move in problem.moves:
+        if move.rack not in ("", rack):
+            continue
         same = (move.origin, move.to, move.slots) == (carry.origin, carry.to, carry.end - carry.begin)
         if same and move.people == len(set(carry.people)) == len(carry.people):
             found.append(move)
     return found
 
 
-def _settled_by(problem: Problem, carry: Carry) -> int:
+def _settled_by(problem: Problem, rack: str, carry: Carry) -> int:
     latest = problem.grid.count
-    for move in _moves(problem, carry):
+    for move in _moves(problem, rack, carry):
         settles = np.broadcast_to(move.settles, problem.grid.count)
         waits = int(settles[min(carry.end, problem.grid.count - 1)])
         latest = min(latest, carry.end + waits)
@@ -124,31 +126,31 @@ def _along(plan: Plan, chain: Chain) -> Iterator[Broken]:
         slot = plan.slots[step.name]
         option = step.options[slot.option]
         if before is not None:
-            yield from _after(plan, before, slot)
-        yield from _brought(plan, before, slot, stands, option.place)
+            yield from _after(plan, chain.name, before, slot)
+        yield from _brought(plan, chain.name, before, slot, stands, option.place)
         stands, before = option.stands_in or option.place, slot
 
 
-def _after(plan: Plan, before: Slot, slot: Slot) -> Iterator[Broken]:
+def _after(plan: Plan, rack: str, before: Slot, slot: Slot) -> Iterator[Broken]:
     linked = any((link.before, link.after) == (before.step, slot.step) for link in plan.problem.links)
     if slot.begin < before.end or (slot.begin < before.dry and not linked):
         yield Broken(Rule.ORDER, slot.step, before.step)
     out = before.carried_out
-    if out is not None and slot.begin < _settled_by(plan.problem, out):
+    if out is not None and slot.begin < _settled_by(plan.problem, rack, out):
         yield Broken(Rule.SETTLED, slot.step, out.to)
 
 
-def _brought(plan: Plan, before: Slot | None, slot: Slot, stands: str, place: str) -> Iterator[Broken]:
+def _brought(plan: Plan, rack: str, before: Slot | None, slot: Slot, stands: str, place: str) -> Iterator[Broken]:
     carry = slot.carried_in
     if carry is None:
         if stands not in ("", place):
             yield Broken(Rule.CARRIED, slot.step, place)
         return
-    if (carry.origin, carry.to) != (stands, place) or carry.begin < 0 or not _moves(plan.problem, carry):
+    if (carry.origin, carry.to) != (stands, place) or carry.begin < 0 or not _moves(plan.problem, rack, carry):
         yield Broken(Rule.CARRIED, slot.step, place)
     if before is not None and carry.begin < before.dry:
         yield Broken(Rule.HANDLED, slot.step, before.step)
-    if slot.begin < _settled_by(plan.problem, carry):
+    if slot.begin < _settled_by(plan.problem, rack, carry):
         yield Broken(Rule.SETTLED, slot.step, place)
 
 

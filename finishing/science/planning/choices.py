@@ -111,7 +111,7 @@ def along(problem: Problem, hands: Hands, chain: Chain) -> Iterator[tuple[str, l
     stands = {chain.stands_in}
     for step in chain.steps:
         numbered = enumerate(step.options)
-        makers = [_Maker(problem, hands, step, number, option) for number, option in numbered]
+        makers = [_Maker(problem, hands, chain.name, step, number, option) for number, option in numbered]
         yield step.name, [way for maker in makers for origin in sorted(stands) for way in maker.ways(origin)]
         stands = {option.stands for option in step.options}
 
@@ -133,6 +133,7 @@ def layers(problem: Problem) -> list[list[int]]:
 class _Maker:
     problem: Problem
     hands: Hands
+    rack: str
     step: Step
     number: int
     option: Option
@@ -155,8 +156,8 @@ class _Maker:
 
     def _carryings(self, origin: str, to: str, when: Slots | None = None) -> Iterator[Carrying]:
         """Ways to carry it there: as late as it settles in time, or when it has been said."""
-        for move in self.problem.moves:
-            for team in teams(self.hands.crews, move.people) if (move.origin, move.to) == (origin, to) else ():
+        for move in self.problem.moves_of(self.rack, origin, to):
+            for team in teams(self.hands.crews, move.people):
                 yield Carrying(move, self.hands.last_carry(move, team) if when is None else when, team)
 
     def _make(

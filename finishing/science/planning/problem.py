@@ -167,13 +167,17 @@ class Visit:
 
 @dataclass(frozen=True, eq=False)
 class Move:
-    """Carrying from a place to another. settles: slots from arrival until the margin holds, one number or by slot."""
+    """Carrying from a place to another. settles: slots from arrival until the margin holds, one number or by slot.
+
+    rack: the only one that is carried so; "" any.
+    """
 
     origin: str
     to: str
     slots: int
     people: int = 1
     settles: Any = 0
+    rack: str = ""
 
     def settled(self, arrived: Slots, count: int) -> Slots:
         """Slots from each arrival until the margin holds."""
@@ -293,6 +297,7 @@ class Problem:
     moves: tuple[Move, ...] = ()
     visits: tuple[Visit, ...] = ()
     steps: dict[str, Step] = field(init=False)
+    _carried: dict[tuple[str, str, str], list[Move]] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         every = [step for chain in self.chains for step in chain.steps]
@@ -301,12 +306,18 @@ class Problem:
             _told_apart(words)
         for person in self.people:
             _by_slot(self.grid, person.name, person.working, person.extra)
+        object.__setattr__(self, "_carried", {})
         for move in self.moves:
             self._check_move(move)
+            self._carried.setdefault((move.rack, move.origin, move.to), []).append(move)
         for chain in self.chains:
             self._check_chain(chain)
         for link in self.links:
             self._check_link(link)
+
+    def moves_of(self, rack: str, origin: str, to: str) -> list[Move]:
+        """The ways to carry this rack from a place to another."""
+        return [*self._carried.get((rack, origin, to), ()), *self._carried.get(("", origin, to), ())]
 
     def _check_chain(self, chain: Chain) -> None:
         known = {place.name for place in self.places}

@@ -107,3 +107,31 @@ def test_what_ends_with_the_forecast_is_not_known(laid_out):
     last = steps(layout)["coat of green enamel, layer 3"].options[0]
     assert layout.problem.grid.count == 16 * 24
     assert not np.any(last.may_start[-1:])
+
+
+def test_what_racks_have_in_common_is_worked_out_once(laid_out, project, part, roof):
+    """Two frames on racks of their own: their work, their iron and their place are the same."""
+    PieceFactory(project=project, part=part, place=roof, mark="F-2")
+    layout = laid_out(largest=0.1)
+    one, other = layout.hung
+    assert [a is b for a, b in zip(_stints(one), _stints(other), strict=True)] == [True] * 6
+
+
+def _stints(hung):
+    return [hung.ways[task.name][0].stint for task in hung.tasks]
+
+
+def test_each_rack_is_carried_as_its_own_iron_settles(laid_out, workshop, project, part, shop, roof):
+    """From 20 °C and 95 % (dew point 19.2) into 30 °C: L 3.3 and 111 mm, h 8, so that τ is 0.38 and 12.8 h.
+
+    τ·ln(10 / 7.8): 0.1 and 3.1 h, up to whole hours. Exact solution of the lumped model, [INCROPERA] ch. 5.
+    """
+    heavy = PartFactory(design=part.design, name="bed", system=part.system, mass=400, area=0.5)
+    PieceFactory(project=project, part=heavy, place=roof, mark="B-1")
+    shop.held_at = 30
+    shop.save()
+    Forecast.objects.all().delete()
+    steady_forecast(workshop, NOW, humidity=95)
+    moves = laid_out(largest=0.1).problem.moves
+    settles = {move.rack: int(move.settles[9]) for move in moves if (move.origin, move.to) == ("Lean-to", "Shop")}
+    assert settles == {"F-1 frame": 1, "B-1 bed": 4}

@@ -213,3 +213,11 @@ def test_all_rules_are_tried_here():
     """Every rule there is stands in some test above; a new one fails here until it does."""
     text = Path(__file__).read_text(encoding="utf-8")
     assert not [rule.name for rule in Rule if f"Rule.{rule.name}" not in text]
+
+
+def test_a_rack_is_carried_as_it_bears_it_and_not_as_another_does():
+    """A bed that settles for four hours after the move; the wheel's own move is no way to carry it."""
+    heavy, light = Move("yard", "shop", 1, settles=4, rack="frame"), Move("yard", "shop", 1, rack="wheel")
+    alone = frame(moves=(heavy, light))
+    assert check(good(alone)) == [Broken(Rule.SETTLED, "frame coat 1", "shop")]
+    assert Rule.CARRIED in rules_broken(good(frame(moves=(light,))))

@@ -68,6 +68,18 @@ def test_painted_outside_and_wheeled_in_before_the_dew():
     assert plan.slots["frame coat 2"].begin == 6
 
 
+def test_a_heavy_rack_does_not_keep_a_light_one_waiting():
+    """Blast 1–3 and 3–5, carry the wheel 3–4 or 5–6 and coat it at once; the frame waits six hours for its margin."""
+    racks = [Chain(n, (blast(n), coat(n))) for n in ("frame", "wheel")]
+    moves = tuple(Move("yard", "shop", 1, settles=s, rack=n) for n, s in (("frame", 6), ("wheel", 0)))
+    plan = solve(problem(*racks, moves=moves)).plan
+    frame_waits, wheel_waits = (
+        plan.slots[f"{n} coat 1"].begin - plan.slots[f"{n} coat 1"].carried_in.end for n in ("frame", "wheel")
+    )
+    assert (frame_waits, wheel_waits) == (6, 0)
+    assert plan.finish == 1 + 2 + 1 + 6 + 3
+
+
 def test_no_plan_is_proven_and_not_guessed():
     answer = solve(frame(people=(Person("Ada", HOURS < 3),)))
     assert answer.plan is None
