@@ -29,10 +29,11 @@ from projects.models.verdicts import JUDGED, Conditions, PieceVerdict, judge
 from .demo_air import EVENING_FROM, Diary, Weather, read_loggers, store_forecasts, type_readings
 from .demo_photos import drawn
 from .demo_visits import add_visits
-from .designs import add_revision, save_design, save_part
+from .designs import save_design, save_part
 from .log import log_step, void_step
 from .pieces import make_pieces
 from .projects import renew_address, start_project
+from .proving import keep_revision
 
 PASSWORD = "castiron"  # for everybody; the demonstration is served to this computer alone
 INVENTED = "invented for the demonstration"
@@ -134,7 +135,7 @@ OF_THE_PIECES = ("marks", "machines", "stands", "salt", "revisions")
 def _part_with_pieces(project: Project, entry: Scenario, told: Scenario, places: dict[str, Place]) -> None:
     part, machines = _part(project, told), {machine.number: machine for machine in project.machines.all()}
     revisions = [
-        add_revision(Revision(workshop_id=part.workshop_id, part=part, label=label, reason=reason))
+        keep_revision(Revision(workshop_id=part.workshop_id, part=part, label=label, reason=reason))
         for label, reason in told.get("revisions", [])
     ]
     numbers = told.get("machines", [entry["machines"][0]] * len(told["marks"]))

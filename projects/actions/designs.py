@@ -5,7 +5,7 @@ from typing import Any
 from django.db import transaction
 from django.db.models import ProtectedError
 
-from projects.models import Design, Part, Revision
+from projects.models import Design, Part, Quote
 
 
 def save_design(design: Design) -> Design:
@@ -22,13 +22,10 @@ def save_part(part: Part, **size: Any) -> Part:
     return part
 
 
-def add_revision(revision: Revision) -> Revision:
-    revision.save()
-    return revision
-
-
 def remove_part(part: Part) -> bool:
-    """Only a part that no piece was made of goes; a piece's log needs its part."""
+    """Only a part that no piece was made of and nobody named a price for goes; a piece's log needs its part."""
+    if Quote.objects.filter(operation__part=part).exists():
+        return False
     try:
         with transaction.atomic():
             part.delete()

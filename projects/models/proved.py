@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from datetime import datetime
 from functools import cached_property
 from typing import Any
 from uuid import UUID
@@ -99,10 +100,13 @@ class Proof:
         told: dict[UUID, Told] = {}
         fittings = Fitting.objects.filter(part__design=self.design).select_related("machine", "piece")
         trials = Trial.objects.filter(check_done__design=self.design).select_related("machine", "check_done")
-        events = [(row.fitted_at, 0, row) for row in fittings] + [(row.tried_at, 1, row) for row in trials]
-        for _, kind, row in sorted(events, key=lambda event: event[:2]):  # stable: entered later stays later
+        events = sorted([*fittings, *trials], key=_happened)
+        for row in events:
             machine = told.setdefault(row.machine_id, Told(row.machine))
-            machine.try_out(row) if kind else machine.seat(row, self.positions)
+            if isinstance(row, Fitting):
+                machine.seat(row, self.positions)
+            else:
+                machine.try_out(row)
         return sorted(told.values(), key=lambda each: each.machine.number)
 
     def checks_of(self, part: UUID) -> list[Check]:
@@ -140,6 +144,10 @@ class Proof:
             return [f"taken out of {machine.machine} before that was assembled"]
         empty = len(self.positions - machine.seats.keys())
         return [f"{machine.machine} is not assembled: {empty} place{' is' if empty == 1 else 's are'} empty"]
+
+
+def _happened(row: Fitting | Trial) -> tuple[datetime, datetime]:
+    return (row.fitted_at if isinstance(row, Fitting) else row.tried_at, row.entered_at)
 
 
 def _failed(machine: Told, revision: Revision, checks: list[Check]) -> list[str]:

@@ -85,6 +85,11 @@ class Operation(WorkshopRow):
     def label(self) -> str:
         return self.name or self.get_process_display()
 
+    @property
+    def siblings(self) -> models.QuerySet["Operation"]:
+        """The route that it stands in, in order."""
+        return Operation.objects.filter(design=self.design_id, part=self.part_id).order_by("position")
+
     def clean(self) -> None:
         super().clean()
         if self.part_id and self.part.design_id != self.design_id:

@@ -9,6 +9,9 @@ register = template.Library()
 
 # url name, and its word; each takes the design
 PAGES: tuple[tuple[str, str], ...] = (
+    ("routes", "Parts and routes"),
+    ("tools", "Patterns and jigs"),
+    ("proving", "Proving"),
     ("requests", "Requests"),
     ("quotes", "Quotes"),
 )

@@ -13,8 +13,8 @@ MONEY = "costs"  # for those who plan
 SECTIONS = (
     ("day-sheet", "Day sheet", ("", "log", "steps")),
     ("plan", "Plan", ("plan",)),
-    ("projects", "Projects", ("projects", "designs", "parts", "pieces", "photos", "visits")),
-    ("costs", "Costs", ("costs", "suppliers", "requests", "quotes", "orders", "buyers", "machines")),
+    ("projects", "Projects", ("projects", "designs", "parts", "pieces", "machines", "photos", "visits")),
+    ("costs", "Costs", ("costs", "suppliers", "requests", "quotes", "orders", "buyers")),
     ("coatings", "Coatings", ("coatings", "systems", "media")),
     ("weather", "Weather", ("weather",)),
     ("calculators", "Calculators", ("calculators",)),

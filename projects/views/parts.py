@@ -9,9 +9,10 @@ from django.views.decorators.http import require_POST
 
 from finishing.access import member
 from projects.actions import designs as actions
-from projects.forms.designs import RevisionForm
 from projects.forms.parts import PartForm, SizeForm
 from projects.models import Design, Part
+from projects.models.development import Development
+from projects.models.proved import Proof, in_order
 
 PART_COLUMNS = ("material", "mass", "wall", "area")
 
@@ -19,17 +20,22 @@ PART_COLUMNS = ("material", "mass", "wall", "area")
 @member("look")
 def detail(request: Any, pk: Any) -> HttpResponse:
     part = _part(request, pk)
-    return _page(request, part, RevisionForm(workshop=request.workshop))
+    proof, development = Proof(part.design), Development(part.design)
+    context = {
+        "part": part,
+        "pieces": part.pieces.select_related("project", "revision"),
+        "revisions": [
+            (revision, development.of(revision), proof.unproved(revision))
+            for revision in reversed(in_order(part.revisions.all()))
+        ],
+        "route": part.operations.order_by("position"),
+    }
+    return render(request, "projects/parts/detail.html", context)
 
 
 def _part(request: Any, pk: Any) -> Part:
     rows = Part.objects.of(request.workshop).select_related("design", "system", "lettering_coating")
     return get_object_or_404(rows, pk=pk)
-
-
-def _page(request: Any, part: Part, form: RevisionForm, status: int = 200) -> HttpResponse:
-    context = {"part": part, "pieces": part.pieces.select_related("project", "revision"), "form": form}
-    return render(request, "projects/parts/detail.html", context, status=status)
 
 
 @member("plan")
@@ -82,23 +88,9 @@ def _keep(request: Any, form: PartForm, size_form: SizeForm) -> HttpResponse:
 
 @member("plan")
 @require_POST
-def new_revision(request: Any, pk: Any) -> HttpResponse:
-    part = _part(request, pk)
-    form = RevisionForm(request.POST, workshop=request.workshop)
-    if form.repeated:
-        return redirect("part", part.pk)
-    form.instance.part = part
-    if not form.is_valid():
-        return _page(request, part, form, status=422)
-    actions.add_revision(form.instance)
-    return redirect("part", part.pk)
-
-
-@member("plan")
-@require_POST
 def remove(request: Any, pk: Any) -> HttpResponse:
     part = _part(request, pk)
     if actions.remove_part(part):
         return redirect("design", part.design_id)
-    messages.warning(request, "Pieces were made of this part, so it stays.")
+    messages.warning(request, "Pieces, quotes, orders or money spent hang on this part, so it stays.")
     return redirect("part", part.pk)
