@@ -22,7 +22,7 @@ class Offered:
 
     operation: Operation
     ticked: bool
-    revision: Any  # the bound field, None where the part has no revision
+    revision: Any  # the bound field, None where there is none to choose
     unproved: str
 
 
@@ -49,6 +49,8 @@ class RequestForm(WorkshopForm):
         self.initial.setdefault("quantities", ", ".join(map(str, sizes_of(design))))
         self.fields["supplier"].keep_to(self.workshop, None)
         self.fields["operations"].choices = [(str(one.pk), str(one)) for one in self.asked_for]
+        ticked = [str(one.pk) for one in self.asked_for if one.process == self.initial.get("process")]
+        self.initial.setdefault("operations", ticked)
         for operation in self.asked_for:
             self._offer_revisions(operation)
 
@@ -57,11 +59,12 @@ class RequestForm(WorkshopForm):
         return to_be_bought(self.design)
 
     def _offer_revisions(self, operation: Operation) -> None:
+        """The current one is preset; where it is the only one, nothing is asked."""
         current = current_revision(operation.part) if operation.part else None
-        if current:
+        if current and len(operation.part.revisions.all()) > 1:
             rows = Revision.objects.filter(part=operation.part_id)
-            label = f"Revision for {operation}"
-            box = forms.ModelChoiceField(rows, label=label, initial=current, required=False, empty_label="none")
+            told = {"label": f"Revision of {operation}", "initial": current, "required": False, "empty_label": None}
+            box = forms.ModelChoiceField(rows, **told)
             box.label_from_instance = lambda revision: revision.label
             self.fields[_revision_box(operation)] = box
 
@@ -103,11 +106,11 @@ class RequestForm(WorkshopForm):
     def lines(self) -> list[tuple[Operation, Revision | None]]:
         """What was ticked, each with its revision."""
         ticked = set(self.cleaned_data["operations"])
-        return [
-            (operation, self.cleaned_data.get(_revision_box(operation)))
-            for operation in self.asked_for
-            if str(operation.pk) in ticked
-        ]
+        return [(one, self._revision(one)) for one in self.asked_for if str(one.pk) in ticked]
+
+    def _revision(self, operation: Operation) -> Revision | None:
+        chosen = self.cleaned_data.get(_revision_box(operation))
+        return chosen or (current_revision(operation.part) if operation.part else None)
 
 
 def _revision_box(operation: Operation) -> str:

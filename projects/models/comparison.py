@@ -142,7 +142,24 @@ class Comparison:
         return Row(machines, needed, tuple(cells))
 
 
-def comparisons(design: Any, day: date, everything: bool = False) -> list[tuple[str, list[Comparison]]]:
+@dataclass(frozen=True)
+class ProcessQuotes:
+    """All operations of one process."""
+
+    name: str
+    label: str
+    comparisons: tuple[Comparison, ...]
+
+    @property
+    def quoted(self) -> list[Comparison]:
+        return [one for one in self.comparisons if one.columns]
+
+    @property
+    def unquoted(self) -> list[Comparison]:
+        return [one for one in self.comparisons if not one.columns]
+
+
+def comparisons(design: Any, day: date, everything: bool = False) -> list[ProcessQuotes]:
     """By process, every operation that may be bought, with its quotes; those that do not stand only if asked for."""
     rates, sizes, paid = rates_of(design.workshop), tuple(sizes_of(design)), tooling_paid(design)
     quotes = _quotes_by_operation(design, day, everything)
@@ -157,8 +174,8 @@ def comparisons(design: Any, day: date, everything: bool = False) -> list[tuple[
         )
         for operation in to_be_bought(design)
     ]
-    by_process = groupby(told, key=lambda one: one.operation.get_process_display())
-    return [(process, list(group)) for process, group in by_process]
+    by_process = groupby(told, key=lambda one: Operation.Process(one.operation.process))
+    return [ProcessQuotes(process.value, process.label, tuple(group)) for process, group in by_process]
 
 
 def to_be_bought(design: Any) -> list[Operation]:

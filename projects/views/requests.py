@@ -26,9 +26,9 @@ def requests(request: Any, pk: Any) -> HttpResponse:
 
 @member("plan")
 def new(request: Any, pk: Any) -> HttpResponse:
-    """`operation` and `supplier` in the address are chosen already."""
+    """In the address: the `supplier` chosen already, and the `process` of which every line is ticked."""
     design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
-    begin = {"operations": request.GET.getlist("operation"), "supplier": as_uuid(request.GET.get("supplier"))}
+    begin = {"process": request.GET.get("process"), "supplier": as_uuid(request.GET.get("supplier"))}
     form = RequestForm(
         request.POST or None, workshop=request.workshop, design=design, today=timezone.localdate(), initial=begin
     )

@@ -25,7 +25,8 @@ def casting(part):
 
 
 def rows_of(design, **how):
-    [(_, [one])] = comparisons(design, TODAY, **how)
+    [process] = comparisons(design, TODAY, **how)
+    [one] = process.comparisons
     return one.rows
 
 
@@ -115,7 +116,7 @@ def test_operations_stand_by_process_as_work_goes_on(part):
     for process in (Operation.Process.MACHINING, Operation.Process.PAINTING, Operation.Process.PATTERN):
         costs.OperationFactory(part=part, process=process)
     costs.OperationFactory(part=None, design=part.design, workshop=part.workshop, process="carriage")
-    told = [process for process, _ in comparisons(part.design, TODAY)]
+    told = [process.label for process in comparisons(part.design, TODAY)]
     assert told == ["pattern and core box", "machining", "carriage"]
 
 
@@ -129,5 +130,6 @@ def test_a_page_of_quotes_takes_as_many_queries_for_ten_as_for_two(part, django_
     for _ in range(10):
         costs.QuoteFactory(operation=costs.OperationFactory(part=part))
     with django_assert_max_num_queries(12):
-        for _, group in comparisons(part.design, TODAY):
-            assert all(cell.column.outdated is False for one in group for row in one.rows for cell in row.cells)
+        [process] = comparisons(part.design, TODAY)
+        rows = [row for one in process.quoted for row in one.rows]
+        assert not any(cell.column.outdated for row in rows for cell in row.cells)
