@@ -18,7 +18,7 @@ from .plan_rows import as_planned, by_piece
 from .plans import ask_plan
 
 FORGOTTEN = "It was due by now, and the log does not say that it was done."
-NEW_STEP = "This is not in the plan."
+NOWHERE = "It is not done there any more."
 
 
 def recheck_kept_plans(workshop: Any, now: datetime) -> list[Plan]:
@@ -33,7 +33,7 @@ def recheck_kept_plans(workshop: Any, now: datetime) -> list[Plan]:
 def recheck_plan(plan: Plan, now: datetime) -> bool:
     """Whether some slot does not hold any more; each says why."""
     layout = laid_out_as(plan, now)
-    reasons = _reasons(plan, layout, now)
+    reasons = reasons_against(plan, layout, now)
     for slot in plan.slots.all():
         text = reasons.get(slot.pk, "")
         if text != slot.broken:
@@ -46,14 +46,14 @@ def recheck_plan(plan: Plan, now: datetime) -> bool:
     return any(reasons.values())
 
 
-def laid_out_as(plan: Plan, now: datetime) -> Layout:
-    """What is left to do now, on the plan's own racks."""
+def laid_out_as(plan: Plan, now: datetime, member: Any = None) -> Layout:
+    """What is left to do now, on the plan's own racks and in its own places, by the forecast or a member's hours."""
     racks = {str(piece.pk): slot.rack for slot in plan.slots.all() for piece in slot.pieces.all()}
-    terms = Terms(plan.workshop, {**plan.run.settings, "racks": racks})
-    return lay_out_rows(terms, plan.run.projects.all(), now, plan.slots.all())
+    terms = Terms(plan.workshop, {**plan.run.settings, "racks": racks}, member)
+    return lay_out_rows(terms, plan.run.projects.all(), now, plan.slots.all(), as_kept=True)
 
 
-def _reasons(plan: Plan, layout: Layout, now: datetime) -> dict[Any, str]:
+def reasons_against(plan: Plan, layout: Layout, now: datetime) -> dict[Any, str]:
     """By slot, why it does not hold; only what is still to be done is held against the hours."""
     rows = by_piece(plan.slots.all())
     found: dict[Any, str] = {}
@@ -65,6 +65,8 @@ def _reasons(plan: Plan, layout: Layout, now: datetime) -> dict[Any, str]:
                 found[row.pk] = FORGOTTEN
             elif (slot := as_planned(layout, hung, task, rows)) is not None:
                 slots[task.name] = slot
+            elif row is not None and hung.running is None:
+                found[row.pk] = NOWHERE
     found |= _left_out(layout, rows)
     if layout.problem is not None:
         found |= _checked(layout, rows, slots)

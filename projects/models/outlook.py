@@ -347,27 +347,29 @@ class Outlook:
         return [drying_working(table, Stage.RECOAT_FROM, here, damp, last.coating.slower(last.dry_film))]
 
 
-def outlooks(workshop: Any, pieces: list[Piece], now: datetime, at: datetime | None = None) -> list[Outlook]:
+def outlooks(
+    workshop: Any, pieces: list[Piece], now: datetime, at: datetime | None = None, member: Any = None
+) -> list[Outlook]:
     """The outlook of each piece (read with_log()), all over the same air.
 
     With `at`, a moment gone by: what the pieces looked forward to then, by the entries up to then, with the air as it
-    is known now.
+    is known now. With a member of an ensemble, what they look forward to by its hours.
     """
     if not pieces:
         return []
-    air = air_for(workshop, pieces, now if at is None else min(now, at), now)
+    air = air_for(workshop, pieces, now if at is None else min(now, at), now, member)
     trails = paths(pieces, air)
     working = workshop.working_hours(air.outdoor.times)
     moment = now if at is None else at
     return [Outlook(p, p.state_at(moment), trails[p.id], moment, working, air) for p in pieces]
 
 
-def air_for(workshop: Any, pieces: list[Piece], moment: datetime, now: datetime) -> WorkshopAir:
+def air_for(workshop: Any, pieces: list[Piece], moment: datetime, now: datetime, member: Any = None) -> WorkshopAir:
     """Air from a little before the first entry that still counts, at most a month back."""
     counting = [state.bare_since or _last(state) for state in (piece.state_at(moment) for piece in pieces)]
     first = min([when for when in counting if when], default=moment)
     begin = max(first - BEFORE, moment - LOOK_BACK)
-    return WorkshopAir(workshop, begin.replace(minute=0, second=0, microsecond=0), now)
+    return WorkshopAir(workshop, begin.replace(minute=0, second=0, microsecond=0), now, member)
 
 
 def _last(state: PieceState) -> datetime | None:

@@ -18,6 +18,7 @@ from finishing.science.planning.racks import Rack
 from .blast_sheet import estimate
 from .outlook import Outlook
 from .own_figures import own_figures
+from .plan_bound import bound
 from .plan_ground import Ground, day_ends, this_hour
 from .plan_scope import Missing, Scope, scope_of
 from .plan_steps import Hung, Task
@@ -54,16 +55,21 @@ class Layout:
 
 
 def lay_out_rows(
-    terms: Terms, projects: Iterable[Any], now: datetime, kept: Iterable[Any] = (), beside: Any = None
+    terms: Terms,
+    projects: Iterable[Any],
+    now: datetime,
+    kept: Iterable[Any] = (),
+    beside: Any = None,
+    as_kept: bool = False,
 ) -> Layout:
-    """All that there is to plan. kept: the slots of the kept plan.
+    """All that there is to plan. kept: the slots of the kept plan; as_kept: no step is looked at elsewhere than there.
 
     beside: the ground of a layout whose places are held alike; what it worked out is not worked out again.
     """
     layout = Layout(scope_of(terms, projects, now))
     if not layout.scope.outlooks or not terms.people_who_work() or not terms.places():
         return layout
-    air = WorkshopAir(terms.workshop, layout.scope.outlooks[0].air.begin, now)
+    air = WorkshopAir(terms.workshop, layout.scope.outlooks[0].air.begin, now, terms.member)
     layout.ground = Ground(terms, air, now, _lengths(layout.scope))
     if beside is not None:
         layout.ground.go_on_from(beside)
@@ -71,7 +77,7 @@ def lay_out_rows(
         if layout.scope.outlooks[0].forecast is not None:
             layout.lacks("The weather", "the forecast ends before anything could be planned", "weather")
         return layout
-    _fill(layout, list(kept))
+    _fill(layout, list(kept), as_kept)
     return layout
 
 
@@ -83,7 +89,7 @@ def _lengths(scope: Scope) -> dict[str, set[float]]:
     return found
 
 
-def _fill(layout: Layout, kept: list[Any]) -> None:
+def _fill(layout: Layout, kept: list[Any], as_kept: bool) -> None:
     terms, ground = layout.scope.terms, layout.ground
     layout.places = {place.name: place for place in terms.places()}
     layout.people = {user.username: user for user in terms.people_who_work()}
@@ -91,6 +97,8 @@ def _fill(layout: Layout, kept: list[Any]) -> None:
     layout.places = {**stood, **layout.places}
     visits = _visits(layout)
     hung = hang(layout, kept)
+    for each in hung if as_kept else ():
+        each.bound = bound(each.tasks, each.pieces[0], kept, layout.places.values())
     ground.places, ground.to_carry = list(layout.places.values()), {each.iron for each in hung}
     layout.hung = [each for each in hung if _can_be_done(layout, each, visits)]
     if not layout.hung:

@@ -44,7 +44,7 @@ class Scope:
 def scope_of(terms: Terms, projects: Iterable[Any], now: datetime) -> Scope:
     scope = Scope(terms, list(projects), now)
     rows = Piece.objects.of(terms.workshop).at_work().filter(project__in=scope.projects).with_log().in_order()
-    for outlook in outlooks(terms.workshop, list(rows), now):
+    for outlook in outlooks(terms.workshop, list(rows), now, member=terms.member):
         if outlook.state.finished:
             continue
         whys = list(_lacks(outlook.piece, outlook))

@@ -15,6 +15,7 @@ from finishing.science.units import Quantity
 from finishing.science.windows import Gates
 
 from .outlook import Outlook
+from .plan_bound import Bound
 from .plan_ground import Ground, Iron
 from .plan_scope import has_letters_to_do
 from .plan_stints import Stint
@@ -46,6 +47,11 @@ class Task:
         """What tells it again in another plan."""
         return f"{self.kind}:{self.layer.pk}" if self.layer else str(self.kind)
 
+    @property
+    def wheeled_key(self) -> str:
+        """The same for its being wheeled on to dry."""
+        return f"{Kind.MOVE}:out:{self.key}"
+
     @cached_property
     def gates(self) -> Gates | None:
         """None where weather does not matter."""
@@ -74,6 +80,7 @@ class Hung:
     wet_blast: bool = False
     over: frozenset[str] = frozenset()  # keys of what the log does not keep, and the kept plan says is over
     running: Any = None  # the slot of the kept plan in which its first step is being done
+    bound: dict[str, Bound] = field(default_factory=dict)  # a kept plan's own ways, by the task's name
     tasks: list[Task] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -170,7 +177,11 @@ class Hung:
     def stint(self, task: Task, place: Any) -> Stint:
         """The work as every rack of this kind meets it there."""
         table = self.ground.table(task.coating) if task.coating else None
-        return self.ground.once(Stint(self.ground, place, self.iron, self.slots(task), task.gates, table, task.slower))
+        own = self.bound.get(task.name)
+        wheeled = self.ground.slot_down(own.carried_at) if own and own.carried_at else 0
+        return self.ground.once(
+            Stint(self.ground, place, self.iron, self.slots(task), task.gates, table, task.slower, wheeled)
+        )
 
     def step(self, task: Task, number: int, people: int) -> Step:
         if number == 0 and self.running is not None:
@@ -230,11 +241,17 @@ class Hung:
 
     @cached_property
     def ways(self) -> dict[str, list[Way]]:
-        found = {task.name: list(self._ways(task)) for task in self.tasks}
+        found = {task.name: self._bound_way(task) or list(self._ways(task)) for task in self.tasks}
         if self.running is not None:
             first = self.tasks[0].name
             found[first] = [w for w in found[first] if w.place == self.running.place and w.then is None]
         return found
+
+    def _bound_way(self, task: Task) -> list[Way]:
+        """The kept plan's; what is being done already stays where it is anyhow."""
+        own = self.bound.get(task.name)
+        begun = self.running is not None and task is self.tasks[0]
+        return [self.way(task, own.place, own.then)] if own and not begun else []
 
     def way(self, task: Task, place: Any, then: Any = None) -> Way:
         """Each way once: what it works out is kept."""
@@ -275,7 +292,11 @@ class Hung:
     @cached_property
     def bare_places(self) -> list[Any]:
         """Where it may stand bare. Its rust budget runs as the air there does, so iron that is blasted keeps to one
-        place, or to those of one kind, until its first coat: to those that leave most hours to begin the blasting."""
+        place, or to those of one kind, until its first coat: to those that leave most hours to begin the blasting.
+        A kept plan has said where."""
+        bare = {task.name for task in self.tasks if task.kind == Kind.BLAST} | self._while_bare
+        if said := [own.then or own.place for name, own in self.bound.items() if name in bare]:
+            return list(dict.fromkeys(said))
         painted = self._painted
         groups = [
             painted,

@@ -25,6 +25,7 @@ class Stint:
     gates: Gates | None
     table: DryingTable | None
     slower: float
+    wheeled: int = 0  # no sooner than in this slot, where it is wheeled on
     _bare_until: dict[Any, Floats] = field(default_factory=dict, init=False, compare=False, repr=False)
 
     # -- when
@@ -99,7 +100,7 @@ class Stint:
         """Slot in which it is wheeled on: the first in which people are at work once it bears it."""
         at_work = np.flatnonzero(self.ground.present)
         found = np.searchsorted(at_work, self.ground.not_before(self.dry))
-        return np.asarray(np.append(at_work, self.ground.grid.count + 1)[found])
+        return np.maximum(np.append(at_work, self.ground.grid.count + 1)[found], self.wheeled)
 
     @cached_property
     def carried_at(self) -> Floats:

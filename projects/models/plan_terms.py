@@ -13,7 +13,7 @@ Settings left out are as the workshop says. Every key is optional:
 """
 
 from copy import copy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any
@@ -32,10 +32,11 @@ LATEST = time(23, 59)
 
 @dataclass(frozen=True, eq=False)
 class Terms:
-    """The settings of a run, with the workshop behind them."""
+    """The settings of a run, with the workshop behind them; member: hours of an ensemble, instead of the forecast."""
 
     workshop: Any
     settings: dict[str, Any]
+    member: Any = None
 
     @property
     def minutes(self) -> int:
@@ -112,4 +113,4 @@ class Terms:
 
     def asks(self, **changed: Any) -> "Terms":
         """The same with something else allowed."""
-        return Terms(self.workshop, {**self.settings, **changed})
+        return replace(self, settings={**self.settings, **changed})

@@ -1,0 +1,28 @@
+"""A kept plan's own way of doing each step: the only one looked at where the plan is held against other hours."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Bound:
+    """Where a step is done, and where and when it is wheeled on to dry."""
+
+    place: Any
+    then: Any = None
+    carried_at: datetime | None = None
+
+
+def bound(tasks: Iterable[Any], piece: Any, kept: Iterable[Any], places: Iterable[Any]) -> dict[str, Bound]:
+    """By task's name, as the slots of this piece have it; a step done where nothing is done any more is left out."""
+    rows = {slot.key: slot for slot in kept if any(p.pk == piece.pk for p in slot.pieces.all())}
+    here = {place.pk: place for place in places}
+    found = {}
+    for task in tasks:
+        slot, out = rows.get(task.key), rows.get(task.wheeled_key)
+        if slot and {slot.place_id, out.place_id if out else slot.place_id} <= here.keys():
+            then = (here[out.place_id], out.begin) if out else (None, None)
+            found[task.name] = Bound(here[slot.place_id], *then)
+    return found
