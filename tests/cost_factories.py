@@ -147,3 +147,62 @@ class RequestFactory(DjangoModelFactory):
     def operations(self, create, extracted, **kwargs):
         for operation in extracted or ():
             self.lines.create(workshop=self.workshop, operation=operation)
+
+
+class OrderFactory(DjangoModelFactory):
+    """Of 1 May, promised for 15 May; its lines come with OrderLineFactory."""
+
+    class Meta:
+        model = projects.Order
+
+    workshop = factory.SelfAttribute("design.workshop")
+    design = factory.SubFactory(factories.DesignFactory)
+    supplier = factory.SubFactory(SupplierFactory, workshop=factory.SelfAttribute("..workshop"))
+    ordered_on = date(2026, 5, 1)
+    promised_on = date(2026, 5, 15)
+
+
+class OrderLineFactory(DjangoModelFactory):
+    """Ten castings of the operation's part at 48."""
+
+    class Meta:
+        model = projects.OrderLine
+
+    workshop = factory.SelfAttribute("operation.workshop")
+    operation = factory.SubFactory(OperationFactory)
+    order = factory.SubFactory(OrderFactory, design=factory.SelfAttribute("..operation.design"))
+    quantity = 10
+    pieces_cost = Decimal(480)
+
+
+class ReceiptFactory(DjangoModelFactory):
+    """All good."""
+
+    class Meta:
+        model = projects.Receipt
+
+    workshop = factory.SelfAttribute("line.workshop")
+    line = factory.SubFactory(OrderLineFactory)
+    received_on = date(2026, 5, 12)
+    good = 1
+    by = factory.SubFactory(factories.UserFactory)
+
+
+class PaymentFactory(DjangoModelFactory):
+    class Meta:
+        model = projects.Payment
+
+    workshop = factory.SelfAttribute("order.workshop")
+    order = factory.SubFactory(OrderFactory)
+    paid_on = date(2026, 5, 20)
+    amount = Decimal(100)
+
+
+class BuyerFactory(DjangoModelFactory):
+    class Meta:
+        model = projects.Buyer
+
+    workshop = factory.SelfAttribute("design.workshop")
+    design = factory.SubFactory(factories.DesignFactory)
+    name = factory.Sequence(lambda n: f"buyer {n}")
+    enquired_on = date(2026, 5, 1)

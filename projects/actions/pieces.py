@@ -20,6 +20,8 @@ def change_piece(piece: Piece) -> None:
 
 
 def set_aside(piece: Piece, aside: bool) -> None:
-    """A piece set aside waits outside the day sheet; its log stays."""
+    """A piece set aside waits outside the day sheet; its log stays. One taken up again is rejected no more."""
     piece.set_aside = aside
-    piece.save(update_fields=["set_aside"])
+    if not aside:
+        piece.rejected_for, piece.rejected_in, piece.counts_against = "", None, None
+    piece.save(update_fields=["set_aside", "rejected_for", "rejected_in", "counts_against"])

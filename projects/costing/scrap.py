@@ -50,7 +50,11 @@ class GoodShare:
         return Working(
             "come out good",
             "(p + z²/2n ± z·√(p(1 − p)/n + z²/4n²)) / (1 + z²/n)",
-            (("started, n", str(self.started)), ("good", str(self.good)), ("p = good / n", f"{100 * self.share:.1f} %")),
+            (
+                ("started, n", str(self.started)),
+                ("good", str(self.good)),
+                ("p = good / n", f"{100 * self.share:.1f} %"),
+            ),
             f"{100 * self.share:.1f} %, likely between {low} and {high} %",
             "WILSON-1927",
             "The range holds the true share in 19 cases of 20 (z = 1.96), if every piece had the same chance."

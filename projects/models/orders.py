@@ -1,5 +1,6 @@
 """What was ordered, what came of it good or not, and what was paid."""
 
+from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 from functools import cached_property
@@ -18,6 +19,29 @@ from .prices import money, percent
 from .routes import Operation
 
 NOTHING = Decimal(0)
+
+
+@dataclass(frozen=True)
+class Sums:
+    """What an order comes to: without tax, the tax, and with it."""
+
+    goods: Decimal
+    delivery: Decimal
+    minimum_charge: Decimal
+    tax_percent: Decimal
+    currency: str
+
+    @property
+    def cost(self) -> Decimal:
+        return self.goods + self.delivery + self.minimum_charge
+
+    @property
+    def tax(self) -> Decimal:
+        return cents(self.cost * self.tax_percent / 100)
+
+    @property
+    def with_tax(self) -> Decimal:
+        return self.cost + self.tax
 
 
 class OrderQuerySet(WorkshopQuerySet):
@@ -86,16 +110,12 @@ class Order(WorkshopRow):
         return sum((line.cost for line in self.lines.all()), NOTHING)
 
     @property
+    def sums(self) -> "Sums":
+        return Sums(self.goods, self.delivery, self.minimum_charge, self.tax, self.currency)
+
+    @property
     def cost(self) -> Decimal:
-        return NOTHING if self.cancelled else self.goods + self.delivery + self.minimum_charge
-
-    @property
-    def tax_on_it(self) -> Decimal:
-        return cents(self.cost * self.tax / 100)
-
-    @property
-    def with_tax(self) -> Decimal:
-        return self.cost + self.tax_on_it
+        return NOTHING if self.cancelled else self.sums.cost
 
     @cached_property
     def paid(self) -> Decimal:

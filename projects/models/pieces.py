@@ -9,6 +9,7 @@ from django.db import models
 
 from finishing.models.base import WorkshopQuerySet, WorkshopRow
 
+from .orders import Receipt
 from .stages import PieceState, read_log
 
 
@@ -97,6 +98,10 @@ class Piece(WorkshopRow):
     def _read(self, steps: Any) -> PieceState:
         layers = self.part.system.layers.all() if self.part.system else ()
         return read_log(steps, layers, self.part.has_letters)
+
+    @property
+    def rejected_word(self) -> str:
+        return Receipt.Why(self.rejected_for).label if self.rejected_for else ""
 
     def clean(self) -> None:
         super().clean()

@@ -14,6 +14,7 @@ PAGES: tuple[tuple[str, str], ...] = (
     ("proving", "Proving"),
     ("requests", "Requests"),
     ("quotes", "Quotes"),
+    ("orders", "Orders"),
 )
 
 

@@ -1,0 +1,60 @@
+"""What a line of an order would cost, from a quote that stands; it is proposed, and agreed by hand."""
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from django.db.models import Q
+
+from projects.costing.breaks import order_working
+from projects.costing.money import cents
+
+from .comparison import tooling_paid
+from .designs import Revision
+from .offers import price_list
+from .quotes import Quote
+from .routes import Operation
+from .suppliers import Supplier
+
+
+class NoPrice(ValueError):
+    """Nothing can be proposed; why, in the user's words."""
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """Money in the supplier's currency, without tax."""
+
+    quote: Quote
+    pieces: Decimal
+    setup: Decimal
+    tooling: Decimal
+    advice: str  # what else might be ordered
+
+
+def proposal(supplier: Supplier, operation: Operation, revision: Revision | None, quantity: int, day: date) -> Proposal:
+    """By the supplier's latest quote for it that stands on the day; tooling only until it went with an order."""
+    quote = _standing_quote(supplier, operation, revision, day)
+    try:
+        prices = price_list(quote, Decimal(1))
+    except ValueError as wrong:
+        raise NoPrice(f"{wrong} Type what was agreed.") from wrong
+    paid = (supplier.pk, operation.pk) in tooling_paid(operation.design)
+    return Proposal(
+        quote,
+        cents(prices.cost(quantity) - prices.setup),
+        cents(prices.setup),
+        Decimal(0) if paid else cents(prices.tooling),
+        order_working(prices, quantity, supplier.money_in).note,
+    )
+
+
+def _standing_quote(supplier: Supplier, operation: Operation, revision: Revision | None, day: date) -> Quote:
+    quotes = supplier.quotes.standing(day).with_prices().filter(operation=operation).order_by("-quoted_on")
+    for_it = quotes.filter(Q(revision=None) | Q(revision=revision)).first()
+    if for_it:
+        return for_it
+    other = quotes.first()
+    if other:
+        raise NoPrice(f"Their quote is for {other.revision}, not for this revision. Type what was agreed.")
+    raise NoPrice(f"No quote of {supplier} stands for this. Type what was agreed.")
