@@ -32,4 +32,5 @@ class PhotoAdmin(ReadOnlyAdmin):
     list_display = ["step", "added_at"]
 
 
+admin.site.register([models.Fitting, models.Trial, models.Receipt, models.Payment], ReadOnlyAdmin)
 register_the_others("projects")

@@ -12,7 +12,7 @@ from finishing.models import Membership, Place
 from finishing.models.base import WorkshopRow
 from projects.models.log_guard import unguard
 
-from . import factories
+from . import cost_factories, factories
 from .open_years import open_years as read_open_years
 
 REQUIRED = os.environ.get("FETTLEBOOK_REQUIRE", "").split(",")
@@ -170,6 +170,11 @@ def one_of_each(workshop, owner, yard, system):
     factories.SlotFactory(plan__run__workshop=workshop, place=yard, pieces=[step.piece])
     factories.CalendarAddressFactory(workshop=workshop)
     factories.VisitTaskFactory(visit=factories.VisitPieceFactory(piece=step.piece).visit)
+    part = step.piece.part
+    cost_factories.ToolFactory(operation=cost_factories.OperationFactory(part=part))
+    revision = cost_factories.RevisionFactory(part=part)
+    cost_factories.ExpenseFactory(design=part.design, revision=revision)
+    cost_factories.TrialFactory(check_done=cost_factories.CheckFactory(part=part), machine__project=step.piece.project)
     kinds = [model for model in apps.get_models() if issubclass(model, WorkshopRow)]
     return [row for model in kinds if (row := model.objects.of(workshop).first())]
 

@@ -5,9 +5,10 @@ from django.contrib import admin
 from django.urls import reverse
 
 from finishing.models import User
-from projects.models import Photo, Step
+from projects.models import Fitting, Payment, Photo, Receipt, Step, Trial
 
 pytestmark = pytest.mark.django_db
+READ_ONLY = {Step, Photo, Fitting, Trial, Receipt, Payment}
 MODELS = [model for model in admin.site._registry if model._meta.app_label in {"finishing", "projects"}]
 
 
@@ -22,13 +23,14 @@ def test_every_list_opens(keeper, model):
     assert keeper.get(reverse(f"admin:{model._meta.app_label}_{model._meta.model_name}_changelist")).status_code == 200
 
 
-@pytest.mark.parametrize("model", [model for model in MODELS if model not in {Step, Photo}], ids=lambda m: m.__name__)
+@pytest.mark.parametrize("model", [model for model in MODELS if model not in READ_ONLY], ids=lambda m: m.__name__)
 def test_every_form_opens(keeper, model):
     assert keeper.get(reverse(f"admin:{model._meta.app_label}_{model._meta.model_name}_add")).status_code == 200
 
 
-def test_no_log_entry_is_written_there(keeper):
-    assert keeper.get(reverse("admin:projects_step_add")).status_code == 403
+@pytest.mark.parametrize("model", READ_ONLY, ids=lambda model: model.__name__)
+def test_no_log_entry_is_written_there(keeper, model):
+    assert keeper.get(reverse(f"admin:projects_{model._meta.model_name}_add")).status_code == 403
 
 
 def test_an_owner_of_a_workshop_is_no_keeper_of_the_installation(owner_client):

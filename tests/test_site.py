@@ -18,7 +18,8 @@ RUBBISH = "?piece=nonsense&piece=%00&kind=%E2%98%83&page=-1&place=&when=yesterda
 
 def address(name, pk, token="nonsense"):
     """The address of a page, with what its pattern wants."""
-    for arguments in ({}, {"pk": pk}, {"token": token}, {"token": token, "pk": pk}, {"name": "dew-point"}):
+    named = {"pk": pk, "kind": "revision"}
+    for arguments in ({}, {"pk": pk}, {"token": token}, {"token": token, "pk": pk}, named, {"name": "dew-point"}):
         try:
             return reverse(name, kwargs=arguments)
         except NoReverseMatch:

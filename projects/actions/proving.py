@@ -13,14 +13,14 @@ from projects.models import Check, Expense, Fitting, Piece, Revision, Trial
 def open_revision(revision: Revision, *, day: date, cost: Decimal, minutes: Any, drawing_name: str = "") -> Revision:
     """A revision, and what the change cost where it cost anything."""
     keep_revision(revision, drawing_name)
-    if cost or (minutes is not None and minutes.magnitude):
+    if cost or minutes.magnitude:
         Expense.objects.create(
             workshop_id=revision.workshop_id,
             design_id=revision.part.design_id,
             revision=revision,
             what=revision.reason or f"{revision.part}: revision {revision.label}",
-            amount=cost or Decimal(0),
-            minutes=minutes if minutes is not None else 0,
+            amount=cost,
+            minutes=minutes,
             spent_on=revision.made_on or day,
         )
     return revision

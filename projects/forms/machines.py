@@ -31,7 +31,7 @@ class SeatForm(QuestionForm):
     """Which place of a machine is asked for by its address."""
 
     part = forms.ModelChoiceField(Part.objects.all())
-    position = forms.IntegerField(min_value=1, initial=1)
+    position = forms.IntegerField(min_value=1)
 
     def __init__(self, *args: Any, machine: Machine, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

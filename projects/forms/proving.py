@@ -6,10 +6,10 @@ from typing import Any
 from django import forms
 
 from finishing.forms.base import QuestionForm, WorkshopForm
-from finishing.forms.rows import PriceField
 from projects.models import Check, Design, Expense, Part, Revision, Trial
 
 from .papers import PaperField
+from .sums import SumField, TimeField
 from .tools import RevisionChoice
 
 
@@ -64,16 +64,15 @@ class RevisionForm(WorkshopForm):
 class NewRevisionForm(RevisionForm):
     """A change, and what it costs to make it."""
 
-    cost = PriceField(
+    cost = SumField(
         max_digits=12,
         decimal_places=2,
         min_value=Decimal(0),
-        required=False,
         label="What the change costs",
         help_text="Pattern altered, a trial casting.",
         error_messages={"min_value": "Money asked for is not negative."},
     )
-    minutes = Expense._meta.get_field("minutes").formfield(required=False, label="Own hands", initial=None)
+    minutes = Expense._meta.get_field("minutes").formfield(form_class=TimeField, label="Own hands", initial=None)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -84,7 +83,7 @@ class ExpenseForm(WorkshopForm):
     class Meta:
         model = Expense
         fields = ["what", "revision", "amount", "minutes", "spent_on"]
-        field_classes = {"amount": PriceField, "revision": RevisionChoice}
+        field_classes = {"amount": SumField, "minutes": TimeField, "revision": RevisionChoice}
         widgets = {"spent_on": forms.DateInput()}
         labels = {"what": "What for", "revision": "Spent on"}
 
@@ -98,7 +97,6 @@ class ExpenseForm(WorkshopForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
-        minutes = cleaned.get("minutes")
-        if not self.errors and not cleaned.get("amount") and not (minutes and minutes.magnitude):
+        if not self.errors and not cleaned["amount"] and not cleaned["minutes"].magnitude:
             self.add_error("amount", "Nothing was spent? Then there is nothing to note.")
         return cleaned

@@ -9,9 +9,12 @@ from finishing.forms.base import QuestionForm, WorkshopForm
 from finishing.forms.rows import PriceField
 from projects.models import Design, Operation, Part
 
+from .sums import SumField, TimeField
+
 MONEY = ("setup", "each", "per_kilogram")
 PERCENT = ("learning", "good_percent")
-FIGURES = (*MONEY, "setup_minutes", "each_minutes", *PERCENT)
+MINUTES = ("setup_minutes", "each_minutes")
+FIGURES = (*MONEY, *MINUTES, *PERCENT)
 DONE_BY_OTHERS = ("in_house", "lead_days", "keep_with")
 MOST_DAYS = 3650
 OF_THE_MACHINE = ("assembly", "packing", "carriage")
@@ -23,7 +26,11 @@ class OperationForm(WorkshopForm):
     class Meta:
         model = Operation
         fields = ["name", *DONE_BY_OTHERS, *FIGURES, "basis"]
-        field_classes = dict.fromkeys((*MONEY, *PERCENT), PriceField)
+        field_classes = {
+            **dict.fromkeys(MONEY, SumField),
+            **dict.fromkeys(MINUTES, TimeField),
+            **dict.fromkeys(PERCENT, PriceField),
+        }
         help_texts = {
             "name": "Empty: the process itself.",
             "lead_days": "Days, from the order to the last piece.",
@@ -36,7 +43,7 @@ class OperationForm(WorkshopForm):
     SECTIONS = (
         ("What is done", ("name", "in_house")),
         ("Money", MONEY),
-        ("Own hands", ("setup_minutes", "each_minutes", "learning")),
+        ("Own hands", (*MINUTES, "learning")),
         ("How it comes out, and when", ("good_percent", "lead_days", "keep_with", "basis")),
     )
 

@@ -5,10 +5,10 @@ from typing import Any
 from django import forms
 
 from finishing.forms.base import QuestionForm, WorkshopForm
-from finishing.forms.rows import PriceField
 from projects.models import Design, Operation, Revision, Tool, ToolRepair
 
 from .papers import PaperField
+from .sums import SumField
 
 MAKES_NO_PIECES = (*Operation.FINISHING, Operation.Process.PATTERN)
 
@@ -31,7 +31,7 @@ class ToolForm(WorkshopForm):
             "kind", "name", "operation", "revision", "state", "owner", "kept_at", "cost", "life", "made_before",
             "drawing", "note",
         ]  # fmt: skip
-        field_classes = {"cost": PriceField, "drawing": PaperField, "revision": RevisionChoice}
+        field_classes = {"cost": SumField, "drawing": PaperField, "revision": RevisionChoice}
         labels = {"operation": "Used in"}
         help_texts = {
             "name": "As marked on it.",
@@ -74,7 +74,7 @@ class RepairForm(WorkshopForm):
     class Meta:
         model = ToolRepair
         fields = ["repaired_on", "what", "cost"]
-        field_classes = {"cost": PriceField}
+        field_classes = {"cost": SumField}
         widgets = {"repaired_on": forms.DateInput()}
         labels = {"repaired_on": "When", "what": "What was repaired"}
 
