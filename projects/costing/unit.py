@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cached_property
 from math import ceil
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from finishing.science.sources import COMMON_PRACTICE
 from finishing.science.working import Working
@@ -16,6 +16,7 @@ from .money import cents, not_below_nothing, shared_out
 from .starts import NINE_IN_TEN, check_chance, check_scrap, entering, rolled
 
 NOTHING = Decimal(0)
+AMOUNTS = ("tools", "setup", "pieces", "material", "work", "overhead")  # what a line adds up
 
 
 @dataclass(frozen=True)
@@ -144,7 +145,7 @@ class Line(NamedTuple):
 
     @property
     def amounts(self) -> tuple[Decimal, ...]:
-        return (self.tools, self.setup, self.pieces, self.material, self.work, self.overhead)
+        return tuple(getattr(self, name) for name in AMOUNTS)
 
     @property
     def total(self) -> Decimal:
@@ -276,16 +277,8 @@ def _part_in_cents(cost: PartCost, shares: Iterator[Decimal]) -> PartCost:
 
 
 def _line_in_cents(line: Line, shares: Iterator[Decimal]) -> Line:
-    tools, setup, pieces, material, work, overhead = (next(shares) for _ in line.amounts)
-    return line._replace(
-        saves=cents(line.saves),
-        tools=tools,
-        setup=setup,
-        pieces=pieces,
-        material=material,
-        work=work,
-        overhead=overhead,
-    )
+    amounts: dict[str, Any] = {name: next(shares) for name in AMOUNTS}
+    return line._replace(saves=cents(line.saves), **amounts)
 
 
 def line_working(line: Line, terms: Terms, currency: str) -> Working:

@@ -1,0 +1,67 @@
+"""Routes, terms and numbers of machines as hypothesis draws them."""
+
+from decimal import Decimal
+
+from hypothesis import strategies as st
+
+from projects.costing.breaks import Break, Counting, PriceList
+from projects.costing.learning import Reading
+from projects.costing.unit import Operation, Route, Terms, Tool
+
+machines = st.integers(1, 50)
+money = st.decimals(0, 500, places=2)
+percents = st.decimals(50, 100, places=0)
+
+
+@st.composite
+def price_lists(draw):
+    quantities = sorted(draw(st.sets(st.integers(1, 60), min_size=1, max_size=4)))
+    return PriceList(
+        tuple(Break(quantity, draw(money)) for quantity in quantities),
+        draw(st.sampled_from(Counting)),
+        minimum=draw(st.integers(1, 8)),
+        setup=draw(money),
+        tooling=draw(money),
+    )
+
+
+@st.composite
+def operations(draw):
+    return Operation(
+        "casting",
+        draw(st.sampled_from(["cast", "bore", "paint"])),
+        tools=tuple(draw(st.lists(tools(), max_size=2))),
+        prices=draw(st.none() | price_lists()),
+        minutes_setup=draw(money),
+        minutes_each=draw(money),
+        learning=draw(st.none() | percents),
+        yield_=draw(st.decimals("0.6", 1, places=2)),
+        material=draw(money),
+        lot=draw(st.none() | st.integers(1, 30)),
+    )
+
+
+def tools():
+    lives = st.none() | st.integers(1, 80)
+    return st.builds(Tool, st.just("pattern"), money, lives, st.integers(0, 20))
+
+
+def routes():
+    return st.builds(
+        Route,
+        st.just("frame"),
+        st.integers(1, 4),
+        st.lists(operations(), min_size=1, max_size=4).map(tuple),
+        st.integers(0, 3),
+    )
+
+
+def terms():
+    return st.builds(
+        Terms,
+        wage=st.decimals(0, 80, places=2),
+        overhead=st.decimals(0, 150, places=1),
+        chance=st.sampled_from([Decimal("0.5"), Decimal("0.9"), Decimal("0.99")]),
+        spread_tools=st.booleans(),
+        learning=st.sampled_from(Reading),
+    )

@@ -1,0 +1,194 @@
+"""The cost ladder: steps by hand, and no rise that is not named."""
+
+from decimal import Decimal
+from time import process_time
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from projects.costing.breaks import Break, PriceList
+from projects.costing.ladder import Why, ladder, step_working
+from projects.costing.starts import entering
+from projects.costing.unit import Operation, Route, Terms, Tool, exact_cost
+
+from .routes import routes, terms
+
+NO_HANDS = Terms(wage=Decimal(0))
+THREE = PriceList((Break(1, Decimal(48)), Break(5, Decimal(42)), Break(10, Decimal(36))))
+HANDLE = Route("handle", 1, (Operation("bought in", "buy", prices=THREE, key="3"),))
+
+
+def test_rungs_of_a_bought_part_by_hand():
+    """4 · 48 = 192; 5 · 42; 9 cost no more than 10 · 36 = 360."""
+    rungs = ladder([HANDLE], [10, 4, 5, 9, 4], NO_HANDS).rungs
+    assert [(rung.size, rung.each, rung.total) for rung in rungs] == [
+        (4, 48, 192),
+        (5, 42, 210),
+        (9, 40, 360),
+        (10, 36, 360),
+    ]
+
+
+def test_a_batch_bears_its_share_of_development():
+    assert ladder([HANDLE], [5], NO_HANDS, Decimal(75)).rungs[0].each == 117
+
+
+def test_ten_are_better_than_nine_as_an_order_and_as_a_batch():
+    found = ladder([HANDLE], range(1, 13), NO_HANDS)
+    assert [(better.size, better.instead_of, better.quantity, better.saves) for better in found.better_orders] == [
+        (9, 9, 10, 18)
+    ]
+    assert [(better.instead_of, better.size, better.saves) for better in found.better_batches] == [(9, 10, 0)]
+
+
+def test_a_break_names_its_part():
+    """From 4 to 5 each falls from 48 to 42."""
+    (step,) = ladder([HANDLE], [4, 5], NO_HANDS).steps
+    (cause,) = step.causes
+    assert (step.size, step.change) == (5, -6)
+    assert (cause.part, cause.operation, cause.key, cause.why, cause.amount) == ("handle", "buy", "3", Why.BREAK, -6)
+
+
+def test_a_second_pattern_is_a_rise_and_is_named():
+    """By hand: a pattern of 600 for 20 mouldings; 20 machines 30 each, 21 machines 1200 / 21 = 57.14."""
+    cast = Operation("casting", "cast", (Tool("pattern", Decimal(600), life=20),))
+    found = ladder([Route("frame", 1, (cast,)), HANDLE], range(19, 23), NO_HANDS)
+    (step,) = found.steps
+    assert (step.before, step.size, step.change) == (20, 21, Decimal("27.14"))
+    assert [(cause.part, cause.why) for cause in step.causes] == [("frame", Why.TOOL)]
+
+
+def test_another_furnace_load_is_a_rise_and_is_named():
+    """By hand: 25 for each load of 4; 4 machines 6.25 each, 5 machines 10."""
+    harden = Operation("heat treatment", "harden", prices=PriceList((Break(1, Decimal(0)),), setup=Decimal(25)), lot=4)
+    (step,) = ladder([Route("gear", 1, (harden,))], range(3, 7), NO_HANDS).steps
+    assert (step.size, step.change, step.causes[0].why) == (5, Decimal("3.75"), Why.SET_UP)
+
+
+def test_a_whole_extra_start_is_a_rise_and_is_named():
+    """At 90 % good one more machine takes one more start, or now and then two: then each costs more."""
+    cast = Operation("casting", "cast", material=Decimal(50), yield_=Decimal("0.9"))
+    found = ladder([Route("frame", 1, (cast,))], range(1, 30), NO_HANDS)
+    rises = [step for step in found.steps if step.change > 0]
+    assert rises
+    for step in rises:
+        fewer, more = (entering(size, (Decimal("0.9"),))[0] for size in (step.before, step.size))
+        assert more - fewer == 2
+        assert step.causes[0].why == Why.EXTRA_START
+
+
+def test_a_price_that_rises_at_its_break_is_named():
+    dearer = PriceList((Break(1, Decimal(5)), Break(3, Decimal(8))))
+    (step,) = ladder([Route("pin", 1, (Operation("bought in", "buy", prices=dearer),))], [2, 3], NO_HANDS).steps
+    assert (step.change, step.causes[0].why) == (3, Why.BREAK)
+
+
+def facts(route, size, reckoned):
+    return exact_cost(route, size, reckoned).lines
+
+
+@settings(deadline=None, max_examples=40)
+@given(st.lists(routes(), min_size=1, max_size=3), terms())
+def test_every_rise_is_named_and_its_cause_is_true(parts, reckoned):
+    """What a cause says is looked up again in the sheets of both sizes."""
+    parts = [Route(f"part {at}", part.per_machine, part.operations, part.spares) for at, part in enumerate(parts)]
+    found = ladder(parts, range(1, 31), reckoned)
+    named = {step.size: step for step in found.steps}
+    for before, after in zip(found.rungs, found.rungs[1:], strict=False):
+        if after.each > before.each:
+            step = named[after.size]
+            assert step.change == after.each - before.each
+            assert step.causes
+            assert all(_is_true(cause, parts, step, reckoned) for cause in step.causes)
+
+
+def _is_true(cause, parts, step, reckoned):
+    part = next(part for part in parts if part.part == cause.part)
+    sheets = zip(facts(part, step.before, reckoned), facts(part, step.size, reckoned), strict=True)
+    return any(_shows(cause.why, old, new, step) for old, new in sheets if new.name == cause.operation)
+
+
+def _shows(why, old, new, step):
+    return {
+        Why.TOOL: new.tools_bought > old.tools_bought,
+        Why.SET_UP: new.setups > old.setups,
+        Why.BREAK: _band(new) > _band(old) or new.pieces * old.entering > old.pieces * new.entering,
+        Why.EXTRA_START: new.entering * step.before > old.entering * step.size,
+    }[why]
+
+
+def _band(line):
+    return line.operation.prices.band(line.ordered) if line.operation.prices else 0
+
+
+falling = st.lists(st.decimals(1, 500, places=2), min_size=1, max_size=4).map(
+    lambda prices: sorted(prices, reverse=True)
+)
+
+
+@settings(deadline=None, max_examples=40)
+@given(falling, st.integers(1, 4), terms(), st.decimals(50, 100, places=0))
+def test_with_no_scrap_tool_life_or_lot_it_never_rises(prices, per_machine, reckoned, learning):
+    breaks = tuple(Break(quantity, price) for quantity, price in zip((1, 5, 12, 40), prices, strict=False))
+    operation = Operation(
+        "casting",
+        "cast",
+        (Tool("pattern", Decimal(600)),),
+        PriceList(breaks, setup=Decimal(95)),
+        minutes_each=Decimal(20),
+        learning=learning,
+    )
+    rungs = ladder([Route("frame", per_machine, (operation,))], range(1, 51), reckoned).rungs
+    assert all(later.each <= earlier.each for earlier, later in zip(rungs, rungs[1:], strict=False))
+
+
+@settings(deadline=None, max_examples=40)
+@given(routes(), terms())
+def test_all_never_cost_less_for_more_machines(route, reckoned):
+    rungs = ladder([route], range(1, 31), reckoned).rungs
+    assert all(later.total >= earlier.total for earlier, later in zip(rungs, rungs[1:], strict=False))
+
+
+def test_enquiries_carry_a_batch_where_as_many_buyers_bear_the_cost():
+    """48 each for one and 48 for four, 42 for five: five buyers who bear 42 carry five, but nobody carries four."""
+    found = ladder([HANDLE], range(1, 6), NO_HANDS)
+    assert found.carried_by([Decimal(42)] * 5) == (5,)
+    assert found.carried_by([Decimal(50), Decimal(42)]) == (1,)
+    assert found.carried_by([]) == ()
+
+
+def test_a_step_opens_its_working():
+    (step,) = ladder([HANDLE], [4, 5], NO_HANDS).steps
+    working = step_working(step, "GBP")
+    assert working.inputs == (("handle, buy: price break", "-6.00 GBP"),)
+    assert working.result == "-6.00 GBP for a machine"
+
+
+@pytest.mark.parametrize(
+    ("parts", "sizes", "words"),
+    [([HANDLE], [], "Batch sizes"), ([], [1], "Batch sizes"), ([HANDLE], [0], "machines: 0")],
+)
+def test_what_cannot_be_is_said(parts, sizes, words):
+    with pytest.raises(ValueError, match=words):
+        ladder(parts, sizes, NO_HANDS)
+
+
+def test_sixty_parts_of_six_operations_are_reckoned_while_a_page_loads():
+    """50 sizes, five breaks each; a second of the processor is far above what it takes."""
+    parts = [Route(f"part {at}", 1 + at % 4, tuple(_operation(at, number) for number in range(6))) for at in range(60)]
+    begun = process_time()
+    assert len(ladder(parts, range(1, 51), Terms(Decimal(40), overhead=Decimal(20))).rungs) == 50
+    assert process_time() - begun < 2
+
+
+def _operation(at, number):
+    breaks = tuple(Break(quantity, Decimal(60 + at - step)) for step, quantity in enumerate((1, 5, 10, 25, 50)))
+    return Operation(
+        "casting" if number == 0 else "machining",
+        f"operation {number}",
+        (Tool("pattern", Decimal(640), life=50),) if number == 0 else (),
+        PriceList(breaks, setup=Decimal(20)),
+        minutes_each=Decimal(5),
+        yield_=Decimal("0.97") + Decimal(at - 60) / 1000,
+    )
