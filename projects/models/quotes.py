@@ -77,10 +77,10 @@ class RequestLine(WorkshopRow):
         return str(self.operation)
 
     @property
-    def pieces(self) -> list[int]:
-        """For each batch size."""
+    def pieces(self) -> dict[int, int]:
+        """How many of it each batch size takes."""
         part = self.operation.part
-        return [size * (part.quantity if part else 1) for size in self.request.sizes]
+        return {size: size * (part.quantity if part else 1) for size in self.request.sizes}
 
 
 class QuoteQuerySet(WorkshopQuerySet):

@@ -60,7 +60,7 @@ def test_a_request_asks_for_what_was_ticked_at_the_current_revision(restorer_cli
     made = QuoteRequest.objects.get()
     assert response.url == reverse("request", args=[made.pk])
     [line] = made.lines.all()
-    assert (line.operation, str(line.revision), line.pieces) == (casting, "wheel B", [3, 15])
+    assert (line.operation, str(line.revision), line.pieces) == (casting, "wheel B", {1: 3, 5: 15})
     assert (made.asked_on, made.sizes) == (date(2026, 5, 11), [1, 5])
     shown = page(restorer_client, "request", made.pk)
     assert "Vale Foundry" in shown
@@ -96,7 +96,7 @@ def test_one_machine_of_it_wants_none(restorer_client, part, casting, foundry):
 def test_what_is_for_the_machine_as_a_whole_has_no_revision_to_prove(restorer_client, part, foundry):
     carriage = costs.OperationFactory(part=None, design=part.design, workshop=part.workshop, process="carriage")
     send(restorer_client, part.design, typed(foundry, carriage, reason=""))
-    assert QuoteRequest.objects.get().lines.get().pieces == [1, 5]
+    assert QuoteRequest.objects.get().lines.get().pieces == {1: 1, 5: 5}
 
 
 @pytest.mark.parametrize(
