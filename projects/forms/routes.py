@@ -54,7 +54,7 @@ class OperationForm(WorkshopForm):
         for name, unit in units.items():
             self.fields[name].printed = unit
         self.fields["lead_days"].validators.append(MaxValueValidator(MOST_DAYS, "Ten years are the most."))
-        self.fields["setup"].label, self.fields["each"].label = "Set-up, money", "Each, money"
+        self.fields["name"].label = "In your words"
         self._offer_companions()
         self._hide_what_is_known_elsewhere()
 

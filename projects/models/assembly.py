@@ -8,7 +8,7 @@ from typing import Any
 from .designs import Part, Revision
 from .pieces import Piece
 from .projects import Machine
-from .proved import in_order
+from .proved import current_revision
 from .proving import Check, Fitting, Trial
 
 
@@ -49,7 +49,7 @@ class Seat:
     @property
     def superseded(self) -> bool:
         revision = self.revision
-        return revision is not None and in_order(self.part.revisions.all())[-1] != revision
+        return revision is not None and current_revision(self.part) != revision
 
 
 def seats_of(machine: Machine) -> list[Seat]:
@@ -74,12 +74,16 @@ def sits_in(pieces: Iterable[Piece]) -> dict[Any, Fitting]:
 
 @dataclass(frozen=True)
 class CheckState:
-    """A check as it stands on one machine. `outdated`: another piece was fitted since."""
+    """A check as it stands on one machine.
+
+    outdated: another piece was fitted since · answered_by: the revision that was opened after the one that was tried
+    """
 
     check: Check
     trials: tuple[Trial, ...]
     outdated: bool
     can_be_done: bool
+    answered_by: Revision | None = None
 
     @property
     def last(self) -> Trial | None:
@@ -111,4 +115,10 @@ def _state(check: Check, trials: tuple[Trial, ...], seats: list[Seat]) -> CheckS
     changes = [(last.fitted_at, last.entered_at) for seat in own for last in seat.history[-1:]]
     last_done = (trials[-1].tried_at, trials[-1].entered_at) if trials else None
     outdated = last_done is not None and any(change > last_done for change in changes)
-    return CheckState(check, trials, outdated, any(seat.piece for seat in own))
+    return CheckState(check, trials, outdated, any(seat.piece for seat in own), _newer(check, trials, own))
+
+
+def _newer(check: Check, trials: tuple[Trial, ...], own: list[Seat]) -> Revision | None:
+    tried = trials[-1].revision_id if trials and check.part_id else None
+    latest = current_revision(own[0].part) if tried and own else None
+    return latest if latest and latest.pk != tried else None

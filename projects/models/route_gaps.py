@@ -42,13 +42,18 @@ def _of_part(part: Part, route: Iterable[Operation]) -> list[str]:
 
 
 def _of_operations(route: list[Operation]) -> list[str]:
-    """An operation with neither figures nor a quote costs what nobody knows."""
+    names = [operation.label for operation in bare(route)]
+    return [f"no figure or quote for {', '.join(names)}"] if names else []
+
+
+def bare(route: list[Operation]) -> list[Operation]:
+    """With neither figures nor a quote an operation costs what nobody knows; making a pattern may be told at the
+    pattern instead."""
     tooled = any(operation.tools.all() for operation in route)
-    bare = [one.label for one in route if not (known(one) or (tooled and one.process == Process.PATTERN))]
-    return [f"no figure or quote for {', '.join(bare)}"] if bare else []
+    return [one for one in route if not (_known(one) or (tooled and one.process == Process.PATTERN))]
 
 
-def known(operation: Operation) -> bool:
+def _known(operation: Operation) -> bool:
     return (
         operation.worked_out
         or any(getattr(operation, name) for name in FIGURES)

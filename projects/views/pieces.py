@@ -15,7 +15,7 @@ from projects.forms.pieces import PieceForm, PieceRows, StandsForm, WhichPiecesF
 from projects.models import Piece, Project
 from projects.models.moves import move, standing
 from projects.models.outlook import Outlook, outlooks
-from projects.models.proved import unproved
+from projects.models.proved import Proof
 from projects.models.settlement import shares_of
 from projects.models.verdicts import JUDGED
 
@@ -69,7 +69,7 @@ def detail(request: Any, pk: Any) -> HttpResponse:
         "layers": [(layer, layer in state.layers_done) for layer in system.layers.all()] if system else [],
         "entries": _entries(piece),
         "visits": shares_of(piece),
-        "unproved": piece.revision_id and unproved(piece.revision),
+        "unproved": piece.revision_id and Proof(piece.part.design).unproved(piece.revision),
     }
     return render(request, "projects/pieces/detail.html", context)
 

@@ -12,7 +12,7 @@ from projects.actions import routes as actions
 from projects.forms.routes import OF_THE_MACHINE, NewOperationForm, OperationForm
 from projects.models import Design, Operation, Part
 from projects.models.proved import Proof, current_revision
-from projects.models.route_gaps import gaps, parts_with_routes
+from projects.models.route_gaps import bare, gaps, parts_with_routes
 
 
 @member("plan")
@@ -53,7 +53,14 @@ def machine_route(request: Any, pk: Any) -> HttpResponse:
 
 
 def _route(request: Any, design: Design, operations: Any, part: Part | None) -> HttpResponse:
-    context = {"design": design, "part": part, "operations": operations, "processes": _processes(part)}
+    route = list(operations)
+    context = {
+        "design": design,
+        "part": part,
+        "operations": route,
+        "bare": bare(route),
+        "processes": _processes(part),
+    }
     return render(request, "projects/routes/route.html", context)
 
 

@@ -267,3 +267,14 @@ def test_a_machine_of_many_parts_takes_a_fixed_number_of_queries(
         cost_factories.TrialFactory(machine=machine, check_done=check, revision=revision)
     with django_assert_max_num_queries(14):
         page_of(helper_client, machine)
+
+
+def test_once_the_next_revision_is_opened_the_check_asks_for_a_piece_of_it(
+    restorer_client, machine, part, piece, check
+):
+    fit(restorer_client, machine, part, piece)
+    try_out(restorer_client, machine, check, passed="no")
+    cost_factories.RevisionFactory(part=part, label="B")
+    page = page_of(restorer_client, machine)
+    assert "Revision B was opened since" in page
+    assert "Open the next revision" not in page
