@@ -6,8 +6,7 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
-from projects.models import Check, CostTerms, Expense
-from projects.models.development import Development
+from projects.models import Check, Expense
 from tests import cost_factories, factories
 
 pytestmark = pytest.mark.django_db
@@ -83,26 +82,9 @@ def test_development_is_what_went_into_revisions_that_another_replaced(restorer_
     spend(part, "A", 180, minutes=90)
     spend(part, "B", 40)
     spend(part, None, 25)
-    development = Development(design)
-    assert (development.spent.money, development.spent.hands) == (205, 63)
-    assert (development.spent.total, development.standing.total) == (268, 40)
     page = page_of(restorer_client, "proving", design)
     for words in ("268.00", "at 42.00 an hour", "40.00 GBP", "reason of A", "243.00"):
         assert words in page
-
-
-def test_money_spent_becomes_development_when_the_next_revision_is_opened(design, part):
-    cost_factories.RevisionFactory(part=part, label="A")
-    spend(part, "A", 180)
-    assert (Development(design).spent.total, Development(design).standing.total) == (0, 180)
-    cost_factories.RevisionFactory(part=part, label="B")
-    assert (Development(design).spent.total, Development(design).standing.total) == (180, 0)
-
-
-def test_the_design_s_own_rate_goes_before_the_workshop_s(design, part):
-    CostTerms.objects.create(workshop=design.workshop, design=design, wage=60)
-    spend(part, None, 0, minutes=90)
-    assert Development(design).spent.hands == 90
 
 
 def test_minutes_without_a_rate_are_told_and_come_to_nothing(restorer_client, design, part):
