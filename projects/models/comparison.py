@@ -162,7 +162,7 @@ class ProcessQuotes:
 def comparisons(design: Any, day: date, everything: bool = False) -> list[ProcessQuotes]:
     """By process, every operation that may be bought, with its quotes; those that do not stand only if asked for."""
     rates, sizes, paid = rates_of(design.workshop), tuple(sizes_of(design)), tooling_paid(design)
-    quotes = _quotes_by_operation(design, day, everything)
+    quotes = quotes_by_operation(design, day, everything)
     told = [
         Comparison(
             operation,
@@ -186,7 +186,7 @@ def to_be_bought(design: Any) -> list[Operation]:
     return sorted(rows, key=lambda row: (order[row.process], row.part.name if row.part else "", row.position))
 
 
-def _quotes_by_operation(design: Any, day: date, everything: bool) -> dict[UUID, list[Quote]]:
+def quotes_by_operation(design: Any, day: date, everything: bool) -> dict[UUID, list[Quote]]:
     rows = Quote.objects.filter(operation__design=design).with_prices().prefetch_related("operation__part__revisions")
     rows = rows.order_by("supplier__name", "-quoted_on")
     told: dict[UUID, list[Quote]] = {}
