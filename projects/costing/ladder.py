@@ -11,7 +11,7 @@ from finishing.science.sources import COMMON_PRACTICE
 from finishing.science.working import Working
 
 from .money import CENT, cents
-from .unit import AMOUNTS, Line, PartCost, Route, Terms, exact_cost
+from .unit import AMOUNTS, Batch, Line, PartCost, Route, Terms, exact_cost
 
 NOTHING = Decimal(0)
 HAIR = Decimal("1e-9")  # sums are kept to 28 figures, so anything above this is no rounding
@@ -24,6 +24,8 @@ class Why(StrEnum):
     SET_UP = "another set-up"
     BREAK = "price break"
     EXTRA_START = "extra start"
+    FOR_ALL = "bought for all at once"
+    OTHER_WAY = "another supplier or way"
 
 
 @dataclass(frozen=True)
@@ -95,7 +97,7 @@ def ladder(routes: Sequence[Route], sizes: Iterable[int], terms: Terms, developm
     """The cost of one machine at every size, with each rise and each leap down explained.
 
     each(n) = (Σ parts(n) + development) / n      A rise is never without a cause: another tool, another set-up, a
-    price that rises at its break, or scrap that asks for a whole extra start.
+    price that rises at its break, scrap that asks for a whole extra start, or what is bought for all at once.
     Sizes from 1.  Raises ValueError for none, or below 1.  Source: common practice.
 
     >>> from .breaks import Break, PriceList
@@ -109,34 +111,40 @@ def ladder(routes: Sequence[Route], sizes: Iterable[int], terms: Terms, developm
     wanted = sorted(set(sizes))
     if not wanted or not routes:
         raise ValueError("Batch sizes and parts: enter one of each at least.")
-    batches = [
-        _Batch(size, tuple(exact_cost(route, size, terms) for route in routes), development_each) for size in wanted
+    sheets = [
+        _Sheets(Batch(size, terms), tuple(exact_cost(route, size, terms) for route in routes), development_each)
+        for size in wanted
     ]
-    rungs = tuple(batch.rung for batch in batches)
+    rungs = tuple(sheet.rung for sheet in sheets)
     return Ladder(
         rungs,
-        tuple(_steps(batches)),
-        tuple(better for batch in batches for better in batch.better_orders()),
+        tuple(_steps(sheets)),
+        tuple(better for sheet in sheets for better in sheet.better_orders()),
         tuple(_better_batches(rungs)),
     )
 
 
 @dataclass(frozen=True)
-class _Batch:
-    size: int
+class _Sheets:
+    batch: Batch
     parts: tuple[PartCost, ...]
     development_each: Decimal
+
+    @property
+    def size(self) -> int:
+        return self.batch.machines
 
     @cached_property
     def rung(self) -> Rung:
         total = sum((part.total for part in self.parts), self.development_each * self.size)
         return Rung(self.size, cents(total / self.size), cents(total))
 
-    def lines(self) -> Iterator[tuple[str, Line]]:
-        return ((part.part, line) for part in self.parts for line in part.lines)
+    def lines(self) -> Iterator[tuple[str, int, Line]]:
+        """Each with its part and its place in the route."""
+        return ((part.part, at, line) for part in self.parts for at, line in enumerate(part.lines))
 
     def better_orders(self) -> Iterator[BetterOrder]:
-        for part, line in self.lines():
+        for part, _, line in self.lines():
             prices = line.operation.prices
             if prices and line.saves >= CENT:
                 least = max(line.entering, prices.fewest)
@@ -151,40 +159,55 @@ def _better_batches(rungs: Sequence[Rung]) -> Iterator[BetterBatch]:
             yield BetterBatch(rung.size, bigger[-1].size, rung.total - bigger[-1].total)
 
 
-def _steps(batches: Sequence[_Batch]) -> Iterator[Step]:
-    for before, after in pairwise(batches):
+def _steps(sheets: Sequence[_Sheets]) -> Iterator[Step]:
+    for before, after in pairwise(sheets):
         change = after.rung.each - before.rung.each
-        causes = _rises(before, after) if change > 0 else _breaks(before, after)
+        causes = _rises(before, after) if change > 0 else _leaps_down(before, after)
         largest_first = tuple(sorted(causes, key=lambda cause: -abs(cause.amount)))
         if largest_first:
             yield Step(before.size, after.size, change, largest_first)
 
 
-def _rises(before: _Batch, after: _Batch) -> Iterator[Cause]:
-    """Every operation that costs more for a machine, with the column of its line that rose most."""
-    for (part, old), (_, new) in zip(before.lines(), after.lines(), strict=True):
+def _rises(before: _Sheets, after: _Sheets) -> Iterator[Cause]:
+    """Every operation that costs more for a machine."""
+    for (part, at, old), (_, _, new) in zip(before.lines(), after.lines(), strict=True):
         amount = new.total / after.size - old.total / before.size
         if amount > HAIR:
-            yield Cause(part, new.name, new.key, _why(old, new, before.size, after.size), amount)
+            # Where another way took over, the old one rose more still: it tells why.
+            rose = new if _same_way(old, new) else after.batch.in_one_way(old.operation, new.entering, at == 0)
+            yield Cause(part, new.name, new.key, _why_up(old, rose, before.size, after.size), amount)
 
 
-def _why(old: Line, new: Line, before: int, after: int) -> Why:
+def _why_up(old: Line, new: Line, before: int, after: int) -> Why:
+    """By the column of the line that rose most for a machine."""
     most = max(AMOUNTS, key=lambda name: getattr(new, name) / after - getattr(old, name) / before)
     if most == "tools" and new.tools_bought > old.tools_bought:
         return Why.TOOL
     if most in ("setup", "overhead") and new.setups > old.setups:
         return Why.SET_UP
+    if most == "pieces" and new.operation.for_all:
+        return Why.FOR_ALL
     return Why.EXTRA_START if new.entering / after > old.entering / before else Why.BREAK
 
 
-def _breaks(before: _Batch, after: _Batch) -> Iterator[Cause]:
-    """Every order that reaches a later price and so costs a machine less, by a cent at least."""
-    for (part, old), (_, new) in zip(before.lines(), after.lines(), strict=True):
-        prices = new.operation.prices
-        if prices and prices.band(new.ordered) > prices.band(old.ordered):
-            amount = new.pieces / after.size - old.pieces / before.size
-            if amount <= -CENT:
-                yield Cause(part, new.name, new.key, Why.BREAK, amount)
+def _leaps_down(before: _Sheets, after: _Sheets) -> Iterator[Cause]:
+    """Every order that reaches a later price or goes another way, and so costs a machine less, by a cent at least."""
+    for (part, _, old), (_, _, new) in zip(before.lines(), after.lines(), strict=True):
+        why, amount = _why_down(old, new, before.size, after.size)
+        if why and amount <= -CENT:
+            yield Cause(part, new.name, new.key, why, amount)
+
+
+def _why_down(old: Line, new: Line, before: int, after: int) -> tuple[Why | None, Decimal]:
+    if not _same_way(old, new):
+        return Why.OTHER_WAY, new.total / after - old.total / before
+    prices = new.operation.prices
+    reached = prices and prices.band(new.ordered) > prices.band(old.ordered)
+    return Why.BREAK if reached else None, new.pieces / after - old.pieces / before
+
+
+def _same_way(old: Line, new: Line) -> bool:
+    return old.operation is new.operation
 
 
 def step_working(step: Step, currency: str) -> Working:

@@ -12,6 +12,7 @@ from finishing.science.working import Working
 NOTHING = Decimal(0)
 NINE_IN_TEN = Decimal("0.9")
 MOST_STARTS = 100_000
+HAIR = Decimal("1e-20")  # sums are kept to 28 figures: a chance that is met exactly counts as met
 
 
 def rolled(yields: Sequence[Decimal]) -> Decimal:
@@ -44,7 +45,7 @@ def starts(good: int, yield_: Decimal, chance: Decimal = NINE_IN_TEN) -> int:
     """
     check_scrap(good, yield_)
     check_chance(chance)
-    return next(started for started, reached in _chances(good, yield_) if reached >= chance)
+    return next(started for started, reached in _chances(good, yield_) if reached >= chance - HAIR)
 
 
 def chance_of(good: int, started: int, yield_: Decimal) -> Decimal:

@@ -1,6 +1,6 @@
 """What good parts cost at any quantity: how many are started, and what every operation on the way adds."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cached_property
@@ -48,6 +48,8 @@ class Tool:
 class Operation:
     """One line of a route. Material is for each start; minutes are of our own hands; a lot shares one set-up.
 
+    `instead`: other ways to have it done, with the same scrap; at every quantity the cheapest way is taken.
+    `for_all`: what is bought for so many machines at once, such as paint in whole tins; it may not fall.
     Raises ValueError, in the user's words, for what cannot be.
     """
 
@@ -63,6 +65,8 @@ class Operation:
     supplier: str = ""
     key: str = ""
     lot: int | None = None
+    instead: tuple["Operation", ...] = ()
+    for_all: Callable[[int], Decimal] | None = None
 
     def __post_init__(self) -> None:
         check_scrap(1, self.yield_)
@@ -216,8 +220,9 @@ def exact_cost(route: Route, machines: int, terms: Terms, spares: int = 0) -> Pa
         raise ValueError(f"machines: {machines} cannot be made; enter 1 or more.")
     good = route.per_machine * machines + route.spares + spares
     numbers = entering(good, route.yields, terms.chance)
+    batch = Batch(machines, terms)
     lines = tuple(
-        _cheapest_line(operation, number, at == 0, terms)
+        batch.cheapest_way(operation, number, at == 0)
         for at, (operation, number) in enumerate(zip(route.operations, numbers, strict=True))
     )
     total = sum((line.total for line in lines), NOTHING)
@@ -225,36 +230,51 @@ def exact_cost(route: Route, machines: int, terms: Terms, spares: int = 0) -> Pa
     return PartCost(route.part, lines, good, numbers[0], left, total, total / good)
 
 
-def _cheapest_line(operation: Operation, number: int, makes_them: bool, terms: Terms) -> Line:
-    """Of the orders worth trying the one that costs least with its tools and material; of equal ones the smallest."""
-    if operation.prices is None:
-        return _line(operation, number, number, makes_them, terms)
-    first, *others = (_line(operation, number, at, makes_them, terms) for at in operation.prices.worth_trying(number))
-    best = min(others, key=lambda line: line.total, default=first)
-    return best._replace(saves=first.total - best.total) if best.total < first.total else first
+@dataclass(frozen=True)
+class Batch:
+    """So many machines, on these terms: what each operation adds, before it is rounded."""
 
+    machines: int
+    terms: Terms
 
-def _line(operation: Operation, number: int, ordered: int, makes_them: bool, terms: Terms) -> Line:
-    """Only a route's first operation makes pieces: a later one works on those there are, whatever was ordered."""
-    there = ordered if makes_them else number
-    prices, setups = operation.prices, operation.setups(there)
-    setting_up = setups * operation.minutes_setup * terms.wage / 60
-    work = _minutes(operation, number, terms.learning) * terms.wage / 60
-    tools = operation.all_tools
-    return Line(
-        operation,
-        number,
-        ordered,
-        tools_bought=sum([tool.bought(there) for tool in tools]),
-        setups=setups,
-        saves=NOTHING,
-        tools=sum([tool.charge(there, terms.spread_tools) for tool in tools], NOTHING),
-        setup=setting_up + (setups * prices.setup if prices else 0),
-        pieces=prices.pieces(ordered) if prices else NOTHING,
-        material=operation.material * there,
-        work=work,
-        overhead=(setting_up + work) * terms.overhead / 100,
-    )
+    def cheapest_way(self, operation: Operation, number: int, makes_them: bool) -> Line:
+        """Of all ways to have it done the one that costs least; of equal ones the first."""
+        lines = [self.in_one_way(way, number, makes_them) for way in (operation, *operation.instead)]
+        return min(lines, key=lambda line: line.total)
+
+    def in_one_way(self, operation: Operation, number: int, makes_them: bool) -> Line:
+        """Of the orders worth trying the cheapest with its tools and material; of equal ones the smallest."""
+        if operation.prices is None:
+            return self._line(operation, number, number, makes_them)
+        first, *others = (self._line(operation, number, at, makes_them) for at in operation.prices.worth_trying(number))
+        best = min(others, key=lambda line: line.total, default=first)
+        return best._replace(saves=first.total - best.total) if best.total < first.total else first
+
+    def _line(self, operation: Operation, number: int, ordered: int, makes_them: bool) -> Line:
+        """Only a route's first operation makes pieces: a later one works on those there are, whatever was ordered."""
+        there = ordered if makes_them else number
+        terms, prices, tools = self.terms, operation.prices, operation.all_tools
+        setups = operation.setups(there)
+        setting_up = setups * operation.minutes_setup * terms.wage / 60
+        work = _minutes(operation, number, terms.learning) * terms.wage / 60
+        return Line(
+            operation,
+            number,
+            ordered,
+            tools_bought=sum([tool.bought(there) for tool in tools]),
+            setups=setups,
+            saves=NOTHING,
+            tools=sum([tool.charge(there, terms.spread_tools) for tool in tools], NOTHING),
+            setup=setting_up + (setups * prices.setup if prices else 0),
+            pieces=self._pieces(operation, ordered),
+            material=operation.material * there,
+            work=work,
+            overhead=(setting_up + work) * terms.overhead / 100,
+        )
+
+    def _pieces(self, operation: Operation, ordered: int) -> Decimal:
+        for_all = operation.for_all(self.machines) if operation.for_all else NOTHING
+        return for_all + (operation.prices.pieces(ordered) if operation.prices else NOTHING)
 
 
 def _minutes(operation: Operation, number: int, reading: Reading) -> Decimal:

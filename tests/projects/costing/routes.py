@@ -1,5 +1,6 @@
 """Routes, terms and numbers of machines as hypothesis draws them."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 from hypothesis import strategies as st
@@ -27,6 +28,12 @@ def price_lists(draw):
 
 @st.composite
 def operations(draw):
+    yield_ = draw(st.decimals("0.6", 1, places=2))
+    return replace(draw(ways(yield_)), instead=tuple(draw(st.lists(ways(yield_), max_size=2))))
+
+
+@st.composite
+def ways(draw, yield_):
     return Operation(
         "casting",
         draw(st.sampled_from(["cast", "bore", "paint"])),
@@ -35,7 +42,7 @@ def operations(draw):
         minutes_setup=draw(money),
         minutes_each=draw(money),
         learning=draw(st.none() | percents),
-        yield_=draw(st.decimals("0.6", 1, places=2)),
+        yield_=yield_,
         material=draw(money),
         lot=draw(st.none() | st.integers(1, 30)),
     )

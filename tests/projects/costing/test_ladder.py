@@ -1,6 +1,8 @@
 """The cost ladder: steps by hand, and no rise that is not named."""
 
+from dataclasses import replace
 from decimal import Decimal
+from itertools import pairwise
 from time import process_time
 
 import pytest
@@ -84,18 +86,14 @@ def test_a_price_that_rises_at_its_break_is_named():
     assert (step.change, step.causes[0].why) == (3, Why.BREAK)
 
 
-def facts(route, size, reckoned):
-    return exact_cost(route, size, reckoned).lines
-
-
 @settings(deadline=None, max_examples=40)
 @given(st.lists(routes(), min_size=1, max_size=3), terms())
 def test_every_rise_is_named_and_its_cause_is_true(parts, reckoned):
     """What a cause says is looked up again in the sheets of both sizes."""
-    parts = [Route(f"part {at}", part.per_machine, part.operations, part.spares) for at, part in enumerate(parts)]
+    parts = [replace(part, part=f"part {at}") for at, part in enumerate(parts)]
     found = ladder(parts, range(1, 31), reckoned)
     named = {step.size: step for step in found.steps}
-    for before, after in zip(found.rungs, found.rungs[1:], strict=False):
+    for before, after in pairwise(found.rungs):
         if after.each > before.each:
             step = named[after.size]
             assert step.change == after.each - before.each
@@ -105,8 +103,11 @@ def test_every_rise_is_named_and_its_cause_is_true(parts, reckoned):
 
 def _is_true(cause, parts, step, reckoned):
     part = next(part for part in parts if part.part == cause.part)
-    sheets = zip(facts(part, step.before, reckoned), facts(part, step.size, reckoned), strict=True)
-    return any(_shows(cause.why, old, new, step) for old, new in sheets if new.name == cause.operation)
+    old = exact_cost(part, step.before, reckoned).lines
+    ways = [line.operation for line in old]  # the same suppliers as before, so that like is held against like
+    kept = replace(part, operations=tuple(replace(way, instead=()) for way in ways))
+    new = exact_cost(kept, step.size, reckoned).lines
+    return any(_shows(cause.why, *lines, step) for lines in zip(old, new, strict=True))
 
 
 def _shows(why, old, new, step):
@@ -140,14 +141,37 @@ def test_with_no_scrap_tool_life_or_lot_it_never_rises(prices, per_machine, reck
         learning=learning,
     )
     rungs = ladder([Route("frame", per_machine, (operation,))], range(1, 51), reckoned).rungs
-    assert all(later.each <= earlier.each for earlier, later in zip(rungs, rungs[1:], strict=False))
+    assert all(later.each <= earlier.each for earlier, later in pairwise(rungs))
 
 
 @settings(deadline=None, max_examples=40)
 @given(routes(), terms())
 def test_all_never_cost_less_for_more_machines(route, reckoned):
     rungs = ladder([route], range(1, 31), reckoned).rungs
-    assert all(later.total >= earlier.total for earlier, later in zip(rungs, rungs[1:], strict=False))
+    assert all(later.total >= earlier.total for earlier, later in pairwise(rungs))
+
+
+def test_another_tin_for_all_is_a_rise_and_is_named():
+    """By hand: a tin of 20 for two machines; two 10 each, three 40 / 3."""
+    paint = Operation("finishing", "paint", for_all=lambda machines: Decimal(20) * -(-machines // 2))
+    (step,) = ladder([Route("paint", 1, (paint,))], [2, 3], NO_HANDS).steps
+    assert (step.change, step.causes[0].why) == (Decimal("3.33"), Why.FOR_ALL)
+
+
+def test_another_supplier_is_a_leap_down_and_is_named():
+    """By hand: 10 each by own hands up to 4; then 24 of set-up and 4 each: 44 / 5."""
+    shop = Operation("machining", "bore", prices=PriceList((Break(1, Decimal(4)),), setup=Decimal(24)))
+    own = Operation("machining", "bore", material=Decimal(10), instead=(shop,))
+    (step, *_) = ladder([Route("hub", 1, (own,))], range(3, 6), NO_HANDS).steps
+    assert (step.size, step.change, step.causes[0].why) == (5, Decimal("-1.20"), Why.OTHER_WAY)
+
+
+def test_where_a_worn_out_tool_makes_another_way_the_cheapest_the_tool_is_named():
+    """By hand: a fixture of 30 for 3 pieces; the fourth takes a second, 60, or the shop at 11 each, 44."""
+    shop = Operation("machining", "bore", prices=PriceList((Break(1, Decimal(11)),)))
+    own = Operation("machining", "bore", (Tool("fixture", Decimal(30), life=3),), instead=(shop,))
+    (step,) = ladder([Route("hub", 1, (own,))], [3, 4], NO_HANDS).steps
+    assert (step.change, step.causes[0].why) == (1, Why.TOOL)
 
 
 def test_enquiries_carry_a_batch_where_as_many_buyers_bear_the_cost():

@@ -113,6 +113,21 @@ def test_each_lot_is_set_up_anew_and_tooling_is_a_tool():
     assert (line.setups, line.setup, line.tools, line.pieces) == (3, 75, 70, 27)
 
 
+def test_at_every_quantity_the_cheapest_way_is_taken():
+    """By hand: own hands 10 each; a shop 24 of set-up and 4 each, so from 5 pieces on (4: 40 and 40)."""
+    shop = Operation("machining", "bore", prices=PriceList((Break(1, Decimal(4)),), setup=Decimal(24)), supplier="shop")
+    own = Operation("machining", "bore", material=Decimal(10), instead=(shop,))
+    lines = [part_cost(Route("hub", 1, (own,)), machines, NO_HANDS).lines[0] for machines in (3, 4, 5)]
+    assert [(line.operation.supplier, line.total) for line in lines] == [("", 30), ("", 40), ("shop", 44)]
+
+
+def test_what_is_bought_for_all_machines_is_asked_for_at_their_number():
+    """Tins for two machines at 19.50."""
+    paint = Operation("finishing", "paint", for_all=lambda machines: Decimal("19.50") * -(-machines // 2))
+    totals = [part_cost(Route("paint", 1, (paint,)), machines, NO_HANDS).total for machines in (1, 2, 3)]
+    assert totals == [Decimal("19.50"), Decimal("19.50"), 39]
+
+
 def test_spares_are_made_beside_the_machines():
     assert exact_cost(Route("belt", 2, FRAME.operations, spares=3), 4, NO_HANDS, spares=1).good == 12
 
