@@ -105,7 +105,7 @@ class OrderRow(ModelRow):
         fields = ["operation", "revision", "quantity", "pieces_cost", "setup", "tooling", "reason", "quote"]
         widgets = {"quote": forms.HiddenInput()}
         field_classes = dict.fromkeys(SUMS, PriceField)
-        labels = {"pieces_cost": "Pieces, together"}
+        labels = {"pieces_cost": "All pieces"}
         help_texts = {"pieces_cost": "", "revision": "Empty: the newest."}
 
     def __init__(self, *args: Any, design: Design, **kwargs: Any) -> None:

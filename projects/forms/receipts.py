@@ -5,11 +5,13 @@ import uuid
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 
 from finishing.forms.base import QuestionForm, WorkshopForm
 from finishing.models import Place
 from projects.models import Operation, OrderLine, Piece, Receipt
 from projects.models.arrivals import free_marks, given_back
+from projects.models.quotes import MOST_PIECES as MOST_ORDERED
 
 MOST_PIECES = 500  # made from one receipt
 LONGEST_MARK = 40
@@ -50,10 +52,10 @@ class ReceiptForm(WorkshopForm):
         else:
             del self.fields["place"], self.fields["marks"]
         self._offer_pieces()
-        if not (self.data and self._over(self.data)):
-            del self.fields["more"]
 
     def _propose_marks(self, count: int) -> None:
+        last = self.line.order.project.pieces.order_by("made_at").last()
+        self.initial["place"] = last.place if last else None
         self.initial["marks"] = ", ".join(free_marks(self.line.order.project, self.line.operation.part, count))
 
     def _offer_pieces(self) -> None:
@@ -65,10 +67,6 @@ class ReceiptForm(WorkshopForm):
             self.fields["which"].queryset = Piece.objects.filter(project=order.project, part=part, set_aside=False)
             self.fields["which"].label_from_instance = lambda piece: piece.mark
 
-    def _over(self, data: Any) -> bool:
-        typed = str(data.get("good", "")).strip()
-        return typed.isdecimal() and len(typed) < 9 and self.line.good + int(typed) > self.line.quantity
-
     def clean_received_on(self) -> Any:
         came = self.cleaned_data["received_on"]
         if came > self.today:
@@ -78,10 +76,10 @@ class ReceiptForm(WorkshopForm):
         return came
 
     def clean_good(self) -> int:
-        return self.cleaned_data["good"] or 0
+        return _counted(self.cleaned_data["good"])
 
     def clean_rejected(self) -> int:
-        return self.cleaned_data["rejected"] or 0
+        return _counted(self.cleaned_data["rejected"])
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
@@ -91,13 +89,18 @@ class ReceiptForm(WorkshopForm):
             self._check_marks(cleaned)
         return cleaned
 
+    def _update_errors(self, errors: ValidationError) -> None:
+        """Where a count is wrong by itself, nothing is said of both together."""
+        if not self.errors.keys() & {"good", "rejected"}:
+            super()._update_errors(errors)
+
     def _check_count(self, cleaned: dict[str, Any]) -> None:
         line, good = self.line, cleaned.get("good", 0)
         if line.order.cancelled:
             self.add_error(None, "This order was cancelled; nothing can come of it.")
         elif line.good + good > line.quantity and not cleaned.get("more"):
             over = line.good + good - line.quantity
-            self.add_error("good", f"{over} more than the {line.quantity} ordered. If so many came, tick it below.")
+            self.add_error("more", f"{over} more than the {line.quantity} ordered. If so many came, tick this.")
         if not cleaned.get("rejected"):
             cleaned["why"] = ""
 
@@ -130,6 +133,13 @@ class ReceiptForm(WorkshopForm):
         if twice or used:
             return f"{twice} stands here twice." if twice else f"There is a {used} already."
         return ""
+
+
+def _counted(typed: int | None) -> int:
+    """An empty box is none."""
+    if typed and typed > MOST_ORDERED:
+        raise forms.ValidationError("Not so many.")
+    return typed or 0
 
 
 class VoidReceiptForm(QuestionForm):

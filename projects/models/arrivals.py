@@ -12,11 +12,16 @@ from .pieces import Piece
 from .projects import Project
 
 
-def lines_to_come(workshop: Any) -> list[OrderLine]:
-    """Lines of which something is outstanding or was rejected and not replaced; the earliest promised first."""
+def lines_to_come(workshop: Any, day: date) -> list[OrderLine]:
+    """Lines of which something is outstanding or was rejected and not replaced, the earliest promised first.
+
+    `late`: by how many days each is.
+    """
     rows = OrderLine.objects.of(workshop).filter(order__cancelled_on=None)
     rows = rows.select_related("order__supplier", "order__goes_to", "order__design", "operation__part", "revision")
     waited_for = [row for row in rows.prefetch_related("receipts") if row.outstanding or row.short]
+    for row in waited_for:
+        row.late = (day - row.order.promised_on).days if row.order.promised_on else 0
     return sorted(waited_for, key=lambda row: (not row.outstanding, row.order.promised_on or date.max, str(row)))
 
 

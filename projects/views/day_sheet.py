@@ -13,6 +13,7 @@ from finishing.science.rust import CAUTIONS
 from finishing.views.strips import Strip, strip
 from finishing.views.weather import freshness
 from projects.models import Piece, Plan, Visit
+from projects.models.arrivals import lines_to_come
 from projects.models.day import Day, Paint
 from projects.models.outlook import outlooks
 
@@ -40,6 +41,7 @@ def day_sheet(request: Any) -> HttpResponse:
         "freshness": freshness(request.workshop, now),
         "strips": [_strip(paint, at, now, request.workshop) for at, paint in enumerate(day.paints)],
         "cautions": CAUTIONS,
+        "to_come": lines_to_come(request.workshop, timezone.localdate(now)),
         "visits": Visit.objects.of(request.workshop).still_open(),
         **_planned(request.workshop, now),
     }

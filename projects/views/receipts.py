@@ -17,9 +17,7 @@ from projects.models.arrivals import lines_to_come
 
 @member("log")
 def to_come(request: Any) -> HttpResponse:
-    lines, today = lines_to_come(request.workshop), timezone.localdate()
-    for line in lines:
-        line.late = line.order.promised_on and (today - line.order.promised_on).days
+    lines = lines_to_come(request.workshop, timezone.localdate())
     return render(request, "projects/receipts/to_come.html", {"lines": lines})
 
 

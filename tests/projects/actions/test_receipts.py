@@ -127,8 +127,8 @@ def test_a_piece_found_bad_later_says_so_in_its_log_and_in_the_figures(line, rec
 
 def test_what_is_to_come_is_told_by_the_day_promised_and_shows_what_was_not_replaced(line, receive, workshop):
     later = cost.OrderLineFactory(operation=line.operation, order__promised_on=date(2026, 6, 1))
-    assert lines_to_come(workshop) == [line, later]
+    assert lines_to_come(workshop, TODAY) == [line, later]
     receive("F-02", "F-03", "F-04", rejected=1, why="porosity")
-    assert lines_to_come(workshop) == [later, line]
+    assert lines_to_come(workshop, TODAY) == [later, line]
     receive("F-05")
-    assert lines_to_come(workshop) == [later]
+    assert lines_to_come(workshop, TODAY) == [later]
