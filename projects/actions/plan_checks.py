@@ -49,7 +49,7 @@ def recheck_plan(plan: Plan, now: datetime) -> bool:
 def laid_out_as(plan: Plan, now: datetime, member: Any = None) -> Layout:
     """What is left to do now, on the plan's own racks and in its own places, by the forecast or a member's hours."""
     racks = {str(piece.pk): slot.rack for slot in plan.slots.all() for piece in slot.pieces.all()}
-    terms = Terms(plan.workshop, {**plan.run.settings, "racks": racks}, member)
+    terms = Terms(plan.workshop, {**plan.run.settings, "racks": racks, "pieces": [*racks]}, member)
     return lay_out_rows(terms, plan.run.projects.all(), now, plan.slots.all(), as_kept=True)
 
 

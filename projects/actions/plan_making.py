@@ -23,6 +23,7 @@ from .plan_changes import tried, what_forbids
 from .plan_checks import differences, only
 from .plan_rows import keep_as_offer
 from .plan_search import Found, earliest_end, fitting, quickly, solved
+from .plan_sure import surer
 
 State = PlanRun.State
 POLLED = 0.5  # seconds between two looks whether somebody wants it stopped
@@ -83,9 +84,9 @@ class Making:
         kept = list(
             Plan.objects.of(self.run.workshop).kept().filter(run__projects__in=self.projects).distinct().in_full()
         )
-        slots = [slot for plan in kept for slot in plan.slots.all()]
+        self.kept_slots = [slot for plan in kept for slot in plan.slots.all()]
         self.kept = kept[0] if kept else None
-        self.layout = lay_out_rows(self.terms, self.projects, self.now, slots)
+        self.layout = lay_out_rows(self.terms, self.projects, self.now, self.kept_slots)
         self.problem = self.layout.problem
 
     @property
@@ -146,13 +147,21 @@ class Making:
         _keep(self.run, missing=[missing.as_json() for missing in self.layout.missing])
 
     def improve(self) -> None:
-        found = solved(self.problem, self.aims, self.terms.patience, self.run.seed, self._better, self._stop_wanted)
+        found = solved(self.problem, self.aims, self.terms.patience, self.run.seed, self._better, self.stop_wanted)
         if found.plan is None:
             _end(self.run, State.FAILED, "; ".join(self.forbidden) or TOGETHER, changes=self.changes())
             return
         self.offer(found.plan, found)
+        if self.terms.stands_in and not self.stopped:
+            note = surer(self, found.plan, self._tell)
+            self.run.plans.offered().update(note=note)
         changes = self.changes() if self.forbidden and not self.stopped else []
         _end(self.run, State.STOPPED if self.stopped else State.DONE, "; ".join(self.forbidden), changes=changes)
+
+    def _tell(self, words: str) -> None:
+        """What is being done, beside how far it has come."""
+        self.run.refresh_from_db(fields=["progress"])
+        _keep(self.run, progress={**self.run.progress, "words": words})
 
     def _better(self, plan: Planned) -> None:
         if time.monotonic() - self._kept_at > KEPT_EVERY:
@@ -191,7 +200,7 @@ class Making:
     def _earliest(self) -> int:
         return earliest_end(self.problem)
 
-    def _stop_wanted(self) -> bool:
+    def stop_wanted(self) -> bool:
         """Asked from beside the solver as well, on a connection of that thread's own."""
         if not self.stopped and time.monotonic() - self._looked > POLLED:
             self._looked = time.monotonic()

@@ -101,15 +101,18 @@ def why(layout: Layout, plan: planned.Plan, slot: planned.Slot) -> dict[str, Any
     """What bounds a step: windows it stands in, what it waits for, and what refuses the hour before it.
 
     windows: {kind, after, opens, closes, closed_from, closed_until}, instants or null · waits_for: {label, until}
-    earlier: reasons (names of Reason) against the hour before · visit · margin: °C, or null.
+    earlier: reasons (names of Reason) against the hour before; members: too many of an ensemble refuse that hour
+    visit · margin: °C, or null.
     """
     hung, task = layout.tasks[slot.step]
     way = hung.ways[task.name][slot.option]
-    margin = int(plan.step(slot).options[slot.option].margin[slot.begin])
+    option = plan.step(slot).options[slot.option]
+    margin = int(option.margin[slot.begin])
     return {
         "windows": list(_windows(layout, plan, slot)),
         "waits_for": _waits_for(layout, plan, slot),
         "earlier": _against(way, slot.begin - 1),
+        "members": _refused_by_members(way, option, slot.begin - 1),
         "visit": slot.visit,
         "margin": None if margin >= MOST else margin / 10,
     }
@@ -139,6 +142,10 @@ def _waits_for(layout: Layout, plan: planned.Plan, slot: planned.Slot) -> dict[s
 def _against(way: Any, slot: int) -> list[str]:
     hour = slot * way.ground.grid.minutes // 60
     return [reason.name for reason in explain(way.refused[hour])] if 0 <= hour < len(way.refused) else []
+
+
+def _refused_by_members(way: Any, option: Any, slot: int) -> bool:
+    return slot >= 0 and bool(way.may_start[slot]) and not option.may_start[slot]
 
 
 def _instant(layout: Layout, slot: int) -> str | None:

@@ -12,15 +12,20 @@ from projects.models import PlanRun
 @task()
 def make(pk: str) -> None:
     from .plan_making import make_plan
+    from .plan_members import count_offers
 
-    make_plan(PlanRun.objects.get(pk=pk), timezone.now())
+    now = timezone.now()
+    count_offers(make_plan(PlanRun.objects.get(pk=pk), now), now)
 
 
 @task()
 def recheck(workshop: str) -> None:
     from .plan_checks import recheck_kept_plans
+    from .plan_members import count_kept_plans
 
-    recheck_kept_plans(Workshop.objects.get(pk=workshop), timezone.now())
+    row, now = Workshop.objects.get(pk=workshop), timezone.now()
+    recheck_kept_plans(row, now)
+    count_kept_plans(row, now)
 
 
 def recheck_later(workshop_id: Any) -> None:

@@ -43,7 +43,8 @@ class Scope:
 
 def scope_of(terms: Terms, projects: Iterable[Any], now: datetime) -> Scope:
     scope = Scope(terms, list(projects), now)
-    rows = Piece.objects.of(terms.workshop).at_work().filter(project__in=scope.projects).with_log().in_order()
+    rows = terms.wanted(Piece.objects.of(terms.workshop).at_work().filter(project__in=scope.projects))
+    rows = rows.with_log().in_order()
     for outlook in outlooks(terms.workshop, list(rows), now, member=terms.member):
         if outlook.state.finished:
             continue

@@ -297,6 +297,8 @@ class Hung:
         bare = {task.name for task in self.tasks if task.kind == Kind.BLAST} | self._while_bare
         if said := [own.then or own.place for name, own in self.bound.items() if name in bare]:
             return list(dict.fromkeys(said))
+        if said := self.ground.terms.bare_in(self.pieces[0]):
+            return [place for place in self.places if str(place.pk) in said]
         painted = self._painted
         groups = [
             painted,

@@ -9,6 +9,8 @@ Settings left out are as the workshop says. Every key is optional:
     hold_cost      {place id: money an hour in which work or paint needs it}
     places         ids of places to be used · visits: ids of Visits on offer · shifted: {visit id: date} tried instead
     racks          {piece id: name of the rack that somebody hung it on} · not_before: {piece id: instant it is there}
+    stands_in      of 10 members of an ensemble, in how many the whole plan shall stand
+    pieces         ids of the only ones to be planned · bare_in: {piece id: ids of places where its rack may stand bare}
     largest        m² of a rack · split: racks are blasted in halves · seconds: how long is tried
 """
 
@@ -110,6 +112,18 @@ class Terms:
         """When a piece that is not there yet comes."""
         text = (self.settings.get("not_before") or {}).get(str(piece.pk))
         return datetime.fromisoformat(text) if text else None
+
+    @property
+    def stands_in(self) -> float:
+        """Share of an ensemble's members in which the whole plan shall stand; 0 where nobody asks."""
+        return int(self.settings.get("stands_in") or 0) / 10
+
+    def wanted(self, pieces: Any) -> Any:
+        asked = self.settings.get("pieces")
+        return pieces if asked is None else pieces.filter(pk__in=asked)
+
+    def bare_in(self, piece: Any) -> list[str]:
+        return list((self.settings.get("bare_in") or {}).get(str(piece.pk)) or ())
 
     def asks(self, **changed: Any) -> "Terms":
         """The same with something else allowed."""

@@ -99,6 +99,9 @@ class Plan(WorkshopRow):
     margin = models.FloatField("thinnest margin", null=True, blank=True, help_text="°C above what must be kept.")
     bounds = models.JSONField(default=list, blank=True, help_text="By aim in turn: value, bound, whether proven.")
     note = models.TextField(blank=True)
+    members = models.JSONField(
+        default=dict, blank=True, help_text="Of an ensemble: of so many the whole plan stands in; model, its hours."
+    )
     instead_of = models.ForeignKey("self", on_delete=models.SET_NULL, null=True, blank=True, related_name="offers")
     changes = models.JSONField(default=list, blank=True, help_text="Against the plan it would replace, in words.")
 
@@ -165,6 +168,7 @@ class Slot(WorkshopRow):
     end = models.DateTimeField()
     dry_at = models.DateTimeField(null=True, blank=True)
     why = models.JSONField(default=dict, blank=True, help_text="What bounds it: see projects.actions.plans.")
+    stands_in = models.PositiveSmallIntegerField(null=True, blank=True, help_text="Members in which this step stands.")
     broken = models.TextField(blank=True, help_text="Why it no longer holds; empty while it does.")
 
     class Meta:
