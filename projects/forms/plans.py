@@ -23,6 +23,9 @@ AIM_WORDS = {
 }
 AIM_BOXES = ("first", "second", "third", "fourth")
 MOST_OVERTIME = 6  # h
+REMEMBERED = (
+    "people", "visits", "overtime", "overtime_pay", "sunday", "largest", "grid", "stands_in", "seconds", "projects",
+)  # fmt: skip
 ticks = forms.CheckboxSelectMultiple
 
 
@@ -73,6 +76,15 @@ class PlanSettingsForm(QuestionForm):
     )
     grid = forms.TypedChoiceField(
         choices=((60, "whole hours"), (30, "half hours, which takes longer to plan")), coerce=int, label="Planned in"
+    )
+    stands_in = forms.TypedChoiceField(
+        choices=((0, "as the forecast says"), *((n, f"at least {n} of 10") for n in (7, 8, 9))),
+        coerce=int,
+        required=False,
+        empty_value=0,
+        label="The whole plan stands in",
+        help_text="Of an ensemble's members: hours that too many of them refuse are left out, and the whole plan is"
+        " counted. It takes some minutes; without an ensemble the margin stands in for it.",
     )
     seconds = forms.IntegerField(
         min_value=1, max_value=600, label="Improved for at most", help_text="Seconds; it can be stopped before."
@@ -165,6 +177,7 @@ class PlanSettingsForm(QuestionForm):
             "sunday": given["sunday"],
             "largest": _bare(given["largest"], "m**2"),
             "grid": given["grid"],
+            "stands_in": given["stands_in"] or None,
             "seconds": given["seconds"],
             "hold": self._by_place("hold", "degC"),
             "dry": self._by_place("dry", "percent"),
@@ -194,8 +207,7 @@ def _aim(box: str, number: int, was: dict[str, Any]) -> forms.ChoiceField:
 
 def _initial(was: dict[str, Any]) -> dict[str, Any]:
     usual = {"grid": 60, "seconds": int(SECONDS), "overtime_pay": OVERTIME_PAY}
-    kept = ("people", "visits", "overtime", "overtime_pay", "sunday", "largest", "grid", "seconds", "projects")
-    return {**usual, **{name: was[name] for name in kept if was.get(name) is not None}}
+    return {**usual, **{name: was[name] for name in REMEMBERED if was.get(name) is not None}}
 
 
 def _bare(value: Any, unit: str) -> float | None:

@@ -10,7 +10,9 @@ from django.urls import NoReverseMatch, reverse
 
 from finishing.fields import convert, printed_unit, shown_unit
 from finishing.models import Place
+from finishing.science.planning.members import share_working
 from finishing.science.windows import Reason
+from finishing.science.working import Working
 from finishing.templatetags.clock import duration
 from projects.models import Plan, PlanRun, Slot, Visit
 
@@ -121,6 +123,7 @@ class Why:
     waits_until: datetime | None
     earlier: Reason  # against the hour before
     margin: float | None
+    members: bool = False  # of an ensemble, too many of which refuse the hour before
 
     @property
     def as_early_as_can_be(self) -> bool:
@@ -136,6 +139,7 @@ def why(slot: Slot) -> Why:
         instant(before.get("until")),
         reduce(or_, (Reason[name] for name in told.get("earlier", [])), Reason(0)),
         told.get("margin"),
+        told.get("members", False),
     )
 
 
@@ -172,6 +176,33 @@ def _between(plan: Plan, aim: str, value: Any, bound: Any) -> str:
         return f"{distance:.2f} {plan.workshop.currency}"
     shown = shown_unit("delta°C", plan.workshop.us_units)
     return f"{convert(distance, 'delta°C', shown):.1f} {printed_unit(shown)}"
+
+
+@dataclass(frozen=True)
+class Sure:
+    """In how many members of an ensemble a plan stands, and its weakest step."""
+
+    whole: int
+    of: int
+    weakest: Slot | None
+    model: str
+    fetched_at: datetime
+    until: datetime  # after this the forecast alone is asked
+
+    @property
+    def working(self) -> Working:
+        return share_working(self.whole, self.of, self.weakest.stands_in if self.weakest else self.whole)
+
+
+def sure(plan: Plan) -> Sure | None:
+    """None where no ensemble was held against it."""
+    told = plan.members
+    if not told:
+        return None
+    counted = [slot for slot in plan.slots.all() if slot.stands_in is not None]
+    weakest = min(counted, key=lambda slot: (slot.stands_in, slot.begin), default=None)
+    fetched, until = (datetime.fromisoformat(told[name]) for name in ("fetched_at", "until"))
+    return Sure(told["whole"], told["of"], weakest, told["model"], fetched, until)
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST
 from django_htmx.http import HttpResponseClientRefresh
 
 from finishing.access import member
+from finishing.actions.ensembles import last_trouble
 from finishing.forms.base import as_uuid
 from finishing.views.weather import freshness
 from projects.actions import plans as actions
@@ -71,6 +72,8 @@ def _shown(shown: Plan, kept: Plan | None, now: Any) -> dict[str, Any]:
         "picture": drawing(shown, now, before, visits),
         "days": by_day(tasks(shown, before), shown.workshop.zone, now),
         "best": plan_words.best(shown),
+        "sure": plan_words.sure(shown),
+        "ensemble_trouble": last_trouble(shown.workshop),
         "counts_on": plan_words.counts_on(shown),
         "late": timedelta(minutes=shown.late_minutes),
     }

@@ -1,66 +1,20 @@
-"""The plan's pages: what is offered and kept, what is broken, a step and why it stands there, what a plan may use."""
+"""The plan's pages: what is offered and kept, what is broken, a step and why it stands there."""
 
 import re
 import uuid
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
-import time_machine
 from django.urls import reverse
 
 from projects.models import Plan, PlanRun, Slot, Step
 from tests import factories
 
-pytestmark = pytest.mark.django_db
-NINE = datetime(2026, 5, 12, 8, tzinfo=UTC)  # nine o'clock on a Tuesday in London
+from .plan_cast import NINE, coat, plan_of, text
+
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("on_a_tuesday")]
 State = Plan.State
-
-
-@pytest.fixture(autouse=True)
-def _on_a_tuesday():
-    with time_machine.travel(NINE, tick=False):
-        yield
-
-
-@pytest.fixture
-def pieces(workshop, shop, system):
-    factories.steady_forecast(workshop, NINE - timedelta(days=3))
-    design = factories.DesignFactory(workshop=workshop)
-    project = factories.ProjectFactory(design=design, name="Press restored")
-    parts = [factories.PartFactory(design=design, system=system, name=name) for name in ("frame", "wheel")]
-    return [factories.PieceFactory(part=part, project=project, place=shop, mark=part.name) for part in parts]
-
-
-@pytest.fixture
-def run(workshop, pieces):
-    return factories.PlanRunFactory(workshop=workshop, projects=[pieces[0].project])
-
-
-def plan_of(run, state, **given):
-    return factories.PlanFactory(run=run, state=state, made_at=NINE - timedelta(hours=1), **given)
-
-
-def coat(plan, pieces, begin=NINE + timedelta(hours=1), **given):
-    layer = pieces[0].part.system.layers.last()
-    given = {"key": f"coat:{layer.pk}", "layer": layer, "place": pieces[0].place, "rack": "frames", **given}
-    end = given.pop("end", begin + timedelta(hours=2))
-    return factories.SlotFactory(
-        plan=plan, pieces=pieces, begin=begin, end=end, dry_at=end + timedelta(hours=6), **given
-    )
-
-
-def text(answer):
-    """What a person reads: no marks of the page, one blank between words."""
-    return " ".join(re.sub(r"<[^>]+>", " ", answer.content.decode()).replace("&nbsp;", " ").split())
-
-
-@pytest.fixture
-def asked(monkeypatch):
-    """What the planner was asked for; it stays asleep."""
-    calls = []
-    monkeypatch.setattr("projects.actions.plans._send", calls.append)
-    return calls
 
 
 # -- the plan
@@ -105,6 +59,23 @@ def test_how_far_from_best_is_told_aim_by_aim(owner_client, run, pieces):
     coat(plan_of(run, State.KEPT, bounds=bounds), pieces)
     page = text(owner_client.get(reverse("plan")))
     assert "promised dates by nothing, finish by 3 h, cost by 30.00 GBP, margin not known" in page
+
+
+def test_a_plan_tells_in_how_many_members_it_stands_and_opens_the_working(owner_client, run, pieces):
+    told = {"of": 10, "whole": 6, "model": "gfs_seamless", "fetched_at": NINE.isoformat(), "until": NINE.isoformat()}
+    plan = plan_of(run, State.KEPT, members=told)
+    coat(plan, pieces, stands_in=9)
+    weakest = coat(plan, pieces, begin=NINE + timedelta(hours=5), key="coat:2", label="last coat", stands_in=7)
+    page = owner_client.get(reverse("plan"))
+    assert "6 of 10 members of the ensemble; its weakest step, frames: last coat , in 7" in text(page)
+    assert "members without a broken step / all members" in text(page)
+    assert "after which the forecast alone is asked" in text(page)
+    assert "It stands in 7 of 10 members" in text(owner_client.get(reverse("plan-slot", args=[weakest.pk])))
+
+
+def test_without_an_ensemble_the_plan_says_what_stands_in_for_it(owner_client, run, pieces):
+    coat(plan_of(run, State.KEPT), pieces)
+    assert "no ensemble is known: the margin stands in for it" in text(owner_client.get(reverse("plan")))
 
 
 def test_a_plan_that_is_proven_best_says_so(owner_client, run, pieces):
@@ -333,103 +304,6 @@ def test_a_step_outside_the_known_air_has_no_working_and_no_error(owner_client, 
     answer = owner_client.get(reverse("plan-slot", args=[slot.pk]))
     assert answer.status_code == 200
     assert answer.context["workings"] == []
-
-
-# -- what a plan may use
-
-
-def filled(page, **typed):
-    """The form as it came, with some boxes typed anew; a box that is not ticked is not sent."""
-    values = {bound.html_name: _sent(bound.value()) for bound in page.context["form"]}
-    return {name: value for name, value in {**values, **typed}.items() if value is not False}
-
-
-def _sent(value):
-    if value is None or isinstance(value, str | bool | int | float):
-        return "" if value is None else value
-    return [getattr(each, "pk", each) for each in value] if hasattr(value, "__iter__") else value
-
-
-def test_the_settings_begin_as_usual_and_plan_at_once(owner_client, pieces, asked, owner):
-    page = owner_client.get(reverse("plan-settings"))
-    project = pieces[0].project_id
-    answer = owner_client.post(reverse("plan-settings"), filled(page, projects=[project]))
-    assert answer.status_code == 302, answer.context["form"].errors
-    run = PlanRun.objects.get()
-    assert run.aims == ["lateness", "finish", "cost", "margin"]
-    assert run.settings["people"] == [str(owner.pk)]
-    assert "hold" not in run.settings
-
-
-def test_what_was_chosen_is_what_the_planner_is_told(owner_client, pieces, shop, asked, workshop):
-    visit = factories.VisitFactory(workshop=workshop, date=NINE.date() + timedelta(days=2))
-    page = owner_client.get(reverse("plan-settings"))
-    typed = {
-        "projects": [pieces[0].project_id],
-        "first": "cost", "third": "lateness",
-        "overtime": "1,5", "largest": "2 m²", "grid": "30",
-        "visits": [visit.pk],
-        f"hold-{shop.pk}": "18 °C", f"dry-{shop.pk}": "55", f"hold_cost-{shop.pk}": "2,40",
-        f"rack-{pieces[0].pk}": "small things", f"not_before-{pieces[1].pk}": "2026-05-14",
-    }  # fmt: skip
-    answer = owner_client.post(reverse("plan-settings"), filled(page, **typed))
-    assert answer.status_code == 302, answer.context["form"].errors
-    run = PlanRun.objects.get()
-    assert run.aims == ["cost", "finish", "lateness", "margin"]
-    assert run.settings["overtime"] == 1.5
-    assert run.settings["largest"] == 2.0
-    assert run.settings["grid"] == 30
-    assert run.settings["visits"] == [str(visit.pk)]
-    assert run.settings["hold"] == {str(shop.pk): 18.0}
-    assert run.settings["dry"] == {str(shop.pk): 55.0}
-    assert run.settings["hold_cost"] == {str(shop.pk): "2.40"}
-    assert run.settings["racks"] == {str(pieces[0].pk): "small things"}
-    assert run.settings["not_before"] == {str(pieces[1].pk): "2026-05-14T08:00:00+01:00"}
-
-
-def test_the_settings_remember_the_last_ones(owner_client, workshop, pieces, shop):
-    factories.PlanRunFactory(
-        workshop=workshop,
-        projects=[pieces[0].project],
-        aims=["cost", "finish", "lateness", "margin"],
-        settings={"overtime": 2.0, "hold": {str(shop.pk): 15.0}, "racks": {str(pieces[0].pk): "small things"}},
-    )
-    page = owner_client.get(reverse("plan-settings")).content.decode()
-    assert 'value="small things"' in page
-    assert re.search(rf'name="hold-{shop.pk}" value="15"', page)
-
-
-@pytest.mark.parametrize(
-    ("typed", "told"),
-    [
-        ({"projects": []}, "Tick at least one project"),
-        ({"people": []}, "Tick at least one person"),
-        ({"first": "finish"}, "This stands in the order twice"),
-        ({"overtime": "12"}, "less than or equal to 6"),
-        ({"seconds": "soon"}, "whole number"),
-        ({"largest": "a few"}, "Give a number"),
-    ],
-)
-def test_what_cannot_be_is_told_at_its_box_and_stays_typed(owner_client, pieces, asked, typed, told):
-    page = owner_client.get(reverse("plan-settings"))
-    answer = owner_client.post(reverse("plan-settings"), filled(page, **{"projects": [pieces[0].project_id], **typed}))
-    assert answer.status_code == 422
-    assert told in text(answer)
-    assert not PlanRun.objects.exists()
-    value = next(iter(typed.values()))
-    assert not value or isinstance(value, list) or f'value="{value}"' in answer.content.decode()
-
-
-def test_a_plan_with_no_place_to_work_in_is_refused(owner_client, pieces, shop, asked):
-    page = owner_client.get(reverse("plan-settings"))
-    sent = filled(page, projects=[pieces[0].project_id])
-    del sent[f"use-{shop.pk}"]
-    assert "there is nowhere to work" in text(owner_client.post(reverse("plan-settings"), sent))
-
-
-def test_the_settings_tell_on_which_rack_a_piece_hangs(owner_client, run, pieces):
-    coat(plan_of(run, State.KEPT), pieces, rack="frame × 2")
-    assert "hung on frame × 2 in the newest plan" in text(owner_client.get(reverse("plan-settings")))
 
 
 # -- the day sheet
