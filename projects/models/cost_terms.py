@@ -9,6 +9,7 @@ from django.db import models
 from finishing.models.base import WorkshopRow
 
 from .prices import money, percent
+from .quotes import sizes_in
 
 
 class CostTerms(WorkshopRow):
@@ -56,6 +57,10 @@ class CostTerms(WorkshopRow):
         super().clean()
         if self.margin is not None and self.margin >= 100:
             raise ValidationError({"margin": "A margin is a share of the price, and lies below 100 %."})
+        try:
+            sizes_in(self.sizes)
+        except ValidationError as wrong:
+            raise ValidationError({"sizes": wrong.messages}) from None
 
 
 class CostRange(WorkshopRow):
