@@ -5,6 +5,7 @@ from django.urls import path
 
 from finishing.views import accounts, calculators, coatings, media, seasons, settings, sources, systems, weather, years
 from projects.views import (
+    buyers,
     calendars,
     costs,
     day_sheet,
@@ -147,6 +148,9 @@ urlpatterns = [
     path("follow/<slug:token>/photos/<uuid:pk>/thumbnail/", photos.followed_thumbnail, name="follow-thumbnail"),
     # what a machine costs
     path("costs/", costs.costs, name="costs"),
+    path("costs/<uuid:pk>/", costs.detail, name="design-costs"),
+    path("costs/<uuid:pk>/terms/", costs.terms, name="cost-terms"),
+    path("costs/<uuid:pk>/sheet/", costs.sheet, name="cost-sheet"),
     path("papers/<slug:kind>/<uuid:pk>/", papers.paper, name="paper"),
     path("costs/<uuid:pk>/routes/", routes.routes, name="routes"),
     path("costs/<uuid:pk>/machine/", routes.machine_route, name="machine-route"),
@@ -195,6 +199,14 @@ urlpatterns = [
     path("orders/lines/<uuid:pk>/receipts/new/", receipts.new, name="receipt-new"),
     path("orders/receipts/<uuid:pk>/void/", receipts.void, name="receipt-void"),
     path("pieces/<uuid:pk>/reject/", receipts.reject, name="piece-reject"),
+    # who wants a machine
+    path("costs/<uuid:pk>/buyers/", buyers.buyers, name="buyers"),
+    path("costs/<uuid:pk>/buyers/new/", buyers.new, name="buyer-new"),
+    path("buyers/<uuid:pk>/", buyers.detail, name="buyer"),
+    path("buyers/<uuid:pk>/edit/", buyers.edit, name="buyer-edit"),
+    path("buyers/<uuid:pk>/payments/new/", buyers.stage, name="buyer-payment-new"),
+    path("buyers/payments/<uuid:pk>/paid/", buyers.paid, name="buyer-payment-paid"),
+    path("buyers/payments/<uuid:pk>/remove/", buyers.remove, name="buyer-payment-remove"),
     # coatings and systems
     path("coatings/", coatings.coatings, name="coatings"),
     path("coatings/new/", coatings.new, name="coating-new"),

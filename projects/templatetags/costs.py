@@ -9,12 +9,14 @@ register = template.Library()
 
 # url name, and its word; each takes the design
 PAGES: tuple[tuple[str, str], ...] = (
+    ("design-costs", "What it costs"),
     ("routes", "Parts and routes"),
     ("tools", "Patterns and jigs"),
     ("proving", "Proving"),
     ("requests", "Requests"),
     ("quotes", "Quotes"),
     ("orders", "Orders"),
+    ("buyers", "Buyers"),
 )
 
 
