@@ -191,19 +191,21 @@ def _why_up(old: Line, new: Line, before: int, after: int) -> Why:
 
 
 def _leaps_down(before: _Sheets, after: _Sheets) -> Iterator[Cause]:
-    """Every order that reaches a later price or goes another way, and so costs a machine less, by a cent at least."""
+    """Every order that goes another way or reaches a later price, and so costs a machine less, by a cent at least."""
     for (part, _, old), (_, _, new) in zip(before.lines(), after.lines(), strict=True):
-        why, amount = _why_down(old, new, before.size, after.size)
-        if why and amount <= -CENT:
+        if not _same_way(old, new):
+            why, amount = Why.OTHER_WAY, new.total / after.size - old.total / before.size
+        elif _reaches_a_break(old, new):
+            why, amount = Why.BREAK, new.pieces / after.size - old.pieces / before.size
+        else:
+            continue
+        if amount <= -CENT:
             yield Cause(part, new.name, new.key, why, amount)
 
 
-def _why_down(old: Line, new: Line, before: int, after: int) -> tuple[Why | None, Decimal]:
-    if not _same_way(old, new):
-        return Why.OTHER_WAY, new.total / after - old.total / before
+def _reaches_a_break(old: Line, new: Line) -> bool:
     prices = new.operation.prices
-    reached = prices and prices.band(new.ordered) > prices.band(old.ordered)
-    return Why.BREAK if reached else None, new.pieces / after - old.pieces / before
+    return prices is not None and prices.band(new.ordered) > prices.band(old.ordered)
 
 
 def _same_way(old: Line, new: Line) -> bool:

@@ -138,7 +138,7 @@ def test_a_machine_bears_its_parts_and_its_development():
     assert (cost.development, cost.total, cost.each) == (375, Decimal("1582.50"), Decimal("316.50"))
 
 
-@settings(deadline=None)
+@settings(deadline=None, max_examples=50)
 @given(routes(), machines, terms())
 def test_a_part_s_sheet_adds_up(route, number, reckoned):
     cost = part_cost(route, number, reckoned)
@@ -150,7 +150,7 @@ def test_a_part_s_sheet_adds_up(route, number, reckoned):
         assert all(abs(a - b) <= Decimal("0.01") for a, b in zip(rounded.amounts, line.amounts, strict=True))
 
 
-@settings(deadline=None)
+@settings(deadline=None, max_examples=50)
 @given(routes(), routes(), machines, terms())
 def test_a_machine_s_sheet_adds_up(first, second, number, reckoned):
     cost = machine_cost([first, second], number, reckoned, development_each=Decimal("33.335"))
@@ -160,7 +160,7 @@ def test_a_machine_s_sheet_adds_up(first, second, number, reckoned):
     assert abs(cost.each * number - cost.total) <= Decimal("0.005") * (number + 1)
 
 
-@settings(deadline=None)
+@settings(deadline=None, max_examples=50)
 @given(routes(), machines, terms())
 def test_one_machine_more_costs_no_less_in_all(route, number, reckoned):
     assert exact_cost(route, number + 1, reckoned).total >= exact_cost(route, number, reckoned).total - Decimal("1e-9")
