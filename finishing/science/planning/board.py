@@ -3,9 +3,10 @@
 `narrow` leaves out the starts that no neighbour along a link can meet, and so keeps what remains to be decided small.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
 from heapq import heappop, heappush
+from typing import Any
 
 import numpy as np
 
@@ -51,10 +52,11 @@ class Board:
         key = tie, id(before)
         if key not in self._follows:
             # the choice is kept beside its answer: an id is only its own as long as it lives
-            self._follows[key] = before, self._follow(tie, before)
+            self._follows[key] = before, self.followed_by(tie, before)
         return self._follows[key][1]
 
-    def _follow(self, tie: Tie, before: Choice) -> Follow:
+    def followed_by(self, tie: Tie, before: Choice) -> Follow:
+        """The same for a choice that is asked about only once."""
         end, slots = before.starts + before.step.slots, self.problem.steps[tie.after].slots
         if tie.link is None:
             never = np.full(len(before), NEVER)
@@ -113,24 +115,51 @@ def narrow(board: Board) -> Board:
     return Board(board.problem, board.crews, choices, board.ties)
 
 
+class _Alike:
+    """Choices of a step that lead on alike, or are led to alike, as one with the starts of all of them."""
+
+    def __init__(self, choices: list[Choice], count: int) -> None:
+        self.any, self.met = np.zeros(count, bool), np.zeros(count, bool)  # by slot: may begin, and meets a neighbour
+        for choice in choices:
+            self.any[choice.starts] = True
+        self.whole = replace(choices[0], starts=np.flatnonzero(self.any))
+
+    def meets(self, those: Flags) -> None:
+        """Those of its starts meet a neighbour."""
+        self.met[self.whole.starts[those]] = True
+
+
 def _narrow(board: Board, choices: dict[str, list[Choice]], tie: Tie) -> set[str]:
-    befores, afters = choices[tie.before], choices[tie.after]
-    if not befores and not afters:
-        return set()
-    met_before = [np.zeros(len(c), bool) for c in befores]
-    met_after = [np.zeros(len(c), bool) for c in afters]
-    for i, before in enumerate(befores):
-        follow = board.follow(tie, before)
-        for j, after in enumerate(afters):
-            if not tie.neighbours or after.comes_from == before.stands:
-                met_before[i] |= _has_after(follow, before, after, tie.neighbours)
-                met_after[j] |= _has_before(follow, before, after, tie.neighbours)
+    befores = _grouped(board, choices[tie.before], lambda c: (c.option, _identity(c.carried_out, "move")))
+    after_from = (lambda c: (c.comes_from, _identity(c.carried_in, "begin"))) if tie.neighbours else (lambda _: ())
+    afters = _grouped(board, choices[tie.after], after_from)
+    for before in dict.fromkeys(befores):
+        follow = board.followed_by(tie, before.whole)
+        for after in dict.fromkeys(afters):
+            if not tie.neighbours or after.whole.comes_from == before.whole.stands:
+                before.meets(_has_after(follow, before.whole, after.whole, tie.neighbours))
+                after.meets(_has_before(follow, before.whole, after.whole, tie.neighbours))
     fewer = set()
-    for name, ways, met in ((tie.before, befores, met_before), (tie.after, afters, met_after)):
-        if not all(m.all() for m in met):
-            choices[name] = [kept for c, m in zip(ways, met, strict=True) if len(kept := c.keep(m))]
+    for name, groups in ((tie.before, befores), (tie.after, afters)):
+        if any((group.any & ~group.met).any() for group in groups):
+            kept = (c.keep(group.met[c.starts]) for c, group in zip(choices[name], groups, strict=True))
+            choices[name] = [c for c in kept if len(c)]
             fewer.add(name)
     return fewer
+
+
+def _grouped(board: Board, choices: list[Choice], key: Callable[[Choice], Any]) -> list[_Alike]:
+    """For each choice the group that it belongs to."""
+    keys = [key(choice) for choice in choices]
+    members: dict[Any, list[Choice]] = {}
+    for choice, its in zip(choices, keys, strict=True):
+        members.setdefault(its, []).append(choice)
+    groups = {its: _Alike(alike, board.problem.grid.count) for its, alike in members.items()}
+    return [groups[its] for its in keys]
+
+
+def _identity(carrying: Carrying | None, name: str) -> int:
+    return 0 if carrying is None else id(getattr(carrying, name))
 
 
 def meets(follow: Follow, k: int, before: Choice, after: Choice, neighbours: bool) -> Flags:

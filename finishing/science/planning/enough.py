@@ -1,5 +1,6 @@
-"""Whether there are hands and visits enough for all that is to be done: a bound that holds for every plan."""
+"""Whether there are hands, visits and room enough for all that is to be done: a bound that holds for every plan."""
 
+from collections import defaultdict
 from collections.abc import Callable, Iterable
 from typing import Any
 
@@ -13,7 +14,10 @@ Flow = Callable[[list[Any]], int]  # how much passes through a network of arcs, 
 
 
 def enough(board: Board, what: str, flow: Flow) -> bool:
-    """Whether all work finds hands (or visits) in the slots it may lie in, if it could be cut up and shared out."""
+    """Whether all work finds hands (visits, wet room) in the slots it may lie in, if it could be cut up as one likes.
+
+    In no slot does a step take more of anything than some way to do it takes at once.
+    """
     resources = [(on, limit) for on, limit in board.resources().items() if on[0] == what and limit is not None]
     count = board.problem.grid.count
     first = {on: 2 + i * count for i, (on, _) in enumerate(resources)}
@@ -23,7 +27,7 @@ def enough(board: Board, what: str, flow: Flow) -> bool:
         demand, slots = _demand(ways, first, count)
         if demand:
             arcs.append(_arcs(0, node, demand))
-            arcs += [_arcs(node, first[on] + at, demand) for on, at in slots]
+            arcs += [_arcs(node, first[on] + at, at_once) for on, at, at_once in slots]
             node, asked = node + 1, asked + demand
     return not asked or flow(arcs) >= asked
 
@@ -33,10 +37,14 @@ def _arcs(tails: Any, heads: Any, room: int) -> Any:
     return np.array(np.broadcast_arrays(np.atleast_1d(tails), heads, room))
 
 
-def _demand(ways: Iterable[Choice], limited: dict[Resource, int], count: int) -> tuple[int, list[tuple[Any, Slots]]]:
-    """The least person-slots of a step, and the slots of each crew in which some start would take them."""
+Taken = tuple[Resource, Slots, int]
+
+
+def _demand(ways: Iterable[Choice], limited: dict[Resource, int], count: int) -> tuple[int, list[Taken]]:
+    """The least that a step takes in all, and the slots in which some start would take it, with the most at once."""
     least: list[int] = []
     spread: dict[Resource, Slots] = {}
+    most: dict[Resource, int] = defaultdict(int)
     for choice in ways:
         loads = [load for load in choice.loads if load.on in limited]
         least.append(int(np.min(sum(load.amount * (load.end - load.begin) for load in loads))))
@@ -44,4 +52,6 @@ def _demand(ways: Iterable[Choice], limited: dict[Resource, int], count: int) ->
             edges = spread.setdefault(load.on, np.zeros(count + 1, np.int64))
             np.add.at(edges, load.begin, 1)
             np.add.at(edges, load.end, -1)
-    return min(least), [(on, np.flatnonzero(np.cumsum(edges)[:count])) for on, edges in spread.items()]
+        for on in {load.on for load in loads}:
+            most[on] = max(most[on], sum(load.amount for load in loads if load.on == on))
+    return min(least), [(on, np.flatnonzero(np.cumsum(edges)[:count]), most[on]) for on, edges in spread.items()]

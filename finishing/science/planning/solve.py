@@ -38,8 +38,9 @@ __all__ = ["Answer", "Chain", "Grid", "Option", "Person", "Place", "Problem", "S
 EFFORT = 8.0  # of the solver's deterministic seconds
 TURN = 0.0005  # of them that a turn of shuffling counts for each rack
 SHARE = 0.25  # of what is left of the effort that shuffling may take for one aim, where the solver follows
-TURNS = 30  # for each rack, where the solver follows
+TURNS = 10  # for each rack, where the solver follows
 PROBE = 0.1  # of what is left of the effort, for one question on the way to a bound
+LIMITED = ("crew", "visit", "bench", "wet")  # what there may not be enough of
 REACH = 15_000  # starts beyond which the solver has not been seen to help
 
 Report = Callable[[Plan], None]
@@ -161,8 +162,19 @@ class _Search:
         if aim is Aim.FINISH:
             return self._enough_hands(max(earliest(self.board, chain) for chain in chains))
         if aim is Aim.COST:
-            return sum(min(int(c.after.cost.min()) for c in ways) for ways in self.board.choices.values())
+            starts = sum(min(int(c.after.cost.min()) for c in ways) for ways in self.board.choices.values())
+            return starts + self._dearest_call()
         return -min(max(int(c.after.margin.max()) for c in ways) for ways in self.board.choices.values())
+
+    def _dearest_call(self) -> int:
+        """Each blasting lies in some visit: what the cheapest one costs for that which has least to choose from."""
+        calls = np.array([visit.call_out for visit in self.problem.visits])
+        visited = (c for ways in self.board.choices.values() for c in ways if c.step.by_visit)
+        least: dict[str, int] = {}
+        for c in visited:
+            cheapest = int(calls[c.after.visit].min())
+            least[c.step.name] = min(cheapest, least.get(c.step.name, cheapest))
+        return max(least.values(), default=0)
 
     def _enough_hands(self, low: int) -> int:
         """The earliest end for which the people, each piece of work cut up as one likes, are enough."""
@@ -170,7 +182,7 @@ class _Search:
         while low < high and not self.stop():
             middle = (low + high) // 2
             board = within(self.board, middle)
-            if all(board.choices.values()) and all(enough(board, on, _flow) for on in ("crew", "visit", "bench")):
+            if all(board.choices.values()) and all(enough(board, on, _flow) for on in LIMITED):
                 high = middle
             else:
                 low = middle + 1
@@ -198,7 +210,7 @@ class _Search:
         """Finish: "all done by then?" is answered sooner than "when?": halves what is open, then tries its end."""
         high = self._value(Aim.FINISH)
         while low < high and not self.stop():
-            middle = (low + high) // 2
+            middle = (low + high - 1) // 2
             if self._possible_by(middle, PROBE):
                 high = min(middle, self._value(Aim.FINISH))
             else:
@@ -260,7 +272,8 @@ class _Search:
         if not self._in_reach(board) or self.left <= 0:
             return False, self._bound(aim) if aim is not None else 0
         model = _Model(board, aim, self.held)
-        model.hint(self.picks)
+        if aim is not None:  # where the plan at hand is not asked for, to start from it leads astray
+            model.hint(self.picks)
         found, bound, spent = model.solve(self.seed, share * self.left, self.stop, self._keep)
         self.left -= spent
         return found, bound
@@ -316,6 +329,9 @@ class _Model:
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = seed
         solver.parameters.max_deterministic_time = effort
+        # The rows are tight as they stand: what probing and more rounds of presolve find costs more than it saves.
+        solver.parameters.cp_model_probing_level = 0
+        solver.parameters.max_presolve_iterations = 1
         found: list[bool] = []
         with _stopping(solver, stop):
             status = solver.solve(self.model, _Found(self, lambda picks: found.append(keep(picks))))
