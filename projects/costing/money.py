@@ -16,6 +16,16 @@ def cents(amount: Decimal) -> Decimal:
     return amount.quantize(CENT, ROUND_HALF_UP)
 
 
+def as_quoted(price: Decimal) -> Decimal:
+    """A price in cents, or as finely as it was quoted.
+
+    >>> as_quoted(Decimal("58.5000")), as_quoted(Decimal("0.1250"))
+    (Decimal('58.50'), Decimal('0.125'))
+    """
+    rounded = cents(price)
+    return rounded if rounded == price else price.normalize()
+
+
 def shared_out(total: Decimal, weights: Sequence[Decimal | int]) -> list[Decimal]:
     """A sum by weight, so that the shares add up to it to the cent.
 

@@ -12,7 +12,7 @@ from finishing.science.working import Working
 
 from .breaks import PriceList
 from .learning import Reading, check_learning, hours_for
-from .money import cents, not_below_nothing, shared_out
+from .money import as_quoted, cents, not_below_nothing, shared_out
 from .starts import NINE_IN_TEN, check_chance, check_scrap, entering, rolled
 
 NOTHING = Decimal(0)
@@ -308,6 +308,7 @@ def line_working(line: Line, terms: Terms, currency: str) -> Working:
         "tools + set-ups + price of the pieces + material · starts + wage · hours + overhead",
         (
             *_counts(line),
+            *_price(line, currency),
             *_rates(line.operation, terms, currency),
             *((name, f"{amount} {currency}") for name, amount in zip(_NAMES, line.amounts, strict=True) if amount),
         ),
@@ -330,6 +331,17 @@ def _counts(line: Line) -> Iterator[tuple[str, str]]:
         yield "set-ups paid", str(line.setups)
     if line.tools:
         yield "tools needed", str(line.tools_bought)
+
+
+def _price(line: Line, currency: str) -> Iterator[tuple[str, str]]:
+    prices = line.operation.prices
+    if prices:
+        reached = prices.breaks[prices.band(line.ordered)]
+        yield (
+            f"price reached, {prices.counting}",
+            f"{as_quoted(reached.price)} {currency} each from {reached.from_quantity}",
+        )
+        yield "set-up of an order", f"{prices.setup} {currency}"
 
 
 def _rates(operation: Operation, terms: Terms, currency: str) -> Iterator[tuple[str, str]]:

@@ -197,6 +197,8 @@ def test_a_line_opens_its_working():
     inputs = dict(working.inputs)
     assert inputs["pattern"] == "640 GBP, good for 50"
     assert inputs["tools needed"] == "4"
+    assert inputs["price reached, all units"] == "58.50 GBP each from 1"
+    assert inputs["set-up of an order"] == "95 GBP"
     assert working.result == f"{line.total} GBP"
 
 
