@@ -1,34 +1,24 @@
 """The paint list as CSV: a row for each coat on each part, a sum for each coating, and what could not be reckoned."""
 
-import csv
 from collections.abc import Iterable
-from io import StringIO
 from typing import Any
 
 from finishing.fields import convert, pint_unit, shown_unit
 from projects.models.paint import Coat, CoatingNeed, PaintList
 
+from .tables import csv_bytes
+
 HEAD = (
     "row", "coating", "part", "layer", "pieces", "marks", "area each", "low", "likely", "high", "thinner", "buy",
     "left over", "cost", "note",
 )  # fmt: skip
-RISKY = ("=", "+", "-", "@", "\t", "\r")
 
 
 def paint_csv(paints: PaintList, us: bool, currency: str) -> bytes:
-    """In the workshop's units, which the heading names; with a byte-order mark, by which spreadsheets know UTF-8."""
-    out = StringIO()
-    writer = csv.DictWriter(out, HEAD)
-    writer.writerow(_heading(us, currency))
-    for row in _rows(paints, us):
-        writer.writerow({name: harmless(value) for name, value in row.items()})
-    return b"\xef\xbb\xbf" + out.getvalue().encode()
-
-
-def harmless(value: Any) -> str:
-    """A spreadsheet takes a cell that begins so for a formula, and runs it."""
-    text = str(value)
-    return f"'{text}" if text.startswith(RISKY) else text
+    """In the workshop's units, which the heading names."""
+    heading = _heading(us, currency)
+    rows = ([row.get(name) for name in HEAD] for row in _rows(paints, us))
+    return csv_bytes([heading[name] for name in HEAD], rows)
 
 
 def _heading(us: bool, currency: str) -> dict[str, str]:
