@@ -175,6 +175,10 @@ def one_of_each(workshop, owner, yard, system):
     revision = cost_factories.RevisionFactory(part=part)
     cost_factories.ExpenseFactory(design=part.design, revision=revision)
     cost_factories.TrialFactory(check_done=cost_factories.CheckFactory(part=part), machine__project=step.piece.project)
+    ordered = cost_factories.OrderLineFactory(operation__part=part, order__project=step.piece.project)
+    cost_factories.ReceiptFactory(line=ordered, by=owner)
+    cost_factories.QuoteFactory(operation=ordered.operation, supplier=ordered.order.supplier)
+    cost_factories.StagePaymentFactory(buyer__design=part.design)
     kinds = [model for model in apps.get_models() if issubclass(model, WorkshopRow)]
     return [row for model in kinds if (row := model.objects.of(workshop).first())]
 

@@ -206,3 +206,12 @@ class BuyerFactory(DjangoModelFactory):
     design = factory.SubFactory(factories.DesignFactory)
     name = factory.Sequence(lambda n: f"buyer {n}")
     enquired_on = date(2026, 5, 1)
+
+
+class StagePaymentFactory(DjangoModelFactory):
+    class Meta:
+        model = projects.StagePayment
+
+    workshop = factory.SelfAttribute("buyer.workshop")
+    buyer = factory.SubFactory(BuyerFactory)
+    amount = Decimal(100)

@@ -150,7 +150,7 @@ class RejectForm(QuestionForm):
     """A piece found bad after it came."""
 
     key = forms.UUIDField(widget=forms.HiddenInput, required=False)
-    why = forms.ChoiceField(choices=Receipt.Why.choices, label="Bad by", widget=forms.RadioSelect)
+    why = forms.ChoiceField(choices=Receipt.Why.choices, label="Why", widget=forms.RadioSelect)
     note = forms.CharField(max_length=250, required=False, help_text="Where on it, how it was found.")
     counts_against = forms.ModelChoiceField(
         Operation.objects.all(),

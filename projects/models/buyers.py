@@ -1,5 +1,9 @@
 """Who wants a machine, what they would give for it, and what they have paid."""
 
+from datetime import date
+from decimal import Decimal
+from functools import cached_property
+
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
 from django.db import models
@@ -8,6 +12,8 @@ from finishing.models.base import WorkshopRow
 from finishing.models.coatings import colour_code
 
 from .prices import money
+
+NOTHING = Decimal(0)
 
 
 class Buyer(WorkshopRow):
@@ -51,6 +57,46 @@ class Buyer(WorkshopRow):
             raise ValidationError({"colour": "It is either left neutral or painted in a colour."})
         if self.machine_id and self.machine.project.design_id != self.design_id:
             raise ValidationError({"machine": "This machine is of another design."})
+        if self.carriage and self.leaves == self.Leaves.COLLECTED:
+            raise ValidationError({"carriage": "It is collected, so nobody is paid to carry it."})
+
+    @property
+    def wants_one(self) -> bool:
+        return self.standing != self.Standing.GONE
+
+    @property
+    def bears(self) -> Decimal | None:
+        """For one machine: what was agreed, or else what they said they would bear."""
+        return self.would_bear if self.agreed_price is None else self.agreed_price
+
+    @property
+    def price(self) -> Decimal | None:
+        """Of all their machines, without tax; None until it is agreed."""
+        return None if self.agreed_price is None else self.agreed_price * self.count
+
+    @property
+    def stages(self) -> list["StagePayment"]:
+        """As they fall due; those without a day last."""
+        return sorted(self.payments.all(), key=lambda stage: (stage.due_on or date.max, stage.paid_on or date.max))
+
+    @cached_property
+    def asked(self) -> Decimal:
+        """What the stages come to."""
+        return sum((stage.amount for stage in self.payments.all()), NOTHING)
+
+    @property
+    def not_staged(self) -> Decimal | None:
+        """What is left of the price for further stages."""
+        return None if self.price is None else self.price - self.asked
+
+    @cached_property
+    def paid(self) -> Decimal:
+        return sum((stage.amount for stage in self.payments.all() if stage.paid_on), NOTHING)
+
+    @property
+    def owed(self) -> Decimal:
+        """By them; below nothing is owed to them, where they no longer want one."""
+        return (self.price or self.asked if self.wants_one else NOTHING) - self.paid
 
 
 class StagePayment(WorkshopRow):
@@ -67,3 +113,11 @@ class StagePayment(WorkshopRow):
 
     def __str__(self) -> str:
         return self.what
+
+    def overdue_on(self, day: date) -> bool:
+        return self.paid_on is None and self.due_on is not None and self.due_on < day
+
+    def clean(self) -> None:
+        super().clean()
+        if self.due_on and self.due_on < self.buyer.enquired_on:
+            raise ValidationError({"due_on": "This is before they asked for one."})
