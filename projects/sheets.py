@@ -5,7 +5,7 @@ it text; on the way in that one apostrophe is taken off again, so that every tex
 """
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
@@ -37,7 +37,7 @@ class QuoteLine:
     """One line of a quote sheet: what is asked, and in the fields from `prices` on what a supplier answers.
 
     key: by which the filled sheet is known again · mass: kg · prices: (quantity, price for one or None) in the
-    sheet's order
+    sheet's order · drawing: what its file is called · row: where it stood in a sheet that came in
     """
 
     key: str
@@ -54,6 +54,8 @@ class QuoteLine:
     lead_days: int | None = None
     valid_until: date | None = None
     remark: str = ""
+    drawing: str = ""
+    row: int = field(default=0, compare=False)
 
     @property
     def answered(self) -> bool:
@@ -69,6 +71,7 @@ ASKED = {
     "process": "process",
     "material": "material",
     "mass": "mass kg",
+    "drawing": "drawing",
 }
 MONEY = {"setup": "set-up", "tooling": "tooling"}  # these and the prices name the currency in their heading
 ANSWERED = {

@@ -8,7 +8,7 @@ from typing import Any
 from projects.sheets import ANSWERED, ASKED, KEY, MONEY, PRICE_AT, QuoteLine
 
 from .cells import CellError
-from .tables import Row, Table, read_table
+from .tables import Row, Table
 
 PRICE = re.compile(rf"{PRICE_AT} (\d{{1,7}})(?: ([a-z]{{3}}))?", re.ASCII)
 MOST, MOST_DAYS = 100_000_000, 3650
@@ -23,10 +23,9 @@ class FilledRequest:
     currency: str
 
 
-def read_request(data: bytes) -> FilledRequest:
-    """Raises NotATable where the file as a whole cannot be read; faults of single cells are in `errors`."""
-    table = read_table(data)
-    sheet = _Sheet(table)
+def read_request(table: Table, keyed: bool = True) -> FilledRequest:
+    """Faults of single cells are in `errors`. keyed: without its key nobody knows what a line is about."""
+    sheet = _Sheet(table, keyed)
     errors = list(sheet.faults())
     lines = [line for row in table.rows if (line := sheet.line(row, errors)) is not None]
     return FilledRequest(tuple(lines), tuple(errors), sheet.currency)
@@ -35,8 +34,8 @@ def read_request(data: bytes) -> FilledRequest:
 class _Sheet:
     """Which column holds what. A supplier may add prices at other quantities, and leave out what was told him."""
 
-    def __init__(self, table: Table) -> None:
-        self.table = table
+    def __init__(self, table: Table, keyed: bool) -> None:
+        self.table, self.keyed = table, keyed
         self.prices = {name: int(found[1]) for name in table.columns if (found := PRICE.fullmatch(name))}
         self.money = {field: self._headed(name) for field, name in MONEY.items()}
         self.currencies = sorted({name[-3:].upper() for name in self._money_columns() if self._names_currency(name)})
@@ -53,7 +52,7 @@ class _Sheet:
 
     def faults(self) -> Iterator[CellError]:
         """Of the heading, and of keys."""
-        if KEY not in self.table.columns:
+        if self.keyed and KEY not in self.table.columns:
             yield CellError(self.table.heading, KEY, "the column is missing; without it nobody knows what was asked.")
         if not self.prices:
             yield CellError(self.table.heading, f"{PRICE_AT} 1", "there is no column with prices.")
@@ -70,9 +69,9 @@ class _Sheet:
         seen: dict[str, int] = {}
         for row in self.table.rows if KEY in self.table.columns else ():
             key = row.text(KEY)
-            if not key:
+            if not key and self.keyed:
                 yield CellError(row.number, KEY, "it is missing; without it nobody knows what was asked.")
-            elif seen.setdefault(key, row.number) != row.number:
+            elif key and seen.setdefault(key, row.number) != row.number:
                 yield CellError(row.number, KEY, f"it stands in row {seen[key]} already.")
 
     def line(self, row: Row, errors: list[CellError]) -> QuoteLine | None:
@@ -104,6 +103,7 @@ class _Sheet:
             lead_days=asked(row.whole_in, ANSWERED["lead_days"], most=MOST_DAYS),
             valid_until=asked(row.date_in, ANSWERED["valid_until"], None),
             remark=row.text(ANSWERED["remark"]),
+            row=row.number,
         )
 
 
