@@ -27,6 +27,7 @@ from projects.models.paths import Path, paths
 from projects.models.verdicts import JUDGED, Conditions, PieceVerdict, judge
 
 from .demo_air import EVENING_FROM, Diary, Weather, read_loggers, store_forecasts, type_readings
+from .demo_costs import add_costs
 from .demo_photos import drawn
 from .demo_visits import add_visits
 from .designs import save_design, save_part
@@ -58,6 +59,7 @@ def build_demo(now: datetime) -> Workshop:
         _project(diary, entry, places)
     _Log(diary, places, people).write(told["log"])
     add_visits(diary, told["visits"], people["owner"])
+    add_costs(diary, people["owner"])
     return workshop
 
 

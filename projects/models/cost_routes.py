@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Any
 
 from projects.costing import unit
@@ -77,7 +77,8 @@ class DesignRoutes:
         return unit.Route(name, per_machine, operations, spares) if operations else None
 
     def _bought_for_all(self) -> Iterator[unit.Route]:
-        for name, bought in ((PAINT, self.finishing.paint), (BLASTER, self.finishing.blasting)):
+        for name, way in ((PAINT, self.finishing.paint), (BLASTER, self.finishing.blasting)):
+            bought = cache(way)  # asked for once for each of its tins or days
             first = bought(1)
             if first:
                 yield unit.Route(name, 1, tuple(_for_all(each.what, bought) for each in first))

@@ -5,7 +5,7 @@ from his last visit. Nothing of it is typed for the costs.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
@@ -18,7 +18,7 @@ from finishing.science.units import Quantity
 from projects.costing import contractor
 
 from .designs import Part
-from .paint import Coat, CoatingNeed, first_coats
+from .paint import NOTHING, Coat, CoatingNeed, first_coats
 from .plan_steps import LETTERS, WIPE
 from .routes import Operation
 from .visits import Visit
@@ -28,15 +28,16 @@ LIKELY = "likely"
 
 
 @dataclass(frozen=True, eq=False)
-class CoatToCome(Coat):
-    """One layer on pieces that are not there yet."""
+class CoatsToCome:
+    """All coats of one paint by one method, on machines that are not there yet; `each` is what one machine takes."""
 
-    number: int = 0
+    method: str
+    each: Range
+    machines: int
 
     @cached_property
     def litres(self) -> Range:
-        each = self.each
-        return Range(each.low * self.number, each.likely * self.number, each.high * self.number)
+        return _times(self.each, self.machines)
 
 
 @dataclass(frozen=True)
@@ -135,17 +136,30 @@ class Finishing:
         return sorted(part.system.layers.all(), key=lambda layer: layer.position) if part.system else []
 
     def _needs(self, machines: int) -> list[CoatingNeed]:
-        by_coating: dict[Any, list[CoatToCome]] = defaultdict(list)
-        for part in self._with(Process.PAINTING):
-            for coat in self._coats(part, machines):
-                by_coating[coat.layer.coating_id].append(coat)
-        needs = [CoatingNeed(coats[0].layer.coating, tuple(coats), LIKELY) for coats in by_coating.values()]
-        return sorted(needs, key=lambda need: need.coating.name)
+        return [
+            CoatingNeed(
+                coating, tuple(CoatsToCome(method, each, machines) for method, each in by_method.items()), LIKELY
+            )
+            for coating, by_method in self._one_machine.items()
+        ]
 
-    def _coats(self, part: Part, machines: int) -> Iterable[CoatToCome]:
+    @cached_property
+    def _one_machine(self) -> dict[Any, dict[str, Range]]:
+        """Litres on one machine by coating and method, worked out once."""
+        found: dict[Any, dict[str, Range]] = defaultdict(lambda: defaultdict(lambda: NOTHING))
+        for part in self._with(Process.PAINTING):
+            for coat in self._coats(part):
+                found[coat.layer.coating][coat.method] += _times(coat.each, part.quantity)
+        return dict(sorted(found.items(), key=lambda item: item[0].name))
+
+    def _coats(self, part: Part) -> Iterator[Coat]:
         coats = [layer for layer in self._layers(part) if layer.is_coat]
         for layer in coats:
-            yield CoatToCome(part, layer, False, layer in first_coats(coats), (), machines * part.quantity)
+            yield Coat(part, layer, False, layer in first_coats(coats), ())
+
+
+def _times(spread: Range, count: int) -> Range:
+    return Range(spread.low * count, spread.likely * count, spread.high * count)
 
 
 def _minutes(time: Any) -> Decimal:
