@@ -10,11 +10,11 @@ from typing import Any
 from django.db import DatabaseError, connection, transaction
 from django.utils import timezone
 
-from finishing.science.planning.board import lay_out
+from finishing.science.planning.board import Board, lay_out
 from finishing.science.planning.check import check
 from finishing.science.planning.plan import AIMS, Aim
 from finishing.science.planning.plan import Plan as Planned
-from finishing.science.planning.problem import Problem, ProblemError
+from finishing.science.planning.problem import Chain, Problem, ProblemError
 from projects.models import Plan, PlanRun
 from projects.models.plan_problem import Layout, lay_out_rows
 from projects.models.plan_terms import Terms
@@ -47,13 +47,14 @@ def make_plan(run: PlanRun, now: datetime) -> PlanRun:
 
 
 def _make(making: "Making") -> None:
-    making.drop_impossible()
-    _keep(making.run, missing=[missing.as_json() for missing in making.layout.missing])
+    """A plan comes first; why something is not in it is found out while that is looked at."""
+    making.set_impossible_aside()
+    making.start()
+    making.explain()
     if making.problem is None:
         making.say_why_not()
-        return
-    making.start()
-    making.improve()
+    else:
+        making.improve()
 
 
 def _keep(run: PlanRun, **values: Any) -> None:
@@ -72,6 +73,8 @@ class Making:
     now: datetime
     layout: Layout = field(init=False)
     problem: Problem | None = field(init=False)
+    impossible: list[Chain] = field(default_factory=list)  # could not be done even if it were alone
+    crowded: list[Chain] = field(default_factory=list)  # finds no time beside the others
     forbidden: list[str] = field(default_factory=list)
     began: float = field(default_factory=time.monotonic)
     stopped: bool = False
@@ -95,19 +98,38 @@ class Making:
 
     # -- what cannot be planned
 
-    def drop_impossible(self) -> None:
-        """A rack that could not be done even if it were alone is left out and named; the others are planned."""
+    def set_impossible_aside(self) -> None:
+        """A rack that could not be done even if it were alone is left out; the others are planned."""
         if self.problem is None:
             return
-        board = lay_out(self.problem)
-        good = [c for c in self.problem.chains if all(board.choices[step.name] for step in c.steps)]
-        for chain in self.problem.chains:
-            if chain not in good:
-                why = what_forbids(only(self.problem, [chain]), quickly) or TOGETHER
-                self.forbidden.append(f"{chain.name}: {why}")
-                self.layout.lacks(chain.name, why)
-        if len(good) < len(self.problem.chains):
+        choices = self._board.choices
+        good = [c for c in self.problem.chains if all(choices[step.name] for step in c.steps)]
+        self.impossible = [chain for chain in self.problem.chains if chain not in good]
+        if self.impossible:
             self.problem = only(self.problem, good) if good else None
+
+    def explain(self) -> None:
+        """Which rule keeps those out that are not in the plan, and what is missing."""
+        for chain in self.impossible:
+            self._lacks(chain, "", what_forbids(only(self.layout.problem, [chain]), quickly) or TOGETHER)
+        if self.crowded:
+            why = what_forbids(self._possible, quickly) or TOGETHER
+            for chain in self.crowded:
+                self._lacks(chain, "it finds no time beside the others: ", why)
+        _keep(self.run, missing=[missing.as_json() for missing in self.layout.missing])
+
+    @cached_property
+    def _board(self) -> Board:
+        """All that there is to plan, laid out once."""
+        return lay_out(self.layout.problem)
+
+    @property
+    def _possible(self) -> Problem:
+        return only(self.layout.problem, [c for c in self.layout.problem.chains if c not in self.impossible])
+
+    def _lacks(self, chain: Chain, how: str, why: str) -> None:
+        self.forbidden.append(f"{chain.name}: {how}{why}")
+        self.layout.lacks(chain.name, f"{how}{why}")
 
     def say_why_not(self) -> None:
         """No plan: the rule that forbids it, and what would allow one."""
@@ -124,27 +146,32 @@ class Making:
         return tried(self.layout, self._for_a_while, len(self.layout.hung))
 
     def _for_a_while(self, problem: Problem) -> Planned | None:
-        return quickly(problem) or solved(problem, self.aims, TRIED_FOR, self.run.seed).plan
+        return quickly(problem) or solved(problem, self.aims, TRIED_FOR, self.run.seed, stop=self.stop_wanted).plan
 
     # -- plans
 
     def start(self) -> None:
-        """A first plan at once. Where not all racks fit together, those that do are planned and the rest is named."""
-        first = quickly(self.problem) or self._for_a_while(self.problem)
-        if first is None:
-            self._leave_out(fitting(self.problem))
-            first = quickly(self.problem)
+        """A first plan at once, if need be without those that find no time in it; then a while is spent on them."""
+        if self.problem is None:
+            return
+        first = quickly(self.problem, self._board) or self._without_the_crowded()
         if first is not None:
             self.offer(first)
+        if self.crowded:
+            self._all_together()
 
-    def _leave_out(self, fit: list[Any]) -> None:
-        why = what_forbids(self.problem, quickly) or TOGETHER
-        for chain in self.problem.chains:
-            if chain not in fit:
-                self.forbidden.append(f"{chain.name} finds no time beside the others: {why}")
-                self.layout.lacks(chain.name, f"it finds no time beside the others: {why}")
-        self.problem = only(self.problem, [chain for chain in self.problem.chains if chain in fit])
-        _keep(self.run, missing=[missing.as_json() for missing in self.layout.missing])
+    def _without_the_crowded(self) -> Planned | None:
+        fit, plan = fitting(self.problem, self._board)
+        self.crowded = [chain for chain in self.problem.chains if fit is None or chain not in fit.chains]
+        self.problem = fit
+        return plan
+
+    def _all_together(self) -> None:
+        """What shuffling and the solver find where putting in one after the other does not."""
+        found = self._for_a_while(self._possible)
+        if found is not None:
+            self.problem, self.crowded = self._possible, []
+            self.offer(found)
 
     def improve(self) -> None:
         found = solved(self.problem, self.aims, self.terms.patience, self.run.seed, self._better, self.stop_wanted)
@@ -196,9 +223,9 @@ class Making:
             "racks": len(plan.problem.chains),
         }
 
-    @cached_property
+    @property
     def _earliest(self) -> int:
-        return earliest_end(self.problem)
+        return earliest_end(self.problem, self._board)
 
     def stop_wanted(self) -> bool:
         """Asked from beside the solver as well, on a connection of that thread's own."""

@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from finishing.science.planning.aims import earliest
-from finishing.science.planning.board import lay_out
+from finishing.science.planning.board import Board, lay_out, part, settle
 from finishing.science.planning.plan import Aim, Plan
-from finishing.science.planning.problem import Chain, Problem
+from finishing.science.planning.problem import Problem
 from finishing.science.planning.solve import Answer, solve
 from finishing.science.planning.start import Insertion, first_plan, longest_first
+
+from .plan_checks import only
 
 EFFORT = (
     0.3  # of the planner's own clock for a second that somebody is ready to wait: shuffling goes slower than it counts
@@ -30,17 +32,20 @@ class Found:
         return bool(self.bounds) and all(aim["proven"] for aim in self.bounds)
 
 
-def quickly(problem: Problem) -> Plan | None:
-    """A plan by insertion; None where that finds none."""
-    board = lay_out(problem)
+def quickly(problem: Problem, board: Board | None = None) -> Plan | None:
+    """A plan by insertion; None where that finds none. board: the problem laid out, perhaps with more racks."""
+    board = lay_out(problem) if board is None else part(board, problem)
     return first_plan(board) if all(board.choices[name] for name in problem.steps) else None
 
 
-def fitting(problem: Problem) -> list[Chain]:
-    """The racks that find their place one after the other, each beside those before it."""
-    board = lay_out(problem)
-    insertion = Insertion(board)
-    return [chain for chain in longest_first(board) if insertion.put(chain)]
+def fitting(problem: Problem, board: Board) -> tuple[Problem, Plan] | tuple[None, None]:
+    """The racks that find their place one after the other, each beside those before it, and their plan."""
+    insertion = Insertion(part(board, problem))
+    fit = [chain for chain in longest_first(insertion.board) if insertion.put(chain)]
+    if not fit:
+        return None, None
+    smaller = only(problem, fit)
+    return smaller, settle(part(board, smaller), insertion.picks)
 
 
 def solved(
@@ -71,7 +76,6 @@ def bounds_of(answer: Answer) -> tuple[dict[str, Any], ...]:
     )
 
 
-def earliest_end(problem: Problem) -> int:
+def earliest_end(problem: Problem, board: Board) -> int:
     """Slot before which nothing can be done, people and room apart: what a finish is held against on the way."""
-    board = lay_out(problem)
     return max(earliest(board, chain) for chain in problem.chains)

@@ -83,6 +83,11 @@ def lay_out(problem: Problem) -> Board:
     return Board(problem, hands.crews, choices, tuple(_ties(problem)))
 
 
+def part(board: Board, problem: Problem) -> Board:
+    """The board of some of the racks: their ways stay what they are."""
+    return Board(problem, board.crews, {name: board.choices[name] for name in problem.steps}, tuple(_ties(problem)))
+
+
 def _ties(problem: Problem) -> list[Tie]:
     linked: dict[tuple[str, str], list[int]] = {}
     for number, link in enumerate(problem.links):
