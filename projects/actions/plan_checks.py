@@ -19,6 +19,7 @@ from .plans import ask_plan
 
 FORGOTTEN = "It was due by now, and the log does not say that it was done."
 NOWHERE = "It is not done there any more."
+NEW_STEP = "{label} comes before it now, and is not in the plan."
 
 
 def recheck_kept_plans(workshop: Any, now: datetime) -> list[Plan]:
@@ -59,6 +60,7 @@ def reasons_against(plan: Plan, layout: Layout, now: datetime) -> dict[Any, str]
     found: dict[Any, str] = {}
     slots: dict[str, planned.Slot] = {}
     for hung in layout.hung:
+        found |= _come_between(hung, rows)
         for task in hung.tasks:
             row = rows.get((hung.pieces[0].pk, task.key))
             if row is not None and row.end <= now:
@@ -70,6 +72,18 @@ def reasons_against(plan: Plan, layout: Layout, now: datetime) -> dict[Any, str]
     found |= _left_out(layout, rows)
     if layout.problem is not None:
         found |= _checked(layout, rows, slots)
+    return found
+
+
+def _come_between(hung: Any, rows: dict[tuple[Any, str], Slot]) -> dict[Any, str]:
+    """Planned steps of a rack ahead of which the log or its system asks for one that the plan does not have."""
+    found: dict[Any, str] = {}
+    missing = ""
+    for task in hung.tasks:
+        row = rows.get((hung.pieces[0].pk, task.key))
+        if row is not None and missing:
+            found[row.pk] = NEW_STEP.format(label=missing.capitalize())
+        missing = task.label if row is None else ""
     return found
 
 

@@ -2,6 +2,7 @@
 
 import threading
 import time
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
@@ -16,7 +17,7 @@ from finishing.science.planning.plan import AIMS, Aim
 from finishing.science.planning.plan import Plan as Planned
 from finishing.science.planning.problem import Chain, Problem, ProblemError
 from projects.models import Plan, PlanRun
-from projects.models.plan_problem import Layout, lay_out_rows
+from projects.models.plan_problem import LEAST, Layout, lay_out_rows
 from projects.models.plan_terms import Terms
 
 from .plan_changes import tried, what_forbids
@@ -28,8 +29,9 @@ from .plan_sure import surer
 State = PlanRun.State
 POLLED = 0.5  # seconds between two looks whether somebody wants it stopped
 KEPT_EVERY = 2.0  # seconds between two better plans that become rows; the last one always does
-TRIED_FOR = 2.0  # seconds for each change that is tried
-TOGETHER = "several rules together forbid it"
+TRIED_FOR = 1.0  # seconds for each change that is tried
+REASONS = 8.0  # seconds for finding out which rules forbid a plan
+NO_HOURS = "no hours are found for it within the forecast"
 
 
 def make_plan(run: PlanRun, now: datetime) -> PlanRun:
@@ -110,10 +112,11 @@ class Making:
 
     def explain(self) -> None:
         """Which rule keeps those out that are not in the plan, and what is missing."""
+        over = within(REASONS)
         for chain in self.impossible:
-            self._lacks(chain, "", what_forbids(only(self.layout.problem, [chain]), quickly) or TOGETHER)
+            self._lacks(chain, "", what_forbids(only(self.layout.problem, [chain]), quickly, over) or NO_HOURS)
         if self.crowded:
-            why = what_forbids(self._possible, quickly) or TOGETHER
+            why = what_forbids(self._possible, quickly, over) or NO_HOURS
             for chain in self.crowded:
                 self._lacks(chain, "it finds no time beside the others: ", why)
         _keep(self.run, missing=[missing.as_json() for missing in self.layout.missing])
@@ -134,16 +137,26 @@ class Making:
     def say_why_not(self) -> None:
         """No plan: the rule that forbids it, and what would allow one."""
         if self.forbidden:
-            _end(self.run, State.FAILED, "; ".join(self.forbidden), changes=self.changes())
+            self._end_without("; ".join(self.forbidden))
         elif self.layout.missing:
-            _end(self.run, State.FAILED, "Nothing can be planned: what is missing is named below.")
+            self._end_without("Nothing can be planned: what is missing is named below.")
         else:
             _end(self.run, State.FAILED, "There is nothing to plan: every piece is finished.")
 
-    def changes(self) -> list[dict[str, Any]]:
-        if self.layout.ground is None:
+    def _end_without(self, why: str) -> None:
+        """The reason is told at once, then what would allow a plan, as it is found."""
+        _keep(self.run, message=why, progress={"words": "What would allow one is tried"})
+        changes = self.changes(max(1, len(self.layout.hung)))
+        _end(self.run, State.FAILED, why, changes=changes)
+
+    def changes(self, racks: int) -> list[dict[str, Any]]:
+        """What would allow a plan of so many racks."""
+        if self.layout.ground is None or self.layout.ground.known < LEAST:
             return []
-        return tried(self.layout, self._for_a_while, len(self.layout.hung))
+        return tried(self.layout, self._for_a_while, racks, self._tell_changes, self.stop_wanted)
+
+    def _tell_changes(self, changes: list[dict[str, Any]]) -> None:
+        _keep(self.run, changes=changes)
 
     def _for_a_while(self, problem: Problem) -> Planned | None:
         return quickly(problem) or solved(problem, self.aims, TRIED_FOR, self.run.seed, stop=self.stop_wanted).plan
@@ -176,14 +189,19 @@ class Making:
     def improve(self) -> None:
         found = solved(self.problem, self.aims, self.terms.patience, self.run.seed, self._better, self.stop_wanted)
         if found.plan is None:
-            _end(self.run, State.FAILED, "; ".join(self.forbidden) or TOGETHER, changes=self.changes())
+            self._end_without("; ".join(self.forbidden) or NO_HOURS)
             return
         self.offer(found.plan, found)
         if self.terms.stands_in and not self.stopped:
             note = surer(self, found.plan, self._tell)
             self.run.plans.offered().update(note=note)
-        changes = self.changes() if self.forbidden and not self.stopped else []
+        changes = self._what_else() if self.forbidden and not self.stopped else []
         _end(self.run, State.STOPPED if self.stopped else State.DONE, "; ".join(self.forbidden), changes=changes)
+
+    def _what_else(self) -> list[dict[str, Any]]:
+        _keep(self.run, message="; ".join(self.forbidden))
+        self._tell("What would let the others be planned as well is tried")
+        return self.changes(len(self.layout.hung))
 
     def _tell(self, words: str) -> None:
         """What is being done, beside how far it has come."""
@@ -242,6 +260,12 @@ class Making:
         finally:
             if threading.current_thread() is not threading.main_thread():
                 connection.close()
+
+
+def within(seconds: float) -> Callable[[], bool]:
+    """Whether so many seconds are over."""
+    until = time.monotonic() + seconds
+    return lambda: time.monotonic() > until
 
 
 def told_bounds(found: Found, layout: Layout) -> list[dict[str, Any]]:

@@ -69,7 +69,7 @@ def _worked(row: Plan, layout: Layout, plan: planned.Plan, slot: planned.Slot) -
         key=task.key,
         label=task.label,
         kind=task.kind,
-        layer=task.layer,
+        layer=None if task.layer is None or task.layer._state.adding else task.layer,  # a holding primer has no row
         place=layout.places[step.options[slot.option].place],
         visit=layout.visits.get(slot.visit),
         begin=ground.moment(slot.begin),

@@ -313,8 +313,9 @@ def _visits(layout: Layout) -> list[Visit]:
                 layout.lacks(row, "the forecast ends before it; what it can say are its odds", "visit", row.pk)
             continue
         if begin < end:
-            layout.visits[str(row)] = row
-            found.append(Visit(str(row), begin, end, int(cents(_coming(row)))))
+            name = _told_apart(str(row), list(layout.visits))  # one may have been moved to another's day
+            layout.visits[name] = row
+            found.append(Visit(name, begin, end, int(cents(_coming(row)))))
     return found
 
 

@@ -17,6 +17,7 @@ from finishing.science.windows import Gates
 from .outlook import Outlook
 from .plan_bound import Bound
 from .plan_ground import Ground, Iron
+from .plan_holding import holding_layer
 from .plan_scope import has_letters_to_do
 from .plan_stints import Stint
 from .plan_ways import Way
@@ -148,8 +149,15 @@ class Hung:
     @property
     def coming(self) -> list[Any]:
         if self.to_be_blasted:
-            return sorted(self.part.system.layers.all(), key=lambda layer: layer.position)
-        return list(self.state.coming)
+            return [*self._holding, *sorted(self.part.system.layers.all(), key=lambda layer: layer.position)]
+        return [*(self._holding if self._just_blasted else ()), *self.state.coming]
+
+    @property
+    def _holding(self) -> list[Any]:
+        """A holding primer that the run asks for, ahead of the system's own layers."""
+        paint = self.ground.terms.holding
+        layer = holding_layer(self.part.system, paint) if paint else None
+        return [layer] if layer else []
 
     @staticmethod
     def _side(layer: Any) -> str:

@@ -11,6 +11,7 @@ Settings left out are as the workshop says. Every key is optional:
     racks          {piece id: name of the rack that somebody hung it on} · not_before: {piece id: instant it is there}
     stands_in      of 10 members of an ensemble, in how many the whole plan shall stand
     pieces         ids of the only ones to be planned · bare_in: {piece id: ids of places where its rack may stand bare}
+    holding        id of a paint that goes on bare iron first, as a holding primer
     largest        m² of a rack · split: racks are blasted in halves · seconds: how long is tried
 """
 
@@ -18,11 +19,12 @@ from copy import copy
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 
-from finishing.models import Membership, Place, User
+from finishing.models import Coating, Membership, Place, User
 from finishing.science.units import Quantity
 
 from .visits import Visit
@@ -117,6 +119,11 @@ class Terms:
     def stands_in(self) -> float:
         """Share of an ensemble's members in which the whole plan shall stand; 0 where nobody asks."""
         return int(self.settings.get("stands_in") or 0) / 10
+
+    @cached_property
+    def holding(self) -> Coating | None:
+        asked = self.settings.get("holding")
+        return Coating.objects.of(self.workshop).filter(pk=asked).first() if asked else None
 
     def wanted(self, pieces: Any) -> Any:
         asked = self.settings.get("pieces")

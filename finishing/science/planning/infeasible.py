@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -9,6 +10,8 @@ from .check import Rule
 from .plan import Plan
 from .problem import NEVER, Link, Option, Problem, Step, Window
 from .solve import EFFORT, Answer, Stop, solve
+
+Relax = Callable[[Problem], Problem]
 
 
 @dataclass(frozen=True)
@@ -63,6 +66,46 @@ def forbidding_rules(problem: Problem, *, effort: float = EFFORT, stop: Stop | N
     return found
 
 
+def smallest_set(
+    problem: Problem, relaxed: dict[Any, Relax], possible: Callable[[Problem], bool], over: Stop = lambda: False
+) -> list[Any]:
+    """The names of rules that must give way together for a plan to be; one if one is enough, [] if all are not.
+
+    Where it takes several, all are left out and taken back one after the other, as long as there is a plan without
+    the rest: of the set that is left none can be spared. With no time left the set so far is given.
+    """
+    for name, without in relaxed.items():
+        if over():
+            return []
+        if possible(without(problem)):
+            return [name]
+    if over() or not possible(_without(problem, relaxed, relaxed)):
+        return []
+    needed = list(relaxed)
+    for name in relaxed:
+        rest = [other for other in needed if other != name]
+        if not over() and possible(_without(problem, relaxed, rest)):
+            needed = rest
+    return needed
+
+
+def _without(problem: Problem, relaxed: dict[Any, Relax], names: Iterable[Any]) -> Problem:
+    for name in names:
+        problem = relaxed[name](problem)
+    return problem
+
+
+def without_end(kind: str) -> Relax:
+    """Windows of this kind of link never close again."""
+
+    def relaxed(problem: Problem) -> Problem:
+        links = (replace(x, windows=tuple(Window(w.opens) for w in x.windows)) if x.kind == kind else x
+                 for x in problem.links)  # fmt: skip
+        return replace(problem, links=tuple(links))
+
+    return relaxed
+
+
 def _steps(problem: Problem, change: Callable[[Step], Step]) -> Problem:
     chains = (replace(chain, steps=tuple(map(change, chain.steps))) for chain in problem.chains)
     return replace(problem, chains=tuple(chains))
@@ -89,6 +132,20 @@ def without_receipts(problem: Problem) -> Problem:
 
 def without_opening(problem: Problem) -> Problem:
     return _windows(problem, lambda window: replace(window, opens=np.zeros_like(window.opens)))
+
+
+def without_drying(problem: Problem) -> Problem:
+    """Paint is dry as soon as it is on."""
+
+    def dry(step: Step) -> Step:
+        done = np.arange(problem.grid.count) + step.slots
+        at_once: dict[str, Any] = {"dry": done, "carried": done}
+        return replace(step, options=tuple(
+            replace(o, **{name: at for name, at in at_once.items() if getattr(o, name) is not None})
+            for o in step.options
+        ))  # fmt: skip
+
+    return without_opening(_steps(problem, dry))
 
 
 def without_closing(problem: Problem) -> Problem:
@@ -131,7 +188,7 @@ def without_settling(problem: Problem) -> Problem:
     return replace(problem, moves=tuple(replace(move, settles=0) for move in problem.moves))
 
 
-RELAXED: dict[Rule, Callable[[Problem], Problem]] = {
+RELAXED: dict[Rule, Relax] = {
     Rule.WEATHER: without_weather,
     Rule.RECEIPT: without_receipts,
     Rule.TOO_SOON: without_opening,

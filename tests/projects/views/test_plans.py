@@ -328,3 +328,13 @@ def test_without_a_kept_plan_the_day_sheet_is_silent_about_plans(owner_client, r
 
 def test_slots_have_no_entry_of_their_own_for_what_the_log_does_not_know():
     assert Slot(kind=Slot.Kind.MASK).logged_as is None
+
+
+def test_that_there_is_no_plan_is_told_at_once_while_changes_are_still_tried(owner_client, run, shop):
+    way = {"words": "Hold Shop at 15 °C", "settings": {}, "finish": "2026-05-14T15:00:00+00:00", "cost": 120}
+    told = {"state": PlanRun.State.RUNNING, "message": "paint does not dry in time", "changes": [way]}
+    PlanRun.objects.update(progress={"words": "What would allow one is tried"}, **told)
+    page = text(owner_client.get(reverse("plan-progress", args=[run.pk])))
+    assert "No plan is possible as things stand: paint does not dry in time." in page
+    assert "Hold Shop at 15 °C : everything dry Thu 16:00, 120.00 GBP" in page
+    assert "What would allow one is tried." in page

@@ -3,7 +3,14 @@
 from dataclasses import replace
 
 from finishing.science.planning.check import Rule, check
-from finishing.science.planning.infeasible import RELAXED, alternatives, forbidding_rules, impossible_racks, only
+from finishing.science.planning.infeasible import (
+    RELAXED,
+    alternatives,
+    forbidding_rules,
+    impossible_racks,
+    only,
+    smallest_set,
+)
 from finishing.science.planning.problem import Chain, Link, Option, Person
 from finishing.science.planning.solve import solve
 
@@ -51,3 +58,26 @@ def test_a_rule_left_out_leaves_a_plan_that_was_possible_possible():
     wanted = problem(Chain("frame", (blast(), coat())), links=links, people=(Person("Ada", always()),))
     best = solve(wanted).plan.values()
     assert all(solve(without(wanted)).plan.values()[:2] <= best[:2] for without in RELAXED.values())
+
+
+def possible(wanted):
+    return solve(wanted).plan is not None
+
+
+def test_one_rule_that_alone_forbids_it_is_told_alone():
+    assert smallest_set(rusts_too_soon(), RELAXED, possible) == [Rule.TOO_LATE]
+
+
+def test_of_rules_that_forbid_it_together_none_of_those_told_can_be_spared():
+    """No hour allows the coat; and were one found, Ada is away until the iron has rusted."""
+    wanted = rusts_too_soon()
+    never = Option("shop", HOURS < 0)
+    wanted = replace(wanted, chains=(Chain("frame", (blast(), coat(options=(never,)))),))
+    found = smallest_set(wanted, RELAXED, possible)
+    assert found == [Rule.WEATHER, Rule.WORKING_HOURS]
+    assert possible(RELAXED[found[0]](RELAXED[found[1]](wanted)))
+    assert not any(possible(RELAXED[rule](wanted)) for rule in found)
+
+
+def test_with_no_time_left_no_rule_is_blamed():
+    assert smallest_set(rusts_too_soon(), RELAXED, possible, lambda: True) == []
