@@ -242,7 +242,8 @@ class OrderDraft:
         for row in self.rows.filled:
             for line, why in unproved:
                 if line is row.instance and not line.reason:
-                    row.add_error("reason", f"{line.revision or line.operation.part}: {why}. Say why more than one.")
+                    what = line.revision or line.operation.part
+                    row.add_error("reason", f"{what} is not proved: {why}. Say why more than one is ordered.")
 
     @property
     def sums(self) -> Sums | None:

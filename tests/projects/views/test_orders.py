@@ -110,7 +110,9 @@ def test_more_than_one_of_an_unproved_revision_wants_a_reason_at_the_row(owner_c
     cost.RevisionFactory(part=quote.operation.part)
     row = {"quantity": "3", "pieces_cost": "144", "setup": "0", "tooling": "0"}
     answer = owner_client.post(address(quote), typed(quote, row, delivery="0"))
-    assert errors(answer) == {"reason": ["frame A: no check is listed. Say why more than one."]}
+    assert errors(answer) == {
+        "reason": ["frame A is not proved: no check is listed. Say why more than one is ordered."]
+    }
     owner_client.post(address(quote), typed(quote, {**row, "reason": "for a fair"}, delivery="0"))
     line = Order.objects.get().lines.get()
     assert (line.reason, line.revision.label) == ("for a fair", "A")
