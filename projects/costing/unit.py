@@ -376,7 +376,7 @@ def part_working(cost: PartCost, currency: str) -> Working:
 def machine_working(cost: MachineCost, currency: str) -> Working:
     """How the cost of one machine came about."""
     return Working(
-        "cost of one machine",
+        f"cost of one machine, {cost.machines} made",
         "(Σ parts + development) / machines",
         (
             *((part.part, f"{part.total} {currency}") for part in cost.parts),
