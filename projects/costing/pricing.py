@@ -73,6 +73,19 @@ def margin_of(price: Decimal, cost: Decimal) -> Decimal:
     return 100 * (price - cost) / price
 
 
+def mark_up_of(price: Decimal, cost: Decimal) -> Decimal:
+    """What was put on the cost to make a price without tax, in percent of the cost; below nothing where it loses money.
+
+    k = (p − c) / c      c > 0, else ValueError.  Source: common practice.
+
+    >>> round(mark_up_of(Decimal("374.29"), Decimal(262)), 2)
+    Decimal('42.86')
+    """
+    if cost <= 0:
+        raise ValueError("cost: a mark-up is a share of the cost, so it must be more than nothing.")
+    return 100 * (price - cost) / cost
+
+
 def tax_on(net: Decimal, rate: Decimal) -> Decimal:
     """Tax to be added to a price without it.   net · r      r in percent, ≥ 0.  Source: common practice.
 
@@ -270,16 +283,19 @@ def tax_working(net: Decimal, rate: Decimal, currency: str) -> Working:
     )
 
 
-def break_even_working(fixed: Decimal, price: Decimal, variable: Decimal, currency: str) -> Working:
-    """How `break_even` came about."""
+def break_even_working(
+    fixed: Decimal, price: Decimal, variable: Decimal, currency: str, counted: tuple[tuple[str, str], ...] = ()
+) -> Working:
+    """How `break_even` came about; `counted`: what is counted as fixed, and what as variable."""
     found = break_even(fixed, price, variable)
     return Working(
         "how many must be sold",
         "fixed / (price − variable), rounded up",
         (
-            ("fixed: development and tools", f"{fixed} {currency}"),
+            *counted,
+            ("fixed", f"{fixed} {currency}"),
             ("price without tax", f"{price} {currency}"),
-            ("variable: what each one costs", f"{variable} {currency}"),
+            ("variable: what each one adds", f"{variable} {currency}"),
             ("as reckoned", f"{found.exact:.2f}"),
         ),
         f"{found.quantity}",
@@ -320,4 +336,31 @@ def cash_working(found: Cash, currency: str) -> Working:
         ),
         f"{found.lowest} {currency} on {found.lowest_on or 'the day before all this'}",
         COMMON_PRACTICE,
+    )
+
+
+def profit(price: Decimal, sold: Decimal, cost: Decimal) -> Decimal:
+    """What a batch leaves: all of it is paid for, and what is not sold brings nothing.
+
+    price · sold − cost of all that are made      Source: common practice.
+
+    >>> profit(Decimal(410), Decimal(8), Decimal(2620))
+    Decimal('660')
+    """
+    return price * sold - cost
+
+
+def bar_working(bar: Bar, base: Decimal, currency: str) -> Working:
+    """How far one input moves the profit of a batch; its ends are shares of what it is reckoned with."""
+    return Working(
+        f"{bar.name}, {100 * bar.low:.4g} to {100 * bar.high:.4g} %",
+        "price · sold − cost of all that are made, with this input moved and the others as they are",
+        (
+            ("as reckoned", f"{cents(base)} {currency}"),
+            (f"at {100 * bar.low:.4g} %", f"{cents(bar.at_low)} {currency}"),
+            (f"at {100 * bar.high:.4g} %", f"{cents(bar.at_high)} {currency}"),
+        ),
+        f"{cents(bar.swing)} {currency} between the ends",
+        COMMON_PRACTICE,
+        "The price asked stays as it is when a cost moves.",
     )

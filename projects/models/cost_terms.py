@@ -11,6 +11,9 @@ from finishing.models.base import WorkshopRow
 from .prices import money, percent
 from .quotes import sizes_in
 
+AS_RECKONED = Decimal(100)  # percent
+OUTSIDE = "A range holds what is reckoned with, 100 %: it begins there or below, and ends there or above."
+
 
 class CostTerms(WorkshopRow):
     class Reading(models.TextChoices):  # the names of projects.costing.learning.Reading
@@ -93,3 +96,22 @@ class CostRange(WorkshopRow):
         super().clean()
         if self.low is not None and self.high is not None and self.high < self.low:
             raise ValidationError({"high": "This range ends below where it begins."})
+        if self.low is not None and self.low > AS_RECKONED:
+            raise ValidationError({"low": OUTSIDE})
+        if self.high is not None and self.high < AS_RECKONED:
+            raise ValidationError({"high": OUTSIDE})
+
+
+Input = CostRange.Input
+# How far each input lies from what is reckoned with, where nobody has said so   [our judgement]
+USUAL_RANGES = {
+    Input.CASTING: (Decimal(90), Decimal(120)),
+    Input.MACHINING: (Decimal(90), Decimal(125)),
+    Input.BOUGHT_IN: (Decimal(95), Decimal(110)),
+    Input.TOOLS: (Decimal(80), Decimal(140)),
+    Input.MINUTES: (Decimal(80), Decimal(140)),
+    Input.WAGE: (Decimal(90), Decimal(110)),
+    Input.SCRAP: (Decimal(50), Decimal(200)),
+    Input.SOLD: (Decimal(60), Decimal(100)),
+    Input.PRICE: (Decimal(90), Decimal(105)),
+}
