@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from decimal import Decimal
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from projects.models import Quote, QuoteBreak
 
@@ -26,3 +26,14 @@ def withdraw_quote(quote: Quote, *, withdrawn: bool = True) -> Quote:
     quote.withdrawn = withdrawn
     quote.save(update_fields=["withdrawn"])
     return quote
+
+
+def take_quotes(priced: Iterable[tuple[Quote, Prices]]) -> list[Quote]:
+    """All or none; those that the same sheet brought before stay as they are. The new ones come back."""
+    priced = list(priced)
+    known = set(Quote.objects.filter(pk__in=[quote.pk for quote, _ in priced]).values_list("pk", flat=True))
+    try:
+        with transaction.atomic():
+            return [save_quote(quote, prices) for quote, prices in priced if quote.pk not in known]
+    except IntegrityError:  # the same sheet sent twice at once: the other one has taken it in
+        return []

@@ -60,8 +60,9 @@ class QuoteRequest(WorkshopRow):
 
     @cached_property
     def lines_in_full(self) -> list["RequestLine"]:
-        """By part, with what the supplier must know of each."""
-        return list(self.lines.select_related("operation__part", "revision"))
+        """By part, then what is for the machine as a whole; with what the supplier must know of each."""
+        lines = self.lines.select_related("operation__part", "revision")
+        return sorted(lines, key=lambda line: (line.operation.part is None, str(line.operation.part or "")))
 
 
 class RequestLine(WorkshopRow):

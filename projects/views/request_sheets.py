@@ -1,15 +1,23 @@
-"""The sheet of a request, as it goes to its supplier."""
+"""The sheet of a request as it goes to its supplier, and the filled one that comes back."""
 
+from functools import partial
 from typing import Any
 
 from django.http import HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.utils.text import slugify
 
 from finishing.access import member
+from projects.exports.request_sheet import request_sheet
+from projects.forms.quote_sheets import AnswerForm
+from projects.imports.quotes_rows import Common, by_request, checked
 from projects.models import QuoteRequest, RequestLine
 from projects.models.request_photos import latest_photos
 
+from .quote_imports import look_at, sent, take
 from .requests import find
+from .sheet_previews import preview
 
 
 @member("plan")
@@ -25,3 +33,36 @@ def _with_photos(asked: QuoteRequest) -> list[tuple[RequestLine, Any]]:
     without = {line.operation.part_id for line in asked.lines_in_full if not (line.revision and line.revision.drawing)}
     photos = latest_photos(without - {None})
     return [(line, photos.get(line.operation.part_id)) for line in asked.lines_in_full]
+
+
+@member("plan")
+def file(request: Any, pk: Any, form: str) -> HttpResponse:
+    asked = find(request, pk)
+    name = f"{slugify(asked.supplier) or 'supplier'}-{asked.asked_on:%Y-%m-%d}.{form}"
+    return sent(request_sheet(asked, form), name)
+
+
+@member("plan")
+def answer(request: Any, pk: Any) -> HttpResponse:
+    """The filled sheet is looked at, and then taken in whole or not at all."""
+    asked = find(request, pk)
+    form = AnswerForm(
+        request.POST or None,
+        request.FILES or None,
+        workshop=request.workshop,
+        supplier=asked.supplier,
+        today=timezone.localdate(),
+    )
+    read = look_at(request, form, partial(_checked, asked))
+    if read and read.whole and "take" in request.POST:
+        take(request, read)
+        return redirect("request", asked.pk)
+    context = {"asked": asked, "design": asked.design, "form": form, "read": read}
+    context["preview"] = preview(read) if read else None
+    return render(request, "projects/request_sheets/answer.html", context)
+
+
+def _checked(asked: QuoteRequest, form: AnswerForm) -> Any:
+    typed = form.cleaned_data
+    common = Common(asked.supplier, typed["quoted_on"], typed["number"], asked)
+    return checked(typed["bytes"], common, by_request(asked), keyed=True)
