@@ -4,6 +4,7 @@ from typing import Any
 
 from django import forms
 
+from finishing.fields import QuantityFormField
 from finishing.models import DayOff, Membership, Place, Workshop
 
 from .accounts import BeginForm
@@ -63,6 +64,18 @@ class InviteForm(forms.Form):
     role = forms.ChoiceField(
         choices=Membership.Role.choices, widget=forms.RadioSelect, initial=Membership.Role.HELPER, label="They come as"
     )
+
+
+class HeldForm(forms.Form):
+    """How an address asks a place to be held; what cannot be is passed over."""
+
+    held_at = QuantityFormField(unit="°C", minimum=-10, maximum=40, required=False)
+    humidity_ceiling = QuantityFormField(unit="%", minimum=20, maximum=95, required=False)
+
+    @property
+    def asked(self) -> dict[str, Any]:
+        self.is_valid()
+        return {name: value for name, value in self.cleaned_data.items() if value is not None}
 
 
 class PlaceForm(WorkshopForm):

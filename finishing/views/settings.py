@@ -12,7 +12,7 @@ from django.views.decorators.http import require_POST
 from finishing.access import member
 from finishing.actions import workshops
 from finishing.forms.base import WorkshopForm
-from finishing.forms.settings import DayOffForm, InviteForm, PlaceForm, RoleForm, WorkshopSettingsForm
+from finishing.forms.settings import DayOffForm, HeldForm, InviteForm, PlaceForm, RoleForm, WorkshopSettingsForm
 from finishing.models import DayOff, Invitation, Membership, Place, Workshop
 from finishing.models.workshops import time_zones
 
@@ -110,9 +110,9 @@ def place_new(request: Any) -> HttpResponse:
 @member("settle")
 def place_edit(request: Any, pk: Any) -> HttpResponse:
     place = get_object_or_404(Place.objects.of(request.workshop), pk=pk)
-    return kept_or_shown(
-        request, PlaceForm(request.POST or None, workshop=request.workshop, instance=place), "place", then="places"
-    )
+    asked = HeldForm(request.GET).asked
+    form = PlaceForm(request.POST or None, workshop=request.workshop, instance=place, initial=asked)
+    return kept_or_shown(request, form, "place", then="places")
 
 
 def kept_or_shown(request: Any, form: WorkshopForm, noun: str, *, then: str) -> HttpResponse:

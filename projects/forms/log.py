@@ -189,12 +189,14 @@ class LogForm(OfWorkshop, forms.Form):
 
 
 class TickedForm(OfWorkshop, forms.Form):
-    """Which pieces, which kind of entry and which visit an address asks for; what is unknown there is passed over."""
+    """What an address asks for: pieces, kind of entry, visit, place and layer; what is unknown there is passed over."""
 
     piece = forms.ModelMultipleChoiceField(Piece.objects.none(), required=False)
     pieces = forms.ModelMultipleChoiceField(Piece.objects.none(), required=False)
     kind = forms.ChoiceField(choices=Kind, required=False)
     visit = forms.ModelChoiceField(Visit.objects.all(), required=False)
+    place = forms.ModelChoiceField(Place.objects.all(), required=False)
+    layer = forms.ModelChoiceField(Layer.objects.all(), required=False)
 
     def __init__(self, data: Any, *, workshop: Workshop):
         super().__init__(data)

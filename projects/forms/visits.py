@@ -42,6 +42,17 @@ USUAL_REASONS = (
 NOT_ADVISED = "as advised for each metal"
 
 
+class DayForm(forms.Form):
+    """The day that an address asks for; what is no day is passed over."""
+
+    date = forms.DateField(required=False)
+
+    @property
+    def asked(self) -> dict[str, Any]:
+        day = self.cleaned_data.get("date") if self.is_valid() else None
+        return {"date": day} if day else {}
+
+
 class VisitForm(WorkshopForm):
     class Meta:
         model = Visit

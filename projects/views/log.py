@@ -1,5 +1,6 @@
 """Log a step for one piece or a rack: one form, values prefilled from the latest reading, the verdict as you type."""
 
+from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
@@ -22,10 +23,11 @@ Kind = Step.Kind
 @member("log")
 def new(request: Any) -> HttpResponse:
     """GET shows the form for the ticked pieces; POST adds one entry a piece."""
-    ticked, kind, visit = _asked(request)
+    asked = _asked(request)
+    ticked, kind, visit = asked.ticked, asked.kind, asked.visit
     if not ticked and request.method == "GET":
         return _choose(request, kind)
-    form = _form(request, ticked, kind, visit)
+    form = _form(request, asked)
     verdicts = _verdicts(request, form, ticked)
     if request.method == "POST" and form.is_valid():
         _ask_for_reasons(form, verdicts)
@@ -39,47 +41,58 @@ def new(request: Any) -> HttpResponse:
 @require_POST
 def verdict(request: Any) -> HttpResponse:
     """The verdict on what is typed so far; nothing is kept."""
-    ticked, kind, visit = _asked(request)
-    form = _form(request, ticked, kind, visit)
-    verdicts = _verdicts(request, form, ticked)
+    asked = _asked(request)
+    form = _form(request, asked)
+    verdicts = _verdicts(request, form, asked.ticked)
     return render(request, "projects/log/new.html#verdict", {"verdicts": verdicts, "worst": worst(verdicts)})
 
 
-def _asked(request: Any) -> tuple[list[Piece], str, Visit | None]:
-    """The pieces, the kind of entry (without one the first piece's next step) and the visit that were asked for."""
+@dataclass(frozen=True)
+class Asked:
+    """What an address asks for; without a kind of entry the first piece's next step."""
+
+    ticked: list[Piece]
+    kind: str
+    visit: Visit | None
+    place: Any
+    layer: Any
+
+
+def _asked(request: Any) -> Asked:
     asked = TickedForm(request.POST or request.GET, workshop=request.workshop)
     asked.is_valid()
     ticked = list(asked.cleaned_data.get("pieces") or [])
     kind = asked.cleaned_data.get("kind") or (ticked[0].state.next_kind if ticked else Kind.BLASTED)
-    return ticked, kind, asked.cleaned_data.get("visit")
+    return Asked(ticked, kind, *(asked.cleaned_data.get(name) for name in ("visit", "place", "layer")))
 
 
-def _form(request: Any, ticked: list[Piece], kind: str, visit: Visit | None) -> LogForm:
+def _form(request: Any, asked: Asked) -> LogForm:
     sent = (request.POST, request.FILES) if request.method == "POST" else ()
     now = timezone.now()
     return LogForm(
         *sent,
         workshop=request.workshop,
-        kind=kind,
-        ticked=ticked,
-        layers=_layers(ticked, kind),
+        kind=asked.kind,
+        ticked=asked.ticked,
+        layers=_layers(asked.ticked, asked.kind),
         now=now,
-        initial={**_latest(request, ticked, kind, now), "wet_work": bool(visit and visit.wet)},
+        initial={**_latest(asked, now), "wet_work": bool(asked.visit and asked.visit.wet), "layer": asked.layer},
     )
 
 
-def _latest(request: Any, ticked: list[Piece], kind: str, now: Any) -> dict[str, Any]:
+def _latest(asked: Asked, now: Any) -> dict[str, Any]:
     """What the boxes begin with: the place, its reading where that is fresh, the last batch of the same paint."""
-    if not ticked:
+    if not asked.ticked:
         return {}
-    place = ticked[0].state.place or ticked[0].place
+    first = asked.ticked[0]
+    place = asked.place or first.state.place or first.place
     reading = Reading.objects.fresh_at(place, now)
     air = {"air_temperature": reading.temperature, "humidity": reading.humidity} if reading else {}
-    coat = ticked[0].state.next_coat
+    coat = first.state.next_coat
     return {
         "place": place,
         **air,
-        "batch": Step.objects.last_batch(coat.coating) if coat and kind == Kind.COATED else "",
+        "batch": Step.objects.last_batch(coat.coating) if coat and asked.kind == Kind.COATED else "",
     }
 
 

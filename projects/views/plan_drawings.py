@@ -100,4 +100,5 @@ def log_query(slot: Slot) -> str:
     if not slot.logged_as:
         return ""
     pieces = [("piece", str(piece.pk)) for piece in slot.pieces.all()]
-    return urlencode([*pieces, ("kind", slot.logged_as)]) if pieces else ""
+    layer = [("layer", str(slot.layer_id))] if slot.layer_id else []
+    return urlencode([*pieces, ("kind", slot.logged_as), ("place", str(slot.place_id)), *layer]) if pieces else ""

@@ -9,12 +9,11 @@ from typing import Any
 from django.urls import NoReverseMatch, reverse
 
 from finishing.fields import convert, printed_unit, shown_unit
-from finishing.models import Place
 from finishing.science.planning.members import share_working
 from finishing.science.windows import Reason
 from finishing.science.working import Working
 from finishing.templatetags.clock import duration
-from projects.models import Plan, PlanRun, Slot, Visit
+from projects.models import Plan, PlanRun, Slot
 
 
 def instant(text: Any) -> datetime | None:
@@ -203,35 +202,3 @@ def sure(plan: Plan) -> Sure | None:
     weakest = min(counted, key=lambda slot: (slot.stands_in, slot.begin), default=None)
     fetched, until = (datetime.fromisoformat(told[name]) for name in ("fetched_at", "until"))
     return Sure(told["whole"], told["of"], weakest, told["model"], fetched, until)
-
-
-@dataclass(frozen=True)
-class CountsOn:
-    """Something a plan needs that is not so yet, and where it is arranged."""
-
-    words: str
-    address: str = ""
-
-
-def counts_on(plan: Plan) -> list[CountsOn]:
-    """What was allowed for this plan beyond the workshop as it is."""
-    terms, us = plan.run.settings, plan.workshop.us_units
-    found = []
-    for pk, day in (terms.get("shifted") or {}).items():
-        visit = Visit.objects.of(plan.workshop).filter(pk=pk).first()
-        if visit and visit.date.isoformat() != day:
-            moved_to = datetime.fromisoformat(day)
-            words = f"{visit.contractor} comes on {moved_to:%A} {moved_to.day} {moved_to:%B}"
-            found.append(CountsOn(words, reverse("visit-edit", args=[pk])))
-    for name, unit, words in (("hold", "°C", "held at"), ("dry", "%", "no damper than")):
-        for pk, number in (terms.get(name) or {}).items():
-            place = Place.objects.of(plan.workshop).filter(pk=pk).first()
-            if place:
-                shown = shown_unit(unit, us)
-                told = f"{place} {words} {convert(float(number), unit, shown):g} {printed_unit(shown)}"
-                found.append(CountsOn(told, reverse("place-edit", args=[pk])))
-    if terms.get("overtime"):
-        found.append(CountsOn(f"days up to {duration(float(terms['overtime']))} longer"))
-    if terms.get("sunday"):
-        found.append(CountsOn("work on days that are usually free"))
-    return found

@@ -22,6 +22,7 @@ from projects.models.plan_terms import Terms
 
 from . import plan_words
 from .plan_drawings import drawing, log_query, tasks
+from .plan_needs import counts_on
 from .plan_pictures import by_day
 from .plan_workings import workings
 
@@ -74,7 +75,7 @@ def _shown(shown: Plan, kept: Plan | None, now: Any) -> dict[str, Any]:
         "best": plan_words.best(shown),
         "sure": plan_words.sure(shown),
         "ensemble_trouble": last_trouble(shown.workshop),
-        "counts_on": plan_words.counts_on(shown),
+        "counts_on": counts_on(shown),
         "late": timedelta(minutes=shown.late_minutes),
     }
 

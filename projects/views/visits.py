@@ -12,7 +12,7 @@ from finishing.access import member
 from finishing.science import grit
 from finishing.science.cautions import cautions_for
 from projects.actions import visits as actions
-from projects.forms.visits import ChoosePiecesForm, VisitForm, VisitPieceForm, task_rows, to_be_blasted
+from projects.forms.visits import ChoosePiecesForm, DayForm, VisitForm, VisitPieceForm, task_rows, to_be_blasted
 from projects.models import Visit, VisitPiece, VisitTask
 from projects.models.blast_sheet import blast_sheet
 from projects.models.settlement import settlement
@@ -42,7 +42,8 @@ def new(request: Any) -> HttpResponse:
 @member("plan")
 def edit(request: Any, pk: Any) -> HttpResponse:
     visit = _visit(request, pk)
-    form = VisitForm(request.POST or None, workshop=request.workshop, instance=visit)
+    asked = DayForm(request.GET).asked
+    form = VisitForm(request.POST or None, workshop=request.workshop, instance=visit, initial=asked)
     if request.method == "POST" and form.is_valid():
         return redirect("visit", actions.change_visit(form.instance).pk)
     return render(request, "projects/visits/edit.html", {"form": form, "visit": visit})

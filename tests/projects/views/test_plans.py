@@ -91,10 +91,57 @@ def test_what_a_plan_counts_on_leads_to_where_it_is_arranged(owner_client, works
     run = factories.PlanRunFactory(workshop=workshop, projects=[pieces[0].project], settings=settings)
     coat(plan_of(run, State.KEPT), pieces, visit=visit, begin=NINE + timedelta(days=10))
     page = owner_client.get(reverse("plan"))
-    said = "Grit Brothers comes on Friday 22 May ; Shop held at 18 °C ; days up to 2 h longer"
-    assert f"It counts on: {said}" in text(page)
-    assert reverse("visit-edit", args=[visit.pk]) in page.content.decode()
+    for said in ("Grit Brothers comes on Friday 22 May", "Shop held at 18 °C", "days up to 2 h longer"):
+        assert said in text(page).split("It counts on:")[1]
+    visit_form, place_form = (
+        owner_client.get(re.search(rf'href="({reverse(name, args=[row.pk])}[^"]+)"', page.content.decode())[1])
+        for name, row in (("visit-edit", visit), ("place-edit", shop))
+    )
+    assert visit_form.context["form"]["date"].value() == moved
+    assert place_form.context["form"]["held_at"].value() == "18"
     assert 'class="visit booked"' in page.content.decode()  # drawn on the day that was tried
+
+
+def test_once_the_rows_agree_the_plan_no_longer_says_that_it_counts_on_them(owner_client, workshop, pieces, shop):
+    visit = factories.VisitFactory(workshop=workshop, date=NINE.date() + timedelta(days=1))
+    settings = {"shifted": {str(visit.pk): visit.date.isoformat()}, "hold": {str(shop.pk): 16.0}}
+    run = factories.PlanRunFactory(workshop=workshop, projects=[pieces[0].project], settings=settings)
+    coat(plan_of(run, State.KEPT), pieces)
+    assert "It counts on" not in text(owner_client.get(reverse("plan")))
+
+
+def test_a_holding_primer_leads_to_the_system_whose_first_layer_it_is_to_be(owner_client, workshop, pieces):
+    paint = factories.CoatingFactory(workshop=workshop, name="red holding primer")
+    run = factories.PlanRunFactory(workshop=workshop, projects=[pieces[0].project], settings={"holding": str(paint.pk)})
+    coat(plan_of(run, State.KEPT), pieces)
+    page = owner_client.get(reverse("plan"))
+    assert "red holding primer on first, as a holding primer" in text(page)
+    assert reverse("system", args=[pieces[0].part.system_id]) in page.content.decode()
+
+
+@pytest.mark.parametrize("asked", ["?date=soon", "?date=", "?date=2026-13-40"])
+def test_a_day_that_is_none_is_passed_over(owner_client, workshop, asked):
+    visit = factories.VisitFactory(workshop=workshop)
+    page = owner_client.get(reverse("visit-edit", args=[visit.pk]) + asked)
+    assert page.context["form"]["date"].value() == visit.date
+
+
+def test_a_move_is_logged_from_its_slot_to_the_place_planned(owner_client, run, pieces, roof):
+    plan = plan_of(run, State.KEPT)
+    move = coat(plan, pieces, kind=Slot.Kind.MOVE, key="move:out:coat", layer=None, place=roof, origin=pieces[0].place)
+    page = owner_client.get(reverse("plan-slot", args=[move.pk])).content.decode()
+    form = owner_client.get(re.search(r'href="(/log/\?[^"]+)"', page)[1].replace("&amp;", "&")).context["form"]
+    assert form.kind == Step.Kind.MOVED
+    assert form["place"].value() == roof.pk
+    plain = owner_client.get(reverse("log"), {"piece": pieces[0].pk, "kind": "moved", "place": "nowhere"})
+    assert plain.context["form"]["place"].value() == pieces[0].place_id
+
+
+def test_a_coat_is_logged_from_its_slot_with_its_layer(owner_client, run, pieces):
+    slot = coat(plan_of(run, State.KEPT), pieces)
+    page = owner_client.get(reverse("plan-slot", args=[slot.pk])).content.decode()
+    form = owner_client.get(re.search(r'href="(/log/\?[^"]+)"', page)[1].replace("&amp;", "&")).context["form"]
+    assert (form["layer"].value(), form["place"].value()) == (slot.layer_id, pieces[0].place_id)
 
 
 def test_the_bar_of_a_paint_has_its_own_colour(owner_client, run, pieces):
