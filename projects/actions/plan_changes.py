@@ -18,7 +18,7 @@ DRIED = 60.0  # % at which a dehumidifier is set   [common practice]
 LONGER = 2.0  # hours added to a day
 DAYS_TRIED = 7  # before and after, to which a visit is moved
 PRIMERS = 2  # holding primers tried
-TRYING = 18.0  # seconds for all changes that are tried
+TRYING = 12.0  # seconds for all changes that are tried
 ENOUGH = 4  # changes that are told
 
 Search = Callable[[Problem], Plan | None]
@@ -31,8 +31,8 @@ RULES: dict[str, infeasible.Relax] = {
         infeasible.without_end("recoat")
     ),
     "nobody is at work when the work could be done": infeasible.with_long_days,
-    "there are too few hands": infeasible.with_more_hands,
     "no visit comes when the blasting could be done": infeasible.without_visits,
+    "there are too few hands": infeasible.with_more_hands,
     "there is not room enough for what lies wet": infeasible.with_wet_room,
     "dust of the blasting would fall on what lies wet": infeasible.without_dust,
     "iron carried from place to place does not settle in time": infeasible.without_settling,

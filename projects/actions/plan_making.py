@@ -116,10 +116,16 @@ class Making:
         for chain in self.impossible:
             self._lacks(chain, "", what_forbids(only(self.layout.problem, [chain]), quickly, over) or NO_HOURS)
         if self.crowded:
-            why = what_forbids(self._possible, quickly, over) or NO_HOURS
+            why = what_forbids(self._possible, self._with_more, over) or NO_HOURS
             for chain in self.crowded:
                 self._lacks(chain, "it finds no time beside the others: ", why)
         _keep(self.run, missing=[missing.as_json() for missing in self.layout.missing])
+
+    def _with_more(self, problem: Problem) -> Planned | None:
+        """A plan of more racks than stand in it now."""
+        fit, plan = fitting(problem, lay_out(problem))
+        planned = len(self.problem.chains) if self.problem else 0
+        return plan if fit is not None and len(fit.chains) > planned else None
 
     @cached_property
     def _board(self) -> Board:

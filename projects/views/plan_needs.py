@@ -67,9 +67,7 @@ def _holding(plan: Plan, terms: Terms) -> Iterator[Need]:
     for system in systems.values():
         if system and holding_layer(system, paint):
             address = reverse("system", args=[system.pk])
-            yield Need(
-                f"{paint} on first, as a holding primer", f"Make it the first layer of {system}", address, "settle"
-            )
+            yield Need(f"{paint} on first, as a holding primer", f"Make it the first layer of {system}", address)
 
 
 def _hours(terms: Terms) -> Iterator[Need]:

@@ -9,6 +9,7 @@ from typing import Any
 from django.urls import NoReverseMatch, reverse
 
 from finishing.fields import convert, printed_unit, shown_unit
+from finishing.models import Workshop
 from finishing.science.planning.members import share_working
 from finishing.science.windows import Reason
 from finishing.science.working import Working
@@ -49,9 +50,14 @@ class Lack:
 
 
 def lacks(run: PlanRun) -> list[Lack]:
-    """Without what the run's message says already."""
-    told = (one for one in run.missing if f"{one['about']}: {one['why']}" not in run.message)
-    return [Lack(one["about"], one["why"], _address(one.get("page", ""), one.get("pk", ""))) for one in told]
+    """What keeps several out alike is said once; where there is no plan at all its message says some of it already."""
+    said = run.message if run.state != PlanRun.State.DONE else ""
+    alike: dict[tuple[str, str], list[str]] = {}
+    for one in run.missing:
+        if f"{one['about']}: {one['why']}" not in said:
+            address = _address(one.get("page", ""), one.get("pk", ""))
+            alike.setdefault((one["why"], address), []).append(one["about"])
+    return [Lack(", ".join(dict.fromkeys(about)), why, address) for (why, address), about in alike.items()]
 
 
 def _address(page: str, pk: str) -> str:
@@ -187,6 +193,10 @@ class Sure:
     model: str
     fetched_at: datetime
     until: datetime  # after this the forecast alone is asked
+
+    @property
+    def name(self) -> str:
+        return dict(Workshop.WeatherEnsemble.choices).get(self.model, self.model)
 
     @property
     def working(self) -> Working:

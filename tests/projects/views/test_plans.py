@@ -320,6 +320,19 @@ def test_what_is_missing_leads_to_where_it_is_filled_in(owner_client, run, piece
     assert text(page).count("Mend it here") == 1
 
 
+def test_what_keeps_several_out_alike_is_said_once_with_what_would_let_them_in(owner_client, run, pieces):
+    lack = {"why": "it finds no time beside the others: there are too few hands", "page": "", "pk": ""}
+    way = {"words": "Work 2 hours longer", "settings": {}, "finish": "2026-05-14T15:00:00+00:00", "cost": 30}
+    missing = [{"about": about, **lack} for about in ("bracket", "jaw")]
+    message = "; ".join(f"{one['about']}: {one['why']}" for one in missing)
+    PlanRun.objects.update(missing=missing, message=message, changes=[way])
+    coat(plan_of(run, State.OFFERED), pieces)
+    page = text(owner_client.get(reverse("plan")))
+    assert page.count("there are too few hands") == 1
+    assert "bracket, jaw : it finds no time" in page
+    assert "Work 2 hours longer : everything dry Thu 16:00, 30.00 GBP" in page
+
+
 # -- a step
 
 
