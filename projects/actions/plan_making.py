@@ -8,7 +8,7 @@ from datetime import datetime
 from functools import cached_property
 from typing import Any
 
-from django.db import DatabaseError, connection, transaction
+from django.db import Error, connection, transaction
 from django.utils import timezone
 
 from finishing.science.planning.board import Board, lay_out
@@ -261,7 +261,7 @@ class Making:
     def _asked_to_stop(self) -> bool:
         try:
             return PlanRun.objects.filter(pk=self.run.pk, stop_wanted=True).exists()
-        except DatabaseError:  # busy for a moment: asked again in half a second
+        except Error:  # busy for a moment: asked again in half a second
             return False
         finally:
             if threading.current_thread() is not threading.main_thread():

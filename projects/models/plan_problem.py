@@ -199,8 +199,8 @@ def _largest(layout: Layout, group: list[Outlook]) -> float:
     slowest = max((layer.minutes.to("minute/m**2").magnitude for layer in layers), default=1.0)
     session = _session(shop) - (shop.mixing_minutes + shop.cleaning_minutes).to("minute").magnitude
     lives = [minutes for layer in layers for _, minutes in layer.coating.pot_life]
-    limit = min([session / 2, *lives])  # half a day's, so that a rack leaves room for what dries  [our judgement]
-    whole = max(limit, 30.0) / max(slowest, 0.1)
+    half = max(session / 2, 30.0)  # of a day's session, so that a rack leaves room for what dries  [our judgement]
+    whole = min([half, *lives]) / max(slowest, 0.1)
     if terms.settings.get("split"):
         area = sum(o.piece.part.area.to("m**2").magnitude for o in group)
         return min(whole, area / 2 + 1e-6)
@@ -258,7 +258,18 @@ def _can_be_done(layout: Layout, hung: Hung, visits: list[Visit]) -> bool:
     if needs_visit and not visits:
         layout.lacks(hung.name, "it waits to be blasted, and within the forecast no visit is on offer", "visits")
         return False
-    return _short_enough(layout, hung)
+    return _short_enough(layout, hung) and _within_pot_life(layout, hung)
+
+
+def _within_pot_life(layout: Layout, hung: Hung) -> bool:
+    """A rack of several pieces that somebody hung together may be too much for one mix."""
+    for task in hung.tasks:
+        keeps, work = hung.mix_keeps(task), hung.brushwork(task)
+        if keeps is not None and work > keeps:
+            why = f"{task.label} takes {work:.0f} min to put on, and in the hottest hour its mix keeps {keeps:.0f} min"
+            layout.lacks(hung.name, f"{why}: hang it on two racks", "plan-settings")
+            return False
+    return True
 
 
 def _short_enough(layout: Layout, hung: Hung) -> bool:

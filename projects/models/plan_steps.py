@@ -233,13 +233,21 @@ class Hung:
         return max(0, self.ground.slot_up(max(comes))) if comes else 0
 
     def _pot_life(self, task: Task) -> int | None:
-        """Slots that a mix keeps on the hottest hour; a piece too large for one mix gets a second one."""
+        """Slots that a mix keeps, as many as its brushwork is given at the least."""
+        keeps = self.mix_keeps(task)
+        return None if keeps is None else max(self.slots(task), int(keeps // self.ground.grid.minutes))
+
+    def mix_keeps(self, task: Task) -> float | None:
+        """Minutes that a mix keeps in the hottest hour; None where it keeps, or a piece by itself gets a second mix."""
         points = task.coating.pot_life_points() if task.coating else []
         if not points or len(self.pieces) == 1:
             return None
         hottest = max(float(np.nanmax(self._ahead(place))) for place in self.places)
-        life = pot_life(Quantity(min(max(hottest, -10.0), 60.0), "degC"), points)
-        return max(self.slots(task), int(life.to("minute").magnitude // self.ground.grid.minutes))
+        return float(pot_life(Quantity(min(max(hottest, -10.0), 60.0), "degC"), points).to("minute").magnitude)
+
+    def brushwork(self, task: Task) -> float:
+        """Minutes from the mix to the last stroke, mixing and cleaning apart."""
+        return self.rack.area * task.layer.minutes.to("minute/m**2").magnitude if task.layer else task.minutes
 
     def _ahead(self, place: Any) -> Floats:
         first = self.ground.first

@@ -205,6 +205,15 @@ def _next(starts: Slots, at: Slots) -> Slots:
 Picks = dict[str, tuple[Choice, int]]  # step → its choice and the number of its start
 
 
+def again(board: Board, name: str, pick: tuple[Choice, int]) -> tuple[Choice, int]:
+    """The same pick among fewer starts."""
+    choice, k = pick
+    for c in board.choices[name]:
+        if c.by_slot is choice.by_slot and choice.starts[k] in c.starts:
+            return c, int(np.searchsorted(c.starts, choice.starts[k]))
+    raise RuntimeError(f"{name}: its own start has been left out")
+
+
 def settle(board: Board, picks: Picks) -> Plan:
     """The plan of these picks; within a crew whoever has been free longest takes the next task."""
     tasks = sorted(

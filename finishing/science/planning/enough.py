@@ -32,6 +32,16 @@ def enough(board: Board, what: str, flow: Flow) -> bool:
     return not asked or flow(arcs) >= asked
 
 
+def dearest_call(board: Board) -> int:
+    """Each blasting lies in some visit: what the cheapest one costs for that which has least to choose from, cents."""
+    calls = np.array([visit.call_out for visit in board.problem.visits])
+    least: dict[str, int] = {}
+    for choice in (c for ways in board.choices.values() for c in ways if c.step.by_visit):
+        cheapest = int(calls[choice.after.visit].min())
+        least[choice.step.name] = min(cheapest, least.get(choice.step.name, cheapest))
+    return max(least.values(), default=0)
+
+
 def _arcs(tails: Any, heads: Any, room: int) -> Any:
     """From, to, and how much may pass: one column an arc."""
     return np.array(np.broadcast_arrays(np.atleast_1d(tails), heads, room))

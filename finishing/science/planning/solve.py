@@ -23,10 +23,9 @@ from ortools.graph.python import max_flow
 from ortools.sat.python import cp_model
 
 from .aims import earliest, sum_of
-from .board import Board, Picks, lay_out, narrow, settle, within
+from .board import Board, Picks, again, lay_out, narrow, settle, within
 from .check import check
-from .choices import Choice
-from .enough import enough
+from .enough import dearest_call, enough
 from .improve import Improver
 from .plan import AIMS, Aim, Plan
 from .problem import NEVER, Chain, Grid, Option, Person, Place, Problem, Step
@@ -163,18 +162,8 @@ class _Search:
             return self._enough_hands(max(earliest(self.board, chain) for chain in chains))
         if aim is Aim.COST:
             starts = sum(min(int(c.after.cost.min()) for c in ways) for ways in self.board.choices.values())
-            return starts + self._dearest_call()
+            return starts + dearest_call(self.board)
         return -min(max(int(c.after.margin.max()) for c in ways) for ways in self.board.choices.values())
-
-    def _dearest_call(self) -> int:
-        """Each blasting lies in some visit: what the cheapest one costs for that which has least to choose from."""
-        calls = np.array([visit.call_out for visit in self.problem.visits])
-        visited = (c for ways in self.board.choices.values() for c in ways if c.step.by_visit)
-        least: dict[str, int] = {}
-        for c in visited:
-            cheapest = int(calls[c.after.visit].min())
-            least[c.step.name] = min(cheapest, least.get(c.step.name, cheapest))
-        return max(least.values(), default=0)
 
     def _enough_hands(self, low: int) -> int:
         """The earliest end for which the people, each piece of work cut up as one likes, are enough."""
@@ -262,7 +251,7 @@ class _Search:
 
     def _restrict(self, board: Board) -> None:
         """The same picks, counted in what is left."""
-        self.board, self.picks = board, {name: _again(board, name, pick) for name, pick in self.picks.items()}
+        self.board, self.picks = board, {name: again(board, name, pick) for name, pick in self.picks.items()}
 
     def _in_reach(self, board: Board) -> bool:
         return sum(len(c) for ways in board.choices.values() for c in ways) <= REACH
@@ -364,13 +353,18 @@ class _Found(cp_model.CpSolverSolutionCallback):
 
 @contextmanager
 def _stopping(solver: cp_model.CpSolver, stop: Stop) -> Iterator[None]:
-    """Asks meanwhile whether to stop."""
+    """Asks meanwhile whether to stop; where asking itself fails, that ends the search and is raised here."""
     over = Event()
+    failed: list[Exception] = []
 
     def watch() -> None:
-        while not over.wait(0.05):
-            if stop():
-                solver.stop_search()
+        try:
+            while not over.wait(0.05):
+                if stop():
+                    solver.stop_search()
+        except Exception as error:
+            failed.append(error)
+            solver.stop_search()
 
     watcher = Thread(target=watch, daemon=True)
     watcher.start()
@@ -379,15 +373,8 @@ def _stopping(solver: cp_model.CpSolver, stop: Stop) -> Iterator[None]:
     finally:
         over.set()
         watcher.join()
-
-
-def _again(board: Board, name: str, pick: tuple[Choice, int]) -> tuple[Choice, int]:
-    """The same pick among fewer starts."""
-    choice, k = pick
-    for c in board.choices[name]:
-        if c.by_slot is choice.by_slot and choice.starts[k] in c.starts:
-            return c, int(np.searchsorted(c.starts, choice.starts[k]))
-    raise RuntimeError(f"{name}: its own start has been left out")
+    if failed:
+        raise failed[0]
 
 
 def _flow(arcs: list[Any]) -> int:

@@ -1,5 +1,7 @@
 """Plans against every plan there is, against the rules, and against what can be worked out in the head."""
 
+import threading
+
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -12,6 +14,7 @@ from finishing.science.planning.problem import Chain, Link, Move, Option, Person
 from finishing.science.planning.solve import solve
 from finishing.science.planning.start import first_plan
 
+from ....racks_in_the_yard import yard
 from .shop import COUNT, HOURS, always, blast, coat, dry_after, every_plan, frame, problem, window
 
 FEW = st.sampled_from
@@ -98,6 +101,50 @@ def test_it_stops_when_asked_and_keeps_the_best_so_far():
     answer = solve(problem(*racks), report=told.append, stop=lambda: True)
     assert answer.plan is told[-1]
     assert check(answer.plan) == []
+
+
+def test_stopped_while_the_solver_works_it_keeps_the_best_so_far():
+    """Asked for the thickest margin: its first plan is there, and the wish to stop comes with the first question."""
+    told, asked = [], []
+    wanted = yard(racks=3, people=1)
+    answer = solve(wanted, (Aim.MARGIN,), report=told.append, stop=lambda: asked.append(1) or len(asked) > 40)
+    assert len(asked) > 40
+    assert answer.plan is told[-1]
+    assert check(answer.plan) == []
+    assert answer.bounds[0] <= answer.plan.value(Aim.MARGIN)
+    assert not answer.proven
+
+
+def test_a_failure_to_ask_whether_to_stop_is_not_lost():
+    def ask():
+        if threading.current_thread() is not threading.main_thread():
+            raise OSError("the line is dead")
+        return False
+
+    with pytest.raises(OSError, match="the line is dead"):
+        solve(yard(racks=3, people=1), (Aim.MARGIN,), stop=ask)
+
+
+def test_a_second_coat_comes_before_or_behind_the_closed_zone():
+    """Coat at 1–2; open from 5, shut 6–12: 5–6 just fits; with Ada away until 9 it waits until 12."""
+    racks = Chain("frame", (coat(number=1), coat(number=2)))
+    link = Link("frame coat 1", "frame coat 2", (window(4, shut=(5, 11)),))
+    away = Person("Ada", (HOURS == 1) | (HOURS >= 9))
+    begins = [
+        solve(problem(racks, links=(link,), **more)).plan.slots["frame coat 2"].begin
+        for more in ({}, {"people": (away,)})
+    ]
+    assert begins == [5, 12]
+    for more in ({}, {"people": (away,)}):
+        equals_the_best_of_all_plans(problem(racks, links=(link,), **more))
+
+
+def test_room_for_one_wet_rack_makes_the_other_wait():
+    """100 dm² each and room for 150: the second coat begins when the first is dry, at 4, and is dry at 7."""
+    racks = [Chain(n, (coat(n),)) for n in ("frame", "wheel")]
+    wanted = problem(*racks, places=(Place("yard"), Place("shop", wet_room=150)))
+    assert solve(wanted).plan.finish == 7
+    equals_the_best_of_all_plans(wanted)
 
 
 @st.composite
