@@ -21,11 +21,7 @@ from projects.models.comparison import to_be_bought
 from projects.models.offers import rates_of
 
 from .sheet_previews import preview
-
-KINDS = {
-    "csv": "text/csv; charset=utf-8",
-    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-}
+from .tables import sent
 
 
 @member("plan")
@@ -64,12 +60,6 @@ def empty(request: Any, pk: Any, form: str) -> HttpResponse:
     asked = request.GET.get("currency", "")
     currency = asked if asked in _currencies(request.workshop) else request.workshop.currency
     return sent(empty_sheet(design, currency, form), f"{slugify(design) or 'design'}-prices.{form}")
-
-
-def sent(data: bytes, name: str) -> HttpResponse:
-    response = HttpResponse(data, content_type=KINDS[name.rpartition(".")[2]])
-    response["Content-Disposition"] = f'attachment; filename="{name}"'
-    return response
 
 
 def look_at(request: Any, form: SheetForm, check: Callable[[Any], Checked]) -> Checked | None:

@@ -10,6 +10,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.text import slugify
 from django.views.decorators.http import require_POST
 
 from finishing.access import member
@@ -17,11 +18,14 @@ from finishing.forms.base import as_uuid
 from finishing.science.working import Working
 from projects.actions import quotes as actions
 from projects.costing.breaks import order_working
+from projects.exports.quotes_table import quotes_table
 from projects.forms.quotes import QuoteForm, break_rows
 from projects.models import Design, Operation, Quote
 from projects.models import comparison as compared
 from projects.models.offers import rates_of
 from projects.models.proved import current_revision
+
+from .tables import sent
 
 NOT_TAKEN_OVER = ("id", "quoted_on", "valid_from", "valid_until", "file", "number", "withdrawn")
 
@@ -38,6 +42,15 @@ def quotes(request: Any, pk: Any) -> HttpResponse:
         "today": today,
     }
     return render(request, "projects/quotes/quotes.html", context)
+
+
+@member("plan")
+def table(request: Any, pk: Any, form: str) -> HttpResponse:
+    """The same as a file."""
+    design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
+    processes = compared.comparisons(design, timezone.localdate(), request.GET.get("all") == "1")
+    data = quotes_table(processes, request.workshop.currency, form)
+    return sent(data, f"{slugify(design) or 'design'}-quotes.{form}")
 
 
 @member("plan")

@@ -15,9 +15,10 @@ from projects.imports.quotes_rows import Common, by_request, checked
 from projects.models import QuoteRequest, RequestLine
 from projects.models.request_photos import latest_photos
 
-from .quote_imports import look_at, sent, take
+from .quote_imports import look_at, take
 from .requests import find
 from .sheet_previews import preview
+from .tables import sent
 
 
 @member("plan")

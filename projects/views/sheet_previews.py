@@ -1,5 +1,6 @@
 """A sheet that came in as its page shows it: what was filled in, and each fault in its cell."""
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -17,6 +18,10 @@ class Box:
     column: str
     text: str
     faults: list[str]
+
+    @property
+    def head(self) -> str:
+        return headed(self.column)
 
     @property
     def counts(self) -> bool:
@@ -49,11 +54,17 @@ def preview(checked: Checked) -> Preview:
     at_fault = {name for name in table.columns if any(_stands_in(error.column, name) for error in errors)}
     columns = [name for name in table.columns if name in at_fault or (name in used and _of_use(name))]
     return Preview(
-        columns,
+        [headed(name) for name in columns],
         [_shown(row, columns, [error for error in errors if error.row == row.number]) for row in rows],
         [_told(error) for error in errors if error.row == table.heading],
         len(table.rows) - len(rows),
     )
+
+
+def headed(column: str) -> str:
+    """A column as the sheet headed it; a reader knows it in small letters."""
+    money = any(_stands_in(name, column) for name in (PRICE_AT, *MONEY.values()))
+    return re.sub(r" [a-z]{3}$", lambda found: found[0].upper(), column) if money else column
 
 
 def _of_use(name: str) -> bool:
