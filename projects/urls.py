@@ -22,6 +22,7 @@ from projects.views import (
     pieces,
     places,
     plans,
+    prices,
     projects,
     proving,
     quote_imports,
@@ -216,6 +217,9 @@ urlpatterns = [
     path("buyers/<uuid:pk>/payments/new/", buyers.stage, name="buyer-payment-new"),
     path("buyers/payments/<uuid:pk>/paid/", buyers.paid, name="buyer-payment-paid"),
     path("buyers/payments/<uuid:pk>/remove/", buyers.remove, name="buyer-payment-remove"),
+    # what to ask for one
+    path("costs/<uuid:pk>/price/", prices.price, name="price"),
+    path("costs/<uuid:pk>/price/ranges/", prices.ranges, name="price-ranges"),
     # coatings and systems
     path("coatings/", coatings.coatings, name="coatings"),
     path("coatings/new/", coatings.new, name="coating-new"),

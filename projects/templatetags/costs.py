@@ -15,8 +15,10 @@ PAGES: tuple[tuple[str, str], ...] = (
     ("proving", "Proving"),
     ("requests", "Requests"),
     ("quotes", "Quotes"),
+    ("ordering", "Ordering plan"),
     ("orders", "Orders"),
     ("buyers", "Buyers"),
+    ("price", "Price"),
 )
 
 

@@ -27,3 +27,9 @@ def unit_price(amount: Any) -> str:
     exact = Decimal(amount)
     finer = exact != exact.quantize(Decimal("0.01"))
     return f"{exact.normalize():,f}".replace(",", THIN) if finer else money(exact)
+
+
+@register.filter
+def as_percent(share: Any) -> str:
+    """A share of one in percent, without idle zeros."""
+    return f"{(100 * Decimal(share)).normalize():f} %".replace("-", "−")

@@ -1,0 +1,64 @@
+"""What to ask for a machine of a batch, when its cash is lowest, and what moves its profit most."""
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+
+from finishing.access import member
+from projects.actions import cost_terms as actions
+from projects.costing.pricing import cash_working
+from projects.forms.prices import PriceForm, range_rows
+from projects.models import Design, Project
+from projects.models.cash_ahead import CashAhead
+from projects.models.cost_sheet import CostSheet, terms_of
+from projects.models.price_sheet import PriceSheet, open_batch, usual_size
+
+from .cash_pictures import cash_picture, tornado_picture
+
+
+@member("plan")
+def price(request: Any, pk: Any) -> HttpResponse:
+    """With a what-if in the address everything follows it, and nothing is kept."""
+    design = _design(request, pk)
+    sheet, batch = CostSheet(design, terms_of(design), timezone.localdate()), open_batch(design)
+    form = PriceForm(request.GET or None, workshop=request.workshop, terms=sheet.row, usual=usual_size(sheet, batch))
+    context = {"design": design, "sheet": sheet, "batch": batch, "form": form, "moved": form.is_bound}
+    if sheet.known:
+        priced = PriceSheet(sheet, form.count, form.asked)
+        context |= {"priced": priced, "tornado": tornado_picture(priced.bars, priced.profit)}
+        context |= _cash(priced, batch, form.hands_paid)
+    template = "projects/prices/price.html"
+    return render(request, f"{template}#priced" if request.htmx else template, context)
+
+
+def _cash(priced: PriceSheet, batch: Project | None, hands_paid: bool) -> dict[str, Any]:
+    """Or why it cannot be told."""
+    ahead = CashAhead(priced, batch, timezone.localdate(), hands_paid)
+    try:
+        found = ahead.cash
+    except ValueError as never:
+        return {"ahead": ahead, "no_cash": str(never)}
+    return {
+        "ahead": ahead,
+        "cash": found,
+        "cash_picture": cash_picture(found, ahead.today),
+        "cash_working": cash_working(found, priced.currency),
+    }
+
+
+@member("plan")
+def ranges(request: Any, pk: Any) -> HttpResponse:
+    design = _design(request, pk)
+    terms = terms_of(design)
+    kept = [] if terms._state.adding else list(terms.ranges.all())
+    rows = range_rows(request.POST or None, request.workshop, kept)
+    if request.method == "POST" and rows.is_valid():
+        actions.keep_ranges(terms, rows.ranges)
+        return redirect("price", design.pk)
+    return render(request, "projects/prices/ranges.html", {"design": design, "rows": rows, "kept": kept})
+
+
+def _design(request: Any, pk: Any) -> Design:
+    return get_object_or_404(Design.objects.of(request.workshop).select_related("workshop"), pk=pk)
