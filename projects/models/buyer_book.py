@@ -19,6 +19,10 @@ class Bearing:
     buyer: Buyer
     machines: int
 
+    @property
+    def said(self) -> str:
+        return self.buyer.get_standing_display() if self.buyer.agreed_price is None else "agreed"
+
 
 @dataclass(frozen=True)
 class BuyerBook:
