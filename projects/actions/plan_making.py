@@ -20,7 +20,7 @@ from projects.models import Plan, PlanRun
 from projects.models.plan_problem import LEAST, Layout, lay_out_rows
 from projects.models.plan_terms import Terms
 
-from .plan_changes import tried, what_forbids
+from .plan_changes import Search, tried, what_forbids
 from .plan_checks import differences, only
 from .plan_rows import keep_as_offer
 from .plan_search import Found, earliest_end, fitting, quickly, solved
@@ -155,11 +155,11 @@ class Making:
         changes = self.changes(max(1, len(self.layout.hung)))
         _end(self.run, State.FAILED, why, changes=changes)
 
-    def changes(self, racks: int) -> list[dict[str, Any]]:
+    def changes(self, racks: int, search: Search | None = None) -> list[dict[str, Any]]:
         """What would allow a plan of so many racks."""
         if self.layout.ground is None or self.layout.ground.known < LEAST:
             return []
-        return tried(self.layout, self._for_a_while, racks, self._tell_changes, self.stop_wanted)
+        return tried(self.layout, search or self._for_a_while, racks, self._tell_changes, self.stop_wanted)
 
     def _tell_changes(self, changes: list[dict[str, Any]]) -> None:
         _keep(self.run, changes=changes)
@@ -206,8 +206,8 @@ class Making:
 
     def _what_else(self) -> list[dict[str, Any]]:
         _keep(self.run, message="; ".join(self.forbidden))
-        self._tell("What would let the others be planned as well is tried")
-        return self.changes(len(self.layout.hung))
+        self._tell("What would let more of the others be planned is tried")
+        return self.changes(len(self.problem.chains) + 1, self._with_more)
 
     def _tell(self, words: str) -> None:
         """What is being done, beside how far it has come."""
