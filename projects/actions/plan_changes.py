@@ -4,6 +4,7 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import zip_longest
 from typing import Any
 
 from finishing.models import Place
@@ -18,7 +19,7 @@ DRIED = 60.0  # % at which a dehumidifier is set   [common practice]
 LONGER = 2.0  # hours added to a day
 DAYS_TRIED = 7  # before and after, to which a visit is moved
 PRIMERS = 2  # holding primers tried
-TRYING = 12.0  # seconds for all changes that are tried
+TRYING = 15.0  # seconds for all changes that are tried
 ENOUGH = 4  # changes that are told
 
 Search = Callable[[Problem], Plan | None]
@@ -61,28 +62,39 @@ class Change:
 
 
 def changes(layout: Layout) -> Iterator[Change]:
-    """What might be changed, what costs least trouble first."""
-    terms, asked = layout.scope.terms, layout.scope.terms.settings
-    for place in terms.places():
-        if place.kind == Place.Kind.SHOP:
-            yield from _in_shop(asked, place)
-    yield from _visits(layout)
-    if not asked.get("holding"):
-        yield from _holding(layout)
-    if not asked.get("split"):
-        yield Change("Blast the racks in halves", {"split": True})
+    """What might be changed, what costs least trouble first: one of each kind, then the second of each, and so on."""
+    kinds = (_held(layout), _dried(layout), _visits(layout), _holding(layout), _hours_and_racks(layout))
+    for round_of in zip_longest(*kinds):
+        yield from (change for change in round_of if change is not None)
+
+
+def _hours_and_racks(layout: Layout) -> Iterator[Change]:
+    asked = layout.scope.terms.settings
     if not asked.get("overtime"):
         yield Change(f"Work {LONGER:g} hours longer", {"overtime": LONGER})
+    if not asked.get("split"):
+        yield Change("Blast the racks in halves", {"split": True})
     if not asked.get("sunday"):
         yield Change("Work on days that are usually free as well", {"sunday": True})
 
 
-def _in_shop(asked: dict[str, Any], place: Place) -> Iterator[Change]:
-    held, dry = asked.get("hold") or {}, asked.get("dry") or {}
-    if place.held_at is None or place.held_at.magnitude < HELD:
-        yield Change(f"Hold {place} at {HELD:g} °C", {"hold": {**held, str(place.pk): HELD}})
-    if place.humidity_ceiling is None or place.humidity_ceiling.magnitude > DRIED:
-        yield Change(f"Let a dehumidifier keep {place} at {DRIED:g} %", {"dry": {**dry, str(place.pk): DRIED}})
+def _shops(layout: Layout) -> list[Place]:
+    return [place for place in layout.scope.terms.places() if place.kind == Place.Kind.SHOP]
+
+
+def _held(layout: Layout) -> Iterator[Change]:
+    asked = layout.scope.terms.settings.get("hold") or {}
+    for place in _shops(layout):
+        if place.held_at is None or place.held_at.magnitude < HELD:
+            yield Change(f"Hold {place} at {HELD:g} °C", {"hold": {**asked, str(place.pk): HELD}})
+
+
+def _dried(layout: Layout) -> Iterator[Change]:
+    asked = layout.scope.terms.settings.get("dry") or {}
+    for place in _shops(layout):
+        if place.humidity_ceiling is None or place.humidity_ceiling.magnitude > DRIED:
+            words = f"Let a dehumidifier keep {place} at {DRIED:g} %"
+            yield Change(words, {"dry": {**asked, str(place.pk): DRIED}})
 
 
 def _visits(layout: Layout) -> Iterator[Change]:
@@ -93,7 +105,7 @@ def _visits(layout: Layout) -> Iterator[Change]:
     for visit in visits:
         for day in _days_near(visit.date):
             works = terms.workshop.work_days[day.weekday()] == "1"
-            if works and day >= today and (visit.contractor, day) not in taken:
+            if works and day > today and (visit.contractor, day) not in taken:
                 words = f"Ask {visit.contractor} for {day:%A} {day.day} {day:%B}"
                 yield Change(words, {"shifted": {**shifted, str(visit.pk): day.isoformat()}})
 
@@ -105,6 +117,8 @@ def _days_near(day: date) -> list[date]:
 
 
 def _holding(layout: Layout) -> Iterator[Change]:
+    if layout.scope.terms.settings.get("holding"):
+        return
     pieces = [outlook.piece for outlook in layout.scope.outlooks]
     systems = {piece.part.system_id: piece.part.system for piece in pieces}
     for coating in holding_primers(layout.scope.workshop, systems.values())[:PRIMERS]:

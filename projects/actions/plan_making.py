@@ -122,10 +122,11 @@ class Making:
         _keep(self.run, missing=[missing.as_json() for missing in self.layout.missing])
 
     def _with_more(self, problem: Problem) -> Planned | None:
-        """A plan of more racks than stand in it now."""
+        """A plan of more racks, or of a larger share where there are more of them, than stand in it now."""
         fit, plan = fitting(problem, lay_out(problem))
         planned = len(self.problem.chains) if self.problem else 0
-        return plan if fit is not None and len(fit.chains) > planned else None
+        share = planned / len(self._possible.chains)
+        return plan if fit is not None and len(fit.chains) > share * len(problem.chains) else None
 
     @cached_property
     def _board(self) -> Board:

@@ -14,6 +14,7 @@ from django_htmx.http import HttpResponseClientRefresh
 from finishing.access import member
 from finishing.actions.ensembles import last_trouble
 from finishing.forms.base import as_uuid
+from finishing.models import Ensemble
 from finishing.views.weather import freshness
 from projects.actions import plans as actions
 from projects.forms.plans import PlanSettingsForm
@@ -74,6 +75,7 @@ def _shown(shown: Plan, kept: Plan | None, now: Any) -> dict[str, Any]:
         "days": by_day(tasks(shown, before), shown.workshop.zone, now),
         "best": plan_words.best(shown),
         "sure": plan_words.sure(shown),
+        "ensemble": Ensemble.objects.told_to(shown.workshop, now),
         "ensemble_trouble": last_trouble(shown.workshop),
         "counts_on": counts_on(shown),
         "late": timedelta(minutes=shown.late_minutes),
