@@ -14,6 +14,7 @@ from projects.views import (
     follow,
     log,
     machines,
+    ordering,
     orders,
     paint,
     papers,
@@ -196,7 +197,9 @@ urlpatterns = [
     path("costs/<uuid:pk>/quotes/import/", quote_imports.new, name="quotes-import"),
     path("costs/<uuid:pk>/quotes/empty.csv", quote_imports.empty, {"form": "csv"}, name="quotes-empty-csv"),
     path("costs/<uuid:pk>/quotes/empty.xlsx", quote_imports.empty, {"form": "xlsx"}, name="quotes-empty-xlsx"),
-    # what was ordered, what came of it, what was paid
+    # from whom to order what, what was ordered, what came of it, what was paid
+    path("costs/<uuid:pk>/ordering/", ordering.ordering, name="ordering"),
+    path("costs/<uuid:pk>/ordering/order/", ordering.order, name="ordering-order"),
     path("costs/<uuid:pk>/orders/", orders.orders, name="orders"),
     path("costs/<uuid:pk>/orders/new/", orders.new, name="order-new"),
     path("costs/operations/<uuid:pk>/good/", orders.take_good_share, name="good-share-take"),

@@ -35,11 +35,14 @@ def unproved_lines(design: Design, lines: Iterable[OrderLine]) -> list[tuple[Ord
 
 
 @transaction.atomic
-def place_order(order: Order, lines: Iterable[OrderLine], reasons: Mapping[UUID, str]) -> Order:
+def place_order(
+    order: Order, lines: Iterable[OrderLine], reasons: Mapping[UUID, str], charge: Decimal | None = None
+) -> Order:
     """A new order with its lines, not saved before; the sums that they carry are kept whatever is quoted later.
 
     `reasons`: by the key of an operation, why more than one of an unproved revision is ordered; NeedsReason where
-    one is missing. Tax and what is charged up to the least order follow from the supplier's terms.
+    one is missing. Tax and what is charged up to the least order follow from the supplier's terms; `charge`: the
+    latter, where this is one of several orders that the supplier counts together.
     The same order placed again is the one that was placed.
     """
     placed = Order.objects.filter(pk=order.pk).first()
@@ -48,12 +51,26 @@ def place_order(order: Order, lines: Iterable[OrderLine], reasons: Mapping[UUID,
     wanted = list(lines)
     _keep_reasons(order.design, wanted, reasons)
     order.tax = order.supplier.tax
-    order.minimum_charge = up_to_least_order(order, wanted)
+    order.minimum_charge = up_to_least_order(order, wanted) if charge is None else charge
     order.save()
     for line in wanted:
         line.order, line.workshop_id = order, order.workshop_id
     OrderLine.objects.bulk_create(wanted)
     return order
+
+
+@transaction.atomic
+def place_orders(orders: Iterable[tuple[Order, list[OrderLine]]], reasons: Mapping[UUID, str]) -> list[Order]:
+    """All of them or none. A supplier who is sent orders to several places counts them as one: the first of them
+    bears what he charges up to his least order."""
+    waiting = list(orders)
+    charges = {order.supplier_id: _charge_for_all(order, waiting) for order, _ in waiting}
+    return [place_order(order, lines, reasons, charges.pop(order.supplier_id, Decimal(0))) for order, lines in waiting]
+
+
+def _charge_for_all(order: Order, waiting: list[tuple[Order, list[OrderLine]]]) -> Decimal:
+    lines = (line for other, lines in waiting if other.supplier_id == order.supplier_id for line in lines)
+    return up_to_least_order(order, lines)
 
 
 def up_to_least_order(order: Order, lines: Iterable[OrderLine]) -> Decimal:

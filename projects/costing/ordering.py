@@ -16,8 +16,9 @@ another within the days there are.
 ('near', 10, '175.00', True)
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from decimal import Decimal
 
 from .needs import Case, Need, Offer, Picks, Reason, Supplier, Trouble, Wish, cheapest_in_time, lay_out
 from .order_sheet import Delivery, LeastOrder, OrderLine, OrderPlan, order_working, sheet_of
@@ -25,7 +26,7 @@ from .order_solve import best_picks, most_wishes, wishes_met
 
 __all__ = [
     "Delivery", "LeastOrder", "Need", "Offer", "OrderLine", "OrderPlan", "Reason", "Supplier", "Trouble",
-    "one_supplier", "order_plan", "order_working", "part_by_part",
+    "as_picked", "one_supplier", "order_plan", "order_working", "part_by_part",
 ]  # fmt: skip
 
 HOME = "workshop"
@@ -68,6 +69,28 @@ def part_by_part(
     """
     case = lay_out(needs, offers, suppliers, days, home)
     return sheet_of(case, cheapest_in_time(case))
+
+
+def as_picked(
+    needs: Sequence[Need],
+    offers: Sequence[Offer],
+    suppliers: Sequence[Supplier],
+    picked: Mapping[str, str],
+    bound: Decimal,
+    days: int | None = None,
+    home: str = HOME,
+) -> OrderPlan | None:
+    """The plan in which each need has the offer named for it, by their keys, with a bound found before.
+
+    None where that is no plan any more: a need or an offer is gone, another has come, or it cannot be there in time.
+    """
+    case = lay_out(needs, offers, suppliers, days, home)
+    ways = {key: {way.offer.key: way for way in case.ways[key]} for chain in case.chains for key in chain}
+    picks = {key: ways[key][picked[key]] for key in ways if picked.get(key) in ways[key]}
+    if not picks.keys() == ways.keys() == picked.keys():
+        return None
+    plan = replace(sheet_of(_with_wishes_told(case, picks), picks), bound=bound)
+    return plan if days is None or plan.finish <= days else None
 
 
 def one_supplier(

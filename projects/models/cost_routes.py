@@ -98,8 +98,8 @@ class DesignRoutes:
             return
         offers = self.offers.get(row.pk, [])
         yield from (self._quoted(row, offer) for offer in offers)
-        if (row.in_house or not offers) and _has_figures(row):
-            yield self._own(row)
+        if (row.in_house or not offers) and has_figures(row):
+            yield self.own(row)
 
     @cached_property
     def offers(self) -> dict[Any, list[Any]]:
@@ -120,12 +120,12 @@ class DesignRoutes:
     def _quoted(self, row: Operation, offer: Any) -> unit.Operation:
         """A quote stands in for our own figures; our hands stay only where the work is not done here anyway."""
         prices = replace(offer.prices, tooling=offer.tooling_due)
-        mine = self._own(row, with_hands=not row.in_house)
+        mine = self.own(row, with_hands=not row.in_house)
         if row.process == Process.PATTERN:
             return self._pattern(row, prices.tooling + prices.cost(1), mine)
         return replace(mine, prices=prices, material=NOTHING, supplier=offer.quote.supplier.name)
 
-    def _own(self, row: Operation, with_hands: bool = True) -> unit.Operation:
+    def own(self, row: Operation, with_hands: bool = True) -> unit.Operation:
         if row.process == Process.PATTERN:
             return self._pattern(row, row.setup + row.each, self._hands(row, with_hands))
         each = row.each + row.per_kilogram * _kilograms(row)
@@ -157,6 +157,11 @@ class DesignRoutes:
         tool = unit.Tool(row.label, cost, life, left if life else 0)
         return replace(hands, minutes_setup=NOTHING if there else once, minutes_each=NOTHING, tools=(tool,))
 
+    def new_patterns(self, row: Operation, mouldings: int) -> int:
+        """How many have to be made for so many mouldings; none as long as one in use lasts."""
+        tools = self._pattern(row, NOTHING, self._hands(row, with_hands=False)).tools
+        return sum(tool.bought(mouldings) for tool in tools)
+
     def _moulded(self, row: Operation) -> list[Tool]:
         return [
             tool
@@ -170,7 +175,7 @@ class DesignRoutes:
         """Those used in it, but for patterns that a pattern operation of the same part pays for."""
         paid = any(one.process == Process.PATTERN for one in self.operations if one.part_id == row.part_id)
         return tuple(
-            unit.Tool(str(tool), tool.cost, tool.life, tool.left or 0)
+            unit.Tool(str(tool), tool.cost, tool.life, (tool.left or 0) if tool.state == Tool.State.IN_USE else 0)
             for tool in row.tools.all()
             if not (paid and tool.kind in MOULDED) and _still_costs(tool)
         )
@@ -210,7 +215,7 @@ def _for_all(what: str, bought: Callable[[int], Iterable[Bought]]) -> unit.Opera
     return unit.Operation("finishing", what, for_all=cost)
 
 
-def _has_figures(row: Operation) -> bool:
+def has_figures(row: Operation) -> bool:
     money = (row.setup, row.each, row.per_kilogram)
     return any(money) or any(time.magnitude for time in (row.setup_minutes, row.each_minutes))
 

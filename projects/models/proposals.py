@@ -35,17 +35,21 @@ class Proposal:
 def proposal(supplier: Supplier, operation: Operation, revision: Revision | None, quantity: int, day: date) -> Proposal:
     """By the supplier's latest quote for it that stands on the day; tooling only until it went with an order."""
     quote = _standing_quote(supplier, operation, revision, day)
+    return asked_by(quote, quantity, (supplier.pk, operation.pk) in tooling_paid(operation.design))
+
+
+def asked_by(quote: Quote, quantity: int, tooling_paid: bool) -> Proposal:
+    """What this quote asks for so many."""
     try:
         prices = price_list(quote, Decimal(1))
     except ValueError as wrong:
         raise NoPrice(f"{wrong} Type what was agreed.") from wrong
-    paid = (supplier.pk, operation.pk) in tooling_paid(operation.design)
     return Proposal(
         quote,
         cents(prices.cost(quantity) - prices.setup),
         cents(prices.setup),
-        Decimal(0) if paid else cents(prices.tooling),
-        order_working(prices, quantity, supplier.money_in).note,
+        Decimal(0) if tooling_paid else cents(prices.tooling),
+        order_working(prices, quantity, quote.supplier.money_in).note,
     )
 
 

@@ -1,0 +1,255 @@
+"""What must be bought for a batch of a design, who offers it and on what terms: rows as values for costing.ordering."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
+from functools import cached_property
+from typing import Any
+
+from projects.costing import ordering, unit
+from projects.costing.breaks import Break, PriceList
+from projects.costing.starts import entering, rolled
+
+from .comparison import Column, column, quotes_by_operation, tooling_paid
+from .cost_routes import NOTHING, DesignRoutes, has_figures
+from .cost_sheet import CostSheet, terms_of
+from .designs import Design, Part
+from .offers import rate_in, rates_of
+from .routes import Operation
+from .suppliers import Supplier
+
+HERE = "here"
+LIMIT = 3.0  # s that a page may wait for a proof; the comparison with one supplier half of it
+Process = Operation.Process
+OURS = (Process.ASSEMBLY, Process.PACKING, Process.CARRIAGE)  # done by ourselves, unless somebody quotes for it
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """So many machines and spare sets, by a day if there is one.
+
+    expired: quotes that no longer stand, or are for another revision, count too
+    apart: wishes for one supplier are left aside
+    """
+
+    machines: int
+    spares: int = 0
+    by: date | None = None
+    expired: bool = False
+    apart: bool = False
+
+
+@dataclass(frozen=True)
+class Stop:
+    """One operation on a part's way: how many come to it, who offers it, and what it costs where it is done here.
+
+    good: wanted in the end · started: at the first operation · before: share that comes through all before this one
+    line: our own figures; without any cost where another page reckons it, as it does finishing
+    """
+
+    row: Operation
+    quantity: int
+    good: int
+    started: int
+    before: Decimal
+    columns: tuple[Column, ...]
+    line: unit.Line | None
+
+    @property
+    def key(self) -> str:
+        return str(self.row.pk)
+
+    @property
+    def ours(self) -> bool:
+        """Nobody else is asked."""
+        return self.line is not None and not self.columns
+
+    @property
+    def here(self) -> Decimal:
+        """What it costs here; tools that a quote would need as well are left out."""
+        tools = NOTHING if self.row.process == Process.PATTERN else self.line.tools
+        return self.line.total - tools
+
+
+@dataclass(frozen=True, eq=False)
+class Ordering:
+    """The question on a day, as needs, offers and suppliers by the keys of their rows; "here" is the workshop."""
+
+    design: Design
+    wanted: Wanted
+    day: date
+
+    @cached_property
+    def source(self) -> DesignRoutes:
+        return DesignRoutes(self.design, self.day, self.wanted.expired)
+
+    @cached_property
+    def terms(self) -> unit.Terms:
+        """A pattern that is bought is paid for whole, however the sheet counts its wear."""
+        return replace(CostSheet(self.design, terms_of(self.design), self.day).terms, spread_tools=False)
+
+    @property
+    def days(self) -> int | None:
+        return None if self.wanted.by is None else (self.wanted.by - self.day).days
+
+    # -- each part's way
+
+    @cached_property
+    def stops(self) -> dict[str, Stop]:
+        ways = (_until_last_bought(list(self._way(part))) for part in (*self.source.parts, None))
+        return {stop.key: stop for way in ways for stop in way}
+
+    def _way(self, part: Part | None) -> Iterator[Stop]:
+        """How many every operation meets is as the cost sheet has it."""
+        rows = self.source.of_part(part)
+        good = part.quantity * (self.wanted.machines + self.wanted.spares) if part else self.wanted.machines
+        yields = tuple(_yield(row) for row in rows)
+        numbers = entering(good, yields, self.terms.chance)
+        for at, (row, number) in enumerate(zip(rows, numbers, strict=True)):
+            there = self.source.new_patterns(row, number) if row.process == Process.PATTERN else number
+            if there:
+                here = self._here(row, number, makes_them=at == 0)
+                yield Stop(row, there, good, numbers[0], rolled(yields[:at]), self._columns(row), here)
+
+    def _here(self, row: Operation, number: int, makes_them: bool) -> unit.Line | None:
+        """By our own figures where it may be done here, or is work of our own hands that nobody offers."""
+        batch = unit.Batch(self.wanted.machines, self.terms)
+        if row.worked_out or (row.process in OURS and not row.in_house):
+            return batch.in_one_way(unit.Operation(row.process, row.label, key=str(row.pk)), number, makes_them)
+        if has_figures(row) and (row.in_house or (not self._columns(row) and _by_hand_alone(row))):
+            return batch.in_one_way(self.source.own(row), number, makes_them)
+        return None
+
+    # -- offers
+
+    @cached_property
+    def quoted(self) -> dict[Any, list[Column]]:
+        """Every quote of a supplier who is still asked, by operation, with its prices in our money if it has any."""
+        rates, paid = rates_of(self.design.workshop), tooling_paid(self.design)
+        return {
+            key: [
+                column(quote, rates, self.day, (quote.supplier_id, key) in paid)
+                for quote in quotes
+                if not quote.supplier.retired
+            ]
+            for key, quotes in quotes_by_operation(self.design, self.day, everything=True).items()
+        }
+
+    def _columns(self, row: Operation) -> tuple[Column, ...]:
+        return tuple(one for one in self.quoted.get(row.pk, ()) if one.prices is not None and self._counts(one))
+
+    def _counts(self, one: Column) -> bool:
+        if one.quote.withdrawn:
+            return False
+        return self.wanted.expired or (one.stands and not one.outdated)
+
+    @property
+    def left_out(self) -> list[Column]:
+        """Quotes with prices that would count if those that ended, or are for another revision, did."""
+        return [
+            one for one in self._all if one.prices is not None and not one.quote.withdrawn and not self._counts(one)
+        ]
+
+    @property
+    def priceless(self) -> list[Column]:
+        """Quotes that stand and cannot be reckoned with, for want of a rate or a weight."""
+        return [one for one in self._all if one.prices is None and self._counts(one)]
+
+    @property
+    def _all(self) -> Iterator[Column]:
+        return (one for columns in self.quoted.values() for one in columns)
+
+    # -- as values
+
+    @cached_property
+    def needs(self) -> list[ordering.Need]:
+        before: dict[Any, str] = {}
+        needs = []
+        for key, stop in self.stops.items():
+            part = stop.row.part_id
+            needs.append(self._need(stop, before.get(part)))
+            before[part] = key
+        return needs
+
+    def _need(self, stop: Stop, follows: str | None) -> ordering.Need:
+        row, wish = stop.row, None if self.wanted.apart else str(stop.row.keep_with_id)
+        kept = wish if wish in self.stops else None
+        return ordering.Need(stop.key, str(row.part or row.design), stop.quantity, row.process, follows, kept)
+
+    @cached_property
+    def offers(self) -> list[ordering.Offer]:
+        return [offer for stop in self.stops.values() for offer in _offers(stop)]
+
+    @cached_property
+    def columns(self) -> dict[str, Column]:
+        """By the key of an offer."""
+        return {str(one.quote.pk): one for stop in self.stops.values() for one in stop.columns}
+
+    @cached_property
+    def rows(self) -> dict[str, Supplier]:
+        """Those who offer something, by key."""
+        return {str(one.quote.supplier_id): one.quote.supplier for one in self.columns.values()}
+
+    @cached_property
+    def suppliers(self) -> list[ordering.Supplier]:
+        rates = rates_of(self.design.workshop)
+        return [_supplier(key, row, rate_in(rates, row.money_in)) for key, row in self.rows.items()]
+
+    @property
+    def question(self) -> tuple[Any, ...]:
+        """As the sums of costing.ordering take it."""
+        return self.needs, self.offers, self.suppliers
+
+    # -- answered
+
+    @cached_property
+    def best(self) -> ordering.OrderPlan:
+        return ordering.order_plan(*self.question, self.days, HERE, limit_s=LIMIT)
+
+    @cached_property
+    def part_by_part(self) -> ordering.OrderPlan:
+        return ordering.part_by_part(*self.question, self.days, HERE)
+
+    @cached_property
+    def one_supplier(self) -> ordering.OrderPlan | None:
+        return ordering.one_supplier(*self.question, self.days, HERE, limit_s=LIMIT / 2)
+
+    def as_picked(self, picked: dict[str, str], bound: Decimal) -> ordering.OrderPlan | None:
+        """With the offer named for each need; None where that cannot be had any more."""
+        return ordering.as_picked(*self.question, picked, bound, self.days, HERE)
+
+    # -- what is known of it otherwise
+
+    @property
+    def without_route(self) -> list[Part]:
+        return [part for part in self.source.parts if not self.source.of_part(part)]
+
+
+def _until_last_bought(way: list[Stop]) -> list[Stop]:
+    """What is done here after all that is bought has come asks nobody for anything."""
+    while way and way[-1].ours:
+        way.pop()
+    return way
+
+
+def _yield(row: Operation) -> Decimal:
+    return Decimal(1) if row.worked_out else row.good_percent / 100
+
+
+def _by_hand_alone(row: Operation) -> bool:
+    """Minutes and no money: nobody is paid for it but ourselves."""
+    return not (row.setup or row.each or row.per_kilogram)
+
+
+def _offers(stop: Stop) -> Iterator[ordering.Offer]:
+    for one in stop.columns:
+        quote, prices = one.quote, replace(one.prices, tooling=one.tooling_due)
+        yield ordering.Offer(str(quote.pk), stop.key, str(quote.supplier_id), prices, quote.days)
+    if stop.line is not None:
+        prices = PriceList((Break(1, NOTHING),), setup=stop.here)
+        yield ordering.Offer(f"{HERE} {stop.key}", stop.key, HERE, prices, stop.row.lead_days)
+
+
+def _supplier(key: str, row: Supplier, rate: Decimal) -> ordering.Supplier:
+    return ordering.Supplier(key, row.delivery * rate, row.minimum_order * rate)
