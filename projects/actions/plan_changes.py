@@ -43,10 +43,22 @@ RULES: dict[str, infeasible.Relax] = {
 }
 
 
-def what_forbids(problem: Problem, search: Search, over: Over = lambda: False) -> str:
-    """The rule without which there is a plan, or the smallest set of them that was found; empty where none was."""
-    found = infeasible.smallest_set(problem, RULES, lambda tried: search(tried) is not None, over)
-    return found[0] if len(found) == 1 else "; and ".join(found)
+class Reasons:
+    """Which rules forbid a plan; what forbade one rack is tried first for the next."""
+
+    def __init__(self, over: Over) -> None:
+        self.over = over
+        self._found: list[list[str]] = []
+
+    def of(self, problem: Problem, search: Search) -> str:
+        """The rule without which there is a plan, or the smallest set of them that was found; empty where none was."""
+        for names in [*self._found, list(RULES)]:
+            some = {name: RULES[name] for name in names}
+            found = infeasible.smallest_set(problem, some, lambda tried: search(tried) is not None, self.over)
+            if found:
+                self._found.append(found)
+                return found[0] if len(found) == 1 else "; and ".join(found)
+        return ""
 
 
 @dataclass(frozen=True)

@@ -20,7 +20,7 @@ from projects.models import Plan, PlanRun
 from projects.models.plan_problem import LEAST, Layout, lay_out_rows
 from projects.models.plan_terms import Terms
 
-from .plan_changes import Search, tried, what_forbids
+from .plan_changes import Reasons, Search, tried
 from .plan_checks import differences, only
 from .plan_rows import keep_as_offer
 from .plan_search import Found, earliest_end, fitting, quickly, solved
@@ -112,11 +112,11 @@ class Making:
 
     def explain(self) -> None:
         """Which rule keeps those out that are not in the plan, and what is missing."""
-        over = within(REASONS)
+        reasons = Reasons(within(REASONS))
         for chain in self.impossible:
-            self._lacks(chain, "", what_forbids(only(self.layout.problem, [chain]), quickly, over) or NO_HOURS)
+            self._lacks(chain, "", reasons.of(only(self.layout.problem, [chain]), quickly) or NO_HOURS)
         if self.crowded:
-            why = what_forbids(self._possible, self._with_more, over) or NO_HOURS
+            why = reasons.of(self._possible, self._with_more) or NO_HOURS
             for chain in self.crowded:
                 self._lacks(chain, "it finds no time beside the others: ", why)
         _keep(self.run, missing=[missing.as_json() for missing in self.layout.missing])

@@ -1,5 +1,6 @@
 """What plans and runs keep as JSON → values for a page, with instants as instants and addresses as addresses."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from functools import reduce
@@ -50,13 +51,25 @@ class Lack:
 
 
 def lacks(run: PlanRun) -> list[Lack]:
-    """What keeps several out alike is said once; where there is no plan at all its message says some of it already."""
-    said = run.message if run.state != PlanRun.State.DONE else ""
+    """What was left out; where there is no plan at all, without what forbids one."""
+    return _alike(one for one in run.missing if run.state == PlanRun.State.DONE or not _forbids(run, one))
+
+
+def forbids(run: PlanRun) -> list[Lack]:
+    """Which racks find no plan, by which rules."""
+    return _alike(one for one in run.missing if _forbids(run, one))
+
+
+def _forbids(run: PlanRun, one: dict[str, str]) -> bool:
+    return f"{one['about']}: {one['why']}" in run.message
+
+
+def _alike(missing: Iterable[dict[str, str]]) -> list[Lack]:
+    """What keeps several out alike is said once."""
     alike: dict[tuple[str, str], list[str]] = {}
-    for one in run.missing:
-        if f"{one['about']}: {one['why']}" not in said:
-            address = _address(one.get("page", ""), one.get("pk", ""))
-            alike.setdefault((one["why"], address), []).append(one["about"])
+    for one in missing:
+        address = _address(one.get("page", ""), one.get("pk", ""))
+        alike.setdefault((one["why"], address), []).append(one["about"])
     return [Lack(", ".join(dict.fromkeys(about)), why, address) for (why, address), about in alike.items()]
 
 

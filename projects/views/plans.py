@@ -38,7 +38,7 @@ def plan(request: Any, pk: Any = None) -> HttpResponse:
     run, kept = runs.first(), plans.kept().in_full().first()
     # While a run goes on its offers come and go; one that a later plan has passed by is no offer any more.
     newest = None if run and run.open else plans.in_full().first()
-    offered = newest if newest and newest.state == Plan.State.OFFERED else None
+    offered = newest if newest and newest.state == Plan.State.OFFERED and not _passed_by(newest, run) else None
     shown = kept if offered is None or (kept and "kept" in request.GET) else offered
     now = timezone.now()
     context = {
@@ -56,6 +56,12 @@ def plan(request: Any, pk: Any = None) -> HttpResponse:
     return render(request, "projects/plans/plan.html", context)
 
 
+def _passed_by(plan: Plan, run: PlanRun | None) -> bool:
+    """Since it was made it was found that there is no plan any more."""
+    failed = run is not None and run.state == PlanRun.State.FAILED and run.asked_at > plan.made_at
+    return failed and run.projects.filter(pk__in=plan.run.projects.values("pk")).exists()
+
+
 def _run(run: PlanRun | None) -> dict[str, Any]:
     if run is None:
         return {"run": None}
@@ -63,6 +69,7 @@ def _run(run: PlanRun | None) -> dict[str, Any]:
         "run": run,
         "running": plan_words.running(run),
         "lacks": plan_words.lacks(run),
+        "forbids": plan_words.forbids(run),
         "ways_out": plan_words.ways_out(run),
     }
 
