@@ -10,7 +10,7 @@ from django import forms
 
 from finishing.forms.base import QuestionForm
 from projects.actions.orders import unproved_lines
-from projects.models import Design, OrderLine, Project
+from projects.models import Design, Project
 from projects.models.comparison import sizes_of
 from projects.models.cost_sheet import terms_of
 from projects.models.ordering import Wanted
@@ -91,7 +91,7 @@ def _sum(text: str) -> Decimal:
 
 
 class MakeOrdersForm(QuestionForm):
-    """For which batch, and why more than one of each revision that is not proved."""
+    """For which batch; and why more than one of what is not proved, if there is such."""
 
     id = forms.UUIDField(widget=forms.HiddenInput)
     project = forms.ModelChoiceField(
@@ -100,27 +100,30 @@ class MakeOrdersForm(QuestionForm):
         required=False,
         help_text="What comes is entered there as pieces. None: it is only counted.",
     )
+    reason = forms.CharField(
+        label="Why more than one of what is not proved",
+        max_length=300,
+        help_text="It is kept with each of these lines.",
+    )
 
     def __init__(self, data: Any = None, *, design: Design, planned: PlannedOrders, **kwargs: Any) -> None:
         projects = design.projects.filter(closed=False)
         super().__init__(data, initial={"id": uuid4(), "project": projects.first()}, **kwargs)
         self.fields["project"].queryset = projects
         self.fields["project"].empty_label = "for none"
-        self.unproved = unproved_lines(design, planned.rows)
-        for line, why in self.unproved:
-            self.fields[_box(line)] = _reason(line, why)
+        self.lines = unproved_lines(design, planned.rows)
+        if not self.lines:
+            del self.fields["reason"]
+
+    @property
+    def unproved(self) -> dict[str, list[str]]:
+        """What is not proved, by the reason why."""
+        told: dict[str, dict[str, None]] = {}
+        for line, why in self.lines:
+            told.setdefault(why, {})[str(line.revision or line.operation.part)] = None
+        return {why: list(names) for why, names in told.items()}
 
     @property
     def reasons(self) -> dict[UUID, str]:
         """By operation."""
-        return {line.operation_id: self.cleaned_data[_box(line)] for line, _ in self.unproved}
-
-
-def _box(line: OrderLine) -> str:
-    """One for each revision, however many operations it goes through."""
-    return f"reason-{line.revision_id or line.operation.part_id}"
-
-
-def _reason(line: OrderLine, why: str) -> forms.CharField:
-    what = line.revision or line.operation.part
-    return forms.CharField(label=f"Why more than one {what}", max_length=300, help_text=f"It is not proved: {why}.")
+        return {line.operation_id: self.cleaned_data["reason"] for line, _ in self.lines}

@@ -10,6 +10,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.dateformat import format as date_format
 from django.views.decorators.http import require_POST
 
 from finishing.access import member
@@ -143,7 +144,9 @@ def _hindrance(asked: Ordering, trouble: Trouble) -> Hindrance:
     if trouble.reason == Reason.TOO_LATE:
         soonest = asked.day + timedelta(days=trouble.days)
         why = f"{trouble.days} days one after another: not there by the day"
-        return Hindrance(what, why, _asked_again(asked, soonest), f"Plan for {soonest:%Y-%m-%d}, the soonest")
+        return Hindrance(
+            what, why, _asked_again(asked, soonest), f"Plan for {date_format(soonest, 'j M Y')}, the soonest"
+        )
     return Hindrance(what, f"one supplier was wished for, but {trouble.reason}", _at(rows[0]), "Change the wish")
 
 
