@@ -19,8 +19,11 @@ DRIED = 60.0  # % at which a dehumidifier is set   [common practice]
 LONGER = 2.0  # hours added to a day
 DAYS_TRIED = 7  # before and after, to which a visit is moved
 PRIMERS = 2  # holding primers tried
-TRYING = 15.0  # seconds for all changes that are tried
+TRYING = 12.0  # seconds for all changes that are tried
 ENOUGH = 4  # changes that are told
+
+NO_HOURS = "no hours are found for it within the forecast"
+NO_TIME = "which rule forbids it was not found out in the time there was"
 
 Search = Callable[[Problem], Plan | None]
 Over = Callable[[], bool]
@@ -51,14 +54,14 @@ class Reasons:
         self._found: list[list[str]] = []
 
     def of(self, problem: Problem, search: Search) -> str:
-        """The rule without which there is a plan, or the smallest set of them that was found; empty where none was."""
+        """The rule without which there is a plan, or the smallest set of them that was found."""
         for names in [*self._found, list(RULES)]:
             some = {name: RULES[name] for name in names}
             found = infeasible.smallest_set(problem, some, lambda tried: search(tried) is not None, self.over)
             if found:
                 self._found.append(found)
                 return found[0] if len(found) == 1 else "; and ".join(found)
-        return ""
+        return NO_TIME if self.over() else NO_HOURS
 
 
 @dataclass(frozen=True)
@@ -154,7 +157,7 @@ def tried(layout: Layout, search: Search, racks: int, tell: Callable[[Told], Non
         plan = search(other.problem) if other.problem and len(other.problem.chains) >= racks else None
         if plan is not None:
             kinds.add(change.kind)
-            found = sorted([*found, _told(change, other, plan)], key=lambda told: (told["cost"], told["finish"]))
+            found = sorted([*found, _told(change, other, plan)], key=_best_first)
             tell(found)
     return found
 
@@ -165,6 +168,12 @@ def _laid_out(layout: Layout, change: Change) -> Layout:
     return lay_out_rows(terms, scope.projects, scope.now, beside=None if held else layout.ground)
 
 
+def _best_first(told: dict[str, Any]) -> Any:
+    """What lets most racks in, then what is cheapest, then what is done first."""
+    return -told["racks"] / told["of"], told["cost"], told["finish"]
+
+
 def _told(change: Change, layout: Layout, plan: Plan) -> dict[str, Any]:
     finish = layout.ground.moment(plan.finish).isoformat()
-    return {"words": change.words, "settings": change.settings, "finish": finish, "cost": plan.cost / 100}
+    racks = {"racks": len(plan.problem.chains), "of": len(layout.problem.chains)}
+    return {"words": change.words, "settings": change.settings, "finish": finish, "cost": plan.cost / 100, **racks}

@@ -20,7 +20,7 @@ from projects.models import Plan, PlanRun
 from projects.models.plan_problem import LEAST, Layout, lay_out_rows
 from projects.models.plan_terms import Terms
 
-from .plan_changes import Reasons, Search, tried
+from .plan_changes import NO_HOURS, Reasons, Search, tried
 from .plan_checks import differences, only
 from .plan_rows import keep_as_offer
 from .plan_search import Found, earliest_end, fitting, quickly, solved
@@ -30,8 +30,7 @@ State = PlanRun.State
 POLLED = 0.5  # seconds between two looks whether somebody wants it stopped
 KEPT_EVERY = 2.0  # seconds between two better plans that become rows; the last one always does
 TRIED_FOR = 1.0  # seconds for each change that is tried
-REASONS = 8.0  # seconds for finding out which rules forbid a plan
-NO_HOURS = "no hours are found for it within the forecast"
+REASONS = 12.0  # seconds for finding out which rules forbid a plan
 
 
 def make_plan(run: PlanRun, now: datetime) -> PlanRun:
@@ -114,9 +113,9 @@ class Making:
         """Which rule keeps those out that are not in the plan, and what is missing."""
         reasons = Reasons(within(REASONS))
         for chain in self.impossible:
-            self._lacks(chain, "", reasons.of(only(self.layout.problem, [chain]), quickly) or NO_HOURS)
+            self._lacks(chain, "", reasons.of(only(self.layout.problem, [chain]), quickly))
         if self.crowded:
-            why = reasons.of(self._possible, self._with_more) or NO_HOURS
+            why = reasons.of(self._possible, self._with_more)
             for chain in self.crowded:
                 self._lacks(chain, "it finds no time beside the others: ", why)
         _keep(self.run, missing=[missing.as_json() for missing in self.layout.missing])
@@ -125,7 +124,7 @@ class Making:
         """A plan of more racks, or of a larger share where there are more of them, than stand in it now."""
         fit, plan = fitting(problem, lay_out(problem))
         planned = len(self.problem.chains) if self.problem else 0
-        share = planned / len(self._possible.chains)
+        share = planned / max(1, len(self._possible.chains))
         return plan if fit is not None and len(fit.chains) > share * len(problem.chains) else None
 
     @cached_property
@@ -140,6 +139,7 @@ class Making:
     def _lacks(self, chain: Chain, how: str, why: str) -> None:
         self.forbidden.append(f"{chain.name}: {how}{why}")
         self.layout.lacks(chain.name, f"{how}{why}")
+        _keep(self.run, message="; ".join(self.forbidden), missing=[one.as_json() for one in self.layout.missing])
 
     def say_why_not(self) -> None:
         """No plan: the rule that forbids it, and what would allow one."""
@@ -153,14 +153,14 @@ class Making:
     def _end_without(self, why: str) -> None:
         """The reason is told at once, then what would allow a plan, as it is found."""
         _keep(self.run, message=why, progress={"words": "What would allow one is tried"})
-        changes = self.changes(max(1, len(self.layout.hung)))
+        changes = self.changes(1, lambda problem: self._for_a_while(problem) or self._with_more(problem))
         _end(self.run, State.FAILED, why, changes=changes)
 
-    def changes(self, racks: int, search: Search | None = None) -> list[dict[str, Any]]:
-        """What would allow a plan of so many racks."""
+    def changes(self, racks: int, search: Search) -> list[dict[str, Any]]:
+        """What would allow a plan of at least so many racks."""
         if self.layout.ground is None or self.layout.ground.known < LEAST:
             return []
-        return tried(self.layout, search or self._for_a_while, racks, self._tell_changes, self.stop_wanted)
+        return tried(self.layout, search, racks, self._tell_changes, self.stop_wanted)
 
     def _tell_changes(self, changes: list[dict[str, Any]]) -> None:
         _keep(self.run, changes=changes)

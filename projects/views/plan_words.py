@@ -88,10 +88,19 @@ class WayOut:
     words: str
     finish: datetime | None
     cost: float
+    racks: int | None = None  # that this plan has, of so many
+    of: int | None = None
+
+    @property
+    def some(self) -> bool:
+        return self.racks != self.of
 
 
 def ways_out(run: PlanRun) -> list[WayOut]:
-    return [WayOut(n, one["words"], instant(one["finish"]), one["cost"]) for n, one in enumerate(run.changes)]
+    return [
+        WayOut(n, one["words"], instant(one["finish"]), one["cost"], one.get("racks"), one.get("of"))
+        for n, one in enumerate(run.changes)
+    ]
 
 
 @dataclass(frozen=True)
