@@ -164,7 +164,7 @@ def system(workshop, primer, enamel):
 @pytest.fixture
 def one_of_each(workshop, owner, yard, system):
     """A row of each kind that an address may name, all of the small workshop."""
-    step = factories.StepFactory(piece=factories.PieceFactory(workshop=workshop), by=owner)
+    step = factories.StepFactory(piece=factories.PieceFactory(part__design__workshop=workshop), by=owner)
     factories.MachineFactory(project=step.piece.project)
     factories.ReadingFactory(place=yard)
     factories.SlotFactory(plan__run__workshop=workshop, place=yard, pieces=[step.piece])
@@ -178,6 +178,7 @@ def one_of_each(workshop, owner, yard, system):
     ordered = cost_factories.OrderLineFactory(operation__part=part, order__project=step.piece.project)
     cost_factories.ReceiptFactory(line=ordered, by=owner)
     cost_factories.QuoteFactory(operation=ordered.operation, supplier=ordered.order.supplier)
+    cost_factories.RequestFactory(design=part.design, operations=[ordered.operation])
     cost_factories.StagePaymentFactory(buyer__design=part.design)
     kinds = [model for model in apps.get_models() if issubclass(model, WorkshopRow)]
     return [row for model in kinds if (row := model.objects.of(workshop).first())]
