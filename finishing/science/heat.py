@@ -105,6 +105,8 @@ class Course:
 
 def radiative(metal: Any, air: Any, emissivity: float) -> Any:
     """Coupling by radiation, W/(m²·K), to surroundings as warm as the air."""
+    if emissivity == 0:
+        return 0.0
     one, other = metal + _ZERO, air + _ZERO
     return emissivity * _SIGMA * (one + other) * (one * one + other * other)
 

@@ -39,6 +39,7 @@ TURN = 0.0005  # of them that a turn of shuffling counts for each rack
 SHARE = 0.25  # of what is left of the effort that shuffling may take for one aim, where the solver follows
 TURNS = 10  # for each rack, where the solver follows
 PROBE = 0.1  # of what is left of the effort, for one question on the way to a bound
+QUESTION = 0.6  # of the deterministic seconds that it takes at most: what takes longer is more often yes than no
 LIMITED = ("crew", "visit", "bench", "wet")  # what there may not be enough of
 REACH = 15_000  # starts beyond which the solver has not been seen to help
 
@@ -200,13 +201,13 @@ class _Search:
         high = self._value(Aim.FINISH)
         while low < high and not self.stop():
             middle = (low + high - 1) // 2
-            if self._possible_by(middle, PROBE):
+            if self._possible_by(middle, min(PROBE, QUESTION / max(self.left, QUESTION))):
                 high = min(middle, self._value(Aim.FINISH))
             else:
                 low = middle + 1
         while low < self._value(Aim.FINISH) and not self.stop() and self.left > 0:
             before = self._value(Aim.FINISH)
-            if not self._possible_by(before - 1, 1.0):
+            if not self._possible_by(before - 1, 0.5):
                 return before
             if self._value(Aim.FINISH) == before:
                 break
