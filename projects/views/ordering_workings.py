@@ -39,9 +39,9 @@ def bound_working(plan: OrderPlan, currency: str) -> Working:
 
 def finish_working(planned: PlannedOrders) -> Working:
     """Along the route that takes longest."""
-    last = max(planned.lines.values(), key=lambda line: line.ready)
-    way = [line for line in planned.lines.values() if line.picked.need.part == last.picked.need.part]
-    steps = way[: way.index(last) + 1]
+    steps = [max(planned.lines.values(), key=lambda line: line.ready)]
+    while before := planned.lines.get(steps[0].picked.need.follows):
+        steps.insert(0, before)
     return Working(
         "all there",
         "Σ days along the route that takes longest, from today",
