@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Literal
 
 from django.db.models import Count
 from django.http import HttpResponse
@@ -13,12 +13,14 @@ from finishing.access import member
 from projects.actions import cost_terms as actions
 from projects.costing.ladder import BetterOrder, step_working
 from projects.costing.unit import PartCost, line_working, machine_working, part_working
+from projects.exports.costs_table import costs_table
 from projects.forms.cost_terms import CostTermsForm, MachinesForm, WhatIfForm
 from projects.models import Design
 from projects.models.buyers import Buyer
 from projects.models.cost_sheet import CostSheet, terms_of
 
 from .ladder_pictures import ladder_picture
+from .tables import sent
 
 
 @member("plan")
@@ -96,6 +98,24 @@ def sheet(request: Any, pk: Any) -> HttpResponse:
         parts = [_part(part, found, request.workshop.currency) for part in cost.parts]
         context |= {"cost": cost, "working": machine_working(cost, request.workshop.currency), "parts": parts}
     return render(request, "projects/costs/sheet.html", context)
+
+
+@member("plan")
+def table_csv(request: Any, pk: Any) -> HttpResponse:
+    return _table(request, pk, "csv")
+
+
+@member("plan")
+def table_xlsx(request: Any, pk: Any) -> HttpResponse:
+    return _table(request, pk, "xlsx")
+
+
+def _table(request: Any, pk: Any, form: Literal["csv", "xlsx"]) -> HttpResponse:
+    """The table as the page shows it, moved as the address asks."""
+    found, _ = _asked(request, pk)
+    if not found.known:
+        return redirect("design-costs", pk)
+    return sent(costs_table(found, request.workshop.currency, form), f"costs.{form}")
 
 
 def _part(part: PartCost, found: CostSheet, currency: str) -> tuple[PartCost, Any, list[Any]]:

@@ -5,6 +5,7 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
+from projects.imports.tables import read_table
 from projects.models import CostTerms, Tool
 from tests import cost_factories, factories
 
@@ -84,6 +85,20 @@ def test_what_is_not_known_is_named(owner_client, frame, casting):
     assert "1 thing left out" in page(owner_client, frame)
 
 
+@pytest.mark.parametrize(
+    ("name", "asked", "each"), [("costs-csv", {}, "241.5"), ("costs-xlsx", {"casting": "200"}, "319")]
+)
+def test_the_table_leaves_as_a_file(owner_client, frame, casting, name, asked, each):
+    response = owner_client.get(reverse(name, args=[frame.design.pk]), asked)
+    table = read_table(response.content)
+    (machine,) = (row for row in table.rows if "one machine" in str(row.cells))
+    assert each in str(machine.cells)
+
+
+def test_a_design_of_which_nothing_is_known_has_no_file(owner_client, frame):
+    assert owner_client.get(reverse("costs-csv", args=[frame.design.pk])).status_code == 302
+
+
 @pytest.mark.parametrize(("asked", "starts"), [("8", "8 good wanted, 10 started"), ("x", "1 good wanted")])
 def test_a_sheet_of_a_batch_tells_every_line(owner_client, frame, casting, asked, starts):
     casting.good_percent = 90 if asked == "8" else 100
@@ -119,7 +134,7 @@ def test_terms_that_cannot_be_are_told_at_their_box(owner_client, frame, box, ty
     assert told in " ".join(form.errors[box])
 
 
-@pytest.mark.parametrize("name", ["design-costs", "cost-terms", "cost-sheet"])
+@pytest.mark.parametrize("name", ["design-costs", "cost-terms", "cost-sheet", "costs-csv", "costs-xlsx"])
 def test_money_is_for_those_who_plan_and_for_their_workshop_alone(
     helper_client, guest_client, stranger_client, frame, name
 ):
