@@ -15,7 +15,7 @@ pytestmark = pytest.mark.django_db
 ONLY_SOMETIMES = {"day-off-remove", "follower-close", "forecast-fetch", "invite-withdraw", "log-verdict", "no-workshop"}
 ONLY_SOMETIMES |= {"photo", "photo-thumbnail", "plan-file", "plan-progress", "plan-stop", "visit-refused", "visit-wait"}
 ONLY_SOMETIMES |= {"year-fetch", "year-remove", "good-share-take", "order-cancel", "paper", "part-remove"}
-ONLY_SOMETIMES |= {"route-usual", "trial-new"}
+ONLY_SOMETIMES |= {"route-usual", "trial-new", "own-rate-take"}
 LEADS_ON = re.compile(r"""(?:href|action|hx-get|hx-post|src)=["']([^"'#]+)""")
 
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from .money import cents
-from .unit import MachineCost
+from .unit import Line, MachineCost, Terms
 
 NOTHING = Decimal(0)
 
@@ -35,6 +35,12 @@ class Split:
             ("fixed: set-ups", f"{self.setups} {currency}"),
             (f"the rest, of {self.machines} machines", f"{self.rest} {currency}"),
         )
+
+
+def own_hands(line: Line, terms: Terms) -> Decimal:
+    """What our own set-up and work come to in a line of a sheet, with their overhead; the rest of it is bought."""
+    setup = cents(line.setups * line.operation.minutes_setup * terms.wage / 60)
+    return min(line.setup, setup) + line.work + line.overhead
 
 
 def split(cost: MachineCost, development: Decimal) -> Split:

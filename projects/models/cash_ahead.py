@@ -11,6 +11,7 @@ from functools import cached_property
 from typing import Any
 
 from projects.costing import pricing
+from projects.costing.fixed import own_hands
 from projects.costing.money import cents, shared_out
 from projects.costing.pricing import Flow
 from projects.costing.sales import Sales, Wanted, sale_flows
@@ -104,7 +105,8 @@ class CashAhead:
             day += timedelta(days=days)
             paid_on = day + timedelta(days=supplier.days_to_pay if supplier else 0)
             whom = f", {supplier}" if supplier else ""
-            amount = cents((line.total - self._hands_of(line)) * self._still_open(line))
+            bought = line.total - own_hands(line, self.priced.sheet.terms)
+            amount = cents(bought * self._still_open(line))
             yield Purchase(f"{line.operation.process}{whom}", day, paid_on, amount)
 
     def _lead(self, line: Line) -> tuple[int, Supplier | None]:
@@ -119,12 +121,6 @@ class CashAhead:
     @cached_property
     def _rows(self) -> dict[str, Operation]:
         return {str(row.pk): row for row in self.priced.sheet.source.operations}
-
-    def _hands_of(self, line: Line) -> Decimal:
-        """Our own set-up and work with their overhead; the rest of the line is bought."""
-        minutes = line.setups * line.operation.minutes_setup
-        setup = cents(minutes * self.priced.sheet.terms.wage / 60)
-        return min(line.setup, setup) + line.work + line.overhead
 
     def _still_open(self, line: Line) -> Decimal:
         """The share of a line that no order covers yet."""
@@ -167,7 +163,7 @@ class CashAhead:
     def _hands(self) -> Iterator[Flow]:
         """A machine's share of our own hands is paid while it is made: when the one before it leaves."""
         lines = [line for part in self.priced.paid_off.parts for line in part.lines]
-        total = sum((self._hands_of(line) for line in lines), NOTHING)
+        total = sum((own_hands(line, self.priced.sheet.terms) for line in lines), NOTHING)
         for place, share in enumerate(shared_out(total, [1] * self.priced.machines)):
             yield Flow(self.sales.leaves_on(place), -share, "own hands")
 

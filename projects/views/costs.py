@@ -13,7 +13,7 @@ from finishing.access import member
 from projects.actions import cost_terms as actions
 from projects.costing.ladder import BetterOrder, step_working
 from projects.costing.unit import PartCost, line_working, machine_working, part_working
-from projects.exports.costs_table import costs_table
+from projects.exports.costs_table import costs_table, lines_table
 from projects.forms.cost_terms import CostTermsForm, MachinesForm, WhatIfForm
 from projects.models import Design
 from projects.models.buyers import Buyer
@@ -121,6 +121,16 @@ def _table(request: Any, pk: Any, form: Literal["csv", "xlsx"]) -> HttpResponse:
 def _part(part: PartCost, found: CostSheet, currency: str) -> tuple[PartCost, Any, list[Any]]:
     lines = [(line, line_working(line, found.terms, currency)) for line in part.lines]
     return part, part_working(part, currency), lines
+
+
+@member("plan")
+def lines(request: Any, pk: Any, form: Literal["csv", "xlsx"]) -> HttpResponse:
+    """The sheet of a batch as a file, line by line."""
+    found, _ = _asked(request, pk)
+    if not found.known:
+        return redirect("design-costs", pk)
+    size = MachinesForm(request.GET or None, workshop=request.workshop).count
+    return sent(lines_table(found.batch(size), request.workshop.currency, form), f"costs-{size}.{form}")
 
 
 @member("plan")

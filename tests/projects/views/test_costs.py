@@ -144,3 +144,15 @@ def test_money_is_for_those_who_plan_and_for_their_workshop_alone(
         403,
         404,
     ]
+
+
+@pytest.mark.parametrize("name", ["lines-csv", "lines-xlsx"])
+def test_the_sheet_of_a_batch_leaves_line_by_line(owner_client, stranger_client, frame, casting, name):
+    """By hand: 820 of tools, 95 of set-up, five at 58.50."""
+    address = reverse(name, args=[frame.design.pk])
+    table = read_table(owner_client.get(address, {"machines": "5"}).content)
+    cells = [[str(cell) for cell in row.cells.values()] for row in table.rows]
+    assert "292.5" in " ".join(cells[0])
+    assert "1207.5" in " ".join(cells[-1])
+    assert owner_client.get(address, {"machines": "1e400"}).status_code == 200
+    assert stranger_client.get(address).status_code == 404

@@ -1,0 +1,114 @@
+"""The workshop's own rates, out of its log: what each entry tells, their middle, and what is reckoned with now.
+
+Nothing here changes a rate. One rack is one entry: its time was typed once, however many pieces hung in it.
+"""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from finishing.fields import pint_unit
+from finishing.models import Layer
+from finishing.science.units import Quantity
+from finishing.science.working import Working
+from projects.costing.own_rates import ENOUGH, Middle, middle, middle_working
+
+from .steps import Step
+from .work_log import Rack, racks, standing_steps
+
+Kind = Step.Kind
+LATEST = 2000  # entries looked back upon
+
+
+@dataclass(frozen=True)
+class OwnRate:
+    """One of the workshop's rates, by its column; `figures` in the column's unit, one for each rack."""
+
+    name: str
+    column: Any
+    now: Any
+    figures: tuple[float, ...]
+    note: str
+
+    @property
+    def label(self) -> str:
+        return str(self.column.verbose_name)
+
+    @property
+    def unit(self) -> str:
+        return str(self.column.unit)
+
+    @cached_property
+    def found(self) -> Middle | None:
+        return middle(self.figures)
+
+    @property
+    def lacking(self) -> int:
+        return max(0, ENOUGH - len(self.figures))
+
+    @property
+    def learned(self) -> Any:
+        """To a tenth, as it would be kept."""
+        return self._quantity(round(self.found.median, 1)) if self.found else None
+
+    @property
+    def half(self) -> tuple[Any, Any] | None:
+        return (self._quantity(self.found.low), self._quantity(self.found.high)) if self.found else None
+
+    @property
+    def offered(self) -> bool:
+        """It says something else than what is reckoned with, and may be kept."""
+        return self.learned is not None and self.learned != self.now and self._may_be_kept
+
+    @property
+    def _may_be_kept(self) -> bool:
+        return bool(self.column.minimum <= self.learned.magnitude <= self.column.maximum)
+
+    @property
+    def working(self) -> Working | None:
+        return middle_working(self.label, self.figures, self.unit, self.note)
+
+    def _quantity(self, figure: float) -> Any:
+        return Quantity(figure, pint_unit(self.unit))
+
+
+def own_rates(workshop: Any, mixing_in: bool = False) -> list[OwnRate]:
+    """`mixing_in`: the time logged for a coat holds mixing and cleaning up too, which are taken out of it."""
+    steps = standing_steps(workshop).exclude(minutes=None).order_by("-happened_at")[:LATEST]
+    by_kind = _by_kind(racks(steps))
+    around = float((workshop.mixing_minutes + workshop.cleaning_minutes).magnitude) if mixing_in else 0.0
+    brushed = [rack for rack in by_kind(Kind.COATED) if rack.brushed]
+    coat = "mixing and cleaning up taken out of each" if mixing_in else "taken as brushing alone"
+    return [
+        _rate(
+            workshop, "brush_minutes", _by_area(brushed, around), f"Coats put on by brush; the time logged is {coat}."
+        ),
+        _rate(
+            workshop,
+            "blasting_minutes",
+            _by_area(by_kind(Kind.BLASTED, Kind.NOTED)),
+            "Every piece or rack whose blasting was timed, of whatever work and grade.",
+        ),
+        _rate(workshop, "moving_minutes", [rack.minutes for rack in by_kind(Kind.MOVED)], "Racks moved with a time."),
+    ]
+
+
+def brushed_layers(workshop: Any) -> list[Layer]:
+    """Coats by brush in the systems here: plans and costs read their own time, not the workshop's."""
+    rows = Layer.objects.of(workshop).filter(kind=Layer.Kind.COAT, method=Layer.Method.BRUSH)
+    return list(rows.select_related("system", "coating"))
+
+
+def _by_kind(found: list[Rack]) -> Callable[..., list[Rack]]:
+    return lambda *kinds: [rack for rack in found if rack.steps[0].kind in kinds]
+
+
+def _by_area(found: Iterable[Rack], around: float = 0.0) -> list[float]:
+    """Minutes for a square metre of each; where less was logged than what is taken out, it says nothing."""
+    pairs = [(rack.minutes - around, rack.area) for rack in found]
+    return [minutes / area for minutes, area in pairs if area and minutes > 0]
+
+
+def _rate(workshop: Any, name: str, figures: Iterable[float], note: str) -> OwnRate:
+    return OwnRate(name, workshop._meta.get_field(name), getattr(workshop, name), tuple(figures), note)

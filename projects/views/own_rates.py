@@ -1,0 +1,49 @@
+"""The workshop's own rates as its log tells them, each beside the one it reckons with; taken only when asked for."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_POST
+
+from finishing.access import member
+from finishing.models import Layer
+from projects.actions import own_rates as actions
+from projects.forms.own_rates import ReadForm, TakeForm
+from projects.models.learned import OwnRate, brushed_layers
+from projects.models.learned import own_rates as learn
+
+BRUSH = "brush_minutes"
+
+
+@member("plan")
+def own_rates(request: Any) -> HttpResponse:
+    form = ReadForm(request.GET or None, workshop=request.workshop)
+    rates = learn(request.workshop, form.mixing)
+    context = {"form": form, "rates": [(rate, _layers(request, rate)) for rate in rates]}
+    return render(request, "projects/own_rates/own_rates.html", context)
+
+
+@member("settle")
+@require_POST
+def take(request: Any, name: str) -> HttpResponse:
+    read, form = ReadForm(request.GET or None, workshop=request.workshop), TakeForm(request.POST)
+    rate = next((one for one in learn(request.workshop, read.mixing) if one.name == name), None)
+    if rate is None:
+        raise Http404("No such rate.")
+    if rate.offered and form.still(rate):
+        layers = _layers(request, rate) if form.cleaned_data["layers"] else []
+        actions.take_rate(request.workshop, name, rate.learned, layers)
+        messages.success(request, f"{rate.label.capitalize()} is reckoned with {rate.learned:~P} from now on.")
+    else:
+        messages.error(request, "The log tells something else by now, so nothing was changed. Look again.")
+    return redirect("own-rates")
+
+
+def _layers(request: Any, rate: OwnRate) -> list[Layer]:
+    """Coats that could take a brushing rate, and have another."""
+    if rate.name != BRUSH or not rate.offered:
+        return []
+    rows = [layer for layer in brushed_layers(request.workshop) if not layer.system.from_library]
+    return [layer for layer in rows if layer.minutes != rate.learned]

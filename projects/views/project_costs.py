@@ -1,0 +1,39 @@
+"""What a project was thought to take, and what it took."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+
+from finishing.access import member
+from projects.models import Project
+from projects.models.project_taken import ProjectTaken
+from projects.models.taken import Taken
+
+
+@member("plan")
+def detail(request: Any, pk: Any) -> HttpResponse:
+    rows = Project.objects.of(request.workshop).select_related("design", "workshop")
+    project = get_object_or_404(rows, pk=pk)
+    taken, currency = ProjectTaken(project, timezone.localdate()), request.workshop.currency
+    tables = (
+        ("Minutes", "minutes", taken.minutes),
+        ("Paint", "litres, likely", taken.paint),
+        ("Blasting", f"{currency}, without tax", taken.blast.by_visit),
+        ("Blasting media", "kilograms", taken.blast.media),
+        ("Castings, machining and what is bought", f"{currency}, without tax", taken.orders.rows),
+    )
+    context = {
+        "project": project,
+        "design": project.design,
+        "taken": taken,
+        "tables": [(title, unit, _opened(rows, currency)) for title, unit, rows in tables],
+        "parts": [(part, _opened(part.rows, currency)) for part in taken.parts],
+    }
+    return render(request, "projects/project_costs/detail.html", context)
+
+
+def _opened(rows: Iterable[Taken], currency: str) -> list[tuple[Taken, Any]]:
+    return [(row, row.working(currency)) for row in rows]

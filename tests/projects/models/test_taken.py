@@ -1,0 +1,171 @@
+"""What was thought of a project against what its log, visits and orders tell, by hand."""
+
+from datetime import UTC, date, datetime
+from decimal import Decimal
+
+import pytest
+
+from finishing.science.units import Quantity
+from projects.models import CostTerms, Project, Step
+from projects.models.project_taken import ProjectTaken
+from projects.models.taken import Taken
+from tests import cost_factories, factories
+
+from ..worked import brushed_frame, coated, taken_back, two_pieces
+
+pytestmark = pytest.mark.django_db
+
+Kind = Step.Kind
+DAY = date(2026, 5, 12)
+
+
+@pytest.fixture
+def frame(workshop):
+    return brushed_frame(workshop)
+
+
+@pytest.fixture
+def project(frame):
+    return two_pieces(frame)[0].project
+
+
+def first(project):
+    return project.pieces.get(mark="F-1")
+
+
+def taken(project):
+    return ProjectTaken(Project.objects.get(pk=project.pk), DAY)
+
+
+def row(rows, what):
+    return next(row for row in rows if row.what == what)
+
+
+def test_only_what_has_a_time_is_held_against_it(project):
+    """Two coats of 10 min are thought; one is done, in 13."""
+    coated(first(project), minutes=13)
+    coated(project.pieces.get(mark="F-2"))
+    coats = row(taken(project).minutes, "coats")
+    assert (coats.whole, coats.thought, coats.took) == (20, 10, 13)
+    assert (coats.difference, coats.more, coats.rests_on) == (3, 30, "1 of 2 entries with a time")
+
+
+def test_nothing_logged_is_not_nothing(project):
+    coats = row(taken(project).minutes, "coats")
+    assert (coats.thought, coats.took, coats.difference, coats.more) == (None, None, None, None)
+
+
+def test_an_entry_taken_back_took_no_time(project):
+    taken_back(coated(first(project), minutes=99))
+    assert row(taken(project).minutes, "coats").took is None
+
+
+def test_mixing_and_masking_are_thought_and_have_no_entry(project):
+    """15 + 15 min around one coat of one part; 1 m² · (10 + 10) min/m²."""
+    rows = taken(project).minutes
+    assert row(rows, "mixing and cleaning up").whole == 30
+    assert row(rows, "masking and wiping").whole == 20
+    assert row(rows, "masking and wiping").took is None
+
+
+def test_time_for_which_nothing_is_reckoned_has_no_difference(project):
+    factories.StepFactory(piece=project.pieces.first(), kind=Kind.TOUCHED_UP, minutes=4)
+    touched = row(taken(project).minutes, "touching up")
+    assert (touched.took, touched.difference) == (4, None)
+
+
+def test_own_hands_of_the_routes_are_thought(project, frame):
+    """One machine of one frame: 5 min of set-up and 25 min of fettling, whatever an hour costs."""
+    CostTerms.objects.create(workshop=project.workshop, design=project.design, wage=Decimal(31), overhead=Decimal(40))
+    cost_factories.OperationFactory(part=frame, process="fettling", setup_minutes=5, each_minutes=25)
+    assert row(taken(project).minutes, "fettling").whole == 30
+
+
+def test_paint_is_held_against_the_paint_list(project):
+    coated(first(project), litres=0.08)
+    paint = row(taken(project).paint, "enamel")
+    (need,) = taken(project)._paint.paints.needs
+    likely = need.coats[0].each.likely.to("liter").magnitude
+    assert paint.whole == pytest.approx(2 * likely)
+    assert paint.thought == pytest.approx(likely)
+    assert paint.took == pytest.approx(0.08)
+
+
+def test_part_by_part(project, frame):
+    coated(first(project), minutes=13, litres=0.08)
+    (part,) = taken(project).parts
+    assert (part.part, part.pieces) == (frame, 2)
+    assert (part.minutes.thought, part.minutes.took) == (10, 13)
+    assert part.paint.took == pytest.approx(0.08)
+    assert part.blasting.empty
+
+
+@pytest.fixture
+def visit(project):
+    visit = factories.VisitFactory(workshop=project.workshop)
+    for piece in project.pieces.all():
+        factories.VisitPieceFactory(visit=visit, piece=piece)
+        noon = datetime(2026, 5, 12, 11, tzinfo=UTC)
+        factories.StepFactory(piece=piece, kind=Kind.BLASTED, happened_at=noon, minutes=12)
+    return visit
+
+
+def test_blasting_is_thought_until_it_is_paid(project, visit):
+    (before,) = taken(project).blast.by_visit
+    assert before.whole > 0
+    assert (before.thought, before.took) == (None, None)
+    visit.paid, visit.hours = Decimal(240), Quantity(1, "hour")
+    visit.save()
+    (after,) = taken(project).blast.by_visit
+    assert after.thought == after.whole
+    assert after.took == 240
+
+
+def test_a_visit_of_two_projects_lays_on_each_its_share(project, visit, frame):
+    other = factories.ProjectFactory(design=frame.design)
+    stranger = factories.PieceFactory(part=frame, project=other, place=project.pieces.first().place)
+    factories.VisitPieceFactory(visit=visit, piece=stranger)
+    noon = datetime(2026, 5, 12, 11, tzinfo=UTC)
+    factories.StepFactory(piece=stranger, kind=Kind.BLASTED, happened_at=noon, minutes=24)
+    visit.paid = Decimal(240)
+    visit.save()
+    assert taken(project).blast.by_visit[0].took == 120  # 12 + 12 of 48 minutes
+    assert taken(other).blast.by_visit[0].took == 120
+
+
+@pytest.fixture
+def casting(frame):
+    row = cost_factories.OperationFactory(part=frame)
+    cost_factories.QuoteFactory(operation=row, prices={1: "50"})
+    return row
+
+
+def test_an_order_is_held_against_its_share_of_the_sheet(project, casting):
+    """Four frames at 50 are thought; three are ordered for 165."""
+    for number in range(4):
+        factories.MachineFactory(project=project, number=str(number))
+    order = cost_factories.OrderFactory(design=project.design, project=project, delivery=Decimal(12))
+    line = cost_factories.OrderLineFactory(order=order, operation=casting, quantity=3, pieces_cost=Decimal(165))
+    cost_factories.ReceiptFactory(line=line, good=1, rejected=1, why="porosity")
+    cost_factories.PaymentFactory(order=order, amount=Decimal(60))
+    orders = taken(project).orders
+    cast = row(orders.rows, "casting")
+    assert (cast.whole, cast.thought, cast.took, cast.more) == (200, 150, 165, 10)
+    assert cast.rests_on == "3 ordered, 1 came good, 1 rejected"
+    assert row(orders.rows, "delivery and least-order charges").took == 12
+    assert (orders.paid, orders.to_pay) == (60, 117)
+
+
+def test_an_order_in_other_money_is_told_in_ours(project, casting):
+    supplier = cost_factories.SupplierFactory(workshop=project.workshop, currency="EUR")
+    order = cost_factories.OrderFactory(design=project.design, project=project, supplier=supplier)
+    cost_factories.OrderLineFactory(order=order, operation=casting, quantity=1, pieces_cost=Decimal(100))
+    assert taken(project).orders.without_rate == [order]
+    cost_factories.RateFactory(workshop=project.workshop)
+    assert row(taken(project).orders.rows, "casting").took == 85
+
+
+def test_the_working_says_nothing_logged():
+    working = Taken("coats", "min", whole=20.0).working("GBP")
+    assert ("took", "nothing logged") in working.inputs
+    assert working.result == "not known"
