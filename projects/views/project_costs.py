@@ -19,7 +19,7 @@ def detail(request: Any, pk: Any) -> HttpResponse:
     project = get_object_or_404(rows, pk=pk)
     taken, currency = ProjectTaken(project, timezone.localdate()), request.workshop.currency
     tables = (
-        ("Minutes", "minutes", taken.minutes),
+        ("Work", "minutes", taken.minutes),
         ("Paint", "litres, likely", taken.paint),
         ("Blasting", f"{currency}, without tax", taken.blast.by_visit),
         ("Blasting media", "kilograms", taken.blast.media),
