@@ -2,17 +2,19 @@
 
 import os
 import shutil
+from datetime import date
 
 import pytest
 from django.apps import apps
 from django.db import connection
 from django.test import Client
 
-from finishing.models import Membership, Place
+from finishing.models import DayOff, Membership, Place
 from finishing.models.base import WorkshopRow
 from projects.models.log_guard import unguard
 
 from . import cost_factories, factories
+from .addresses import NAMES, kinds_known, telling
 from .open_years import open_years as read_open_years
 
 REQUIRED = os.environ.get("FETTLEBOOK_REQUIRE", "").split(",")
@@ -162,11 +164,15 @@ def system(workshop, primer, enamel):
 
 
 @pytest.fixture
-def one_of_each(workshop, owner, yard, system):
+def one_of_each(workshop, owner, yard, system, settings, tmp_path):
     """A row of each kind that an address may name, all of the small workshop."""
+    settings.MEDIA_ROOT = tmp_path
     step = factories.StepFactory(piece=factories.PieceFactory(part__design__workshop=workshop), by=owner)
+    factories.photo_of(step, factories.grey_photo())
     factories.MachineFactory(project=step.piece.project)
     factories.ReadingFactory(place=yard)
+    factories.mild_year(workshop)
+    DayOff.objects.create(workshop=workshop, first=date(2026, 12, 24), last=date(2026, 12, 26))
     factories.SlotFactory(plan__run__workshop=workshop, place=yard, pieces=[step.piece])
     factories.CalendarAddressFactory(workshop=workshop)
     factories.VisitTaskFactory(visit=factories.VisitPieceFactory(piece=step.piece).visit)
@@ -182,6 +188,12 @@ def one_of_each(workshop, owner, yard, system):
     cost_factories.StagePaymentFactory(buyer__design=part.design)
     kinds = [model for model in apps.get_models() if issubclass(model, WorkshopRow)]
     return [row for model in kinds if (row := model.objects.of(workshop).first())]
+
+
+@pytest.fixture
+def tried(owner_client, one_of_each):
+    """By the name of a page the rows that it knows and one of another kind; benchmarks/ try each with every row."""
+    return {name: telling(one_of_each, kinds_known(name, one_of_each, owner_client)) for name in NAMES}
 
 
 @pytest.fixture(scope="session")

@@ -2,11 +2,13 @@
 
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from io import BytesIO
 
 import factory
 import numpy as np
 from django.core.files.base import ContentFile
 from factory.django import DjangoModelFactory
+from PIL import Image
 
 from finishing import models
 from finishing.science.hours import Hours
@@ -248,6 +250,23 @@ def photo_of(step, sent: bytes):
     row = projects.Photo(workshop=step.workshop, step=step, width=kept.width, height=kept.height)
     row.image.save("photo.jpg", ContentFile(kept.image), save=False)
     row.thumbnail.save("photo.jpg", ContentFile(kept.thumbnail), save=False)
+    row.save()
+    return row
+
+
+def grey_photo() -> bytes:
+    sent = BytesIO()
+    Image.new("RGB", (60, 40), "grey").save(sent, "JPEG")
+    return sent.getvalue()
+
+
+def mild_year(workshop, year=2025):
+    """A past year of one mild day after another."""
+    air = {"temperature": 15.0, "humidity": 55.0, "wind": 2.0, "cloud": 1.0, "sun": 0.0, "rain": 0.0}
+    hours = Hours.from_arrays(np.datetime64(f"{year}-01-01T00"), **{name: np.full(8760, v) for name, v in air.items()})
+    place = {"latitude": workshop.latitude, "longitude": workshop.longitude}
+    row = models.YearOfWeather(workshop=workshop, kind="past", year=year, label=str(year), source="archive", **place)
+    row.keep(hours)
     row.save()
     return row
 

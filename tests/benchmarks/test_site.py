@@ -1,0 +1,15 @@
+"""Every page with every row, of its own kind or not; the suite tries those that it knows and one of another kind."""
+
+import pytest
+
+from tests.addresses import NAMES
+from tests.test_site import broken_addresses, broken_forms, seen_by_strangers
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_row_is_an_error_of_ours_or_a_stranger_s(owner_client, stranger_client, one_of_each, name):
+    assert not seen_by_strangers(stranger_client, name, one_of_each)
+    assert not broken_addresses(owner_client, name, one_of_each)
+    assert not broken_forms(owner_client, name, one_of_each)
