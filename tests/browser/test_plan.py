@@ -135,6 +135,7 @@ def test_from_a_plan_to_a_changed_plan(phone, workshop, project, may, clock, asl
     assert page.locator("svg .bar.broken").count() >= 1 or page.locator(".task.broken").count() >= 1
 
     work_through(PlanRun.objects.first())
+    page.locator(".offered").wait_for()  # shown without being asked; to leave while it comes would break that off
     page.goto(reverse("day-sheet"))
     assert "Another plan is offered" in page.inner_text("main")
     page.get_by_role("link", name="Look, and accept or refuse").click()

