@@ -1,5 +1,6 @@
 """How many to start, so that enough come out good."""
 
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from functools import lru_cache
@@ -12,6 +13,7 @@ from finishing.science.working import Working
 NOTHING = Decimal(0)
 NINE_IN_TEN = Decimal("0.9")
 MOST_STARTS = 100_000
+TRIED = range(MOST_STARTS + 1)
 HAIR = Decimal("1e-20")  # sums are kept to 28 figures: a chance that is met exactly counts as met
 
 
@@ -45,7 +47,14 @@ def starts(good: int, yield_: Decimal, chance: Decimal = NINE_IN_TEN) -> int:
     """
     check_scrap(good, yield_)
     check_chance(chance)
-    return next(started for started, reached in _chances(good, yield_) if reached >= chance - HAIR)
+    wanted = chance - HAIR
+    found = next((started for started, reached in _chances(good, yield_) if reached >= wanted), None)
+    found = found or bisect_left(TRIED, wanted, lo=_walked(good).stop, key=lambda at: 1 - _too_few(good, at, yield_))
+    if found not in TRIED:
+        raise ValueError(
+            f"More than {MOST_STARTS} would have to be started for {good} good ones; look at the scrap rate."
+        )
+    return found
 
 
 def chance_of(good: int, started: int, yield_: Decimal) -> Decimal:
@@ -55,8 +64,11 @@ def chance_of(good: int, started: int, yield_: Decimal) -> Decimal:
     Decimal('0.7748')
     """
     check_scrap(good, yield_)
-    reached = (chance for at, chance in _chances(good, yield_) if at >= started)
-    return next(reached) if started >= good else NOTHING
+    if started < good or yield_ == 1:
+        return Decimal(started >= good)
+    if started in _walked(good):
+        return next(reached for at, reached in _chances(good, yield_) if at == started)
+    return 1 - _too_few(good, started, yield_)
 
 
 @lru_cache(maxsize=65536)
@@ -73,14 +85,27 @@ def entering(good: int, yields: tuple[Decimal, ...], chance: Decimal = NINE_IN_T
     return tuple([max(good, ceil(started * share)) for share in before])
 
 
+def _walked(good: int) -> range:
+    """Starts that are tried one after another: while fewer are bad than good, that is the shorter sum."""
+    return range(min(good, TRIED.stop), min(2 * good, TRIED.stop))
+
+
 def _chances(good: int, yield_: Decimal) -> Iterator[tuple[int, Decimal]]:
     """Starts and the chance that they are enough: the last good one comes at the good-th start, or the next, or …"""
     term = reached = yield_**good
-    for started in range(good, MOST_STARTS + 1):
+    for started in _walked(good):
         yield started, reached
         term *= (1 - yield_) * started / (started - good + 1)
         reached += term
-    raise ValueError(f"More than {MOST_STARTS} would have to be started for {good} good ones; look at the scrap rate.")
+
+
+def _too_few(good: int, started: int, yield_: Decimal) -> Decimal:
+    """None comes out good, or one, or … : as many terms as good ones are wanted. Valid for y < 1."""
+    term = reached = (1 - yield_) ** started
+    for at in range(good - 1):
+        term *= yield_ * (started - at) / ((at + 1) * (1 - yield_))
+        reached += term
+    return reached
 
 
 def check_scrap(good: int, yield_: Decimal) -> None:

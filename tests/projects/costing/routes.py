@@ -1,4 +1,4 @@
-"""Routes, terms and numbers of machines as hypothesis draws them."""
+"""Routes, terms and numbers of machines as hypothesis draws them; and the routes of one big machine."""
 
 from dataclasses import replace
 from decimal import Decimal
@@ -71,4 +71,23 @@ def terms():
         chance=st.sampled_from([Decimal("0.5"), Decimal("0.9"), Decimal("0.99")]),
         spread_tools=st.booleans(),
         learning=st.sampled_from(Reading),
+    )
+
+
+def big_machine(parts=60, operations=6):
+    """Every operation has five breaks, the first of each part a pattern too; each part has a scrap of its own."""
+    return [
+        Route(f"part {at}", 1 + at % 4, tuple(_big(at, number) for number in range(operations))) for at in range(parts)
+    ]
+
+
+def _big(at, number):
+    breaks = tuple(Break(quantity, Decimal(60 + at - step)) for step, quantity in enumerate((1, 5, 10, 25, 50)))
+    return Operation(
+        "casting" if number == 0 else "machining",
+        f"operation {number}",
+        (Tool("pattern", Decimal(640), life=50),) if number == 0 else (),
+        PriceList(breaks, setup=Decimal(20)),
+        minutes_each=Decimal(5),
+        yield_=Decimal("0.97") + Decimal(at - 60) / 1000,
     )

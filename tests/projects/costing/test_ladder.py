@@ -3,7 +3,6 @@
 from dataclasses import replace
 from decimal import Decimal
 from itertools import pairwise
-from time import process_time
 
 import pytest
 from hypothesis import given, settings
@@ -12,9 +11,9 @@ from hypothesis import strategies as st
 from projects.costing.breaks import Break, PriceList
 from projects.costing.ladder import Why, ladder, step_working
 from projects.costing.starts import entering
-from projects.costing.unit import Operation, Route, Terms, Tool, exact_cost
+from projects.costing.unit import Operation, Route, Terms, Tool, exact_cost, machine_cost
 
-from .routes import routes, terms
+from .routes import big_machine, routes, terms
 
 NO_HANDS = Terms(wage=Decimal(0))
 THREE = PriceList((Break(1, Decimal(48)), Break(5, Decimal(42)), Break(10, Decimal(36))))
@@ -198,21 +197,11 @@ def test_what_cannot_be_is_said(parts, sizes, words):
         ladder(parts, sizes, NO_HANDS)
 
 
-def test_sixty_parts_of_six_operations_are_reckoned_while_a_page_loads():
-    """50 sizes, five breaks each; a second of the processor is far above what it takes."""
-    parts = [Route(f"part {at}", 1 + at % 4, tuple(_operation(at, number) for number in range(6))) for at in range(60)]
-    begun = process_time()
-    assert len(ladder(parts, range(1, 51), Terms(Decimal(40), overhead=Decimal(20))).rungs) == 50
-    assert process_time() - begun < 2
-
-
-def _operation(at, number):
-    breaks = tuple(Break(quantity, Decimal(60 + at - step)) for step, quantity in enumerate((1, 5, 10, 25, 50)))
-    return Operation(
-        "casting" if number == 0 else "machining",
-        f"operation {number}",
-        (Tool("pattern", Decimal(640), life=50),) if number == 0 else (),
-        PriceList(breaks, setup=Decimal(20)),
-        minutes_each=Decimal(5),
-        yield_=Decimal("0.97") + Decimal(at - 60) / 1000,
-    )
+def test_its_rungs_are_those_of_the_sheets_of_a_big_machine():
+    """Sixty parts of six operations with five breaks each; each size reckoned by itself beside it."""
+    parts, reckoned = big_machine(), Terms(Decimal(40), overhead=Decimal(20))
+    found = ladder(parts, range(1, 51), reckoned)
+    assert [rung.size for rung in found.rungs] == list(range(1, 51))
+    for size in (1, 9, 10, 50):
+        cost = machine_cost(parts, size, reckoned)
+        assert (found.rungs[size - 1].each, found.rungs[size - 1].total) == (cost.each, cost.total)
