@@ -346,17 +346,6 @@ _WORKS = (
         read="memory",
     ),
     Source(
-        "LOT-SIZE",
-        "Quantity discounts, a coursework sheet: lot size with a price that holds for the whole order",
-        "https://www.coursehero.com/file/6315039/quantity-discount/",
-    ),
-    Source(
-        "LOT-SIZE-NOTES",
-        "Order quantity with discounts, notes of a training text",
-        "https://www.acowtancy.com/textbook/acca-fm/c2c-management-of-inventories/eoq-with-discounts/notes",
-    ),
-    Source("LOT-SIZE-TEXTBOOK", "Stevenson, Operations Management: quantity discounts worked", read="memory"),
-    Source(
         "BREAK-EVEN",
         "Break-even of a packaging job, an exercise: fixed costs over price less variable cost",
         "https://quesba.com/questions/owen-conner-works-part-time-packaging-software-for-a-local-distribution-com-239814",

@@ -3,7 +3,7 @@
 from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
-from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+from decimal import Decimal
 from enum import StrEnum
 from functools import cached_property
 from itertools import pairwise
@@ -177,73 +177,3 @@ def _advice(prices: PriceList, quantity: int, best: Purchase, currency: str) -> 
     if best.quantity > quantity:
         return f"The fewest that are sold are {least}."
     return "No later break costs less."
-
-
-@dataclass(frozen=True)
-class OrderQuantity:
-    """How many to order at a time for a steady need, the money for a year, and the best of every price tried."""
-
-    quantity: int
-    cost: Decimal
-    tried: tuple[Purchase, ...]
-
-
-def order_quantity(
-    demand: int,
-    ordering: Decimal,
-    prices: PriceList,
-    holding_share: Decimal | None = None,
-    holding_each: Decimal | None = None,
-) -> OrderQuantity:
-    """Pieces to order at a time where so many are used in a year: least sum of price, ordering and holding.
-
-    For each price P:  Q* = √(2·D·S / H),  H = I·P or a fixed sum for a piece; raised to the floor of its band,
-    dropped above it;  cost = D·P + S·D/Q + H·Q/2.  Q is a whole number, the cheaper neighbour of Q*.
-    D a year, S for an order (with the set-up of the list), I a share of the price a year.
-    Valid for prices that hold for all units.  Raises ValueError for others, or unless just one holding cost is given.
-    Source: LOT-SIZE.
-
-    >>> list_of_three = PriceList((Break(1, Decimal(20)), Break(50, Decimal(18)), Break(80, Decimal(17))))
-    >>> best = order_quantity(816, Decimal(12), list_of_three, holding_each=Decimal(4))
-    >>> best.quantity, str(best.cost)
-    (80, '14154.40')
-    """
-    _quantity_is_one_or_more("used in a year", demand)
-    if prices.counting != Counting.ALL_UNITS:
-        raise ValueError("order quantity: it is worked out only where a price holds for the whole order.")
-    year = _Year(demand, ordering + prices.setup, prices, holding_share, holding_each)
-    tried = tuple(year.best_orders())
-    best = min(tried, key=lambda purchase: purchase.cost)
-    return OrderQuantity(best.quantity, best.cost, tried)
-
-
-@dataclass(frozen=True)
-class _Year:
-    demand: int
-    ordering: Decimal
-    prices: PriceList
-    holding_share: Decimal | None
-    holding_each: Decimal | None
-
-    def __post_init__(self) -> None:
-        if (self.holding_share is None) == (self.holding_each is None):
-            raise ValueError("order quantity: give holding either as a share of the price or as a sum for a piece.")
-        if min(self._holding(at.price) for at in self.prices.breaks) <= 0 or self.ordering <= 0:
-            raise ValueError("order quantity: ordering and holding must both cost more than nothing.")
-
-    def best_orders(self) -> Iterator[Purchase]:
-        """For each band its best order, where there is one inside it."""
-        for at, end in zip(self.prices.breaks, [*self.prices.floors[1:], None], strict=True):
-            floor = max(at.from_quantity, self.prices.fewest)
-            ideal = (2 * self.demand * self.ordering / self._holding(at.price)).sqrt()
-            wholes = {max(floor, int(ideal.to_integral_value(way))) for way in (ROUND_FLOOR, ROUND_CEILING)}
-            inside = [Purchase(q, self._cost(q, at.price)) for q in sorted(wholes) if end is None or q < end]
-            if inside:
-                yield min(inside, key=lambda purchase: purchase.cost)
-
-    def _holding(self, price: Decimal) -> Decimal:
-        return price * (self.holding_share or 0) if self.holding_each is None else self.holding_each
-
-    def _cost(self, quantity: int, price: Decimal) -> Decimal:
-        holding = self._holding(price) * quantity / 2
-        return cents(self.demand * price + self.ordering * self.demand / quantity + holding)

@@ -68,9 +68,7 @@ def margin_of(price: Decimal, cost: Decimal) -> Decimal:
     >>> round(margin_of(Decimal("366.80"), Decimal(262)), 2)
     Decimal('28.57')
     """
-    if price <= 0:
-        raise ValueError("price: a margin is a share of the price, so it must be more than nothing.")
-    return 100 * (price - cost) / price
+    return _percent(price - cost, "price", price)
 
 
 def mark_up_of(price: Decimal, cost: Decimal) -> Decimal:
@@ -81,9 +79,13 @@ def mark_up_of(price: Decimal, cost: Decimal) -> Decimal:
     >>> round(mark_up_of(Decimal("374.29"), Decimal(262)), 2)
     Decimal('42.86')
     """
-    if cost <= 0:
-        raise ValueError("cost: a mark-up is a share of the cost, so it must be more than nothing.")
-    return 100 * (price - cost) / cost
+    return _percent(price - cost, "cost", cost)
+
+
+def _percent(left: Decimal, name: str, whole: Decimal) -> Decimal:
+    if whole <= 0:
+        raise ValueError(f"{name}: what is left is told as a share of it, so it must be more than nothing.")
+    return 100 * left / whole
 
 
 def tax_on(net: Decimal, rate: Decimal) -> Decimal:

@@ -28,14 +28,10 @@ def rates_of(workshop: Any) -> dict[str, Decimal]:
 
 
 def rate_in(rates: dict[str, Decimal], currency: str) -> Decimal:
+    """What one unit of a currency costs in the workshop's own; NoRate where nobody has said so."""
     if currency not in rates:
         raise NoRate(currency)
     return rates[currency]
-
-
-def rate_of(workshop: Any, currency: str) -> Decimal:
-    """What one unit of a currency costs in the workshop's own; NoRate where nobody has said so."""
-    return rate_in(rates_of(workshop), currency or workshop.currency)
 
 
 def price_list(quote: Quote, rate: Decimal) -> PriceList:

@@ -1,4 +1,4 @@
-"""Orders by hand for the same three breaks, order quantities against textbooks, and what every price list must keep."""
+"""Orders by hand for the same three breaks, and what every price list must keep."""
 
 from decimal import Decimal
 
@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from projects.costing.breaks import Break, Counting, PriceList, order_quantity, order_working
+from projects.costing.breaks import Break, Counting, PriceList, order_working
 
 
 def price_list(*breaks, **more):
@@ -128,56 +128,3 @@ def test_one_more_costs_no_less(prices, quantity):
 def test_bands_add_up_piece_by_piece(prices, quantity):
     """Each piece at the price of the band that it lies in, counted one by one."""
     assert prices.pieces(quantity) == sum(prices.breaks[prices.band(number)].price for number in range(1, quantity + 1))
-
-
-def tried(best):
-    return [(purchase.quantity, purchase.cost) for purchase in best.tried]
-
-
-def test_holding_as_a_share_of_the_price():
-    """A coursework sheet on quantity discounts, its breaks from memory [LOT-SIZE]: D 936, S 45, I 25 %."""
-    best = order_quantity(
-        936, Decimal(45), price_list((1, "60"), (300, "58.80"), (500, "57")), holding_share=Decimal("0.25")
-    )
-    assert tried(best) == [(75, Decimal("57284.10")), (300, Decimal("57382.20")), (500, Decimal("56998.74"))]
-    assert (best.quantity, best.cost) == (500, Decimal("56998.74"))
-
-
-def test_holding_as_a_sum_for_a_piece():
-    """D 816, S 12, H 4, from memory [LOT-SIZE-TEXTBOOK]: 14 968, 14 154 and 13 354 to the unit.
-
-    The ideal 70 lies below the bands of 80 and 100, so those floors are taken.
-    """
-    prices = price_list((1, 20), (50, 18), (80, 17), (100, 16))
-    best = order_quantity(816, Decimal(12), prices, holding_each=Decimal(4))
-    assert [(number, round(cost)) for number, cost in tried(best)] == [(70, 14968), (80, 14154), (100, 13354)]
-    assert best.quantity == 100
-
-
-def test_two_in_a_hundred_off_from_350():
-    """A training text [LOT-SIZE-NOTES]: 219 a time costs 219.09 to order and hold; 350 a time 240.07, and is taken."""
-    prices = price_list((1, "10.00"), (350, "9.80"))
-    best = order_quantity(1200, Decimal(20), prices, holding_share=Decimal("0.10"))
-    assert tried(best) == [
-        (219, Decimal("12219.09")),
-        (350, Decimal("11760") + Decimal("240.07")),
-    ]
-    assert best.quantity == 350
-
-
-@pytest.mark.parametrize(
-    ("more", "words"),
-    [
-        ({}, "either"),
-        ({"holding_share": Decimal("0.2"), "holding_each": Decimal(1)}, "either"),
-        ({"holding_each": Decimal(0)}, "more than nothing"),
-    ],
-)
-def test_an_order_quantity_needs_one_holding_cost(more, words):
-    with pytest.raises(ValueError, match=words):
-        order_quantity(10, Decimal(5), price_list(*THREE), **more)
-
-
-def test_an_order_quantity_wants_one_price_for_the_order():
-    with pytest.raises(ValueError, match="whole order"):
-        order_quantity(10, Decimal(5), price_list(*THREE, counting=Counting.INCREMENTAL), holding_each=Decimal(1))

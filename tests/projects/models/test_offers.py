@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 
 from projects.models import Quote
-from projects.models.offers import NoRate, NoWeight, price_list, rate_of
+from projects.models.offers import NoRate, NoWeight, price_list, rate_in, rates_of
 from tests import cost_factories as costs
 from tests import factories
 
@@ -26,17 +26,17 @@ def listed(rate, **terms):
 def test_the_latest_rate_counts(workshop):
     costs.RateFactory(workshop=workshop, noted_on="2026-05-02", rate="0.87")
     costs.RateFactory(workshop=workshop, noted_on="2026-04-01", rate="0.80")
-    assert rate_of(workshop, "EUR") == Decimal("0.87")
+    assert rate_in(rates_of(workshop), "EUR") == Decimal("0.87")
 
 
 def test_our_own_money_is_worth_itself(workshop):
-    assert rate_of(workshop, "GBP") == rate_of(workshop, "") == 1
+    assert rate_in(rates_of(workshop), "GBP") == 1
 
 
 def test_a_currency_without_a_rate_is_never_taken_for_our_own(workshop, other_workshop):
     costs.RateFactory(workshop=other_workshop, currency="USD")
     with pytest.raises(NoRate, match="no exchange rate for USD"):
-        rate_of(workshop, "USD")
+        rate_in(rates_of(workshop), "USD")
 
 
 def test_prices_set_up_and_tooling_are_changed_at_the_rate(operation):
