@@ -179,6 +179,11 @@ class MachineCost:
     total: Decimal
     each: Decimal
 
+    @cached_property
+    def shares_of_one(self) -> list[Decimal]:
+        """Of one machine's cost, by part and of development last: they add up to it."""
+        return shared_out(self.each, [*(part.total for part in self.parts), self.development])
+
 
 def part_cost(route: Route, machines: int, terms: Terms, spares: int = 0) -> PartCost:
     """A part's sheet in cents: the total is rounded once, and its shares are handed out so that they add up.

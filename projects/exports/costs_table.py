@@ -2,7 +2,6 @@
 
 from typing import Literal
 
-from projects.costing.money import cents
 from projects.costing.unit import AMOUNTS, MachineCost
 from projects.models.cost_sheet import CostSheet
 from projects.sheets import Value
@@ -14,11 +13,7 @@ def costs_table(sheet: CostSheet, currency: str, form: Literal["csv", "xlsx"]) -
     """What one machine costs in the workshop's currency, without tax; a one-off carries all of its development."""
     batches = [sheet.one_off, *sheet.table]
     columns = ["part", f"one-off {currency}", *(f"{cost.machines} made {currency}" for cost in sheet.table)]
-    rows: list[list[Value]] = [
-        [name, *(cents(cost.parts[at].total / cost.machines) for cost in batches)]
-        for at, name in enumerate(part.part for part in sheet.one_off.parts)
-    ]
-    rows.append(["development", *(cents(cost.development / cost.machines) for cost in batches)])
+    rows: list[list[Value]] = [[name, *amounts] for name, amounts in sheet.rows]
     rows.append(["one machine", *(cost.each for cost in batches)])
     rows.append(["all of them", *(cost.total for cost in batches)])
     return csv_bytes(columns, rows) if form == "csv" else xlsx_bytes(columns, rows, title="costs")

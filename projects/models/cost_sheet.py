@@ -105,5 +105,12 @@ class CostSheet:
         return [self.batch(machines) for machines in self.sizes]
 
     @cached_property
+    def rows(self) -> list[tuple[str, tuple[Decimal, ...]]]:
+        """Of one machine, the one-off first: what each part comes to, and development."""
+        columns = (cost.shares_of_one for cost in (self.one_off, *self.table))
+        names = [*(part.part for part in self.one_off.parts), "development"]
+        return list(zip(names, zip(*columns, strict=True), strict=True))
+
+    @cached_property
     def ladder(self) -> ladder.Ladder:
         return ladder.ladder(self.routes, range(1, TALLEST + 1), self.terms, self.development_each)

@@ -60,7 +60,6 @@ def _ladder(request: Any, sheet: CostSheet) -> dict[str, Any]:
         "firm": len(bearable),
         "carried": sheet.ladder.carried_by(bearable),
         "workings": [machine_working(cost, currency) for cost in sheet.table],
-        "rows": _rows(sheet),
         "orders": _better_orders(sheet.ladder.better_orders),
     }
 
@@ -71,13 +70,6 @@ def _better_orders(found: Sequence[BetterOrder]) -> list[tuple[list[int], Better
     for better in found:
         by_price[better.part, better.key, better.quantity].append(better)
     return [([one.size for one in alike], max(alike, key=lambda one: one.saves)) for alike in by_price.values()]
-
-
-def _rows(sheet: CostSheet) -> list[tuple[str, list[Any]]]:
-    """Each part with its share of one machine at every size of the table."""
-    columns = [sheet.one_off, *sheet.table]
-    names = [part.part for part in sheet.one_off.parts]
-    return [(name, [column.parts[at].total / column.machines for column in columns]) for at, name in enumerate(names)]
 
 
 def _firm(design: Design) -> list[tuple[Any, Buyer]]:

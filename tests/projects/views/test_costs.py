@@ -95,6 +95,20 @@ def test_the_table_leaves_as_a_file(owner_client, frame, casting, name, asked, e
     assert each in str(machine.cells)
 
 
+def test_every_column_of_the_table_adds_up_on_the_page_and_in_the_file(owner_client, frame):
+    """By hand: seven parts at 10.01 / 5 + 1 = 3.002 each are 21.01 for one of five machines, not 7 · 3.00."""
+    for number in range(7):
+        part = factories.PartFactory(design=frame.design, name=f"pin {number}")
+        cost_factories.OperationFactory(part=part, setup=Decimal("10.01"), each=Decimal(1))
+    sheet = owner_client.get(reverse("design-costs", args=[frame.design.pk])).context["sheet"]
+    assert sheet.table[1].each == Decimal("21.01")
+    for at, cost in enumerate((sheet.one_off, *sheet.table)):
+        assert sum(amounts[at] for _, amounts in sheet.rows) == cost.each
+    table = read_table(owner_client.get(reverse("costs-csv", args=[frame.design.pk])).content)
+    fives = [Decimal(str(list(row.cells.values())[3])) for row in table.rows]
+    assert sum(fives[:-2]) == fives[-2] == Decimal("21.01")
+
+
 def test_a_design_of_which_nothing_is_known_has_no_file(owner_client, frame):
     assert owner_client.get(reverse("costs-csv", args=[frame.design.pk])).status_code == 302
 
