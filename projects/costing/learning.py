@@ -82,7 +82,7 @@ def hours_working(
         "hours with learning",
         _FORMULAS[reading],
         (
-            ("first piece", f"{first} h"),
+            ("first piece", f"{first:.4g} h"),
             ("learning", f"{percent} % of the {reading}"),
             ("pieces", str(count)),
             ("made before", str(made_before)),

@@ -220,16 +220,15 @@ def machine_cost(
 
 
 def exact_cost(route: Route, machines: int, terms: Terms, spares: int = 0) -> PartCost:
-    """The sheet before it is rounded."""
+    """The sheet before it is rounded. Raises ValueError, with the part's name, for what cannot be reckoned."""
     if machines < 1:
         raise ValueError(f"machines: {machines} cannot be made; enter 1 or more.")
     good = route.per_machine * machines + route.spares + spares
-    numbers = entering(good, route.yields, terms.chance)
-    batch = Batch(machines, terms)
-    lines = tuple(
-        batch.cheapest_way(operation, number, at == 0)
-        for at, (operation, number) in enumerate(zip(route.operations, numbers, strict=True))
-    )
+    try:
+        numbers = entering(good, route.yields, terms.chance)
+        lines = Batch(machines, terms).lines(route.operations, numbers)
+    except ValueError as wrong:
+        raise ValueError(f"{route.part}: {wrong}") from wrong
     total = sum((line.total for line in lines), NOTHING)
     left = max(0, int(numbers[0] * rolled(route.yields)) - good)
     return PartCost(route.part, lines, good, numbers[0], left, total, total / good)
@@ -241,6 +240,10 @@ class Batch:
 
     machines: int
     terms: Terms
+
+    def lines(self, operations: Sequence[Operation], numbers: Sequence[int]) -> tuple[Line, ...]:
+        met = zip(operations, numbers, strict=True)
+        return tuple(self.cheapest_way(one, number, at == 0) for at, (one, number) in enumerate(met))
 
     def cheapest_way(self, operation: Operation, number: int, makes_them: bool) -> Line:
         """Of all ways to have it done the one that costs least; of equal ones the first."""

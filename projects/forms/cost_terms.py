@@ -15,6 +15,13 @@ from projects.models.quotes import MOST_MACHINES
 HUNDRED = Decimal(100)
 Input = CostRange.Input
 MOVED = (Input.CASTING, Input.MACHINING, Input.BOUGHT_IN, Input.TOOLS, Input.MINUTES, Input.WAGE, Input.SCRAP)
+
+
+def _box(moved: Any) -> str:
+    return str(moved).replace(" ", "_")
+
+
+BOXES = {*map(_box, MOVED), "spread_tools", "expired"}  # of a what-if
 SUMS = ("wage", "overhead", "chance", "margin", "price", "tax", "sold_a_month", "deposit")
 
 
@@ -56,8 +63,10 @@ class WhatIfForm(QuestionForm):
     spread_tools = forms.BooleanField(label="tools by wear", required=False)
     expired = forms.BooleanField(label="with quotes that no longer stand", required=False)
 
-    def __init__(self, *args: Any, terms: CostTerms, **kwargs: Any) -> None:
-        super().__init__(*args, initial={"spread_tools": terms.spread_tools}, **kwargs)
+    def __init__(self, data: Any = None, *, terms: CostTerms, **kwargs: Any) -> None:
+        """An address that says nothing of these boxes asks nothing: what the terms have ticked stays ticked."""
+        asked = data if data and BOXES & data.keys() else None
+        super().__init__(asked, initial={"spread_tools": terms.spread_tools}, **kwargs)
         boxes = {_box(moved): ShareField(Input(moved).label) for moved in MOVED}
         self.fields = {**boxes, **self.fields}
 
@@ -68,6 +77,11 @@ class WhatIfForm(QuestionForm):
             return self.initial
         self.full_clean()
         return self.cleaned_data
+
+    @property
+    def carried(self) -> dict[str, str]:
+        """What was asked, for the form beside it."""
+        return {name: self.data[name] for name in self.fields if name in self.data}
 
     @property
     def shares(self) -> dict[str, Decimal]:
@@ -83,7 +97,3 @@ class MachinesForm(QuestionForm):
     def count(self) -> int:
         """One where nothing, or nothing that can be, was typed."""
         return (self.is_valid() and self.cleaned_data["machines"]) or 1
-
-
-def _box(moved: Any) -> str:
-    return str(moved).replace(" ", "_")

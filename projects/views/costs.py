@@ -1,24 +1,29 @@
 """What machines cost: every design with what is known of its money; one design's ladder, its terms and its sheets."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from decimal import Decimal
 from typing import Any, Literal
 
-from django.db.models import Count
+from django.contrib import messages
+from django.db.models import Count, Model, OuterRef, Subquery
+from django.db.models.functions import Coalesce
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 
 from finishing.access import member
 from projects.actions import cost_terms as actions
 from projects.costing.ladder import BetterOrder, step_working
-from projects.costing.unit import PartCost, line_working, machine_working, part_working
+from projects.costing.unit import machine_working
 from projects.exports.costs_table import costs_table, lines_table
 from projects.forms.cost_terms import CostTermsForm, MachinesForm, WhatIfForm
-from projects.models import Design
-from projects.models.buyers import Buyer
+from projects.models import Design, Operation, Part, Quote
+from projects.models.buyer_book import BuyerBook
 from projects.models.cost_sheet import CostSheet, terms_of
 
+from .cost_workings import part_workings
 from .ladder_pictures import ladder_picture
 from .tables import sent
 
@@ -29,30 +34,34 @@ def costs(request: Any) -> HttpResponse:
         Design.objects.of(request.workshop)
         .filter(hidden=False)
         .annotate(
-            part_count=Count("parts", distinct=True),
-            operation_count=Count("operations", distinct=True),
-            quote_count=Count("operations__quotes", distinct=True),
-            order_count=Count("orders", distinct=True),
+            part_count=_how_many(Part, "design"),
+            operation_count=_how_many(Operation, "design"),
+            quote_count=_how_many(Quote, "operation__design"),
         )
         .order_by("name")
     )
     return render(request, "projects/costs/costs.html", {"designs": designs})
 
 
+def _how_many(rows: type[Model], of: str) -> Coalesce:
+    """Of a design, each counted by itself: joined, they would be multiplied with one another first."""
+    counted = rows.objects.filter(**{of: OuterRef("pk")}).order_by().values(of).annotate(many=Count("pk"))
+    return Coalesce(Subquery(counted.values("many")), 0)
+
+
 @member("plan")
 def detail(request: Any, pk: Any) -> HttpResponse:
     """The ladder and its table; with a what-if in the address both follow it, and nothing is kept."""
     sheet, form = _asked(request, pk)
-    context = {"design": sheet.design, "sheet": sheet, "what_if": form, "moved": form.is_bound}
+    context = {"design": sheet.design, "sheet": sheet, "what_if": form}
     if sheet.known:
-        context |= _ladder(request, sheet)
+        context |= _or_why_not(lambda: _ladder(request, sheet))
     template = "projects/costs/detail.html"
     return render(request, f"{template}#ladder" if request.htmx else template, context)
 
 
 def _ladder(request: Any, sheet: CostSheet) -> dict[str, Any]:
-    firm = _firm(sheet.design)
-    bearable = [amount for amount, _ in firm]
+    bearable = _bearable(sheet.design)
     currency = request.workshop.currency
     return {
         "picture": ladder_picture(sheet.ladder, sheet.sizes, bearable),
@@ -72,24 +81,35 @@ def _better_orders(found: Sequence[BetterOrder]) -> list[tuple[list[int], Better
     return [([one.size for one in alike], max(alike, key=lambda one: one.saves)) for alike in by_price.values()]
 
 
-def _firm(design: Design) -> list[tuple[Any, Buyer]]:
-    """What each machine that a firm buyer wants would bring: the price agreed, else what he would bear."""
-    rows = design.buyers.filter(standing=Buyer.Standing.FIRM, own_machine=False)
-    priced = [(row.agreed_price if row.agreed_price is not None else row.would_bear, row) for row in rows]
-    return [(amount, row) for amount, row in priced if amount is not None for _ in range(row.count)]
+def _bearable(design: Design) -> list[Decimal]:
+    """What each machine that a firm buyer wants would bring."""
+    wanting = [buyer for buyer in BuyerBook.of(design).firm if not buyer.own_machine and buyer.bears is not None]
+    return [buyer.bears for buyer in wanting for _ in range(buyer.count)]
 
 
 @member("plan")
 def sheet(request: Any, pk: Any) -> HttpResponse:
     """Every line of a batch of so many machines, each with its working."""
-    found, _ = _asked(request, pk)
+    found, what_if = _asked(request, pk)
     form = MachinesForm(request.GET or None, workshop=request.workshop)
-    context = {"design": found.design, "sheet": found, "form": form}
+    context = {"design": found.design, "sheet": found, "form": form, "what_if": what_if}
     if found.known:
-        cost = found.batch(form.count)
-        parts = [_part(part, found, request.workshop.currency) for part in cost.parts]
-        context |= {"cost": cost, "working": machine_working(cost, request.workshop.currency), "parts": parts}
+        context |= _or_why_not(lambda: _lines(found, form.count, request.workshop.currency))
     return render(request, "projects/costs/sheet.html", context)
+
+
+def _lines(found: CostSheet, machines: int, currency: str) -> dict[str, Any]:
+    cost = found.batch(machines)
+    parts = [(part, list(part_workings(part, found.terms, currency))) for part in cost.parts]
+    return {"cost": cost, "working": machine_working(cost, currency), "parts": parts}
+
+
+def _or_why_not(reckoned: Callable[[], dict[str, Any]]) -> dict[str, Any]:
+    """What was reckoned, or why it cannot be: more starts, or more pieces on a learning curve, than there ever are."""
+    try:
+        return reckoned()
+    except ValueError as wrong:
+        return {"wrong": str(wrong)}
 
 
 @member("plan")
@@ -104,25 +124,26 @@ def table_xlsx(request: Any, pk: Any) -> HttpResponse:
 
 def _table(request: Any, pk: Any, form: Literal["csv", "xlsx"]) -> HttpResponse:
     """The table as the page shows it, moved as the address asks."""
+    return _file(request, pk, lambda found: sent(costs_table(found, request.workshop.currency, form), f"costs.{form}"))
+
+
+def _file(request: Any, pk: Any, made: Callable[[CostSheet], HttpResponse]) -> HttpResponse:
+    """Or the page that says why there is none."""
     found, _ = _asked(request, pk)
-    if not found.known:
-        return redirect("design-costs", pk)
-    return sent(costs_table(found, request.workshop.currency, form), f"costs.{form}")
-
-
-def _part(part: PartCost, found: CostSheet, currency: str) -> tuple[PartCost, Any, list[Any]]:
-    lines = [(line, line_working(line, found.terms, currency)) for line in part.lines]
-    return part, part_working(part, currency), lines
+    try:
+        if found.known:
+            return made(found)
+    except ValueError as wrong:
+        messages.error(request, str(wrong))
+    return redirect(f"{reverse('design-costs', args=[pk])}?{request.GET.urlencode()}")
 
 
 @member("plan")
 def lines(request: Any, pk: Any, form: Literal["csv", "xlsx"]) -> HttpResponse:
     """The sheet of a batch as a file, line by line."""
-    found, _ = _asked(request, pk)
-    if not found.known:
-        return redirect("design-costs", pk)
     size = MachinesForm(request.GET or None, workshop=request.workshop).count
-    return sent(lines_table(found.batch(size), request.workshop.currency, form), f"costs-{size}.{form}")
+    name = f"costs-{size}.{form}"
+    return _file(request, pk, lambda found: sent(lines_table(found.batch(size), request.workshop.currency, form), name))
 
 
 @member("plan")

@@ -1,5 +1,6 @@
 """The ladder's page shows the handbook's figures, and moves with a what-if; terms are kept as typed."""
 
+import re
 from decimal import Decimal
 
 import pytest
@@ -31,6 +32,18 @@ def page(client, frame, name="design-costs", **asked):
     response = client.get(reverse(name, args=[frame.design.pk]), asked)
     assert response.status_code == 200
     return response.content.decode()
+
+
+def test_each_design_tells_what_is_known_of_it(owner_client, frame, casting):
+    """Two quotes for the casting, none for the drilling, a second part without a route."""
+    cost_factories.OperationFactory(part=frame, process="machining", position=3)
+    factories.PartFactory(design=frame.design, name="wheel")
+    for name in ("near", "far"):
+        cost_factories.QuoteFactory(operation=casting, supplier__name=name)
+    factories.DesignFactory(workshop=frame.workshop, name="a bare one")
+    shown = owner_client.get(reverse("costs")).content.decode()
+    assert "2 parts, 2 operations, 2 quotes" in shown
+    assert "0 parts, 0 operations, 0 quotes" in shown
 
 
 @pytest.mark.parametrize("cost", ["973.50", "241.50", "104.25"])
@@ -170,3 +183,66 @@ def test_the_sheet_of_a_batch_leaves_line_by_line(owner_client, stranger_client,
     assert "1207.5" in " ".join(cells[-1])
     assert owner_client.get(address, {"machines": "1e400"}).status_code == 200
     assert stranger_client.get(address).status_code == 404
+
+
+def test_tools_by_wear_are_so_on_every_sheet(owner_client, frame, casting):
+    """By hand: 820 / 50 + 95 / 5 + 58.50; an address that says how many machines asks for no what-if."""
+    casting.tools.update(life=50)
+    CostTerms.objects.create(workshop=frame.workshop, design=frame.design, spread_tools=True)
+    sheet = owner_client.get(reverse("cost-sheet", args=[frame.design.pk]), {"machines": "5"}).context
+    assert sheet["cost"].each == Decimal("93.90")
+    lines = owner_client.get(reverse("lines-csv", args=[frame.design.pk]), {"machines": "5"}).content
+    assert b"469.5" in lines
+    unticked = owner_client.get(reverse("cost-sheet", args=[frame.design.pk]), {"machines": "5", "casting": ""})
+    assert unticked.context["cost"].each == Decimal("241.50")
+
+
+@pytest.mark.parametrize("name", ["cost-sheet", "costs-csv", "costs-xlsx"])
+def test_a_what_if_goes_on_to_sheets_and_files(owner_client, frame, casting, name):
+    asked = {"casting": "200", "tools": "", "spread_tools": "on"}
+    for headers in ({}, {"HX-Request": "true"}):
+        shown = owner_client.get(reverse("design-costs", args=[frame.design.pk]), asked, headers=headers)
+        links = re.findall(f'href="({reverse(name, args=[frame.design.pk])}[^"]*)"', shown.content.decode())
+        assert links
+        assert all("casting=200" in link and "spread_tools=on" in link for link in links)
+    sheet = owner_client.get(reverse("cost-sheet", args=[frame.design.pk]), {"machines": "5", **asked})
+    assert sheet.context["cost"].each == Decimal("319.00")
+    assert '<input type="hidden" name="casting" value="200">' in sheet.content.decode()
+    assert "As if the inputs had moved" in sheet.content.decode()
+
+
+MANY = "frame: More than 100000 would have to be started"
+
+
+@pytest.mark.parametrize("name", ["design-costs", "cost-sheet"])
+def test_more_starts_than_anybody_would_make_are_told(owner_client, frame, casting, name):
+    casting.good_percent = 90
+    casting.save()
+    assert MANY in page(owner_client, frame, name, scrap="1000", machines="50")
+
+
+@pytest.mark.parametrize("name", ["costs-csv", "lines-csv"])
+def test_a_file_that_cannot_be_leads_to_the_page_that_says_why(owner_client, frame, casting, name):
+    casting.good_percent = 90
+    casting.save()
+    address = reverse(name, args=[frame.design.pk])
+    shown = owner_client.get(address, {"scrap": "1000", "machines": "50"}, follow=True)
+    assert shown.status_code == 200
+    assert MANY in shown.content.decode()
+
+
+def test_more_pieces_than_hands_can_learn_from_are_told(owner_client, frame, casting):
+    casting.learning, casting.each_minutes = 85, 5
+    casting.save()
+    frame.quantity = 40
+    frame.save()
+    assert "frame: learning: 40000 pieces" in page(owner_client, frame, "cost-sheet", machines="1000")
+
+
+def test_starts_and_hours_open_their_workings(owner_client, frame, casting):
+    """Of eight wanted at 90 % ten are started; at 85 % ten pieces take 7.1161 times the first [LEARNING-TABLE]."""
+    casting.good_percent, casting.learning, casting.each_minutes = 90, 85, 60
+    casting.save()
+    shown = page(owner_client, frame, "cost-sheet", machines="8")
+    assert "start 10" in shown
+    assert "7.12 h" in shown
