@@ -22,9 +22,11 @@ def _moment(label: str) -> MomentField:
     return MomentField(label=label, widget=widget)
 
 
-def _before(when: datetime, earliest: datetime | None) -> bool:
-    """A picker knows no seconds: the same minute is not before."""
-    return earliest is not None and when.replace(second=59, microsecond=999999) < earliest
+def _after(when: datetime, earliest: datetime | None) -> datetime | None:
+    """A picker knows no seconds: in the same minute it was after what was done before; None: it cannot have been."""
+    if earliest is None or when >= earliest:
+        return when
+    return earliest if when.replace(second=59, microsecond=999999) >= earliest else None
 
 
 class SeatForm(QuestionForm):
@@ -82,21 +84,24 @@ class FittingForm(WorkshopForm):
         cleaned = super().clean()
         if not self.errors:
             self._check_piece(cleaned["piece"])
-            self._check_moment(cleaned["fitted_at"])
+            self._put_in_order(cleaned["fitted_at"])
         return cleaned
 
     def _check_piece(self, piece: Piece | None) -> None:
         if piece is None and self.seat.piece is None:
             self.add_error("piece", "Choose the piece that goes in; nothing sits here to be taken out.")
 
-    def _check_moment(self, when: datetime) -> None:
+    def _put_in_order(self, when: datetime) -> None:
         """Fitted in the order in which it was done, so that what sits where is never in doubt."""
         there = self.out_of
         earliest = max(filter(None, [self.seat.since, there and there.fitted_at]), default=None)
+        after = _after(when, earliest)
         if when > self.now + AHEAD:
             self.add_error("fitted_at", "This is still to come.")
-        elif _before(when, earliest):
+        elif after is None:
             self.add_error("fitted_at", f"The last change here was {clock(earliest)}; this cannot be before it.")
+        else:
+            self.cleaned_data["fitted_at"] = after
 
 
 class TrialForm(WorkshopForm):
@@ -133,13 +138,16 @@ class TrialForm(WorkshopForm):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
         if "tried_at" in cleaned:
-            self._check_moment(cleaned["tried_at"])
+            self._put_in_order(cleaned["tried_at"])
         if len(self.tried) == 1:
             self.instance.revision = next(iter(self.tried))
         return cleaned
 
-    def _check_moment(self, when: datetime) -> None:
+    def _put_in_order(self, when: datetime) -> None:
+        after = _after(when, self.earliest)
         if when > self.now + AHEAD:
             self.add_error("tried_at", "This is still to come.")
-        elif _before(when, self.earliest):
+        elif after is None:
             self.add_error("tried_at", f"What sits there now was put in {clock(self.earliest)}, after this.")
+        else:
+            self.cleaned_data["tried_at"] = after

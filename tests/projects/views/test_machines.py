@@ -7,6 +7,7 @@ import pytest
 from django.urls import reverse
 
 from projects.models import Fitting, Trial
+from projects.models.assembly import seats_of
 from projects.models.proved import unproved
 from tests import cost_factories, factories
 
@@ -158,6 +159,20 @@ def test_pieces_are_fitted_in_the_order_it_was_done(helper_client, machine, part
     early = fit(helper_client, machine, part, None, fitted_at="2026-05-12T10:59").content.decode()
     assert "The last change here was today 11:00" in early
     assert fit(helper_client, machine, part, None, fitted_at="2026-05-12T11:00").status_code == 302
+
+
+def test_an_exchange_in_the_same_minute_counts_as_the_later_one(helper_client, machine, part, piece, yard):
+    """A phone sends seconds, a picker none: what is put in next must not slip behind what it takes the place of."""
+    other = factories.PieceFactory(part=part, project=machine.project, mark="F-02", place=yard)
+    fit(helper_client, machine, part, piece, fitted_at="2026-05-12T11:00:30")
+    fit(helper_client, machine, part, other, fitted_at="2026-05-12T11:00")
+    assert seats_of(machine)[0].piece == other
+
+
+def test_a_check_in_the_same_minute_is_of_what_was_put_in(helper_client, machine, part, piece, revision, check):
+    fit(helper_client, machine, part, piece, fitted_at="2026-05-12T11:30:30")
+    try_out(helper_client, machine, check)
+    assert unproved(revision) == ""
 
 
 def test_a_check_that_passed_proves_the_revision(helper_client, machine, part, piece, revision, check):
