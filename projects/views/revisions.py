@@ -59,10 +59,14 @@ def reason_of(trial: Trial) -> str:
 
 @member("plan")
 def edit(request: Any, pk: Any) -> HttpResponse:
-    revision = get_object_or_404(Revision.objects.of(request.workshop).select_related("part__design"), pk=pk)
+    revision = _revision(request, pk)
     form = RevisionForm(request.POST or None, request.FILES or None, workshop=request.workshop, instance=revision)
     if form.is_bound and form.is_valid():
         actions.keep_revision(form.instance, name_of(form.cleaned_data["drawing"]))
         return redirect("part", revision.part_id)
-    context = {"form": form, "revision": revision, "part": revision.part}
+    context = {"form": form, "revision": _revision(request, pk), "part": revision.part}
     return render(request, "projects/revisions/edit.html", context)
+
+
+def _revision(request: Any, pk: Any) -> Revision:
+    return get_object_or_404(Revision.objects.of(request.workshop).select_related("part__design"), pk=pk)

@@ -61,7 +61,8 @@ def _edit(request: Any, design: Design, tool: Tool | None, first: dict[str, Any]
         return redirect("tool", form.repeated.pk)
     if request.method == "POST" and form.is_valid():
         return redirect("tool", actions.keep_tool(form.instance, name_of(form.cleaned_data["drawing"])).pk)
-    return render(request, "projects/tools/edit.html", {"form": form, "design": design, "tool": tool})
+    kept = tool and _in_full(request).get(pk=tool.pk)  # the form has written into the other what was typed
+    return render(request, "projects/tools/edit.html", {"form": form, "design": design, "tool": kept})
 
 
 @member("plan")

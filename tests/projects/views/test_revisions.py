@@ -135,3 +135,15 @@ def test_another_workshops_part_trial_and_revision_are_not_there(stranger_client
 
 def test_a_helper_opens_no_revision(helper_client, part):
     assert helper_client.get(reverse("revision-new", args=[part.pk])).status_code == 403
+
+
+def test_a_label_taken_twice_leaves_the_page_of_the_revision_as_it_is(restorer_client, part, settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path
+    cost_factories.RevisionFactory(part=part, label="A")
+    second = cost_factories.RevisionFactory(part=part, label="B")
+    sent = {"label": "A", "reason": "", "made_on": "", "drawing": SimpleUploadedFile("web.pdf", b"lines")}
+    answer = restorer_client.post(reverse("revision-edit", args=[second.pk]), sent)
+    shown = answer.content.decode()
+    assert "There is one with this revision" in shown
+    assert "<h1>Revision B of" in shown
+    assert "Kept so far" not in shown

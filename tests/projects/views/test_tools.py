@@ -174,3 +174,14 @@ def test_another_workshops_tools_are_not_there(stranger_client, casting, name):
     tool = cost_factories.ToolFactory(operation=casting)
     key = casting.design_id if name in ("tools", "tool-new") else tool.pk
     assert stranger_client.get(reverse(name, args=[key])).status_code == 404
+
+
+def test_what_cannot_be_kept_changes_nothing_on_the_page_but_its_boxes(restorer_client, casting, settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path
+    tool = cost_factories.ToolFactory(operation=casting, name="P-7")
+    sent = typed(casting, name="P-8", cost="-1", drawing=SimpleUploadedFile("column.pdf", b"lines"))
+    shown = restorer_client.post(reverse("tool-edit", args=[tool.pk]), sent).content.decode()
+    assert "not negative" in shown
+    assert "<h1>Change pattern P-7</h1>" in shown
+    assert "Kept so far" not in shown
+    assert 'value="P-8"' in shown
