@@ -13,6 +13,8 @@ from finishing.models import Coating
 from projects.costing.money import cents
 from projects.models import Buyer, CostTerms, Design, Machine, StagePayment
 
+from .days import not_to_come
+
 SUMS = ("would_bear", "agreed_price", "crate", "carriage")
 
 
@@ -125,9 +127,3 @@ class PaidForm(QuestionForm):
 
     def clean_paid_on(self) -> Any:
         return not_to_come(self.cleaned_data["paid_on"], self.today)
-
-
-def not_to_come(day: Any, today: Any) -> Any:
-    if day and day > today:
-        raise forms.ValidationError("That day is still to come.")
-    return day

@@ -10,15 +10,14 @@ from django.db.models import Q
 from finishing.forms.base import WorkshopForm
 from finishing.forms.rows import MOST_ROWS, ModelRow, PriceField, Rows, rows_of
 from projects.actions.orders import unproved_lines, up_to_least_order
-from projects.models import Design, Operation, Order, OrderLine, Payment, Revision, Supplier
-from projects.models.offers import rates_of
+from projects.models import Design, Operation, Order, OrderLine, Payment, Revision
 from projects.models.orders import Sums
 from projects.models.proposals import NoPrice, proposal
 from projects.models.proved import current_revision
 from projects.models.quotes import MOST_PIECES
 
+from .days import not_to_come
 from .quotes import SupplierField
-from .suppliers import no_rate
 
 SUMS = ("pieces_cost", "setup", "tooling")
 
@@ -56,17 +55,8 @@ class OrderForm(WorkshopForm):
         self.fields["goes_to"].queryset = self.fields["goes_to"].queryset.filter(retired=False)
         self.fields["goes_to"].empty_label = "us"
 
-    def clean_supplier(self) -> Supplier:
-        supplier = self.cleaned_data["supplier"]
-        if supplier.money_in not in rates_of(self.workshop):
-            raise forms.ValidationError(no_rate(supplier.money_in))
-        return supplier
-
     def clean_ordered_on(self) -> Any:
-        ordered = self.cleaned_data["ordered_on"]
-        if ordered > self.today:
-            raise forms.ValidationError("That day is still to come.")
-        return ordered
+        return not_to_come(self.cleaned_data["ordered_on"], self.today)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
@@ -291,9 +281,7 @@ class PaymentForm(WorkshopForm):
         return amount
 
     def clean_paid_on(self) -> Any:
-        paid = self.cleaned_data["paid_on"]
-        if paid > self.today:
-            raise forms.ValidationError("That day is still to come.")
+        paid = not_to_come(self.cleaned_data["paid_on"], self.today)
         if paid < self.order.ordered_on:
             raise forms.ValidationError(f"It was ordered later, on {self.order.ordered_on:%Y-%m-%d}.")
         return paid

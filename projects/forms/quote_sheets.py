@@ -9,10 +9,10 @@ from django import forms
 
 from finishing.forms.base import QuestionForm
 from projects.models import Supplier
-from projects.models.offers import rates_of
 
+from .days import not_to_come
 from .quotes import SupplierField
-from .suppliers import no_rate
+from .suppliers import check_rate
 
 LARGEST = 2  # MB
 
@@ -31,10 +31,7 @@ class SheetForm(QuestionForm):
         self.initial.setdefault("quoted_on", today)
 
     def clean_quoted_on(self) -> date:
-        quoted = self.cleaned_data["quoted_on"]
-        if quoted > self.today:
-            raise forms.ValidationError("That day is still to come.")
-        return quoted
+        return not_to_come(self.cleaned_data["quoted_on"], self.today)
 
     def clean_file(self) -> Any:
         file = self.cleaned_data["file"]
@@ -66,11 +63,9 @@ class AnswerForm(SheetForm):
         super().__init__(*args, **kwargs)
         self.supplier = supplier
 
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean()
-        if self.supplier.money_in not in rates_of(self.workshop):
-            self.add_error("file", no_rate(self.supplier.money_in))
-        return cleaned
+    def clean_file(self) -> Any:
+        check_rate(self.supplier)
+        return super().clean_file()
 
 
 class ImportForm(SheetForm):
@@ -80,12 +75,6 @@ class ImportForm(SheetForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["supplier"].keep_to(self.workshop, None)
-
-    def clean_supplier(self) -> Supplier:
-        supplier = self.cleaned_data["supplier"]
-        if supplier.money_in not in rates_of(self.workshop):
-            raise forms.ValidationError(no_rate(supplier.money_in))
-        return supplier
 
 
 def _unpacked(text: str) -> bytes:

@@ -10,22 +10,29 @@ from django.db.models import Q
 from finishing.forms.base import WorkshopForm
 from finishing.forms.rows import PlainRow, PriceField, Rows, rows_of
 from projects.models import Operation, Quote, Supplier
-from projects.models.offers import rates_of
-from projects.models.quotes import MOST_PIECES
+from projects.models.quotes import MOST_DAYS, MOST_PIECES, TOO_LONG
 
+from .days import not_to_come
 from .papers import PaperField, name_of
-from .suppliers import no_rate
+from .suppliers import check_rate
 
 
 class SupplierField(forms.ModelChoiceField):
-    """Suppliers that are still asked, with the money they ask in."""
+    """Suppliers that are still asked, with the money they ask in. `rated`: somebody has said what that money costs."""
 
-    def __init__(self, **kwargs: Any) -> None:
+    def __init__(self, *, rated: bool = True, **kwargs: Any) -> None:
         super().__init__(Supplier.objects.select_related("workshop"), **kwargs)
+        self.rated = rated
 
     def keep_to(self, workshop: Any, chosen: Any) -> None:
         """One that is no longer asked stays where it stood."""
         self.queryset = self.queryset.of(workshop).filter(Q(retired=False) | Q(pk=chosen))
+
+    def clean(self, value: Any) -> Supplier | None:
+        supplier = super().clean(value)
+        if supplier and self.rated:
+            check_rate(supplier)
+        return supplier
 
     def label_from_instance(self, supplier: Supplier) -> str:
         return f"{supplier} ({supplier.money_in})"
@@ -61,6 +68,7 @@ class QuoteForm(WorkshopForm):
         self.initial.setdefault("quoted_on", today)
         self.fields["supplier"].keep_to(self.workshop, self.instance.supplier_id)
         self.fields["minimum_quantity"].validators.append(MaxValueValidator(MOST_PIECES, "Not so many."))
+        self.fields["lead_days"].validators.append(MaxValueValidator(MOST_DAYS, TOO_LONG))
         self._offer_revisions(operation)
         for name, unit in {"lead_days": "days", "setup": self.money, "tooling": self.money}.items():
             self.fields[name].printed = unit
@@ -87,17 +95,8 @@ class QuoteForm(WorkshopForm):
     def file_name(self) -> str:
         return name_of(self.cleaned_data.get("file"))
 
-    def clean_supplier(self) -> Supplier:
-        supplier = self.cleaned_data["supplier"]
-        if supplier.money_in not in rates_of(self.workshop):
-            raise forms.ValidationError(no_rate(supplier.money_in))
-        return supplier
-
     def clean_quoted_on(self) -> Any:
-        quoted = self.cleaned_data["quoted_on"]
-        if quoted > self.today:
-            raise forms.ValidationError("That day is still to come.")
-        return quoted
+        return not_to_come(self.cleaned_data["quoted_on"], self.today)
 
 
 class BreakRow(PlainRow):

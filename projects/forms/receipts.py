@@ -13,6 +13,8 @@ from projects.models import Operation, OrderLine, Piece, Receipt
 from projects.models.arrivals import free_marks, given_back
 from projects.models.quotes import MOST_PIECES as MOST_ORDERED
 
+from .days import not_to_come
+
 MOST_PIECES = 500  # made from one receipt
 LONGEST_MARK = 40
 
@@ -68,9 +70,7 @@ class ReceiptForm(WorkshopForm):
             self.fields["which"].label_from_instance = lambda piece: piece.mark
 
     def clean_received_on(self) -> Any:
-        came = self.cleaned_data["received_on"]
-        if came > self.today:
-            raise forms.ValidationError("That day is still to come.")
+        came = not_to_come(self.cleaned_data["received_on"], self.today)
         if came < self.line.order.ordered_on:
             raise forms.ValidationError(f"It was ordered later, on {self.line.order.ordered_on:%Y-%m-%d}.")
         return came

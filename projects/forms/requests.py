@@ -30,7 +30,7 @@ class RequestForm(WorkshopForm):
     operations = forms.MultipleChoiceField(
         widget=forms.CheckboxSelectMultiple, error_messages={"required": "Tick at least one line."}
     )
-    supplier = SupplierField()
+    supplier = SupplierField(rated=False)
 
     class Meta:
         model = QuoteRequest

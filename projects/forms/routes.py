@@ -8,6 +8,7 @@ from django.core.validators import MaxValueValidator
 from finishing.forms.base import QuestionForm, WorkshopForm
 from finishing.forms.rows import PriceField
 from projects.models import Design, Operation, Part
+from projects.models.quotes import MOST_DAYS, TOO_LONG
 
 from .sums import SumField, TimeField
 
@@ -16,7 +17,6 @@ PERCENT = ("learning", "good_percent")
 MINUTES = ("setup_minutes", "each_minutes")
 FIGURES = (*MONEY, *MINUTES, *PERCENT)
 DONE_BY_OTHERS = ("in_house", "lead_days", "keep_with")
-MOST_DAYS = 3650
 OF_THE_MACHINE = ("assembly", "packing", "carriage")
 
 
@@ -53,7 +53,7 @@ class OperationForm(WorkshopForm):
         units = {**dict.fromkeys(MONEY, self.workshop.currency), **dict.fromkeys(PERCENT, "%"), "lead_days": "days"}
         for name, unit in units.items():
             self.fields[name].printed = unit
-        self.fields["lead_days"].validators.append(MaxValueValidator(MOST_DAYS, "Ten years are the most."))
+        self.fields["lead_days"].validators.append(MaxValueValidator(MOST_DAYS, TOO_LONG))
         self.fields["name"].label = "In your words"
         self._offer_companions()
         self._hide_what_is_known_elsewhere()

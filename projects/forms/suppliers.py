@@ -4,6 +4,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.core.validators import MaxValueValidator
 from django.urls import reverse
 from django.utils.html import format_html
 
@@ -12,6 +13,9 @@ from finishing.forms.rows import PriceField
 from projects.models import ExchangeRate, Supplier
 from projects.models.offers import rates_of
 from projects.models.prices import currency_code
+from projects.models.quotes import MOST_DAYS, TOO_LONG
+
+from .days import not_to_come
 
 
 def no_rate(currency: str) -> str:
@@ -19,6 +23,11 @@ def no_rate(currency: str) -> str:
     address = reverse("rates") + f"?currency={currency}"
     link = "<a href='{}' target='_blank' rel='noopener'>Enter it</a>"
     return format_html("There is no exchange rate for {} yet. " + link + ", then send this again.", currency, address)
+
+
+def check_rate(supplier: Supplier) -> None:
+    if supplier.money_in not in rates_of(supplier.workshop):
+        raise forms.ValidationError(no_rate(supplier.money_in))
 
 
 class CurrencyField(forms.CharField):
@@ -55,6 +64,8 @@ class SupplierForm(WorkshopForm):
         units = {"tax": "%", "delivery": money, "minimum_order": money, "lead_days": "days", "days_to_pay": "days"}
         for name, unit in units.items():
             self.fields[name].printed = unit
+        for name in ("lead_days", "days_to_pay"):
+            self.fields[name].validators.append(MaxValueValidator(MOST_DAYS, TOO_LONG))
         if self.instance._state.adding:
             del self.fields["retired"]
 
@@ -67,10 +78,10 @@ class SupplierForm(WorkshopForm):
         own = self.workshop.currency
         if typed not in {"", *rates_of(self.workshop)}:
             raise forms.ValidationError(no_rate(typed))
-        if self._priced_in() not in {None, typed or own}:
-            raise forms.ValidationError(
-                f"Quotes or orders stand in {self._priced_in()}; for another currency make a new supplier."
-            )
+        priced_in = self._priced_in()
+        if priced_in not in {None, typed or own}:
+            told = f"Quotes or orders stand in {priced_in}; for another currency make a new supplier."
+            raise forms.ValidationError(told)
         return "" if typed == own else typed
 
     def _priced_in(self) -> str | None:
@@ -112,7 +123,4 @@ class RateForm(WorkshopForm):
         return rate
 
     def clean_noted_on(self) -> Any:
-        noted = self.cleaned_data["noted_on"]
-        if noted > self.today:
-            raise forms.ValidationError("That day is still to come.")
-        return noted
+        return not_to_come(self.cleaned_data["noted_on"], self.today)

@@ -5,13 +5,14 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from projects.models.quotes import MOST_DAYS
 from projects.sheets import ANSWERED, ASKED, KEY, MONEY, PRICE_AT, QuoteLine
 
 from .cells import CellError
 from .tables import Row, Table
 
 PRICE = re.compile(rf"{PRICE_AT} (\d{{1,7}})(?: ([a-z]{{3}}))?", re.ASCII)
-MOST, MOST_DAYS = 100_000_000, 3650
+MOST = 100_000_000
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from .prices import kept_file, money
 
 AT_LEAST_ONE = MinValueValidator(1, "At least one.")
 MOST_PIECES = 1_000_000
+MOST_DAYS, TOO_LONG = 3650, "Ten years are the most."
 MOST_MACHINES, MOST_SIZES = 1000, 12
 
 

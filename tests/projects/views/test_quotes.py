@@ -114,6 +114,7 @@ def test_a_quote_without_a_price_is_told_at_the_rows(restorer_client, casting, f
         ("quoted_on", "2026-02-30", "valid date"),
         ("minimum_quantity", "0", "At least one"),
         ("minimum_quantity", "2000000", "Not so many"),
+        ("lead_days", "9999999999", "Ten years are the most"),
         ("tooling", "-1", "not negative"),
         ("setup", "nan", "Enter a number"),
         ("counting", "both", "Select a valid choice"),
