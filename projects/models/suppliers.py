@@ -29,6 +29,11 @@ class ExchangeRate(WorkshopRow):
     def __str__(self) -> str:
         return f"1 {self.currency} = {self.rate.normalize():f}"
 
+    @property
+    def is_latest(self) -> bool:
+        same = ExchangeRate.objects.of(self.workshop_id).filter(currency=self.currency)
+        return not same.filter(noted_on__gt=self.noted_on).exists()
+
 
 class Supplier(WorkshopRow):
     name = models.CharField(max_length=100)

@@ -67,9 +67,9 @@ def rates(request: Any) -> HttpResponse:
     begin = {"currency": request.GET.get("currency", "")[:3]}
     form = RateForm(request.POST or None, workshop=request.workshop, today=timezone.localdate(), initial=begin)
     if request.method == "POST" and (form.repeated or form.is_valid()):
-        if not form.repeated:
-            actions.note_rate(form.instance)
-        messages.success(request, f"{form.instance} {request.workshop.currency} is noted, and counts from now on.")
+        rate = form.repeated or actions.note_rate(form.instance)
+        counts = "it counts from now on" if rate.is_latest else "a later one counts"
+        messages.success(request, f"{rate} {request.workshop.currency} is noted; {counts}.")
         return redirect("rates")
     noted = list(ExchangeRate.objects.of(request.workshop).order_by("currency", "-noted_on"))
     latest = {rate.pk for rate in {rate.currency: rate for rate in reversed(noted)}.values()}

@@ -1,6 +1,6 @@
 """Suppliers and their terms; a currency is worth nothing until somebody says what it costs."""
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 
 import pytest
@@ -65,6 +65,8 @@ def test_the_same_form_twice_is_one_supplier(restorer_client, workshop):
         ("delivery", "-1", "not negative"),
         ("minimum_order", "a lot", "Enter a number"),
         ("lead_days", "-3", "greater than or equal to 0"),
+        ("lead_days", "3651", "Ten years are the most"),
+        ("days_to_pay", "9999999999", "Ten years are the most"),
     ],
 )
 def test_what_cannot_be_is_told_at_its_box(restorer_client, workshop, box, wrong, told):
@@ -114,6 +116,15 @@ def test_the_latest_rate_counts_and_a_mistyped_one_is_noted_again(restorer_clien
     assert [str(rate.rate) for rate in ExchangeRate.objects.all()] == ["0.850000", "0.860000"]
     shown = page(restorer_client, "rates")
     assert shown.index("0.86") < shown.index("counts</span>") < shown.index("0.85</td>") < shown.index("earlier")
+
+
+def test_a_rate_of_an_earlier_day_does_not_count_and_is_told_so(restorer_client, workshop):
+    costs.RateFactory(workshop=workshop, noted_on=date(2026, 5, 10))
+    earlier = {"currency": "EUR", "rate": "0.5", "noted_on": "2026-05-01", "source": ""}
+    told = restorer_client.post(reverse("rates"), earlier, follow=True).content.decode()
+    assert "1 EUR = 0.5 GBP is noted; a later one counts." in told
+    told = restorer_client.post(reverse("rates"), {**earlier, "noted_on": "2026-05-11"}, follow=True).content.decode()
+    assert "1 EUR = 0.5 GBP is noted; it counts from now on." in told
 
 
 @pytest.mark.parametrize(
