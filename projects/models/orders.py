@@ -19,6 +19,7 @@ from .prices import money, percent
 from .routes import Operation
 
 NOTHING = Decimal(0)
+FURTHEST = timedelta(days=7305)  # that a promise may lie ahead: with days to pay no date lies beyond the calendar
 
 
 @dataclass(frozen=True)
@@ -53,6 +54,8 @@ class OrderQuerySet(WorkshopQuerySet):
 
 
 class Order(WorkshopRow):
+    binds_currency = True
+
     supplier = models.ForeignKey("projects.Supplier", on_delete=models.PROTECT, related_name="orders")
     design = models.ForeignKey("projects.Design", on_delete=models.PROTECT, related_name="orders")
     project = models.ForeignKey(
@@ -94,6 +97,8 @@ class Order(WorkshopRow):
             raise ValidationError({"project": "This batch is of another design."})
         if self.ordered_on and self.promised_on and self.promised_on < self.ordered_on:
             raise ValidationError({"promised_on": "It is promised before it was ordered."})
+        if self.ordered_on and self.promised_on and self.promised_on > self.ordered_on + FURTHEST:
+            raise ValidationError({"promised_on": "It is promised more than twenty years ahead; look at the year."})
 
     @property
     def currency(self) -> str:

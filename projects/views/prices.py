@@ -1,5 +1,6 @@
 """What to ask for a machine of a batch, when its cash is lowest, and what moves its profit most."""
 
+from decimal import Decimal
 from typing import Any
 
 from django.http import HttpResponse
@@ -26,11 +27,26 @@ def price(request: Any, pk: Any) -> HttpResponse:
     form = PriceForm(request.GET or None, workshop=request.workshop, terms=sheet.row, usual=usual_size(sheet, batch))
     context = {"design": design, "sheet": sheet, "batch": batch, "form": form, "moved": form.is_bound}
     if sheet.known:
-        priced = PriceSheet(sheet, form.count, form.asked)
-        context |= {"priced": priced, "tornado": tornado_picture(priced.bars, priced.profit)}
-        context |= _cash(priced, batch, form.hands_paid)
+        context |= _priced(PriceSheet(sheet, form.count, form.asked), batch, form.hands_paid)
     template = "projects/prices/price.html"
     return render(request, f"{template}#priced" if request.htmx else template, context)
+
+
+def _priced(priced: PriceSheet, batch: Project | None, hands_paid: bool) -> dict[str, Any]:
+    """Or why so many cannot be reckoned: more starts, or more pieces on a learning curve, than there ever are."""
+    try:
+        profit = priced.profit
+    except ValueError as wrong:
+        return {"wrong": str(wrong)}
+    return {"priced": priced, **_moving(priced, profit), **_cash(priced, batch, hands_paid)}
+
+
+def _moving(priced: PriceSheet, profit: Decimal) -> dict[str, Any]:
+    """Or which range goes too far."""
+    try:
+        return {"tornado": tornado_picture(priced.bars, profit)}
+    except ValueError as wrong:
+        return {"no_tornado": str(wrong)}
 
 
 def _cash(priced: PriceSheet, batch: Project | None, hands_paid: bool) -> dict[str, Any]:

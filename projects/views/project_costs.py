@@ -17,7 +17,15 @@ from projects.models.taken import Taken
 def detail(request: Any, pk: Any) -> HttpResponse:
     rows = Project.objects.of(request.workshop).select_related("design", "workshop")
     project = get_object_or_404(rows, pk=pk)
-    taken, currency = ProjectTaken(project, timezone.localdate()), request.workshop.currency
+    context = {"project": project, "design": project.design}
+    try:
+        context |= _taken(ProjectTaken(project, timezone.localdate()), request.workshop.currency)
+    except ValueError as wrong:  # more starts than anybody would make
+        context["wrong"] = wrong
+    return render(request, "projects/project_costs/detail.html", context)
+
+
+def _taken(taken: ProjectTaken, currency: str) -> dict[str, Any]:
     tables = (
         ("Work", "minutes", taken.minutes),
         ("Paint", "litres, likely", taken.paint),
@@ -25,14 +33,11 @@ def detail(request: Any, pk: Any) -> HttpResponse:
         ("Blasting media", "kilograms", taken.blast.media),
         ("Castings, machining and what is bought", f"{currency}, without tax", taken.orders.rows),
     )
-    context = {
-        "project": project,
-        "design": project.design,
+    return {
         "taken": taken,
         "tables": [(title, unit, _opened(rows, currency)) for title, unit, rows in tables],
         "parts": [(part, _opened(part.rows, currency)) for part in taken.parts],
     }
-    return render(request, "projects/project_costs/detail.html", context)
 
 
 def _opened(rows: Iterable[Taken], currency: str) -> list[tuple[Taken, Any]]:

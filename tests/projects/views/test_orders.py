@@ -164,6 +164,7 @@ def test_a_revision_of_another_part_is_refused(owner_client, quote):
 WHOLE = [
     ({"ordered_on": "2026-05-21"}, "ordered_on"),
     ({"promised_on": "2026-05-19"}, "promised_on"),
+    ({"promised_on": "9999-12-31"}, "promised_on"),
     ({"supplier": ""}, "supplier"),
     ({"supplier": str(uuid.uuid4())}, "supplier"),
     ({"delivery": "-1"}, "delivery"),

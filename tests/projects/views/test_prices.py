@@ -153,6 +153,25 @@ def test_sales_that_take_decades_are_told(owner_client, set_, casting):
 # -- what moves the result
 
 
+def test_more_starts_than_anybody_would_make_are_told(owner_client, set_, casting):
+    casting.good_percent = Decimal("0.01")
+    casting.save()
+    assert "set: More than 100000 would have to be started" in page(owner_client, set_, machines="50")
+
+
+def test_a_range_that_goes_too_far_costs_only_its_picture(owner_client, set_, casting):
+    """Ten times the scrap of 10 % leaves none good; the price does not hang on that."""
+    casting.good_percent = 90
+    casting.save()
+    CostRange.objects.create(
+        workshop=set_.workshop, terms=terms(set_), input="scrap", low=Decimal(100), high=Decimal(1000)
+    )
+    shown = page(owner_client, set_, machines="50")
+    assert "A range goes further than can be reckoned with. set: More than 100000" in shown
+    assert "Price, without tax" in shown
+    assert "Cash over time" in shown
+
+
 def test_ranges_nobody_gave_are_our_judgement(owner_client, set_, casting):
     assert "these ranges are our judgement" in page(owner_client, set_)
 

@@ -46,6 +46,13 @@ def test_a_project_of_which_nothing_is_known_says_so(owner_client, workshop):
     assert reverse("pieces-new", args=[bare.pk]) in shown
 
 
+def test_more_starts_than_anybody_would_make_are_told(owner_client, project, casting):
+    casting.good_percent = "0.01"
+    casting.save()
+    project.design.parts.update(quantity=50)
+    assert "frame: More than 100000 would have to be started" in page(owner_client, project)
+
+
 def test_its_sheet_leaves_as_a_file(owner_client, project, casting):
     assert reverse("lines-csv", args=[project.design_id]) in page(owner_client, project)
 
