@@ -61,7 +61,7 @@ class WhatIfForm(QuestionForm):
     """Each input as percent of what it is; nothing of it is kept."""
 
     spread_tools = forms.BooleanField(label="tools by wear", required=False)
-    expired = forms.BooleanField(label="with quotes that no longer stand", required=False)
+    expired = forms.BooleanField(label="with quotes that ended, or are for another revision", required=False)
 
     def __init__(self, data: Any = None, *, terms: CostTerms, **kwargs: Any) -> None:
         """An address that says nothing of these boxes asks nothing: what the terms have ticked stays ticked."""

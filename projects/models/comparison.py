@@ -77,9 +77,16 @@ class Column:
     def stands(self) -> bool:
         return self.quote.stands_on(self.day)
 
+    def counts(self, expired: bool = False) -> bool:
+        """Whether anything is reckoned from it. One that ended, or is of another revision than the part has now,
+        counts only where that is asked for; one withdrawn, or of a supplier no longer asked, never does."""
+        if self.quote.withdrawn or self.quote.supplier.retired:
+            return False
+        return expired or (self.stands and not self.outdated)
+
     @property
     def competes(self) -> bool:
-        return self.stands and self.prices is not None
+        return self.prices is not None and self.counts()
 
     @property
     def outdated(self) -> bool:
@@ -161,19 +168,8 @@ class ProcessQuotes:
 
 def comparisons(design: Any, day: date, everything: bool = False) -> list[ProcessQuotes]:
     """By process, every operation that may be bought, with its quotes; those that do not stand only if asked for."""
-    rates, sizes, paid = rates_of(design.workshop), tuple(sizes_of(design)), tooling_paid(design)
-    quotes = quotes_by_operation(design, day, everything)
-    told = [
-        Comparison(
-            operation,
-            tuple(
-                column(quote, rates, day, (quote.supplier_id, operation.pk) in paid)
-                for quote in quotes.get(operation.pk, ())
-            ),
-            sizes,
-        )
-        for operation in to_be_bought(design)
-    ]
+    columns, sizes = columns_by_operation(design, day, everything), tuple(sizes_of(design))
+    told = [Comparison(row, tuple(columns.get(row.pk, ())), sizes) for row in to_be_bought(design)]
     by_process = groupby(told, key=lambda one: Operation.Process(one.operation.process))
     return [ProcessQuotes(process.value, process.label, tuple(group)) for process, group in by_process]
 
@@ -186,12 +182,15 @@ def to_be_bought(design: Any) -> list[Operation]:
     return sorted(rows, key=lambda row: (order[row.process], row.part.name if row.part else "", row.position))
 
 
-def quotes_by_operation(design: Any, day: date, everything: bool) -> dict[UUID, list[Quote]]:
+def columns_by_operation(design: Any, day: date, everything: bool) -> dict[UUID, list[Column]]:
+    """Quotes with their prices in our own money, if they have any; those that do not stand only if asked for."""
+    rates, paid = rates_of(design.workshop), tooling_paid(design)
     rows = Quote.objects.filter(operation__design=design).with_prices().prefetch_related("operation__part__revisions")
     rows = rows.order_by("supplier__name", "-quoted_on")
-    told: dict[UUID, list[Quote]] = {}
+    told: dict[UUID, list[Column]] = {}
     for quote in rows if everything else rows.standing(day):
-        told.setdefault(quote.operation_id, []).append(quote)
+        key = quote.operation_id
+        told.setdefault(key, []).append(column(quote, rates, day, (quote.supplier_id, key) in paid))
     return told
 
 

@@ -10,9 +10,8 @@ from typing import Any
 from projects.costing import unit
 from projects.costing.breaks import Break, PriceList
 
-from .comparison import column, quotes_by_operation, tooling_paid
+from .comparison import Column, columns_by_operation
 from .finishing_costs import Bought, Finishing
-from .offers import rates_of
 from .route_gaps import NO_ROUTE
 from .routes import Operation, Tool
 
@@ -35,7 +34,7 @@ class Gap:
 
 @dataclass(frozen=True, eq=False)
 class DesignRoutes:
-    """Routes of one design on a day. `expired`: quotes that no longer stand count too."""
+    """Routes of one design on a day. `expired`: quotes that ended, or are for another revision, count too."""
 
     design: Any
     day: date
@@ -91,7 +90,7 @@ class DesignRoutes:
         return replace(ways[0], instead=tuple(ways[1:])) if ways else None
 
     def ways(self, row: Operation) -> Iterator[unit.Operation]:
-        """By finishing, or by each quote that stands; by our own figures where it is done here or nobody offered."""
+        """By finishing, or by each quote that counts; by our own figures where it is done here or nobody offered."""
         if row.worked_out:
             if row.part and not self.finishing.lacking(row.part, row.process):
                 yield self._finished(row)
@@ -102,14 +101,32 @@ class DesignRoutes:
             yield self.own(row)
 
     @cached_property
-    def offers(self) -> dict[Any, list[Any]]:
-        """Quotes with prices in our own money, by operation."""
-        rates, paid = rates_of(self.design.workshop), tooling_paid(self.design)
-        found = {}
-        for key, quotes in quotes_by_operation(self.design, self.day, self.expired).items():
-            columns = (column(quote, rates, self.day, (quote.supplier_id, key) in paid) for quote in quotes)
-            found[key] = [one for one in columns if one.prices is not None]
-        return found
+    def quoted(self) -> dict[Any, list[Column]]:
+        """Every quote, by operation."""
+        return columns_by_operation(self.design, self.day, everything=True)
+
+    @cached_property
+    def offers(self) -> dict[Any, list[Column]]:
+        """Those that are reckoned with."""
+        return {
+            key: [one for one in columns if one.prices is not None and one.counts(self.expired)]
+            for key, columns in self.quoted.items()
+        }
+
+    @property
+    def left_out(self) -> list[Column]:
+        """Quotes with prices that would count if those that ended, or are for another revision, did."""
+        priced = [one for one in self._all if one.prices is not None]
+        return [one for one in priced if one.counts(expired=True) and not one.counts(self.expired)]
+
+    @property
+    def priceless(self) -> list[Column]:
+        """Quotes that count and cannot be reckoned with, for want of a rate or a weight."""
+        return [one for one in self._all if one.prices is None and one.counts(self.expired)]
+
+    @property
+    def _all(self) -> Iterator[Column]:
+        return (one for columns in self.quoted.values() for one in columns)
 
     def _finished(self, row: Operation) -> unit.Operation:
         minutes = self.finishing.minutes(row.part, row.process)
@@ -184,7 +201,7 @@ class DesignRoutes:
 
     @cached_property
     def gaps(self) -> list[Gap]:
-        return [*self._gaps_of_parts(), *self._gaps_of_paint()]
+        return [*self._gaps_of_parts(), *self._gaps_of_quotes(), *self._gaps_of_paint()]
 
     def _gaps_of_parts(self) -> Iterator[Gap]:
         for part in self.parts:
@@ -196,7 +213,11 @@ class DesignRoutes:
                 if lacking:
                     yield Gap(str(row), lacking, "operation", row)
             elif not any(self.ways(row)) and not self._made_already(row):
-                yield Gap(str(row), "no quote that stands and no figure of our own", "operation", row)
+                yield Gap(str(row), "no quote that counts and no figure of our own", "operation", row)
+
+    def _gaps_of_quotes(self) -> Iterator[Gap]:
+        for one in self.priceless:
+            yield Gap(f"{one.quote.operation}, {one.quote.supplier}", one.trouble, "quote", one.quote)
 
     def _made_already(self, row: Operation) -> bool:
         return row.process == Process.PATTERN and bool(self._moulded(row))

@@ -11,7 +11,7 @@ from projects.costing import ordering, unit
 from projects.costing.breaks import Break, PriceList
 from projects.costing.starts import entering, rolled
 
-from .comparison import Column, column, quotes_by_operation, tooling_paid
+from .comparison import Column
 from .cost_routes import NOTHING, DesignRoutes, has_figures
 from .cost_sheet import CostSheet, terms_of
 from .designs import Design, Part
@@ -123,42 +123,8 @@ class Ordering:
 
     # -- offers
 
-    @cached_property
-    def quoted(self) -> dict[Any, list[Column]]:
-        """Every quote of a supplier who is still asked, by operation, with its prices in our money if it has any."""
-        rates, paid = rates_of(self.design.workshop), tooling_paid(self.design)
-        return {
-            key: [
-                column(quote, rates, self.day, (quote.supplier_id, key) in paid)
-                for quote in quotes
-                if not quote.supplier.retired
-            ]
-            for key, quotes in quotes_by_operation(self.design, self.day, everything=True).items()
-        }
-
     def _columns(self, row: Operation) -> tuple[Column, ...]:
-        return tuple(one for one in self.quoted.get(row.pk, ()) if one.prices is not None and self._counts(one))
-
-    def _counts(self, one: Column) -> bool:
-        if one.quote.withdrawn:
-            return False
-        return self.wanted.expired or (one.stands and not one.outdated)
-
-    @property
-    def left_out(self) -> list[Column]:
-        """Quotes with prices that would count if those that ended, or are for another revision, did."""
-        return [
-            one for one in self._all if one.prices is not None and not one.quote.withdrawn and not self._counts(one)
-        ]
-
-    @property
-    def priceless(self) -> list[Column]:
-        """Quotes that stand and cannot be reckoned with, for want of a rate or a weight."""
-        return [one for one in self._all if one.prices is None and self._counts(one)]
-
-    @property
-    def _all(self) -> Iterator[Column]:
-        return (one for columns in self.quoted.values() for one in columns)
+        return tuple(self.source.offers.get(row.pk, ()))
 
     # -- as values
 

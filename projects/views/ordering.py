@@ -132,7 +132,7 @@ def _troubles(asked: Ordering, plan: OrderPlan) -> Any:
         yield Hindrance(part.name, "it has no route, so nothing of it is ordered", address, "Lay down its route")
     for trouble in plan.troubles:
         yield _hindrance(asked, trouble)
-    for one in asked.priceless:
+    for one in asked.source.priceless:
         yield Hindrance(f"{one.quote.operation}, {one.quote.supplier}", one.trouble, *_mending(one))
 
 

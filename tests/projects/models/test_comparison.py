@@ -133,3 +133,12 @@ def test_a_page_of_quotes_takes_as_many_queries_for_ten_as_for_two(part, django_
         [process] = comparisons(part.design, TODAY)
         rows = [row for one in process.quoted for row in one.rows]
         assert not any(cell.column.outdated for row in rows for cell in row.cells)
+
+
+def test_a_quote_of_an_earlier_revision_is_never_the_best(part, casting):
+    """30 each for A, which B replaced; of 40 and 45 for B the first is best."""
+    old, new = (costs.RevisionFactory(part=part, label=label) for label in "AB")
+    for revision, price in ((old, "30"), (new, "40"), (new, "45")):
+        costs.QuoteFactory(operation=casting, revision=revision, prices={1: price})
+    for row in rows_of(part.design):
+        assert [cell.offered.each for cell in row.cells if cell.best] == [40]

@@ -161,3 +161,38 @@ def test_a_one_off_carries_all_development_a_batch_its_share(frame, casting):
 def test_dearer_castings_move_the_whole_ladder(frame, casting):
     sheet = CostSheet(frame.design, terms_of(frame.design), DAY, shares={"casting": Decimal(2)})
     assert sheet.ladder.rungs[4].each == Decimal("319.00")  # 820 / 5 + 2 · (95 / 5 + 58.50)
+
+
+def test_a_quote_of_an_earlier_revision_is_left_out_unless_asked_for(frame, casting):
+    """As the ordering plan has it: 42 each for revision A; B is drawn, and our own 77.50 counts again."""
+    casting.tools.update(state=Tool.State.IN_USE)
+    first = cost_factories.RevisionFactory(part=frame, label="A")
+    cost_factories.QuoteFactory(operation=casting, revision=first, prices={1: "42"})
+    assert each(frame, 5) == Decimal(42)
+    cost_factories.RevisionFactory(part=frame, label="B")
+    assert each(frame, 5) == Decimal("77.50")
+    assert len(routes(frame).left_out) == 1
+    (route,) = routes(frame, expired=True).routes
+    assert part_cost(route, 5, FREE).each == Decimal(42)
+
+
+@pytest.mark.parametrize(
+    "spoilt",
+    [
+        lambda quote: quote.__class__.objects.update(withdrawn=True),
+        lambda quote: quote.supplier.__class__.objects.update(retired=True),
+    ],
+)
+def test_withdrawn_quotes_and_suppliers_no_longer_asked_never_count(frame, casting, spoilt):
+    casting.tools.update(state=Tool.State.IN_USE)
+    spoilt(cost_factories.QuoteFactory(operation=casting, prices={1: "42"}))
+    (route,) = routes(frame, expired=True).routes
+    assert part_cost(route, 5, FREE).each == Decimal("77.50")
+    assert not routes(frame).left_out
+
+
+def test_a_quote_in_money_without_a_rate_is_named(frame, casting):
+    quote = cost_factories.QuoteFactory(operation=casting, supplier__currency="CHF", prices={1: "42"})
+    (gap,) = routes(frame).gaps
+    assert (gap.page, gap.row) == ("quote", quote)
+    assert "CHF" in gap.why

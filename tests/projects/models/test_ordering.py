@@ -138,7 +138,7 @@ def test_a_foreign_supplier_s_terms_are_at_the_rate(workshop, frame, casting, fo
 def test_a_currency_without_a_rate_is_told(frame, casting, foundry):
     Supplier.objects.filter(pk=foundry.pk).update(currency="EUR")
     question = asked(frame)
-    assert [one.no_rate for one in question.priceless] == ["EUR"]
+    assert [one.no_rate for one in question.source.priceless] == ["EUR"]
     assert [trouble.reason for trouble in question.best.troubles] == [Reason.NO_OFFER]
 
 
@@ -147,7 +147,7 @@ def test_quotes_that_ended_or_are_of_another_revision_count_when_asked_for(frame
     cost.RevisionFactory(part=frame, label="B")
     casting.quotes.update(revision=old)
     cost.QuoteFactory(operation=casting, valid_until=date(2026, 5, 11), prices={1: "1"})
-    assert len(asked(frame).left_out) == 2
+    assert len(asked(frame).source.left_out) == 2
     assert asked(frame).best.lines == ()
     assert len(asked(frame, expired=True).offers) == 2
 
