@@ -187,6 +187,7 @@ urlpatterns = [
     path("suppliers/", suppliers.suppliers, name="suppliers"),
     path("suppliers/new/", suppliers.new, name="supplier-new"),
     path("suppliers/rates/", suppliers.rates, name="rates"),
+    path("suppliers/rates/<uuid:pk>/remove/", suppliers.rate_remove, name="rate-remove"),
     path("suppliers/<uuid:pk>/", suppliers.detail, name="supplier"),
     path("suppliers/<uuid:pk>/edit/", suppliers.edit, name="supplier-edit"),
     path("costs/<uuid:pk>/quotes/", quotes.quotes, name="quotes"),

@@ -183,6 +183,7 @@ def one_of_each(workshop, owner, yard, system, settings, tmp_path):
     cost_factories.TrialFactory(check_done=cost_factories.CheckFactory(part=part), machine__project=step.piece.project)
     ordered = cost_factories.OrderLineFactory(operation__part=part, order__project=step.piece.project)
     cost_factories.ReceiptFactory(line=ordered, by=owner)
+    cost_factories.RateFactory(workshop=workshop)
     cost_factories.QuoteFactory(operation=ordered.operation, supplier=ordered.order.supplier)
     cost_factories.RequestFactory(design=part.design, operations=[ordered.operation])
     cost_factories.StagePaymentFactory(buyer__design=part.design)

@@ -14,7 +14,12 @@ class WorkshopQuerySet(models.QuerySet):
 
 
 class WorkshopRow(models.Model):
-    """A row of one workshop. A client may send the id, so that a repeated form is one row."""
+    """A row of one workshop. A client may send the id, so that a repeated form is one row.
+
+    binds_currency: its sums are in the workshop's currency, which stays as long as such a row stands.
+    """
+
+    binds_currency = False
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     workshop = models.ForeignKey("finishing.Workshop", on_delete=models.CASCADE, related_name="+")

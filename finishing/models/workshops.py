@@ -7,6 +7,7 @@ from datetime import date, datetime, time, timedelta
 from functools import cache
 
 import numpy as np
+from django.apps import apps
 from django.contrib.auth.models import AbstractUser
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
@@ -152,6 +153,21 @@ class Workshop(models.Model):
     def clean(self) -> None:
         if self.work_from and self.work_until and self.work_from >= self.work_until:
             raise ValidationError({"work_until": "Work must end after it begins."})
+        self._keep_the_currency_of_sums()
+
+    def _keep_the_currency_of_sums(self) -> None:
+        """A sum is kept as a number: in another currency it would be another sum."""
+        kept = Workshop.objects.filter(pk=self.pk).exclude(currency=self.currency).first()
+        bound = kept.bound_to_its_currency if kept else []
+        if bound:
+            told = f"It stays {kept.currency}: {' and '.join(bound)} are kept in it, and would mean something else."
+            raise ValidationError({"currency": told})
+
+    @property
+    def bound_to_its_currency(self) -> list[str]:
+        """Kinds of rows, in the words for many of them."""
+        kinds = [kind for kind in apps.get_models() if getattr(kind, "binds_currency", False)]
+        return [str(kind._meta.verbose_name_plural) for kind in kinds if kind.objects.of(self).exists()]
 
     @property
     def zone(self) -> zoneinfo.ZoneInfo:

@@ -17,3 +17,8 @@ def note_rate(rate: ExchangeRate) -> ExchangeRate:
     same.exclude(pk=rate.pk).delete()
     rate.save()
     return rate
+
+
+def remove_rate(rate: ExchangeRate) -> None:
+    """The one before counts again; without one, quotes in this currency are no longer compared."""
+    rate.delete()

@@ -102,6 +102,8 @@ class Buyer(WorkshopRow):
 class StagePayment(WorkshopRow):
     """A part of the price: a deposit, a stage, the rest."""
 
+    binds_currency = True
+
     buyer = models.ForeignKey(Buyer, on_delete=models.CASCADE, related_name="payments")
     what = models.CharField(max_length=100, default="deposit")
     amount = money("amount")

@@ -83,6 +83,8 @@ class Trial(WorkshopRow):
 class Expense(WorkshopRow):
     """Money or minutes spent on getting a design right: development, kept and shown."""
 
+    binds_currency = True
+
     design = models.ForeignKey("projects.Design", on_delete=models.CASCADE, related_name="expenses")
     revision = models.ForeignKey(
         "projects.Revision", on_delete=models.PROTECT, null=True, blank=True, related_name="expenses"

@@ -96,6 +96,8 @@ class QuoteQuerySet(WorkshopQuerySet):
 
 
 class Quote(WorkshopRow):
+    binds_currency = True
+
     class Counting(models.TextChoices):  # the names of projects.costing.breaks.Counting
         ALL_UNITS = "all units", "the whole order at the price reached"
         INCREMENTAL = "incremental", "each band at its own price"

@@ -13,6 +13,8 @@ from .prices import currency_code, money, percent
 class ExchangeRate(WorkshopRow):
     """What one unit of a foreign currency costs in the workshop's own; the latest counts."""
 
+    binds_currency = True
+
     currency = models.CharField(max_length=3, validators=[currency_code])
     rate = models.DecimalField(
         "costs in our currency",

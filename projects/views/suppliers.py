@@ -7,6 +7,7 @@ from django.db.models import Count
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.views.decorators.http import require_POST
 
 from finishing.access import member
 from projects.actions import suppliers as actions
@@ -75,6 +76,13 @@ def rates(request: Any) -> HttpResponse:
     latest = {rate.pk for rate in {rate.currency: rate for rate in reversed(noted)}.values()}
     context = {"form": form, "rates": [(rate, rate.pk in latest) for rate in noted], "missing": _missing(request)}
     return render(request, "projects/suppliers/rates.html", context)
+
+
+@member("plan")
+@require_POST
+def rate_remove(request: Any, pk: Any) -> HttpResponse:
+    actions.remove_rate(get_object_or_404(ExchangeRate.objects.of(request.workshop), pk=pk))
+    return redirect("rates")
 
 
 def _missing(request: Any) -> list[str]:

@@ -8,9 +8,11 @@ import time_machine
 from django.urls import reverse
 
 from projects.models import ExchangeRate, Supplier
+from projects.models.offers import rates_of
 from tests import cost_factories as costs
 from tests import factories
 from tests.finishing.views.rough import rough_answers
+from tests.finishing.views.test_settings import settings_of
 
 pytestmark = pytest.mark.django_db
 
@@ -125,6 +127,47 @@ def test_a_rate_of_an_earlier_day_does_not_count_and_is_told_so(restorer_client,
     assert "1 EUR = 0.5 GBP is noted; a later one counts." in told
     told = restorer_client.post(reverse("rates"), {**earlier, "noted_on": "2026-05-11"}, follow=True).content.decode()
     assert "1 EUR = 0.5 GBP is noted; it counts from now on." in told
+
+
+def test_a_rate_noted_by_mistake_is_taken_out_and_the_one_before_counts(restorer_client, workshop):
+    costs.RateFactory(workshop=workshop, noted_on=date(2026, 5, 1))
+    wrong = costs.RateFactory(workshop=workshop, noted_on=date(2026, 5, 10), rate=Decimal("8.5"))
+    restorer_client.post(reverse("rate-remove", args=[wrong.pk]))
+    assert rates_of(workshop)["EUR"] == Decimal("0.85")
+
+
+def test_only_who_plans_here_takes_a_rate_out(helper_client, stranger_client, workshop):
+    address = reverse("rate-remove", args=[costs.RateFactory(workshop=workshop).pk])
+    assert helper_client.post(address).status_code == 403
+    assert stranger_client.post(address).status_code == 404
+    assert ExchangeRate.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("row", "told"),
+    [
+        (costs.RateFactory, "It stays GBP: exchange rates are kept in it"),
+        (costs.QuoteFactory, "It stays GBP: quotes are kept in it"),
+        (costs.OrderFactory, "It stays GBP: orders are kept in it"),
+        (costs.ExpenseFactory, "It stays GBP: expenses are kept in it"),
+        (costs.StagePaymentFactory, "It stays GBP: stage payments are kept in it"),
+    ],
+)
+def test_a_workshop_keeps_its_currency_while_sums_stand_in_it(owner_client, workshop, row, told):
+    row(workshop=workshop)
+    form = owner_client.post(reverse("settings"), settings_of(workshop, currency="eur")).context["form"]
+    assert told in str(form.errors["currency"])
+    assert form["currency"].value() == "eur"
+    workshop.refresh_from_db()
+    assert workshop.currency == "GBP"
+    assert owner_client.post(reverse("settings"), settings_of(workshop, currency="gbp")).status_code == 302
+
+
+def test_without_sums_and_whatever_another_workshop_has_the_currency_may_change(owner_client, workshop, other_workshop):
+    costs.RateFactory(workshop=other_workshop)
+    assert owner_client.post(reverse("settings"), settings_of(workshop, currency="eur")).status_code == 302
+    workshop.refresh_from_db()
+    assert workshop.currency == "EUR"
 
 
 @pytest.mark.parametrize(
