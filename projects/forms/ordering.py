@@ -12,7 +12,7 @@ from finishing.forms.base import QuestionForm
 from projects.actions.orders import unproved_lines
 from projects.models import Design, Project
 from projects.models.comparison import sizes_of
-from projects.models.cost_sheet import terms_of
+from projects.models.cost_terms import terms_of
 from projects.models.ordering import Wanted
 from projects.models.planned_orders import PlannedOrders
 from projects.models.quotes import MOST_MACHINES

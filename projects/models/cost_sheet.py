@@ -20,12 +20,6 @@ NOTHING, HUNDRED = Decimal(0), Decimal(100)
 TALLEST = 50  # machines on the ladder
 
 
-def terms_of(design: Any) -> CostTerms:
-    """As they were chosen; else the usual ones, not yet kept."""
-    found = CostTerms.objects.filter(design=design).select_related("workshop").prefetch_related("ranges").first()
-    return found or CostTerms(workshop=design.workshop, design=design)
-
-
 @dataclass(frozen=True, eq=False)
 class CostSheet:
     """`shares`: inputs moved to a share of what they are, by the names of CostRange.Input."""
@@ -51,9 +45,8 @@ class CostSheet:
 
     @cached_property
     def terms(self) -> unit.Terms:
-        wage = self.row.wage if self.row.wage is not None else self.design.workshop.wage
         usual = unit.Terms(
-            wage=wage or NOTHING,
+            wage=self.row.hourly or NOTHING,
             overhead=self.row.overhead,
             chance=self.row.chance / HUNDRED,
             spread_tools=self.row.spread_tools,

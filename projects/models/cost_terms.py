@@ -1,6 +1,7 @@
 """How a design's costs are reckoned and its price is set: chosen once, read by every sheet of it."""
 
 from decimal import Decimal
+from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
@@ -56,6 +57,11 @@ class CostTerms(WorkshopRow):
     def __str__(self) -> str:
         return f"costs of {self.design}"
 
+    @property
+    def hourly(self) -> Decimal | None:
+        """An hour of our own hands, as chosen here, else as the workshop has it; None where nobody has said."""
+        return self.workshop.wage if self.wage is None else self.wage
+
     def clean(self) -> None:
         super().clean()
         if self.margin is not None and self.margin >= 100:
@@ -64,6 +70,12 @@ class CostTerms(WorkshopRow):
             sizes_in(self.sizes)
         except ValidationError as wrong:
             raise ValidationError({"sizes": wrong.messages}) from None
+
+
+def terms_of(design: Any) -> CostTerms:
+    """As they were chosen; else the usual ones, not yet kept."""
+    found = CostTerms.objects.filter(design=design).select_related("workshop").prefetch_related("ranges").first()
+    return found or CostTerms(workshop=design.workshop, design=design)
 
 
 class CostRange(WorkshopRow):

@@ -13,7 +13,8 @@ from projects.costing.starts import entering, rolled
 
 from .comparison import Column
 from .cost_routes import NOTHING, DesignRoutes, has_figures
-from .cost_sheet import CostSheet, terms_of
+from .cost_sheet import CostSheet
+from .cost_terms import terms_of
 from .designs import Design, Part
 from .offers import rate_in, rates_of
 from .routes import Operation

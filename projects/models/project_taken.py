@@ -5,7 +5,8 @@ from datetime import date
 from functools import cached_property
 from typing import Any
 
-from .cost_sheet import CostSheet, terms_of
+from .cost_sheet import CostSheet
+from .cost_terms import terms_of
 from .designs import Part
 from .development import Development
 from .paint import paint_list

@@ -21,7 +21,8 @@ from projects.exports.costs_table import costs_table, lines_table
 from projects.forms.cost_terms import CostTermsForm, MachinesForm, WhatIfForm
 from projects.models import Design, Operation, Part, Quote
 from projects.models.buyer_book import BuyerBook
-from projects.models.cost_sheet import CostSheet, terms_of
+from projects.models.cost_sheet import CostSheet
+from projects.models.cost_terms import terms_of
 
 from .cost_workings import part_workings
 from .ladder_pictures import ladder_picture

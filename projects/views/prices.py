@@ -13,7 +13,8 @@ from projects.costing.pricing import cash_working
 from projects.forms.prices import PriceForm, range_rows
 from projects.models import Design, Project
 from projects.models.cash_ahead import CashAhead
-from projects.models.cost_sheet import CostSheet, terms_of
+from projects.models.cost_sheet import CostSheet
+from projects.models.cost_terms import terms_of
 from projects.models.price_sheet import PriceSheet, open_batch, usual_size
 
 from .cash_pictures import cash_picture, tornado_picture

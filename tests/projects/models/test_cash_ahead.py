@@ -7,7 +7,8 @@ import pytest
 
 from projects.models import CostTerms, Design
 from projects.models.cash_ahead import CashAhead
-from projects.models.cost_sheet import CostSheet, terms_of
+from projects.models.cost_sheet import CostSheet
+from projects.models.cost_terms import terms_of
 from projects.models.price_sheet import Asked, PriceSheet
 from tests import cost_factories, factories
 

@@ -8,7 +8,8 @@ import pytest
 from projects.costing.unit import Terms, part_cost
 from projects.models import CostTerms, Operation, Part, Tool
 from projects.models.cost_routes import WHOLE, DesignRoutes
-from projects.models.cost_sheet import CostSheet, terms_of
+from projects.models.cost_sheet import CostSheet
+from projects.models.cost_terms import terms_of
 from tests import cost_factories, factories
 
 pytestmark = pytest.mark.django_db

@@ -60,3 +60,55 @@ def test_a_third_of_an_hour_is_rounded_to_the_cent(part):
     CostTerms.objects.create(workshop=part.workshop, design=part.design, wage=Decimal("42.50"))
     spend(part, None, 0, minutes=20)
     assert Development(part.design).spent.hands == Decimal("14.17")
+
+
+def test_half_a_cent_of_own_hands_goes_up(part):
+    """1 min at 43.50 an hour is 0.725: 0.73 as every other sum, not the 0.72 of the nearest even cent."""
+    CostTerms.objects.create(workshop=part.workshop, design=part.design, wage=Decimal("43.50"))
+    spend(part, None, 0, minutes=1)
+    assert Development(part.design).spent.hands == Decimal("0.73")
+
+
+def order_for(part, revision, cost, **terms):
+    operation = part.operations.first() or cost_factories.OperationFactory(part=part)
+    order = cost_factories.OrderFactory(design=part.design, **terms)
+    return cost_factories.OrderLineFactory(
+        order=made, operation=operation, revision=revision, pieces_cost=Decimal(cost)
+    )
+
+
+def test_orders_for_a_revision_become_development_when_it_is_replaced_unproved(part):
+    """150 ordered of A and 48 of B; A was never proved, and B replaced it: 150 with the 180 spent on it."""
+    first = cost_factories.RevisionFactory(part=part, label="A")
+    spend(part, first, 180)
+    order_for(part, first, 150)
+    assert Development(part.design).spent.total == 0
+    order_for(part, cost_factories.RevisionFactory(part=part, label="B"), 48)
+    order_for(part, None, 20)
+    development = Development(part.design)
+    assert (development.spent.money, development.spent.ordered, development.spent.total) == (180, 150, 330)
+    assert (development.of(first).total, development.standing.total) == (330, 0)
+
+
+def test_orders_for_a_revision_that_was_proved_were_for_machines(part):
+    first = cost_factories.RevisionFactory(part=part, label="A")
+    order_for(part, first, 150)
+    check = cost_factories.CheckFactory(part=part)
+    machine = factories.MachineFactory(project__design=part.design)
+    piece = factories.PieceFactory(part=part, project=machine.project, revision=first)
+    cost_factories.FittingFactory(machine=machine, piece=piece, position=1)
+    cost_factories.TrialFactory(machine=machine, check_done=check, revision=first)
+    cost_factories.RevisionFactory(part=part, label="B")
+    assert Development(part.design).spent.total == 0
+
+
+def test_orders_cancelled_do_not_count_and_those_without_a_rate_are_named(part):
+    """100 EUR at 0.87; CHF have no rate."""
+    first = cost_factories.RevisionFactory(part=part, label="A")
+    cost_factories.RevisionFactory(part=part, label="B")
+    cost_factories.RateFactory(workshop=part.workshop, rate="0.87")
+    order_for(part, first, 40, cancelled_on="2026-05-02")
+    order_for(part, first, 100, supplier__currency="EUR")
+    unknown = order_for(part, first, 60, supplier__currency="CHF")
+    development = Development(part.design)
+    assert (development.spent.ordered, development.without_rate) == (87, [unknown.order])

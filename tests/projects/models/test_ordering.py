@@ -7,7 +7,8 @@ import pytest
 
 from projects.costing.ordering import Reason
 from projects.models import Operation, Order, Part, Supplier, Tool
-from projects.models.cost_sheet import CostSheet, terms_of
+from projects.models.cost_sheet import CostSheet
+from projects.models.cost_terms import terms_of
 from projects.models.ordering import HERE, Ordering, Wanted
 from projects.models.planned_orders import PlannedOrders
 from tests import cost_factories as cost

@@ -87,6 +87,15 @@ def test_development_is_what_went_into_revisions_that_another_replaced(restorer_
         assert words in page
 
 
+def test_orders_for_a_replaced_revision_stand_with_what_was_spent(restorer_client, design, part):
+    first, _ = (cost_factories.RevisionFactory(part=part, label=label) for label in "AB")
+    operation = cost_factories.OperationFactory(part=part)
+    line = cost_factories.OrderLineFactory(operation=operation, revision=first, pieces_cost=Decimal(150))
+    page = page_of(restorer_client, "proving", design)
+    assert reverse("order", args=[line.order.pk]) in page
+    assert "150.00 GBP" in page
+
+
 def test_minutes_without_a_rate_are_told_and_come_to_nothing(restorer_client, design, part):
     design.workshop.wage = None
     design.workshop.save()
