@@ -1,7 +1,7 @@
 """What every form of a workshop shares: its units, its own rows only, and each error at its field."""
 
 import uuid
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
@@ -67,8 +67,11 @@ class QuestionForm(OfWorkshop, forms.Form):
 
 class WorkshopForm(OfWorkshop, forms.ModelForm):
     """A form for one row. A new row takes its id from the form, so that a form sent twice makes one row:
-    the second time `repeated` is the row already made, and the view only redirects to it."""
+    the second time `repeated` is the row already made, and the view only redirects to it.
 
+    SECTIONS: the boxes under their headings, where there are many."""
+
+    SECTIONS: ClassVar[tuple[tuple[str, tuple[str, ...]], ...]] = ()
     id = forms.CharField(required=False, widget=forms.HiddenInput)
 
     def __init__(self, data: Any = None, files: Any = None, *, workshop: Workshop, instance: Any = None, **kwargs: Any):
@@ -82,6 +85,12 @@ class WorkshopForm(OfWorkshop, forms.ModelForm):
         if self.instance._state.adding:
             self.instance.workshop = workshop
         self.settle(workshop)
+
+    @property
+    def sections(self) -> list[tuple[str, list[forms.BoundField]]]:
+        """A heading of which no box is left is left out."""
+        shown = [(title, [self[name] for name in names if name in self.fields]) for title, names in self.SECTIONS]
+        return [(title, boxes) for title, boxes in shown if boxes]
 
     def _row_already_made(self, data: Any, prefix: str | None) -> Any:
         sent = as_uuid((data or {}).get(f"{prefix}-id" if prefix else "id"))

@@ -8,9 +8,8 @@ from .base import WorkshopForm
 
 
 class SheetForm(WorkshopForm):
-    """SECTIONS name the boxes under their headings, NO_VALUES those whose change needs no source."""
+    """NO_VALUES: the boxes whose change needs no source."""
 
-    SECTIONS: ClassVar[tuple[tuple[str, tuple[str, ...]], ...]] = ()
     NO_VALUES: ClassVar[frozenset[str]] = frozenset({"id", "source", "retired", "note", "name"})
 
     source = forms.CharField(
@@ -21,10 +20,6 @@ class SheetForm(WorkshopForm):
         super().__init__(*args, **kwargs)
         if self.instance._state.adding:
             del self.fields["retired"]
-
-    @property
-    def sections(self) -> list[tuple[str, list[Any]]]:
-        return [(title, [self[name] for name in names if name in self.fields]) for title, names in self.SECTIONS]
 
     @property
     def changed_values(self) -> list[str]:

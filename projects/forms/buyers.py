@@ -62,10 +62,6 @@ class BuyerForm(WorkshopForm):
         self.fields["machine"].label_from_instance = lambda machine: f"{machine.number}, {machine.project}"
 
     @property
-    def sections(self) -> list[tuple[str, list[Any]]]:
-        return [(title, [self[name] for name in names]) for title, names in self.SECTIONS]
-
-    @property
     def colours(self) -> Any:
         """What the workshop has in its tins, offered where a colour is asked."""
         return Coating.objects.of(self.workshop).exclude(colour="").values_list("colour", "name").distinct()

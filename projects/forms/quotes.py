@@ -81,10 +81,6 @@ class QuoteForm(WorkshopForm):
         self.fields["revision"].empty_label = "none"
 
     @property
-    def sections(self) -> list[tuple[str, list[Any]]]:
-        return [(title, [self[name] for name in names if name in self.fields]) for title, names in self.SECTIONS]
-
-    @property
     def money(self) -> str:
         """Of the supplier that is chosen so far."""
         chosen = str(self["supplier"].value() or "")

@@ -70,11 +70,6 @@ class OperationForm(WorkshopForm):
         for name in {*hidden, *(("per_kilogram",) if self.instance.part is None else ())}:
             del self.fields[name]
 
-    @property
-    def sections(self) -> list[tuple[str, list[Any]]]:
-        shown = [(title, [self[name] for name in names if name in self.fields]) for title, names in self.SECTIONS]
-        return [(title, boxes) for title, boxes in shown if boxes]
-
 
 class NewOperationForm(QuestionForm):
     """What a new operation is asked for by its address: of which part, and which process."""

@@ -69,10 +69,6 @@ class SupplierForm(WorkshopForm):
         if self.instance._state.adding:
             del self.fields["retired"]
 
-    @property
-    def sections(self) -> list[tuple[str, list[Any]]]:
-        return [(title, [self[name] for name in names if name in self.fields]) for title, names in self.SECTIONS]
-
     def clean_currency(self) -> str:
         typed = self.cleaned_data["currency"]
         own = self.workshop.currency

@@ -98,10 +98,6 @@ class VisitForm(WorkshopForm):
         for name, unit in {**units, "free_until": "h", "cancel_share": "%"}.items():
             self.fields[name].printed = unit
 
-    @property
-    def sections(self) -> list[tuple[str, list[Any]]]:
-        return [(title, [self[name] for name in names]) for title, names in self.SECTIONS]
-
 
 class TaskRow(ModelRow):
     """`task` is the one that stood here before, so that what is done stays done."""
