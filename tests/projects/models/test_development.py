@@ -73,7 +73,7 @@ def order_for(part, revision, cost, **terms):
     operation = part.operations.first() or cost_factories.OperationFactory(part=part)
     order = cost_factories.OrderFactory(design=part.design, **terms)
     return cost_factories.OrderLineFactory(
-        order=made, operation=operation, revision=revision, pieces_cost=Decimal(cost)
+        order=order, operation=operation, revision=revision, pieces_cost=Decimal(cost)
     )
 
 
