@@ -67,7 +67,10 @@ def _as_shown(design: Design, form: OrderingForm, shown: Shown | None) -> Planne
     if shown is None or form.wanted is None:
         return None
     asked = Ordering(design, form.wanted, timezone.localdate())
-    plan = asked.as_picked(shown.picked, shown.bound)
+    try:
+        plan = asked.as_picked(shown.picked, shown.bound)
+    except ValueError:  # told with the new plan: more starts than anybody would make
+        return None
     planned = PlannedOrders(asked, plan) if plan else None
     return planned if planned and planned.orders and shown.still_holds(planned) else None
 

@@ -238,6 +238,16 @@ def test_what_changed_since_is_shown_anew_and_nothing_is_ordered(
     assert not Order.objects.exists()
 
 
+def test_where_too_many_would_be_started_by_now_nothing_is_ordered(owner_client, frame, casting, proved):
+    form = sent(get(owner_client, frame))
+    Operation.objects.update(good_percent=Decimal("0.01"))
+    Part.objects.update(quantity=50)
+    answer = owner_client.post(at(frame, "ordering-order"), form)
+    assert "Nothing was ordered." in words(answer)
+    assert "More than 100000 would have to be started" in words(answer)
+    assert not Order.objects.exists()
+
+
 @pytest.mark.parametrize(
     "spoilt",
     [
