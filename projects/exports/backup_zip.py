@@ -1,4 +1,4 @@
-"""A backup: one plain zip with a snapshot of the database and every photo."""
+"""A backup: one plain zip with a snapshot of the database and every photo and paper."""
 
 import sqlite3
 import tempfile
@@ -10,15 +10,15 @@ DATABASE = "fettlebook.sqlite3"
 
 
 def write_backup(to: Path, *, database: Path, media: Path) -> None:
-    """The snapshot comes first: photos are only ever added, so none that it mentions is missing afterwards."""
+    """The snapshot comes first: photos and papers are only ever added, so that it mentions none that is missing."""
     if to.exists():
         raise FileExistsError(f"{to} is there already")
     to.parent.mkdir(parents=True, exist_ok=True)
     unfinished = to.with_name(f"{to.name}.unfinished")
     with tempfile.TemporaryDirectory() as folder, zipfile.ZipFile(unfinished, "w", zipfile.ZIP_DEFLATED) as archive:
         archive.write(_snapshot(database, Path(folder) / DATABASE), DATABASE)
-        for photo in sorted(path for path in media.rglob("*") if path.is_file()):
-            archive.write(photo, (Path("media") / photo.relative_to(media)).as_posix())
+        for file in sorted(path for path in media.rglob("*") if path.is_file()):
+            archive.write(file, (Path("media") / file.relative_to(media)).as_posix())
     unfinished.rename(to)
 
 

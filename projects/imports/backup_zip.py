@@ -16,7 +16,7 @@ class NotABackup(Exception):
 
 
 def restore_backup(backup: Path, *, database: Path, media: Path, aside: Path) -> None:
-    """Put a backup's database and photos in place; what stood there before moves to the folder `aside`."""
+    """Put a backup's database, photos and papers in place; what stood there before moves to the folder `aside`."""
     database.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=database.parent) as folder:
         unpacked = Path(folder)
@@ -33,7 +33,7 @@ def _unpack(backup: Path, to: Path) -> None:
         with zipfile.ZipFile(backup) as archive:
             names = archive.namelist()
             if DATABASE not in names or not all(_expected(name) for name in names):
-                raise NotABackup("It holds something else than a database and photos.")
+                raise NotABackup("It holds something else than a database, photos and papers.")
             archive.extractall(to)
     except (zipfile.BadZipFile, EOFError, zlib.error) as error:
         raise NotABackup(f"It is not a whole zip file ({error}).") from error

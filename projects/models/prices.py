@@ -26,5 +26,9 @@ def percent(label: str, low: str = "0", high: str = "100", **options: Any) -> An
 
 
 def kept_file(instance: Any, name: str) -> str:
-    """Under the row's own name: what a person calls a file says nothing about where it is kept."""
+    """Under the row's own name: what a person calls a file says nothing about where it is kept.
+
+    A file that takes the place of another gets a name beside it, and the earlier one stays on disk on purpose: it may
+    have been quoted, ordered or made from, and a backup under way finds every file that its database names.
+    """
     return f"papers/{instance.pk}{PurePath(name).suffix.lower()[:10]}"

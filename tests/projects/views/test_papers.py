@@ -1,6 +1,7 @@
 """Papers go to members of their workshop, as files to be saved."""
 
 import uuid
+from pathlib import Path
 
 import pytest
 from django.core.files.base import ContentFile
@@ -34,6 +35,13 @@ def test_a_drawing_comes_as_a_file_to_be_saved(owner_client, revision):
 
 def test_it_is_kept_under_a_name_of_ours(revision):
     assert revision.drawing.name == f"papers/{revision.pk}.html"
+
+
+def test_one_that_takes_its_place_leaves_the_earlier_file_on_disk(revision):
+    first = revision.drawing.path
+    revision.drawing.save("frame A.html", ContentFile(b"a thicker web"))
+    assert revision.drawing.path != first
+    assert Path(first).read_bytes() == b"<script>alert(1)</script>"
 
 
 def test_another_workshop_gets_nothing(stranger_client, revision):
