@@ -66,7 +66,7 @@ class FittingForm(WorkshopForm):
         row = self.instance
         if row._state.adding:
             row.machine, row.part, row.position, row.by = machine, seat.part, seat.position, by
-        pieces = Piece.objects.filter(project=machine.project_id, part=seat.part, set_aside=False, rejected_for="")
+        pieces = Piece.objects.sound().filter(project=machine.project_id, part=seat.part)
         box = self.fields["piece"]
         box.queryset = pieces.select_related("revision").order_by("mark")
         box.empty_label = "nothing: taken out" if seat.piece else "none"

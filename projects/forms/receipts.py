@@ -66,7 +66,7 @@ class ReceiptForm(WorkshopForm):
         if self.line.brings_pieces or part is None or order.project is None:
             del self.fields["which"]
         else:
-            self.fields["which"].queryset = Piece.objects.filter(project=order.project, part=part, set_aside=False)
+            self.fields["which"].queryset = Piece.objects.sound().filter(project=order.project, part=part)
             self.fields["which"].label_from_instance = lambda piece: piece.mark
 
     def clean_received_on(self) -> Any:

@@ -27,8 +27,8 @@ def lines_to_come(workshop: Any, day: date) -> list[OrderLine]:
 
 def given_back(project: Project, part: Part) -> dict[str, Piece]:
     """Pieces by mark that only a voided receipt made: the next receipt may be of the same castings."""
-    rows = Piece.objects.filter(project=project, part=part, set_aside=True, receipt__voided_by__isnull=False)
-    return {piece.mark: piece for piece in rows}
+    waiting = Piece.objects.filter(project=project, part=part, set_aside=True, rejected_for="")
+    return {piece.mark: piece for piece in waiting.filter(receipt__voided_by__isnull=False)}
 
 
 def free_marks(project: Project, part: Part, count: int) -> list[str]:

@@ -28,6 +28,9 @@ class PieceQuerySet(WorkshopQuerySet):
     def at_work(self) -> Self:
         return self.filter(project__closed=False, set_aside=False)
 
+    def sound(self) -> Self:
+        return self.filter(set_aside=False, rejected_for="")
+
     def in_order(self) -> Self:
         return self.order_by("project__name", "part__name", "mark")
 

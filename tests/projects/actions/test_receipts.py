@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime
 import pytest
 
 from projects.actions import receipts as actions
+from projects.actions.pieces import set_aside
 from projects.models import Piece, Receipt
 from projects.models.arrivals import free_marks, lines_to_come
 from projects.models.scrap import scrap_of
@@ -66,6 +67,15 @@ def test_the_same_castings_received_anew_take_up_their_marks(line, receive, owne
     receipt = receive(*marks)
     assert Piece.objects.count() == 4
     assert not receipt.pieces.filter(set_aside=True).exists()
+
+
+def test_one_taken_up_and_then_found_bad_is_never_received_as_good(line, receive, owner):
+    actions.void_receipt(receive("F-02"), by=owner, reason="of another order", day=TODAY)
+    piece = Piece.objects.get(mark="F-02")
+    set_aside(piece, aside=False)
+    told = {"why": "porosity", "note": "", "counts_against": None, "now": NOW}
+    actions.reject_piece(piece, by=owner, key=uuid.uuid4(), **told)
+    assert free_marks(line.order.project, line.operation.part, 1) == ["F-03"]
 
 
 def test_a_receipt_is_voided_once(receive, owner):
