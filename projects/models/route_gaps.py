@@ -16,11 +16,14 @@ NO_ROUTE = "no route"
 
 def parts_with_routes(design: Design) -> QuerySet[Part]:
     """With all that `gaps` reads, in a fixed number of queries."""
-    quotes = Quote.objects.filter(withdrawn=False)
-    operations = Operation.objects.order_by("position").prefetch_related(Prefetch("quotes", queryset=quotes))
-    return design.parts.select_related("system").prefetch_related(
-        Prefetch("operations", queryset=operations.prefetch_related("tools")), "revisions"
-    )
+    route = Prefetch("operations", queryset=in_order(Operation.objects.all()))
+    return design.parts.select_related("system").prefetch_related(route, "revisions")
+
+
+def in_order(operations: QuerySet[Operation]) -> QuerySet[Operation]:
+    """As a route, with all that `bare` reads; a quote that was withdrawn is none."""
+    quotes = Prefetch("quotes", queryset=Quote.objects.filter(withdrawn=False))
+    return operations.order_by("position").prefetch_related("tools", quotes)
 
 
 def gaps(part: Part) -> list[str]:

@@ -7,7 +7,7 @@ from math import ceil
 
 from django.db.models import Count, Q
 
-from .cost_terms import CostTerms
+from .comparison import sizes_of
 from .designs import Design
 from .routes import Operation, Tool
 
@@ -17,13 +17,7 @@ USUAL_BATCH = 5
 def next_batch(design: Design) -> int:
     """Machines numbered in projects still open; without one, the first batch size that is more than a one-off."""
     machines = design.projects.filter(closed=False).aggregate(count=Count("machines"))["count"]
-    return machines or _usual_batch(CostTerms.objects.filter(design=design).first())
-
-
-def _usual_batch(terms: CostTerms | None) -> int:
-    typed = terms.sizes.replace(";", ",").split(",") if terms else []
-    sizes = [int(word) for word in typed if word.strip().isdecimal()]
-    return min((size for size in sizes if size > 1), default=USUAL_BATCH)
+    return machines or next((size for size in sizes_of(design) if size > 1), USUAL_BATCH)
 
 
 @dataclass(frozen=True)
@@ -43,9 +37,8 @@ class Wear:
         return f"{left} left, and the next batch takes {self.wanted}" if left < self.wanted else ""
 
 
-def wear_of(design: Design, tools: Iterable[Tool]) -> list[Wear]:
-    """Castings that the open projects have already are not wanted again."""
-    machines = next_batch(design)
+def wear_of(design: Design, tools: Iterable[Tool], machines: int) -> list[Wear]:
+    """By a batch of so many machines. Castings that the open projects have already are not wanted again."""
     there = Count("pieces", filter=Q(pieces__project__closed=False, pieces__set_aside=False, pieces__rejected_for=""))
     made = dict(design.parts.annotate(there=there).values_list("pk", "there"))
     return [Wear(tool, _wanted(tool.operation, machines, made)) for tool in tools]

@@ -1,5 +1,6 @@
 """Proving a design: its revisions, the checks its owner listed, what is proved, and what it cost so far."""
 
+from collections.abc import Callable
 from typing import Any
 
 from django.http import Http404, HttpResponse
@@ -69,11 +70,18 @@ def check_edit(request: Any, pk: Any) -> HttpResponse:
 
 def _check(request: Any, design: Design, check: Check | None, first: dict[str, Any]) -> HttpResponse:
     form = CheckForm(request.POST or None, workshop=request.workshop, instance=check, design=design, initial=first)
-    if form.repeated or (form.is_bound and form.is_valid()):
-        if not form.repeated:
-            actions.keep_check(form.instance)
-        return redirect("proving", design.pk)
-    return render(request, "projects/proving/check.html", {"form": form, "design": design, "check": check})
+    context = {"form": form, "design": design, "check": check}
+    return _kept_or_shown(request, actions.keep_check, "projects/proving/check.html", context)
+
+
+def _kept_or_shown(request: Any, keep: Callable[[Any], Any], page: str, context: dict[str, Any]) -> HttpResponse:
+    """Back to the design once it is kept; what is sent again is kept already."""
+    form = context["form"]
+    if form.is_bound and not form.repeated and form.is_valid():
+        keep(form.instance)
+    elif not form.repeated:
+        return render(request, page, context)
+    return redirect("proving", context["design"].pk)
 
 
 @member("plan")
@@ -90,11 +98,8 @@ def expense_edit(request: Any, pk: Any) -> HttpResponse:
 
 def _expense(request: Any, design: Design, expense: Expense | None, first: dict[str, Any]) -> HttpResponse:
     form = ExpenseForm(request.POST or None, workshop=request.workshop, instance=expense, design=design, initial=first)
-    if form.repeated or (form.is_bound and form.is_valid()):
-        if not form.repeated:
-            actions.keep_expense(form.instance)
-        return redirect("proving", design.pk)
-    return render(request, "projects/proving/expense.html", {"form": form, "design": design, "expense": expense})
+    context = {"form": form, "design": design, "expense": expense}
+    return _kept_or_shown(request, actions.keep_expense, "projects/proving/expense.html", context)
 
 
 @member("plan")

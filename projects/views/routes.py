@@ -12,7 +12,7 @@ from projects.actions import routes as actions
 from projects.forms.routes import OF_THE_MACHINE, NewOperationForm, OperationForm
 from projects.models import Design, Operation, Part
 from projects.models.proved import Proof, current_revision
-from projects.models.route_gaps import bare, gaps, parts_with_routes
+from projects.models.route_gaps import bare, gaps, in_order, parts_with_routes
 
 
 @member("plan")
@@ -33,23 +33,22 @@ def _design(request: Any, pk: Any) -> Design:
 
 def _whole(design: Design) -> Any:
     """What is done to the machine as a whole."""
-    return design.operations.filter(part=None).order_by("position")
+    return in_order(design.operations.filter(part=None))
 
 
 @member("plan")
 def route(request: Any, pk: Any) -> HttpResponse:
-    own = Part.objects.of(request.workshop).select_related("design", "system")
-    part = get_object_or_404(own, pk=pk)
-    operations = part.operations.order_by("position").prefetch_related("tools", "quotes")
-    part.gaps = gaps(parts_with_routes(part.design).get(pk=pk))
-    return _route(request, part.design, operations, part)
+    design = get_object_or_404(Part.objects.of(request.workshop).select_related("design"), pk=pk).design
+    part = parts_with_routes(design).get(pk=pk)
+    part.gaps = gaps(part)
+    return _route(request, design, part.operations.all(), part)
 
 
 @member("plan")
 def machine_route(request: Any, pk: Any) -> HttpResponse:
     """Assembly, packing, carriage: what is done to the machine as a whole."""
     design = _design(request, pk)
-    return _route(request, design, _whole(design).prefetch_related("tools", "quotes"), None)
+    return _route(request, design, _whole(design), None)
 
 
 def _route(request: Any, design: Design, operations: Any, part: Part | None) -> HttpResponse:

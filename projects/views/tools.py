@@ -19,10 +19,11 @@ from projects.models.tool_wear import next_batch, wear_of
 def tools(request: Any, pk: Any) -> HttpResponse:
     design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     rows = _in_full(request).filter(operation__design=design).order_by("operation__part__name", "name")
+    batch = next_batch(design)
     context = {
         "design": design,
-        "wears": wear_of(design, rows),
-        "batch": next_batch(design),
+        "wears": wear_of(design, rows, batch),
+        "batch": batch,
         "has_operations": operations_with_tools(design).exists(),
     }
     return render(request, "projects/tools/tools.html", context)
@@ -72,12 +73,13 @@ def detail(request: Any, pk: Any) -> HttpResponse:
 
 def _detail(request: Any, tool: Tool, form: RepairForm | None = None) -> HttpResponse:
     design = tool.operation.design
+    batch = next_batch(design)
     first = {"repaired_on": timezone.localdate()}
     context = {
         "tool": tool,
         "design": design,
-        "wear": wear_of(design, [tool])[0],
-        "batch": next_batch(design),
+        "wear": wear_of(design, [tool], batch)[0],
+        "batch": batch,
         "form": form or RepairForm(workshop=request.workshop, initial=first),
     }
     return render(request, "projects/tools/detail.html", context, status=422 if form else 200)

@@ -130,7 +130,7 @@ def test_the_open_batch_counts_without_the_pieces_that_are_there(casting, design
         factories.PieceFactory(part=casting.part, project=project)
     factories.MachineFactory(project=factories.ProjectFactory(design=design, closed=True))
     assert next_batch(design) == 8
-    assert wear_of(design, [cost_factories.ToolFactory(operation=casting)])[0].wanted == 5  # (8 - 4) / 0.8
+    assert wear_of(design, [cost_factories.ToolFactory(operation=casting)], 8)[0].wanted == 5  # (8 - 4) / 0.8
 
 
 def test_one_with_none_left_is_worn_out(restorer_client, casting, design):
