@@ -50,9 +50,6 @@ class ForecastQuerySet(WorkshopQuerySet):
         invented = Workshop.WeatherService.INVENTED
         return own if workshop.weather_service == invented else own.exclude(service=invented)
 
-    def not_relied_on(self) -> Self:
-        return self.filter(relied_on=False)
-
 
 class Forecast(HoursRow):
     """One forecast as fetched."""

@@ -91,10 +91,6 @@ class Outcome:
     def not_whole(self) -> list[YearOfWeather]:
         return [row for row in self.of.rows if not row.whole]
 
-    @property
-    def drying_unknown(self) -> list[Asked]:
-        return [asked for asked in self.of.steps if not asked.drying_known]
-
 
 @require_safe
 @member()

@@ -3,7 +3,6 @@
 Nothing moves without being accepted: a plan is offered, and only one of its workshop's projects is kept.
 """
 
-from datetime import datetime
 from typing import Any, Self
 
 from django.db import models
@@ -181,6 +180,3 @@ class Slot(WorkshopRow):
     @property
     def logged_as(self) -> Any:
         return self.LOGGED_AS.get(self.Kind(self.kind))
-
-    def is_over(self, now: datetime) -> bool:
-        return self.end <= now

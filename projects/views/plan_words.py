@@ -152,10 +152,6 @@ class Why:
     margin: float | None
     members: bool = False  # of an ensemble, too many of which refuse the hour before
 
-    @property
-    def as_early_as_can_be(self) -> bool:
-        return bool(self.earlier)
-
 
 def why(slot: Slot) -> Why:
     told = slot.why

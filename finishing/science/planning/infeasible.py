@@ -1,51 +1,16 @@
-"""When no plan is possible: which racks and which rule forbid one, and what would allow it, all of it tried."""
+"""When no plan is possible: the smallest set of rules that forbid one, found by leaving them out."""
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from .check import Rule
-from .plan import Plan
 from .problem import NEVER, Link, Option, Problem, Step, Window
-from .solve import EFFORT, Answer, Stop, solve
+from .solve import Stop
 
 Relax = Callable[[Problem], Problem]
-
-
-@dataclass(frozen=True)
-class Blocked:
-    """A rule without which there would be a plan, and that plan."""
-
-    rule: Rule
-    plan: Plan
-
-
-@dataclass(frozen=True)
-class Alternative:
-    """A change that was tried, and what came of it."""
-
-    label: str
-    answer: Answer
-
-    @property
-    def allows(self) -> bool:
-        """Whether there is a plan now."""
-        return self.answer.plan is not None
-
-
-def alternatives(
-    changes: Iterable[tuple[str, Problem]], *, seed: int = 0, effort: float = EFFORT, stop: Stop | None = None
-) -> list[Alternative]:
-    """Each change (the problem as it would be, and what to call that) handed to the solver, in the order they come."""
-    tried = ((label, solve(problem, seed=seed, effort=effort, stop=stop)) for label, problem in changes)
-    return [Alternative(label, answer) for label, answer in tried]
-
-
-def impossible_racks(problem: Problem, *, effort: float = EFFORT) -> list[str]:
-    """Racks that find no plan even with everybody and every place to themselves; the others may be planned."""
-    return [chain.name for chain in problem.chains if solve(only(problem, [chain.name]), effort=effort).plan is None]
 
 
 def only(problem: Problem, chains: Sequence[str]) -> Problem:
@@ -54,16 +19,6 @@ def only(problem: Problem, chains: Sequence[str]) -> Problem:
     names = {step.name for chain in kept for step in chain.steps}
     links = tuple(link for link in problem.links if {link.before, link.after} <= names)
     return replace(problem, chains=kept, links=links)
-
-
-def forbidding_rules(problem: Problem, *, effort: float = EFFORT, stop: Stop | None = None) -> list[Blocked]:
-    """The rules of which each alone, left out, would let a plan be; none where it takes more than one."""
-    found = []
-    for rule, without in RELAXED.items():
-        plan = solve(without(problem), effort=effort, stop=stop).plan
-        if plan is not None:
-            found.append(Blocked(rule, plan))
-    return found
 
 
 def smallest_set(
