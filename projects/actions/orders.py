@@ -31,7 +31,7 @@ def unproved_lines(design: Design, lines: Iterable[OrderLine]) -> list[tuple[Ord
     for line in rows:
         together[line.operation_id, line.revision_id] += line.quantity
     several = [line for line in rows if together[line.operation_id, line.revision_id] > line.operation.part.quantity]
-    return [(line, why) for line in several if (why := proof.unproved(line.revision))]
+    return [(line, why) for line in several if (why := proof.unproved(line.operation.part, line.revision))]
 
 
 @transaction.atomic

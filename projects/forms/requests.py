@@ -77,7 +77,7 @@ class RequestForm(WorkshopForm):
             yield Offered(operation, str(operation.pk) in ticked, box, self._current_unproved(operation))
 
     def _current_unproved(self, operation: Operation) -> str:
-        return self.proof.unproved(current_revision(operation.part)) if operation.part else ""
+        return self.proof.unproved(operation.part, current_revision(operation.part)) if operation.part else ""
 
     @property
     def plain(self) -> list[Any]:
@@ -96,7 +96,7 @@ class RequestForm(WorkshopForm):
         told = [
             f"{operation.part} {revision.label if revision else ''}".strip() + f": {why}"
             for operation, revision in self.lines
-            if operation.part and (why := self.proof.unproved(revision))
+            if operation.part and (why := self.proof.unproved(operation.part, revision))
         ]
         if told:
             words = "Not proved yet: {}. Say why more than one is asked for all the same, or ask for 1."

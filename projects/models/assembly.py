@@ -8,7 +8,7 @@ from typing import Any
 from .designs import Part, Revision
 from .pieces import Piece
 from .projects import Machine
-from .proved import current_revision
+from .proved import current_revision, ready_made
 from .proving import Check, Fitting, Trial
 
 
@@ -19,6 +19,12 @@ class Seat:
     part: Part
     position: int
     history: tuple[Fitting, ...]
+    ready_made: bool = False  # it may be noted here, and need not
+
+    @property
+    def lacks(self) -> bool:
+        """Without it the machine is not assembled."""
+        return self.piece is None and not self.ready_made
 
     @property
     def standing(self) -> Fitting | None:
@@ -58,8 +64,9 @@ def seats_of(machine: Machine) -> list[Seat]:
     fittings = machine.fittings.select_related("piece__part", "piece__revision", "by")
     for fitting in fittings:
         history.setdefault((fitting.part_id, fitting.position), []).append(fitting)
+    bought = ready_made(machine.project.design)
     return [
-        Seat(part, position, tuple(history.get((part.pk, position), ())))
+        Seat(part, position, tuple(history.get((part.pk, position), ())), part.pk in bought)
         for part in machine.project.design.parts.prefetch_related("revisions")
         for position in range(1, part.quantity + 1)
     ]

@@ -65,7 +65,9 @@ class Development:
         replaced = rows.exclude(revision=None).exclude(revision__in=self._standing)
         proof = Proof(self.design)
         lines = replaced.select_related("order__supplier__workshop", "operation__part", "revision__part")
-        return [line for line in lines.order_by("order__ordered_on") if proof.unproved(line.revision)]
+        return [
+            line for line in lines.order_by("order__ordered_on") if proof.unproved(line.operation.part, line.revision)
+        ]
 
     @property
     def without_rate(self) -> list[Order]:

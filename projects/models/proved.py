@@ -10,6 +10,7 @@ from uuid import UUID
 
 from .designs import Design, Part, Revision
 from .proving import Check, Fitting, Trial
+from .routes import Operation
 
 NO_REVISION = "no revision"
 NO_CHECK = "no check is listed"
@@ -34,7 +35,15 @@ def current_revision(part: Part) -> Revision | None:
 
 def unproved(revision: Revision | None) -> str:
     """Why a revision is not proved, in words; "" where it is. Many of a design: ask its Proof."""
-    return Proof(revision.part.design).unproved(revision) if revision else NO_REVISION
+    return Proof(revision.part.design).unproved(revision.part, revision) if revision else NO_REVISION
+
+
+def ready_made(design: Design) -> set[UUID]:
+    """Parts bought in as they are, as bearings and screws: nothing is made of them, so they have no piece to prove."""
+    made: dict[UUID, bool] = {}
+    for part, process in Operation.objects.filter(design=design).exclude(part=None).values_list("part", "process"):
+        made[part] = made.get(part, False) or process != Operation.Process.BOUGHT_IN
+    return {part for part, something_is_done in made.items() if not something_is_done}
 
 
 @dataclass
@@ -72,7 +81,8 @@ class Proof:
     """What is proved of a design; a fixed number of queries, however many parts, machines and checks it has.
 
     A revision is proved when, on one machine of the design,
-    · a piece of it sat in the machine while every position of every part was filled (assembled),
+    · a piece of it sat in the machine while every position of every part that is not ready-made was filled
+      (assembled),
     · every check still asked for, the part's own and those of the whole machine, last passed with it there,
     and no such check last failed with it on any other machine. What is taken apart later unproves nothing; a piece
     of another revision put in its place is judged by itself; a part or check added to the design has to be fitted
@@ -88,10 +98,15 @@ class Proof:
         return sorted(rows, key=lambda check: (check.part_id is None, check.what))  # the part's own come first
 
     @cached_property
+    def ready_made(self) -> set[UUID]:
+        return ready_made(self.design)
+
+    @cached_property
     def positions(self) -> set[tuple[UUID, int]]:
         return {
             (part, position)
             for part, quantity in Part.objects.filter(design=self.design).values_list("pk", "quantity")
+            if part not in self.ready_made
             for position in range(1, quantity + 1)
         }
 
@@ -112,7 +127,9 @@ class Proof:
     def checks_of(self, part: UUID) -> list[Check]:
         return [check for check in self.checks if check.part_id in (None, part)]
 
-    def unproved(self, revision: Revision | None) -> str:
+    def unproved(self, part: Part, revision: Revision | None) -> str:
+        if part.pk in self.ready_made:
+            return ""
         if revision is None:
             return NO_REVISION
         checks = self.checks_of(revision.part_id)

@@ -24,7 +24,7 @@ def detail(request: Any, pk: Any) -> HttpResponse:
         "machine": machine,
         "project": machine.project,
         "seats": seats,
-        "empty": sum(seat.piece is None for seat in seats),
+        "empty": sum(seat.lacks for seat in seats),
         "checks": checks_on(machine, seats),
         "parts": list(dict.fromkeys(seat.part for seat in seats if seat.piece)),
     }

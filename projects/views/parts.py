@@ -25,7 +25,7 @@ def detail(request: Any, pk: Any) -> HttpResponse:
         "part": part,
         "pieces": part.pieces.select_related("project", "revision"),
         "revisions": [
-            (revision, development.of(revision), proof.unproved(revision))
+            (revision, development.of(revision), proof.unproved(part, revision))
             for revision in reversed(in_order(part.revisions.all()))
         ],
         "route": part.operations.order_by("position"),

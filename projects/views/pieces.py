@@ -69,7 +69,7 @@ def detail(request: Any, pk: Any) -> HttpResponse:
         "layers": [(layer, layer in state.layers_done) for layer in system.layers.all()] if system else [],
         "entries": _entries(piece),
         "visits": shares_of(piece),
-        "unproved": piece.revision_id and Proof(piece.part.design).unproved(piece.revision),
+        "unproved": piece.revision_id and Proof(piece.part.design).unproved(piece.part, piece.revision),
     }
     return render(request, "projects/pieces/detail.html", context)
 

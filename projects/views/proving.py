@@ -41,10 +41,11 @@ def _parts(design: Design, proof: Proof, development: Development) -> list[Any]:
     parts = list(design.parts.prefetch_related("revisions", "checks"))
     for part in parts:
         part.told = [
-            (revision, development.of(revision), proof.unproved(revision))
+            (revision, development.of(revision), proof.unproved(part, revision))
             for revision in reversed(in_order(part.revisions.all()))
         ]
-        part.unproved = part.told[0][2] if part.told else proof.unproved(None)
+        part.unproved = part.told[0][2] if part.told else proof.unproved(part, None)
+        part.ready_made = part.pk in proof.ready_made
     return parts
 
 

@@ -22,7 +22,8 @@ def routes(request: Any, pk: Any) -> HttpResponse:
     parts = list(parts_with_routes(design))
     for part in parts:
         part.gaps, part.current = gaps(part), current_revision(part)
-        part.unproved = proof.unproved(part.current)
+        part.unproved = proof.unproved(part, part.current)
+        part.ready_made = part.pk in proof.ready_made
     context = {"design": design, "parts": parts, "whole": _whole(design)}
     return render(request, "projects/routes/routes.html", context)
 

@@ -4,7 +4,8 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from projects.models import Machine, Revision
+from projects.models import Machine, Operation, Revision
+from projects.models.assembly import seats_of
 from projects.models.proved import NO_CHECK, NO_REVISION, NOT_FITTED, Proof, current_revision, in_order, unproved
 from tests import cost_factories, factories
 
@@ -112,6 +113,20 @@ def test_a_check_of_a_machine_with_a_place_empty_waits_for_the_rest(bench, machi
     assert unproved(revision) == "machine 1 is not assembled: 1 place is empty"
     bench.fit(machine, bench.bush, position=2)
     assert unproved(revision) == ""
+
+
+def test_what_is_bought_as_it_is_needs_no_place_and_no_proof(bench, machine, revision):
+    check = bench.check(bench.frame)
+    bench.fit(machine, bench.frame, revision)
+    bench.tried(machine, check)
+    assert unproved(revision) == "machine 1 is not assembled: 2 places are empty"
+    cost_factories.OperationFactory(part=bench.bush, process=Operation.Process.BOUGHT_IN)
+    assert unproved(revision) == ""
+    assert Proof(bench.design).unproved(bench.bush, None) == ""
+    assert not any(seat.lacks for seat in seats_of(machine))
+    cost_factories.OperationFactory(part=bench.bush, process=Operation.Process.MACHINING)
+    assert unproved(revision) == "machine 1 is not assembled: 2 places are empty"
+    assert Proof(bench.design).unproved(bench.bush, None) == NO_REVISION
 
 
 def test_what_was_taken_out_before_the_machine_was_whole_is_not_proved(bench, machine, revision):
@@ -227,10 +242,10 @@ def test_a_whole_design_takes_a_fixed_number_of_queries(bench, django_assert_num
         machine = bench.machine(str(number))
         bench.complete(machine, bench.revision(str(number)))
         bench.tried(machine, check)
-    revisions = list(Revision.objects.all())
-    with django_assert_num_queries(4):
+    revisions = list(Revision.objects.select_related("part"))
+    with django_assert_num_queries(5):
         proof = Proof(bench.design)
-        assert [proof.unproved(revision) for revision in revisions] == [""] * 6
+        assert [proof.unproved(revision.part, revision) for revision in revisions] == [""] * 6
     assert Machine.objects.count() == 6
 
 
