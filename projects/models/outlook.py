@@ -288,6 +288,13 @@ class Outlook:
         return max(self.now, self.moment(self.hour + first)), self.moment(self.hour + first + length)
 
     @cached_property
+    def may_wait(self) -> bool:
+        """As far as is known, the next step may still be done tomorrow or later: nothing spoils by leaving it today."""
+        tomorrow = self.now.astimezone(self.piece.workshop.zone) + timedelta(days=1)
+        midnight = self._position(tomorrow.replace(hour=0, minute=0, second=0, microsecond=0))
+        return bool((self.refused[int(np.ceil(midnight)) :] == 0).any())
+
+    @cached_property
     def touch_dry(self) -> float | None:
         """Position at which the last coat is touch-dry where it stands; None where there is none, or no sheet says."""
         last = self.state.last_coat

@@ -39,13 +39,23 @@ def day_sheet(request: Any) -> HttpResponse:
         "pieces": pieces,
         "readings": Reading.objects.of(request.workshop).latest_of_each_place(now),
         "freshness": freshness(request.workshop, now),
-        "strips": [_strip(paint, at, now, request.workshop) for at, paint in enumerate(day.paints)],
+        **_paints(day, now, request.workshop),
         "cautions": CAUTIONS,
         "to_come": lines_to_come(request.workshop, timezone.localdate(now)),
         "visits": Visit.objects.of(request.workshop).still_open(),
         **_planned(request.workshop, now),
     }
     return render(request, "projects/day_sheet/day_sheet.html", context)
+
+
+def _paints(day: Day, now: Any, workshop: Any) -> dict[str, list[PaintStrip]]:
+    """What must go on today, what can, and what waits."""
+    strips = [_strip(paint, at, now, workshop) for at, paint in enumerate(day.paints)]
+    return {
+        "paints_pressing": [each for each in strips if each.paint.pressing],
+        "paints_ready": [each for each in strips if each.paint.ready and not each.paint.pressing],
+        "paints_later": [each for each in strips if not each.paint.ready],
+    }
 
 
 def _strip(paint: Paint, at: int, now: Any, workshop: Any) -> PaintStrip:

@@ -94,13 +94,14 @@ def test_a_visit_prepared_run_and_settled(clock, signed_in_page, pieces):  # the
     assert "50.00" in shown
 
     page.goto("/")
-    bare, waiting = page.inner_text("main").split("To be blasted")
-    assert "BR-1" in bare.split("Bare iron")[1]
-    assert "BED" in waiting
+    assert "BR-1" in " ".join(page.locator(".card.bare").all_inner_texts())
+    page.locator("summary", has_text="To be blasted").click()
+    assert page.get_by_role("link", name="BED").is_visible()
 
 
 def prepare(page):
     page.goto("/")
+    page.locator("summary", has_text="To be blasted").click()
     page.get_by_role("link", name="Prepare a visit").click()
     page.get_by_label("Date").fill("2031-05-13")
     page.get_by_label("Contractor").fill("Grit Brothers")

@@ -75,3 +75,21 @@ def test_one_notice_says_by_when_to_wheel_in_what_stands_in_the_yard(guest_clien
         factories.StepFactory(piece=out, kind="blasted", happened_at=TEN)
     page = sheet(guest_client)
     assert page.count("wheel in</b> from Yard to Shop by <b>today 14:00</b>: rain from today 14:00.") == 1
+
+
+def test_what_spoils_stands_open_above_what_can_be_done_and_what_waits(guest_client, piece):
+    factories.StepFactory(piece=piece, kind="blasted", happened_at=TEN - timedelta(hours=2))
+    factories.PieceFactory(part=piece.part, project=piece.project, place=piece.place, mark="R-1")
+    page = sheet(guest_client)
+    must, rest = page.split("Can be done now")
+    assert "F-01" in must
+    assert "6 h left" in must.split("<details")[0]
+    assert "To be blasted: 1" in rest.split("Later")[1]
+
+
+def test_what_may_go_on_now_is_logged_by_one_tap_from_its_fold(restorer_client, piece):
+    factories.StepFactory(piece=piece, kind="blasted", happened_at=TEN - timedelta(hours=2))
+    can = sheet(restorer_client).split("Can be done now")[1].split("Later")[0]
+    assert "F-01 now until" in can
+    assert f'value="{piece.pk}" checked' in can
+    assert can.index("</details>") < can.index("<button") < can.index("</form>")
