@@ -5,9 +5,12 @@ from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
 
 from . import models
+from .forms.accounts import StaffSignInForm
 
+admin.site.login_form = StaffSignInForm
 admin.site.site_header = admin.site.site_title = "Fettlebook, back room"
 admin.site.register(models.User, UserAdmin)
+admin.site.register(models.FailedSignIn)  # taking them out ends somebody's wait
 
 
 @admin.register(models.Workshop)

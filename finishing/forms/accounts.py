@@ -1,16 +1,47 @@
 """Signing in, making an account, and the first words about a workshop."""
 
+from datetime import timedelta
+from math import ceil
 from typing import Any
 
 from django import forms
+from django.contrib.admin.forms import AdminAuthenticationForm
 from django.contrib.auth.forms import AuthenticationForm, UserCreationForm
+from django.utils import timezone
 
+from finishing.actions.sign_ins import forget_failed_sign_ins, try_sign_in
 from finishing.models import User, Workshop
 
 from .base import DegreesField
 
 
-class SignInForm(AuthenticationForm):
+class PatientForm(AuthenticationForm):
+    """Asks to wait after several wrong passwords, before it looks at another."""
+
+    def clean(self) -> dict[str, Any]:
+        name, password = (self.cleaned_data.get(box) for box in ("username", "password"))
+        if not (name and password):
+            return self.cleaned_data  # the empty box says so
+        if wait := try_sign_in(name, self.request.META.get("REMOTE_ADDR", ""), timezone.now()):
+            raise forms.ValidationError(_please_wait(wait), code="wait")
+        cleaned = super().clean()
+        forget_failed_sign_ins(name)
+        return cleaned
+
+
+def _please_wait(wait: timedelta) -> str:
+    minutes = max(1, ceil(wait / timedelta(minutes=1)))
+    return (
+        f"Too many wrong passwords for this name, or from this device. Wait {minutes} minute{'s' * (minutes > 1)}, "
+        "then try again; until then even the right one is not looked at."
+    )
+
+
+class StaffSignInForm(PatientForm, AdminAuthenticationForm):
+    """The same patience at the door of the back room."""
+
+
+class SignInForm(PatientForm):
     error_messages = {
         **AuthenticationForm.error_messages,
         "invalid_login": "This name and password do not belong together. Both mind capital letters.",

@@ -1,5 +1,6 @@
 from .coatings import Additive, Coating, DryingPoint, Layer, System, TinSize
 from .media import Medium
+from .sign_ins import FailedSignIn
 from .weather import Ensemble, Forecast, Reading
 from .workshops import DayOff, Invitation, Membership, Place, User, Workshop
 from .years import YearOfWeather
@@ -10,6 +11,7 @@ __all__ = [
     "DayOff",
     "DryingPoint",
     "Ensemble",
+    "FailedSignIn",
     "Forecast",
     "Invitation",
     "Layer",

@@ -132,7 +132,8 @@ def listening(taken: socket.socket) -> Any:
 
 
 def proxy() -> dict[str, Any]:
-    """Behind TLS a proxy stands in front: it alone reaches us, and it says that the browser came by https."""
+    """Behind TLS a proxy stands in front: it alone reaches us, and it says how the browser came, and whence."""
     if not settings.SESSION_COOKIE_SECURE:
         return {}
-    return {"trusted_proxy": "*", "trusted_proxy_headers": "x-forwarded-proto", "clear_untrusted_proxy_headers": True}
+    told = {"x-forwarded-proto", "x-forwarded-for"}
+    return {"trusted_proxy": "*", "trusted_proxy_headers": told, "clear_untrusted_proxy_headers": True}

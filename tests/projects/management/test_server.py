@@ -91,7 +91,7 @@ def test_only_behind_tls_is_a_proxy_believed(settings):
     settings.SESSION_COOKIE_SECURE = False
     assert _server.proxy() == {}
     settings.SESSION_COOKIE_SECURE = True
-    assert _server.proxy()["trusted_proxy_headers"] == "x-forwarded-proto"
+    assert _server.proxy()["trusted_proxy_headers"] == {"x-forwarded-proto", "x-forwarded-for"}
 
 
 def test_the_demonstration_deletes_nothing_outside_its_own_folder(tmp_path, settings):
