@@ -95,8 +95,10 @@ def ago(when: Any) -> str:
 
 
 def _coarse(since: timedelta) -> float:
-    """Nobody minds the minutes of what was hours ago."""
+    """Nobody minds the minutes of what was hours ago, or the hours of what was days ago."""
     hours = since / timedelta(hours=1)
+    if abs(hours) > 72:
+        return 24.0 * round(hours / 24)
     return float(round(hours)) if abs(hours) > 3 else hours
 
 
