@@ -66,7 +66,9 @@ class WhichMonthForm(QuestionForm):
 def _first_values(workshop: Workshop) -> dict[str, Any]:
     typical = YearOfWeather.objects.of(workshop).typical().first()
     past = YearOfWeather.objects.of(workshop).past().here(workshop).exists()
-    system, place = (model.objects.of(workshop).first() for model in (System, Place))
+    system = System.objects.of(workshop).filter(retired=False).order_by("from_library", "name").first()
+    places = Place.objects.of(workshop)
+    place = places.exclude(kind=Place.Kind.SHOP).first() or places.first()  # outdoors the question is a question
     us = workshop.us_units
     return {
         "system": system and system.pk,

@@ -26,7 +26,7 @@ from projects.models.outlook import Outlook, outlooks
 from projects.models.paths import Path, paths
 from projects.models.verdicts import JUDGED, Conditions, PieceVerdict, judge
 
-from .demo_air import EVENING_FROM, Diary, Weather, read_loggers, store_forecasts, type_readings
+from .demo_air import EVENING_FROM, Diary, Weather, read_loggers, store_forecasts, store_past_years, type_readings
 from .demo_costs import add_costs
 from .demo_photos import drawn
 from .demo_visits import add_visits
@@ -52,6 +52,7 @@ def build_demo(now: datetime) -> Workshop:
     places = _places(workshop, told["places"])
     weather = Weather(diary, **told["weather"])
     store_forecasts(weather)
+    store_past_years(diary)
     read_loggers(weather, places, told["loggers"], people["owner"])
     type_readings(weather, places, told["readings"], people["helper"])
     _systems(workshop, told["systems"], _tins(workshop, told["tins"]))

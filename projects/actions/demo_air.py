@@ -7,6 +7,7 @@ from typing import Any
 
 from finishing.actions.ensembles import keep_ensemble
 from finishing.actions.weather import add_reading, import_logger_file, keep_forecast
+from finishing.actions.years import keep_past_year, progress
 from finishing.models import Place, Reading, User, Workshop
 from finishing.models.outside_air import WorkshopAir
 from finishing.science.hours import Hours
@@ -102,6 +103,12 @@ def store_forecasts(weather: Weather) -> None:
         _keep(weather, diary.on(diary.today - back * DAY, FETCHED), ONE_DAY)
     _keep(weather, diary.now, AHEAD)
     keep_ensemble(diary.workshop, weather.members(weather.hours(diary.now, AHEAD)), diary.now, model=NAME)
+
+
+def store_past_years(diary: Diary) -> None:
+    """Which month? and the odds of a visit's day look back on years; their seasons are the calendar's."""
+    for year in progress(diary.workshop, diary.now).wanted:
+        keep_past_year(diary.workshop, year)
 
 
 def _keep(weather: Weather, fetched: datetime, count: int) -> None:

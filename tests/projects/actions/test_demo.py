@@ -104,7 +104,7 @@ def test_it_has_pieces_at_every_stage_and_every_kind_of_entry_that_it_tells_of(s
     assert set(stages) == set(Stage)
     waiting_for_letters = [o.piece.mark for o in day.outlooks if o.state.next == Next.LETTER]
     assert sorted(waiting_for_letters) == ["1-FA", "1-FB", "FL"]
-    assert any(paint.may_begin for paint in day.paints)
+    assert any(paint.ready for paint in day.paints)
     assert {"came clean", "wrinkled", "touched up", "voided", "bloom", "preserved"} <= kinds()
     assert Step.objects.filter(verdict="not checked", kind="coated").count() >= 5
     assert Photo.objects.count() >= 5
@@ -184,6 +184,19 @@ def test_no_link_leads_nowhere_for_anybody(start):
         assert walk.wrong == [], username
         assert {"day-sheet", "project", "piece", "coating", "system", "weather", "calculator"} <= set(walk.opened)
     assert User.objects.count() == 3
+
+
+def test_which_month_answers_from_the_years_it_brings(start):
+    """At once, for the workshop's own paint and a place in the weather: summer is better than winter."""
+    start(ONE_START)
+    client = Client()
+    assert client.login(username="owner", password=PASSWORD)
+    outcome = client.get(reverse("which-month")).context["outcome"]
+    assert len(outcome.of.rows) == 10
+    assert not outcome.of.system.from_library
+    assert outcome.of.place.outdoors
+    assert outcome.whole.best
+    assert not outcome.whole.best[0].whole_year
 
 
 def test_a_customer_sees_their_project_and_no_more(start):
