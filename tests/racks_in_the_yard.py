@@ -138,15 +138,16 @@ def chain(air, grid, number, area, cabinet, promised):
     return Chain(name, steps, promised=promised), links
 
 
-def yard(racks, day=91, people=2, room=30.0, cabinet=0, promised=None):
-    """A problem of so many racks of some 2 to 5 m² that begins on a day of the year.
+def yard(racks, day=91, people=2, room=30.0, cabinet=0, promised=None, areas=(2, 5)):
+    """A problem of so many racks that begins on a day of the year.
 
-    cabinet: how many may be blasted at once in the workshop's own; 0 for a contractor's visits to the yard.
+    areas: m² of the smallest and the largest; up to 5 m² every step takes an hour, and the racks are alike but for what
+    lies wet of them · cabinet: how many may be blasted at once in the workshop's own; 0 for visits to the yard.
     """
     air, grid, draw = Air(day), Grid(60, COUNT), np.random.default_rng(racks)
-    areas = draw.uniform(2, 5, racks)
+    drawn = draw.uniform(*areas, racks)
     chains, links = zip(
-        *(chain(air, grid, n + 1, area, cabinet, promised) for n, area in enumerate(areas)), strict=True
+        *(chain(air, grid, n + 1, area, cabinet, promised) for n, area in enumerate(drawn)), strict=True
     )
     days = [d for d in range(DAYS) if air.weekday[24 * d] < 6]
     return Problem(

@@ -27,15 +27,16 @@ def sum_of(aim: Aim, ladder: Ladder) -> Sum:
 
 
 def lateness(ladder: Ladder) -> Sum:
-    """Σ over racks of  Σ_i (v_i+1 − v_i) · (1 − done[rack, v_i]),  v_0 its promise, v_i its possible ends behind."""
+    """Σ over racks of  Σ_i (v_i+1 − v_i) · (n − done[rack, v_i]),  v_0 its promise, v_i its possible ends behind."""
     terms: Terms = []
     rows: list[Row] = []
     offset = 0
     for chain in ladder.board.problem.chains:
         if chain.promised is not None:
-            late = _until_done(ladder, [chain], chain.promised)
+            times = ladder.board.times(chain.steps[0].name)
+            late = _until_done(ladder, [chain], chain.promised, times)
             terms, rows = terms + late.terms, rows + late.rows
-            offset += late.offset - chain.promised
+            offset += late.offset - times * chain.promised
     return Sum(terms, offset, rows)
 
 
@@ -63,18 +64,19 @@ def earliest(board: Board, chain: Chain) -> int:
     return max(min(int(c.after.dry.min()) for c in board.choices[step.name]) for step in chain.steps)
 
 
-def _until_done(ladder: Ladder, chains: tuple[Chain, ...] | list[Chain], least: int) -> Sum:
-    """When these racks are dry, or `least` where that is earlier."""
+def _until_done(ladder: Ladder, chains: tuple[Chain, ...] | list[Chain], least: int, times: int = 1) -> Sum:
+    """When these racks are dry, or `least` where that is earlier; the sum over so many racks of a counted one."""
     ends = [(c, c.after.dry) for chain in chains for s in chain.steps for c in ladder.board.choices[s.name]]
     values = [least, *(int(v) for v in np.unique(np.concatenate([dry for _, dry in ends])) if v > least)]
     terms: Terms = []
     rows: list[Row] = []
     for value, following in zip(values, values[1:], strict=False):
-        done = ladder.extra(("done", tuple(chain.name for chain in chains), value))
+        done = ladder.extra(("done", tuple(chain.name for chain in chains), value), times)
         terms.append((value - following, done))
         for chain in chains:
-            rows += [Row([(1, done), *(_by(ladder, ways, value))], high=0) for ways in _deciding(ladder.board, chain)]
-    return Sum(terms, values[-1], rows)
+            each = ladder.board.times(chain.steps[0].name) // times
+            rows += [Row([(each, done), *_by(ladder, ways, value)], high=0) for ways in _deciding(ladder.board, chain)]
+    return Sum(terms, times * values[-1], rows)
 
 
 def _deciding(board: Board, chain: Chain) -> Iterator[list[Choice]]:

@@ -39,13 +39,23 @@ class Tie:
 
 @dataclass(frozen=True, eq=False)
 class Board:
-    """A problem laid out: the choices of each step, and who follows whom."""
+    """A problem laid out: the choices of each step, and who follows whom.
+
+    many: for how many racks a step is counted, by its name; where it is not said, for one
+    most: how much there is of what only counted racks take.
+    """
 
     problem: Problem
     crews: tuple[Crew, ...]
     choices: dict[str, list[Choice]]
     ties: tuple[Tie, ...]
-    _follows: dict[tuple[Tie, int], tuple[Choice, Follow]] = field(default_factory=dict)
+    many: dict[str, int] = field(default_factory=dict)
+    most: dict[Resource, int] = field(default_factory=dict)
+    _follows: dict[tuple[Tie, int], tuple[Choice, Follow]] = field(default_factory=dict, init=False)
+
+    def times(self, step: str) -> int:
+        """For how many racks this step is counted."""
+        return self.many.get(step, 1)
 
     def follow(self, tie: Tie, before: Choice) -> Follow:
         """What this choice leaves open to the step after it."""
@@ -73,7 +83,8 @@ class Board:
         people = {("crew", str(i)): len(crew.people) for i, crew in enumerate(self.crews)}
         places = {("bench", place.name): place.at_once for place in self.problem.places}
         wet = {("wet", place.name): place.wet_room for place in self.problem.places}
-        return {**people, **places, **wet, **{("visit", str(layer[0])): 1 for layer in layers(self.problem)}}
+        visits = {("visit", str(layer[0])): 1 for layer in layers(self.problem)}
+        return {**people, **places, **wet, **visits, **self.most}
 
 
 def lay_out(problem: Problem) -> Board:
@@ -105,7 +116,7 @@ def within(board: Board, by: int, promised: bool = False) -> Board:
         for step in chain.steps
     }
     kept = {name: [c.keep(c.after.dry <= limits[name]) for c in ways] for name, ways in board.choices.items()}
-    return narrow(Board(board.problem, board.crews, kept, board.ties))
+    return narrow(replace(board, choices=kept))
 
 
 def narrow(board: Board) -> Board:
@@ -117,7 +128,7 @@ def narrow(board: Board) -> Board:
         for tie in asked:
             changed |= _narrow(board, choices, tie)
         asked = [tie for tie in asked[::-1] if tie.before in changed or tie.after in changed]
-    return Board(board.problem, board.crews, choices, board.ties)
+    return replace(board, choices=choices)
 
 
 class _Alike:

@@ -23,12 +23,13 @@ def enough(board: Board, what: str, flow: Flow) -> bool:
     first = {on: 2 + i * count for i, (on, _) in enumerate(resources)}
     arcs = [_arcs(first[on] + np.arange(count), 1, limit) for on, limit in resources]
     node, asked = 2 + len(resources) * count, 0
-    for ways in board.choices.values():
+    for name, ways in board.choices.items():
+        times = board.times(name)
         demand, slots = _demand(ways, first, count)
         if demand:
-            arcs.append(_arcs(0, node, demand))
-            arcs += [_arcs(node, first[on] + at, at_once) for on, at, at_once in slots]
-            node, asked = node + 1, asked + demand
+            arcs.append(_arcs(0, node, times * demand))
+            arcs += [_arcs(node, first[on] + at, times * at_once) for on, at, at_once in slots]
+            node, asked = node + 1, asked + times * demand
     return not asked or flow(arcs) >= asked
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from .check import Rule
 from .problem import NEVER, Link, Option, Problem, Step, Window
-from .solve import Stop
+from .search import Stop
 
 Relax = Callable[[Problem], Problem]
 

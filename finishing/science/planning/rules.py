@@ -4,6 +4,8 @@ A choice c of a step has starts c_0 < c_1 < … and for each a number  y[c,k] �
 begins at its k-th start or before. So y only ever rises, y[c,k] − y[c,k−1] is the start itself, and rules that look
 at time by time ("by t nothing may have begun that …") come out tight. Below, y[c, when ≤ t] is y at the last start
 whose `when` is not after t, and 0 where there is none. A row says  low ≤ Σ coefficient · number ≤ high.
+
+Where a step is counted for n racks that are alike, y ∈ {0 … n}: how many of them have begun by then.
 """
 
 from collections import defaultdict
@@ -37,12 +39,12 @@ class Ladder:
     board: Board
     base: dict[int, int] = field(default_factory=dict)
     named: dict[Any, int] = field(default_factory=dict)
-    count: int = 0
+    highest: list[int] = field(default_factory=list)  # of each variable; the lowest is 0
 
     def __post_init__(self) -> None:
         for choice in self.choices():
-            self.base[id(choice)] = self.count
-            self.count += len(choice)
+            self.base[id(choice)] = len(self.highest)
+            self.highest += len(choice) * [self.board.times(choice.step.name)]
 
     def choices(self) -> Iterator[Choice]:
         """All choices, step by step."""
@@ -64,11 +66,11 @@ class Ladder:
         """y[c, when ≤ t]."""
         return self.y(choice, int(np.searchsorted(when, t, side="right")) - 1, coefficient)
 
-    def extra(self, name: Any) -> int:
+    def extra(self, name: Any, highest: int = 1) -> int:
         """A variable of its own, made when it is first named."""
         if name not in self.named:
-            self.named[name] = self.count
-            self.count += 1
+            self.named[name] = len(self.highest)
+            self.highest.append(highest)
         return self.named[name]
 
 
@@ -94,9 +96,10 @@ def what_has_started_stays_started(ladder: Ladder) -> Iterator[Row]:
 
 
 def every_step_once(ladder: Ladder) -> Iterator[Row]:
-    """Σ_c y[c, last] = 1."""
-    for ways in ladder.board.choices.values():
-        yield Row([term for c in ways for term in ladder.last(c)], high=1, low=1)
+    """Σ_c y[c, last] = n."""
+    for name, ways in ladder.board.choices.items():
+        times = ladder.board.times(name)
+        yield Row([term for c in ways for term in ladder.last(c)], high=times, low=times)
 
 
 def from_where_it_stands(ladder: Ladder) -> Iterator[Row]:
@@ -110,10 +113,11 @@ def from_where_it_stands(ladder: Ladder) -> Iterator[Row]:
 
 
 def not_before_the_window_opens(ladder: Ladder) -> Iterator[Row]:
-    """For each t:  Σ y[c', start ≤ t] ≤ Σ y[c, opens ≤ t]."""
-    for befores, afters in _met(ladder.board):
+    """For each t:  Σ y[c', seen ≤ t] ≤ Σ y[c, opens ≤ t]."""
+    for tie, befores, afters in _met(ladder.board):
         opens = [(c, follow.opens) for c, follow in befores]
-        yield from _only_after(ladder, [(c, c.starts) for c in afters], opens)
+        seen = [(c, _seen(c, befores) if tie.neighbours else c.starts) for c in afters]
+        yield from _only_after(ladder, seen, opens)
 
 
 def carried_when_it_may_be_handled(ladder: Ladder) -> Iterator[Row]:
@@ -127,15 +131,17 @@ def carried_when_it_may_be_handled(ladder: Ladder) -> Iterator[Row]:
 
 def not_after_the_window_closes(ladder: Ladder) -> Iterator[Row]:
     """For each t:  Σ y[c, latest ≤ t] ≤ Σ y[c', start ≤ t]."""
-    for befores, afters in _met(ladder.board):
+    for _, befores, afters in _met(ladder.board):
         closing = [(c, follow.latest) for c, follow in befores if follow.latest[0] < NEVER // 2]
         if closing:
             yield from _only_after(ladder, closing, [(c, c.starts) for c in afters])
 
 
 def outside_the_closed_zone(ladder: Ladder) -> Iterator[Row]:
-    """start[c,k] + Σ (y[c', start < shut until] − y[c', start ≤ shut after]) ≤ 1."""
-    for befores, afters in _met(ladder.board):
+    """start[c,k] + Σ (y[c', start < shut until] − y[c', start ≤ shut after]) ≤ 1; counted racks are not held to it."""
+    for _, befores, afters in _met(ladder.board):
+        if any(ladder.board.times(c.step.name) > 1 for c in (*(c for c, _ in befores), *afters)):
+            continue
         for c, follow in befores:
             for k in np.flatnonzero(follow.shut_after < np.minimum(follow.shut_until, NEVER // 2)):
                 ends = follow.shut_until[k] - 1, follow.shut_after[k]
@@ -152,12 +158,12 @@ def no_more_than_there_is(ladder: Ladder) -> Iterator[Row]:
         if limit is not None:
             for t in sorted({int(t) for _, load in taken for t in np.unique(load.begin)}):
                 terms = [term for c, load in taken for term in _active(ladder, c, load, t, load.amount)]
-                if sum(coefficient for coefficient, _ in terms if coefficient > 0) > limit:
+                if sum(coefficient * ladder.highest[v] for coefficient, v in terms if coefficient > 0) > limit:
                     yield Row(terms, high=limit)
 
 
 def nothing_wet_in_dust(ladder: Ladder) -> Iterator[Row]:
-    """For each place and t, with  dusty[t] ∈ {0, 1}:  a step's dust ≤ dusty[t],  a step's wetness ≤ 1 − dusty[t]."""
+    """For each place and t, with  dusty[t] ∈ {0, 1}:  a step's dust ≤ n·dusty[t],  its wetness ≤ n·(1 − dusty[t])."""
     taken = _taken(ladder)
     for (what, place), dust in taken.items():
         wet = taken.get(("wet", place), [])
@@ -167,20 +173,20 @@ def nothing_wet_in_dust(ladder: Ladder) -> Iterator[Row]:
             fouls, lies = _by_step(ladder, dust, t), _by_step(ladder, wet, t)
             if fouls and lies:
                 dusty = ladder.extra(("dusty", place, t))
-                yield from (Row([*terms, (-1, dusty)], high=0) for terms in fouls)
-                yield from (Row([*terms, (1, dusty)], high=1) for terms in lies)
+                yield from (Row([*terms, (-n, dusty)], high=0) for n, terms in fouls)
+                yield from (Row([*terms, (n, dusty)], high=n) for n, terms in lies)
 
 
 def blasted_in_a_booked_visit(ladder: Ladder) -> Iterator[Row]:
-    """Σ (y[c, last start in the visit] − y[c, last start before it]) ≤ booked[visit]."""
-    for ways in ladder.board.choices.values():
+    """Σ (y[c, last start in the visit] − y[c, last start before it]) ≤ n · booked[visit]."""
+    for name, ways in ladder.board.choices.items():
         for number in sorted({int(n) for c in ways for n in np.unique(c.after.visit) if n >= 0}):
             terms: Terms = []
             for c in ways:
                 inside = np.flatnonzero(c.after.visit == number)
                 if len(inside):
                     terms += ladder.y(c, inside[-1]) + ladder.y(c, inside[0] - 1, -1)
-            yield Row([*terms, (-1, ladder.extra(("booked", number)))], high=0)
+            yield Row([*terms, (-ladder.board.times(name), ladder.extra(("booked", number)))], high=0)
 
 
 def _neighbours(board: Board) -> list[tuple[str, str]]:
@@ -196,7 +202,7 @@ def _by_place(board: Board, before: str, after: str) -> Iterator[tuple[list[Choi
             yield [c for c in befores if c.stands == place], meeting
 
 
-def _met(board: Board) -> Iterator[tuple[list[tuple[Choice, Follow]], list[Choice]]]:
+def _met(board: Board) -> Iterator[tuple[Tie, list[tuple[Choice, Follow]], list[Choice]]]:
     """For each tie what a group of choices before leaves open to the choices after that it can meet."""
     for tie in board.ties:
         groups: Iterable[tuple[list[Choice], list[Choice]]]
@@ -205,7 +211,18 @@ def _met(board: Board) -> Iterator[tuple[list[tuple[Choice, Follow]], list[Choic
         else:
             groups = [(board.choices[tie.before], board.choices[tie.after])]
         for befores, afters in groups:
-            yield _followed(board, tie, befores), afters
+            yield tie, _followed(board, tie, befores), afters
+
+
+def _seen(after: Choice, befores: list[tuple[Choice, Follow]]) -> Slots:
+    """Of each start the last opening that it may have waited for: up to it, and, fetched, of what is dry by then."""
+    if after.carried is None or len({(c.option, id(c.carried_out)) for c, _ in befores}) > 1:
+        return after.starts
+    starts, first = np.unique(np.concatenate([c.starts for c, _ in befores]), return_index=True)
+    dry = np.concatenate([c.after.dry for c, _ in befores])[first]
+    opens = np.concatenate([follow.opens for _, follow in befores])[first]
+    fetched = np.searchsorted(dry, after.carried, side="right") - 1
+    return np.minimum(after.starts, np.where(fetched < 0, -1, opens[fetched]))
 
 
 def _followed(board: Board, tie: Tie, befores: list[Choice]) -> list[tuple[Choice, Follow]]:
@@ -246,9 +263,9 @@ def _active(ladder: Ladder, choice: Choice, load: Load, t: int, amount: int = 1)
     return begun + over if [v for _, v in begun] != [v for _, v in over] else []
 
 
-def _by_step(ladder: Ladder, taken: list[tuple[Choice, Load]], t: int) -> list[Terms]:
-    """Whether each step takes it at t."""
+def _by_step(ladder: Ladder, taken: list[tuple[Choice, Load]], t: int) -> list[tuple[int, Terms]]:
+    """For each step for how many racks it is counted, and how many of them take it at t."""
     steps: dict[str, Terms] = defaultdict(list)
     for choice, load in taken:
         steps[choice.step.name] += _active(ladder, choice, load, t)
-    return [terms for terms in steps.values() if terms]
+    return [(ladder.board.times(name), terms) for name, terms in steps.items() if terms]

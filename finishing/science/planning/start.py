@@ -1,6 +1,7 @@
 """A first plan at once: racks are put in one after the other, the longest first, each step as early as it fits."""
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -71,6 +72,16 @@ class Insertion:
         names = [step.name for step in chain.steps]
         return self._search(names, self.board, TRIES) or self._search(names, self._narrowed(names), PATIENCE)
 
+    def lay(self, picks: Picks) -> bool:
+        """Put a rack in just so; False, and nothing changed, where it does not fit."""
+        for number, (name, (choice, k)) in enumerate(picks.items()):
+            if not self._fits(choice, name)[k]:
+                for laid in list(picks)[:number]:
+                    self._undo(laid)
+                return False
+            self.set(name, (choice, k))
+        return True
+
     def take(self, chain: Chain) -> None:
         """Take one rack out again."""
         for step in chain.steps:
@@ -85,7 +96,7 @@ class Insertion:
         """Only this rack's steps, and only the starts that find room and lead on to its end."""
         free = {name: [c.keep(self.room.free(c)) for c in self.board.choices[name]] for name in names}
         own = [tie for tie in self.board.ties if tie.before in free and tie.after in free]
-        return narrow(Board(self.board.problem, self.board.crews, free, tuple(own)))
+        return narrow(replace(self.board, choices=free, ties=tuple(own)))
 
     def _search(self, names: list[str], board: Board, tries: int) -> bool:
         """Depth first: earliest first, and back where a window has closed."""
