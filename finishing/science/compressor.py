@@ -85,7 +85,7 @@ def condensate(free_air: Any, temperature: Any, humidity: Any, pressure: Any, co
     >>> from finishing.science.units import Quantity
     >>> yard = Quantity(20, "degC"), Quantity(60, "percent")
     >>> f"{condensate(Quantity(3, 'm**3/min'), *yard, Quantity(8, 'bar'), Quantity(20, 'degC')):.1f~P}"
-    '1.5 l/h'
+    '1.5 L/h'
     """
     within("free air", free_air, 0, MOST_AIR, "m³/min", OUR_JUDGEMENT)
     within("line pressure", pressure, 0, 20, "bar", OUR_JUDGEMENT)

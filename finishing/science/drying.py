@@ -303,6 +303,9 @@ def drying_working(table: DryingTable, stage: Stage, temperature: Any, humidity:
     >>> enamel = DryingTable((DryingPoint(10, touch=10, recoat_from=30), DryingPoint(40, recoat_from=9)), floor=5)
     >>> drying_working(enamel, Stage.RECOAT_FROM, Quantity(23, "degC"), Quantity(50, "percent")).result
     '17.3 h'
+    >>> primer = DryingTable((DryingPoint(20, recoat_from=18, recoat_until=2160),), floor=5)
+    >>> drying_working(primer, Stage.RECOAT_UNTIL, Quantity(20, "degC"), Quantity(50, "percent")).result
+    '2160 h, 90 days'
     """
     celsius = float(Quantity(temperature).to("degC").magnitude)
     percent = float(Quantity(humidity).to("percent").magnitude)
@@ -318,7 +321,12 @@ def drying_working(table: DryingTable, stage: Stage, temperature: Any, humidity:
             ("factor for damp air", f"{float(damp_factor(table, percent)):.2g}"),
             ("factor for film and additive", f"{slower:.2g}"),
         ),
-        result=f"{1 / speed:.1f} h" if speed else f"no progress: {table.floor:g} °C is the paint's floor",
+        result=_told(1 / speed) if speed else f"no progress: {table.floor:g} °C is the paint's floor",
         source=table.basis,
         note="The sheet of the tin in hand comes before this; try a patch where a coat may lift.",
     )
+
+
+def _told(hours: float) -> str:
+    """Nobody counts three months in hours."""
+    return f"{hours:.1f} h" if hours < 48 else f"{hours:.0f} h, {hours / 24:.0f} days"

@@ -78,7 +78,7 @@ def spreading_rate(volume_solids: Any, dry_film: Any) -> Any:
 
     >>> rate = spreading_rate(Quantity(65, "percent"), Quantity(125, "µm"))
     >>> f"{rate:.1f~P} = {rate.to('ft**2/gallon'):.0f~P}"
-    '5.2 m²/l = 212 ft²/gal'
+    '5.2 m²/L = 212 ft²/gal'
     """
     _check_solids(volume_solids)
     _check_film("dry film", dry_film)
@@ -92,7 +92,7 @@ def practical_spreading_rate(spreading_rate: Any, loss: Any) -> Any:
     Source: [SPREADING-RATE].
 
     >>> f"{practical_spreading_rate(Quantity(7.576, 'm**2/L'), Quantity(30, 'percent')):.3f~P}"
-    '5.303 m²/l'
+    '5.303 m²/L'
     """
     within("spreading rate", spreading_rate, 1e-3, 1e4, "m²/L", OUR_JUDGEMENT)
     within("loss", loss, 0, MOST_LOSS, "%", OUR_JUDGEMENT)
@@ -179,7 +179,7 @@ def left_behind(method: str, paint: Any) -> Range:
     """Paint that stays in tin, pot, hose and gun, once a colour.      Source: [common practice].
 
     >>> f"{left_behind('brush', Quantity(2, 'L')).likely:.1f~P}, {left_behind('HVLP', Quantity(2, 'L')).likely:.1f~P}"
-    '0.1 l, 0.2 l'
+    '0.1 L, 0.2 L'
     """
     return LEFT_IN_GUN if METHODS[method].sprayed else Range.of((paint * LEFT_IN_TIN).to("L"))
 
@@ -191,7 +191,7 @@ def paint_volume(area: Any, dry_film: Any, volume_solids: Any, loss: Any) -> Any
     Thinner comes on top and changes nothing here.      Source: [SPREADING-RATE].
 
     >>> f"{paint_volume('4.2 m**2', '40 µm', Quantity(45, 'percent'), Quantity(10, 'percent')):.3f~P}"
-    '0.415 l'
+    '0.415 L'
     """
     within("area", area, LEAST_AREA, MOST_AREA, "m²", OUR_JUDGEMENT)
     _check_film("dry film", dry_film)
@@ -212,7 +212,7 @@ def paint_for_area(
     ...     Quantity(4.2, "m**2"), Quantity(40, "µm"), Quantity(45, "percent"), loss_of("brush"), coats=2
     ... )
     >>> f"{litres.low:.2f~P} to {litres.high:.2f~P}, likely {litres.likely:.2f~P}"
-    '0.79 l to 0.88 l, likely 0.83 l'
+    '0.79 L to 0.88 L, likely 0.83 L'
     """
     within("coats", coats, 1, 20, "coats", OUR_JUDGEMENT)
     painted, lost, dead = Range.of(area), Range.of(loss), Range.of(dead_film)

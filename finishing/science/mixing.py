@@ -30,7 +30,7 @@ def thinner_volume(paint: Any, thinning: Any) -> Any:
     Valid for 0 to 300 %.      Source: [common practice].
 
     >>> f"{thinner_volume(Quantity(0.83, 'L'), Quantity(10, 'percent')):.3f~P}"
-    '0.083 l'
+    '0.083 L'
     """
     within("paint", paint, 0, 1e4, "L", OUR_JUDGEMENT)
     within("thinning", thinning, 0, 300, "%", OUR_JUDGEMENT)
@@ -45,7 +45,7 @@ def additive_volume(volume: Any, dose: Any) -> Any:
     Source: [common practice].
 
     >>> f"{additive_volume(Quantity(0.5, 'L'), Quantity(5, 'percent')).to('mL'):.0f~P}"
-    '25 ml'
+    '25 mL'
     """
     within("volume", volume, 0, 1e4, "L", OUR_JUDGEMENT)
     within("dose of additive", dose, 0, 50, "%", OUR_JUDGEMENT)
@@ -60,7 +60,7 @@ def components(mixed: Any, base_parts: float, hardener_parts: float) -> tuple[An
 
     >>> base, hardener = components(Quantity(2.5, "L"), 4, 1)
     >>> f"{base:.1f~P} and {hardener:.1f~P}"
-    '2.0 l and 0.5 l'
+    '2.0 L and 0.5 L'
     """
     within("paint", mixed, 0, 1e4, "L", OUR_JUDGEMENT)
     within("parts of base", base_parts, 0.01, 1000, "", DATA_SHEET)
@@ -171,11 +171,11 @@ def mix_for_session(paint: Any, work: Any, recipe: Recipe) -> Session:
 
     >>> enamel = mix_for_session(Quantity(0.8, "L"), Quantity(3, "hour"), Recipe(thinning=Quantity(10, "percent")))
     >>> [f"{mix.paint:.2f~P} and {mix.thinner:.2f~P}" for mix in enamel.mixes]
-    ['0.80 l and 0.08 l']
+    ['0.80 L and 0.08 L']
     >>> two_pack = Recipe(parts=(4, 1), pot_life=Quantity(2, "hour"), kit=Quantity(1, "L"))
     >>> session = mix_for_session(Quantity(3.5, "L"), Quantity(4, "hour"), two_pack)
     >>> [f"{mix.base:.1f~P} + {mix.hardener:.1f~P}" for mix in session.mixes], f"{session.left_over:.1f~P}"
-    (['0.8 l + 0.2 l', '0.8 l + 0.2 l', '0.8 l + 0.2 l', '0.8 l + 0.2 l'], '0.5 l')
+    (['0.8 L + 0.2 L', '0.8 L + 0.2 L', '0.8 L + 0.2 L', '0.8 L + 0.2 L'], '0.5 L')
     """
     litres, hours = paint.to("L").magnitude, work.to("hour").magnitude
     within("paint", litres, 1e-3, 1e4, "L", OUR_JUDGEMENT)

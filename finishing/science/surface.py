@@ -68,7 +68,7 @@ def box(length: Any, width: Any, height: Any) -> tuple[Any, Any]:
 
     >>> area, volume = box(Quantity(400, "mm"), Quantity(300, "mm"), Quantity(200, "mm"))
     >>> f"{area:.3f~P}, {volume.to('L'):.0f~P}"
-    '0.520 m², 24 l'
+    '0.520 m², 24 L'
     """
     _sizes(length=length, width=width, height=height)
     return 2 * (length * width + width * height + length * height), length * width * height

@@ -54,7 +54,7 @@ def cheapest_tins(needed: Any, offered: Sequence[Tin], on_hand: Any = NOTHING) -
     >>> shelf = [Tin(Quantity(1, "L"), Decimal("19.50")), Tin(Quantity(2.5, "L"), Decimal("41.00"))]
     >>> purchase = cheapest_tins(Quantity(3.2, "L"), shelf, on_hand=Quantity(0.3, "L"))
     >>> [(f"{tin.size:~P}", count) for tin, count in purchase.tins], f"{purchase.cost}, {purchase.left_over:.1f~P} over"
-    ([('1 l', 3)], '58.50, 0.1 l over')
+    ([('1 L', 3)], '58.50, 0.1 L over')
     """
     within("paint needed", needed.to("L").magnitude, 0, MOST_PAINT, "L", OUR_JUDGEMENT)
     within("paint on hand", on_hand.to("L").magnitude, 0, MOST_PAINT, "L", OUR_JUDGEMENT)

@@ -241,8 +241,8 @@ def test_every_number_opens_its_working():
         film.paint_working(square_metres(4.2), microns(40), percent(45), film.loss_of("brush"), coats=2),
     ]
     results = [working.result for working in workings]
-    assert results[:5] == ["97.78 µm", "45 µm", "11.25 m²/l", "9 m²/l", "30 µm"]
-    assert results[5].startswith("0.8296 l (0.786")
+    assert results[:5] == ["97.78 µm", "45 µm", "11.25 m²/L", "9 m²/L", "30 µm"]
+    assert results[5].startswith("0.8296 L (0.786")
     assert all(working.source in SOURCES and working.inputs for working in workings)
 
 

@@ -136,7 +136,7 @@ def test_every_number_opens_its_working():
         mixing.thinner_working(litres(0.8), percent(10)),
         mixing.pot_life_working(Quantity(25, "degC"), HOLDING_PRIMER),
     ]
-    assert [working.result for working in workings] == ["0.08 l", "13.9 h"]  # √(24·8) between 20 and 30 °C
+    assert [working.result for working in workings] == ["0.08 L", "13.9 h"]  # √(24·8) between 20 and 30 °C
     assert all(working.source in SOURCES and working.inputs for working in workings)
 
 
