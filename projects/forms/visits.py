@@ -84,7 +84,7 @@ class VisitForm(WorkshopForm):
     SECTIONS = (
         ("When and who", ("date", "begins", "ends", "contractor")),
         ("Money", ("call_out", "travel", "rate", "free_until", "cancel_share")),
-        ("His rig", ("nozzle_bore", "hose_bore", "most_pressure", "free_air", "wet", "gathered", "brings")),
+        ("The rig", ("nozzle_bore", "hose_bore", "most_pressure", "free_air", "wet", "gathered", "brings")),
         ("Spent grit", ("lead", "waste")),
     )
 
@@ -223,7 +223,7 @@ def _minutes(row: VisitPiece) -> QuantityFormField:
 class SettleForm(QuestionForm):
     """What the day really took; minutes are asked where the day's own entry has none."""
 
-    hours = Visit._meta.get_field("hours").formfield(required=True, label="Hours that he asks for")
+    hours = Visit._meta.get_field("hours").formfield(required=True, label="Hours asked for")
     paid = PriceField(max_digits=9, decimal_places=2, min_value=0, label="Paid in all")
 
     def __init__(self, *args: Any, settlement: Settlement, **kwargs: Any) -> None:

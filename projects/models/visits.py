@@ -71,7 +71,7 @@ class Visit(WorkshopRow):
     free_air = QuantityField("compressor gives", unit="m³/min", minimum=0.05, maximum=50, null=True, blank=True)
     wet = models.BooleanField("water at the nozzle", default=False)
     gathered = models.BooleanField("grit is gathered and used again", default=False)
-    brings = models.TextField("what he brings", blank=True)
+    brings = models.TextField("what they bring", blank=True)
     lead = models.CharField("lead in old paint", max_length=12, choices=Lead, default=Lead.NOT_TESTED)
     waste = models.TextField("spent grit", blank=True)
     cancelled_at = models.DateTimeField(null=True, blank=True, editable=False)
@@ -115,7 +115,7 @@ class Visit(WorkshopRow):
     def clean(self) -> None:
         super().clean()
         if self.begins and self.ends and self.ends <= self.begins:
-            raise ValidationError({"ends": f"He would leave before he comes: the visit begins at {self.begins:%H:%M}."})
+            raise ValidationError({"ends": f"Must be later than {self.begins:%H:%M}, when the visit begins."})
         if self.nozzle_bore is not None and self.hose_bore is not None:
             still = blasting.Rig(self.nozzle_bore, None, hose_bore=self.hose_bore)
             for refused in blasting.rig_refusals(still):
@@ -264,9 +264,9 @@ class VisitTask(WorkshopRow):
     """Something to do around the blasting."""
 
     class Phase(models.TextChoices):
-        NEEDED = "needed", "what he needs"
-        BEFORE = "before", "before he comes"
-        AFTER = "after", "when he is done"
+        NEEDED = "needed", "what the blaster needs"
+        BEFORE = "before", "before the blasting"
+        AFTER = "after", "after the blasting"
 
     visit = models.ForeignKey(Visit, on_delete=models.CASCADE, related_name="tasks")
     phase = models.CharField("when", max_length=10, choices=Phase)

@@ -83,6 +83,7 @@ def pieces(request: Any, pk: Any) -> HttpResponse:
     rows = list(visit.pieces.in_full())
     standing = [row.piece for row in rows]
     offered = [*standing, *(piece for piece in to_be_blasted(request.workshop) if piece not in standing)]
+    offered.sort(key=lambda piece: str(piece.project))  # under one heading each
     ticked = request.GET.getlist("piece") or [piece.pk for piece in standing]
     sent = request.POST if request.method == "POST" else None
     form = ChoosePiecesForm(sent, workshop=request.workshop, visit=visit, offered=offered, initial={"pieces": ticked})

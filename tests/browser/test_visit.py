@@ -152,7 +152,7 @@ def blasted(page, mark, minutes):
 
 def settle(page):
     page.get_by_role("link", name="Settle the visit").click()
-    page.get_by_label("Hours that he asks for").fill("1")
+    page.get_by_label("Hours asked for").fill("1")
     page.get_by_label("Paid in all").fill("150")
     page.get_by_label("Crushed glass").fill("22 kg")
     page.get_by_role("button", name="Settle it").click()

@@ -47,7 +47,7 @@ def test_a_day_on_which_clocks_change_is_an_hour_shorter(workshop):
 def test_nobody_leaves_before_he_comes(row):
     visit = fresh(row).visit
     visit.ends = time(8)
-    assert "leave before he comes" in wrong(visit)["ends"][0]
+    assert "when the visit begins" in wrong(visit)["ends"][0]
 
 
 def test_a_nozzle_as_wide_as_its_hose_is_none(row):

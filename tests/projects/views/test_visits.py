@@ -101,8 +101,8 @@ def test_only_who_plans_prepares(helper_client, guest_client, visit):
 @pytest.mark.parametrize(
     ("box", "wrong", "told"),
     [
-        ("ends", "07:30", "He would leave before he comes"),
-        ("ends", "08:00", "He would leave before he comes"),
+        ("ends", "07:30", "when the visit begins"),
+        ("ends", "08:00", "when the visit begins"),
         ("nozzle_bore", "11 bar", "measures something else"),
         ("nozzle_bore", "", "required"),
         ("rate", "-5", "not negative"),
