@@ -6,13 +6,15 @@ from typing import Any
 
 from django import forms
 from django.contrib.admin.forms import AdminAuthenticationForm
-from django.contrib.auth.forms import AuthenticationForm, UserCreationForm
+from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm, UserCreationForm
 from django.utils import timezone
 
 from finishing.actions.sign_ins import forget_failed_sign_ins, try_sign_in
 from finishing.models import User, Workshop
 
 from .base import DegreesField
+
+PASSWORD_ASKS = "At least eight characters, not only digits, and none of the common ones."
 
 
 class PatientForm(AuthenticationForm):
@@ -52,6 +54,14 @@ class SignInForm(PatientForm):
         self.fields["username"].label = "Name to sign in with"
 
 
+class OwnPasswordForm(PasswordChangeForm):
+    def __init__(self, *args: Any, **kwargs: Any):
+        super().__init__(*args, **kwargs)
+        self.fields["new_password1"].help_text = PASSWORD_ASKS
+        self.fields["new_password2"].label = "New password again"
+        self.fields["new_password2"].help_text = ""
+
+
 class AccountForm(UserCreationForm):
     class Meta:
         model = User
@@ -64,7 +74,7 @@ class AccountForm(UserCreationForm):
         self.fields["first_name"].required = True
         self.fields["first_name"].widget.attrs["autocomplete"] = "name"
         self.fields["username"].widget.attrs.pop("autofocus", None)
-        self.fields["password1"].help_text = "At least eight characters, not only digits."
+        self.fields["password1"].help_text = PASSWORD_ASKS
         self.fields["password2"].label = "Password again"
         self.fields["password2"].help_text = ""
 

@@ -37,11 +37,14 @@ class OfWorkshop:
     def settle(self, workshop: Workshop) -> None:
         for field in self.fields.values():
             _pick_from_calendar(field)
+            _name_no_choice(field)
             if isinstance(field, QuantityFormField):
                 field.us = workshop.us_units
             elif isinstance(field, forms.ModelChoiceField) and issubclass(field.queryset.model, WorkshopRow):
                 field.queryset = field.queryset.of(workshop)
 
+
+DASHES = "---------"  # Django's own
 
 # the browser's own pickers send and want these forms of date and time
 PICKERS = {
@@ -54,6 +57,15 @@ PICKERS = {
 def _pick_from_calendar(field: forms.Field) -> None:
     if type(field.widget) in PICKERS:
         field.widget.input_type, field.widget.format = PICKERS[type(field.widget)]
+
+
+def _name_no_choice(field: forms.Field) -> None:
+    """Instead of a row of dashes, what an empty choice means."""
+    words = "choose" if field.required else "not chosen"
+    if isinstance(field, forms.ModelChoiceField):
+        field.empty_label = words if field.empty_label == DASHES else field.empty_label
+    elif isinstance(field, forms.ChoiceField) and ("", DASHES) in (choices := list(field.choices)):
+        field.choices = [("", words) if choice == ("", DASHES) else choice for choice in choices]
 
 
 class QuestionForm(OfWorkshop, forms.Form):

@@ -45,6 +45,9 @@ class WorkshopSettingsForm(OfWorkshop, BeginForm):
         worked = [day for day, mark in enumerate(instance.work_days) if mark == "1"]
         super().__init__(*args, instance=instance, initial={"work_days": worked}, **kwargs)
         self.settle(instance)
+        self.fields["wage"].printed = instance.currency
+        self.fields["reading_age_minutes"].printed = "min"
+        self.fields["reading_age_minutes"].help_text = ""
 
     @property
     def groups(self) -> list[tuple[str, list[forms.BoundField]]]:

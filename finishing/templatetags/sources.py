@@ -17,6 +17,8 @@ def source(key: str) -> Any:
     """{% source "AE1996" %} → the full reference, its key a link into the page of sources."""
     if key not in SOURCES:
         return key
+    if str(SOURCES[key]).lower().startswith(key.lower()):  # "common practice": its key is its own words
+        return format_html('<a href="{}#{}">{}</a>', reverse("sources"), slugify(key), SOURCES[key])
     return format_html('<a href="{}#{}">{}</a>: {}', reverse("sources"), slugify(key), key, SOURCES[key])
 
 

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_required
 from django.contrib.auth.views import LoginView, LogoutView, PasswordChangeView
+from django.contrib.messages.views import SuccessMessageMixin
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse_lazy
@@ -14,7 +15,7 @@ from django.views.decorators.http import require_POST
 
 from finishing.access import member
 from finishing.actions import workshops
-from finishing.forms.accounts import AccountForm, BeginForm, SignInForm
+from finishing.forms.accounts import AccountForm, BeginForm, OwnPasswordForm, SignInForm
 from finishing.forms.base import as_uuid
 from finishing.models import Invitation, Membership, User
 from finishing.models.workshops import time_zones
@@ -23,9 +24,16 @@ sign_in = LoginView.as_view(
     template_name="finishing/accounts/sign_in.html", authentication_form=SignInForm, redirect_authenticated_user=True
 )
 sign_out = LogoutView.as_view()
-password = PasswordChangeView.as_view(
-    template_name="finishing/accounts/password.html", success_url=reverse_lazy("settings")
-)
+
+
+class PasswordView(SuccessMessageMixin, PasswordChangeView):
+    template_name = "finishing/accounts/password.html"
+    form_class = OwnPasswordForm
+    success_url = reverse_lazy("password")
+    success_message = "Your password is changed."
+
+
+password = PasswordView.as_view()
 
 
 def first_start(request: Any, token: str) -> HttpResponse:

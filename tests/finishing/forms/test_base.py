@@ -115,3 +115,15 @@ def test_an_id_is_read_or_there_is_none():
     assert as_uuid("nonsense") is None
     assert as_uuid(None) is None
     assert str(as_uuid("00000000-0000-0000-0000-000000000001")).endswith("1")
+
+
+def test_an_empty_choice_says_what_it_means(workshop):
+    """Instead of a row of dashes, of rows and of words alike."""
+
+    class NamedForm(AirForm):
+        kind = forms.ChoiceField(choices=[("", "---------"), ("a", "A")], required=False)
+
+    boxes = NamedForm(workshop=workshop)
+    assert [str(words) for _, words in boxes.fields["place"].choices][0] == "choose"
+    assert boxes.fields["kind"].choices[0] == ("", "not chosen")
+    assert LayerForm(workshop=workshop).fields["coating"].empty_label == "not chosen"

@@ -151,3 +151,16 @@ def test_a_wrong_password_keeps_the_name(client, owner):
 
 def test_a_stranger_is_sent_to_sign_in_and_back(client, workshop):
     assert client.get(reverse("places")).url == f"{reverse('sign-in')}?next={reverse('places')}"
+
+
+def test_a_changed_password_is_said_and_holds(owner_client, owner):
+    owner.set_password("grit and iron")
+    owner.save()
+    owner_client.force_login(owner)
+    new = "bright red lead"
+    boxes = {"old_password": "grit and iron", "new_password1": new, "new_password2": new}
+    page = owner_client.post(reverse("password"), boxes, follow=True).content.decode()
+    assert "Your password is changed." in page
+    assert "New password again" in page
+    owner.refresh_from_db()
+    assert owner.check_password(new)
