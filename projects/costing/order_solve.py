@@ -175,6 +175,11 @@ class _Model:
         solver.parameters.max_time_in_seconds = limit_s
         solver.parameters.linearization_level = 2  # the flows of goods all but decide the plan: follow their relaxation
         solver.parameters.search_branching = cp_model.LP_SEARCH
+        solver.parameters.add_lp_constraints_lazily = False
+        # What probing, more rounds of presolve and symmetry find here costs more than it saves.
+        solver.parameters.cp_model_probing_level = 0
+        solver.parameters.max_presolve_iterations = 1
+        solver.parameters.symmetry_level = 0
         found = solver.solve(self.cp) in (cp_model.OPTIMAL, cp_model.FEASIBLE)
         bound = max(0, ceil(solver.best_objective_bound - 1e-6))
         return (self._picks(solver) if found else None), bound
