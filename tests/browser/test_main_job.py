@@ -56,14 +56,14 @@ def test_from_an_empty_workshop_to_lettered_pieces(page, may, clock):
     log(page, "blasted", ["Frame", "Flywheel"])
     expected = coat_before(may, at(0, 5))
     shown = day_sheet(page)
-    assert "coat before" in shown
-    assert abs(read_clock(shown, r"coat before (\w+ \d\d:\d\d)", at(0, 5)) - expected) < timedelta(minutes=12)
+    assert "Coat before" in shown
+    assert abs(read_clock(shown, r"Coat before (\w+ \d\d:\d\d)", at(0, 5)) - expected) < timedelta(minutes=12)
 
     clock.move_to(at(2))
     log(page, "coated", ["Frame", "Flywheel"], batch="P 118")
     assert Step.objects.filter(kind="coated", batch="P 118").count() == 2
     shown = day_sheet(page)
-    assert "time bare" not in shown
+    assert "Coat before" not in shown
     assert "Alkyd enamel" in shown
     ready = recoat_from(may, at(2), ((5, 39.8 * 18 / 17.5), (20, 18.0)))
     assert abs(read_clock(shown, r"Ready from (\w+ (?:\d+ \w+ )?\d\d:\d\d)", at(2)) - ready) < timedelta(hours=2)
