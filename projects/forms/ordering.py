@@ -15,6 +15,7 @@ from projects.models.comparison import sizes_of
 from projects.models.cost_terms import terms_of
 from projects.models.ordering import Wanted
 from projects.models.planned_orders import PlannedOrders
+from projects.models.price_sheet import open_batch
 from projects.models.quotes import MOST_MACHINES
 
 SEPARATOR = "|"
@@ -24,6 +25,14 @@ class OrderingForm(QuestionForm):
     machines = forms.IntegerField(label="Machines", min_value=1, max_value=MOST_MACHINES)
     spares = forms.IntegerField(label="Spare sets", min_value=0, max_value=MOST_MACHINES, required=False)
     by = forms.DateField(label="All there by", required=False, help_text="Empty: there is no hurry.")
+    batch = forms.ModelChoiceField(
+        Project.objects.none(),
+        label="For the batch",
+        required=False,
+        empty_label="for none",
+        help_text="What it has and has ordered is taken off, and what is there for none.",
+    )
+    afresh = forms.BooleanField(label="as if nothing were there or on order", required=False)
     expired = forms.BooleanField(label="with quotes that ended, or are for another revision", required=False)
     apart = forms.BooleanField(label="without the wishes for one supplier", required=False)
 
@@ -31,9 +40,11 @@ class OrderingForm(QuestionForm):
         usual = {
             "machines": next((size for size in sizes_of(design) if size > 1), 1),
             "spares": terms_of(design).spares,
+            "batch": open_batch(design),
         }
         super().__init__(data, initial=usual, **kwargs)
         self.today = today
+        self.fields["batch"].queryset = design.projects.filter(closed=False)
         if not wishes:
             del self.fields["apart"]
 
@@ -56,7 +67,7 @@ class OrderingForm(QuestionForm):
     @property
     def carried(self) -> list[tuple[str, str]]:
         """What was asked, for the form beside it."""
-        return [(name, str(value)) for name, value in vars(self.wanted).items() if value] if self.wanted else []
+        return list(self.wanted.typed.items()) if self.wanted else []
 
 
 @dataclass(frozen=True)
@@ -108,7 +119,7 @@ class MakeOrdersForm(QuestionForm):
 
     def __init__(self, data: Any = None, *, design: Design, planned: PlannedOrders, **kwargs: Any) -> None:
         projects = design.projects.filter(closed=False)
-        super().__init__(data, initial={"id": uuid4(), "project": projects.first()}, **kwargs)
+        super().__init__(data, initial={"id": uuid4(), "project": planned.asked.wanted.batch}, **kwargs)
         self.fields["project"].queryset = projects
         self.fields["project"].empty_label = "for none"
         self.lines = unproved_lines(design, planned.rows)

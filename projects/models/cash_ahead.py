@@ -134,7 +134,7 @@ class CashAhead:
     @cached_property
     def ready(self) -> date:
         """When the last thing bought is there, ordered or still to be ordered."""
-        to_come = [_there(order) for order in self.orders if order.outstanding]
+        to_come = [order.expected_on for order in self.orders if order.outstanding]
         bought = [one.there_on for one in self.purchases if one.amount]
         return max([self.today, *to_come, *bought])
 
@@ -188,15 +188,10 @@ def together(flows: Iterable[Flow]) -> list[Flow]:
     return [Flow(day, amount, name) for (day, name), amount in sorted(found.items())]
 
 
-def _there(order: Order) -> date:
-    """The day promised, else as the supplier usually takes."""
-    return order.promised_on or order.ordered_on + timedelta(days=order.supplier.lead_days)
-
-
 def _due(order: Order) -> date:
     """What came is to be paid in the supplier's days; of what is to come the day that it should."""
     came = order.last_came_on if not order.outstanding else None
-    return (came or _there(order)) + timedelta(days=order.supplier.days_to_pay)
+    return (came or order.expected_on) + timedelta(days=order.supplier.days_to_pay)
 
 
 def _has_a_day(stage: Any) -> bool:

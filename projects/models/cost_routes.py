@@ -168,7 +168,7 @@ class DesignRoutes:
         life = min((tool.life for tool in self._moulded(row) if tool.life), default=None)
         once = hands.minutes_setup + hands.minutes_each
         left = sum(tool.left or 0 for tool in self._moulded(row) if tool.state == Tool.State.IN_USE)
-        there = any(tool.state == Tool.State.IN_USE for tool in self._moulded(row))
+        there = self.has_pattern(row)
         if there and life is None:
             return replace(hands, minutes_setup=NOTHING, minutes_each=NOTHING, prices=None)
         tool = unit.Tool(row.label, cost, life, left if life else 0)
@@ -178,6 +178,10 @@ class DesignRoutes:
         """How many have to be made for so many mouldings; none as long as one in use lasts."""
         tools = self._pattern(row, NOTHING, self._hands(row, with_hands=False)).tools
         return sum(tool.bought(mouldings) for tool in tools)
+
+    def has_pattern(self, row: Operation) -> bool:
+        """Whether one is in use."""
+        return any(tool.state == Tool.State.IN_USE for tool in self._moulded(row))
 
     def _moulded(self, row: Operation) -> list[Tool]:
         return [

@@ -9,14 +9,19 @@ from typing import Any
 
 from projects.costing import ordering, unit
 from projects.costing.breaks import Break, PriceList
-from projects.costing.starts import entering, rolled
+from projects.costing.in_hand import Lack, lacks
+from projects.costing.starts import rolled
 
 from .comparison import Column
 from .cost_routes import NOTHING, DesignRoutes, has_figures
 from .cost_sheet import CostSheet
 from .cost_terms import terms_of
 from .designs import Design, Part
+from .in_hand import InHand, LeftOut, PartInHand
 from .offers import rate_in, rates_of
+from .orders import OrderLine
+from .pieces import Piece
+from .projects import Project
 from .routes import Operation
 from .suppliers import Supplier
 
@@ -32,6 +37,7 @@ class Wanted:
 
     expired: quotes that no longer stand, or are for another revision, count too
     apart: wishes for one supplier are left aside
+    batch: whose pieces and orders count before those of none · afresh: as if nothing were there or on order
     """
 
     machines: int
@@ -39,6 +45,29 @@ class Wanted:
     by: date | None = None
     expired: bool = False
     apart: bool = False
+    batch: Project | None = None
+    afresh: bool = False
+
+    @property
+    def typed(self) -> dict[str, str]:
+        """As a form or an address carries it."""
+        values = {**vars(self), "batch": self.batch and self.batch.pk}
+        return {name: str(value) for name, value in values.items() if value}
+
+
+@dataclass(frozen=True)
+class Already:
+    """What is there or on order of one operation, with the rows that it rests on."""
+
+    row: Operation
+    lack: Lack
+    pieces: tuple[Piece, ...] = ()
+    lines: tuple[OrderLine, ...] = ()
+
+    @property
+    def uncounted(self) -> int:
+        """In hand without a mark."""
+        return self.lack.there - len(self.pieces)
 
 
 @dataclass(frozen=True)
@@ -47,6 +76,7 @@ class Stop:
 
     good: wanted in the end · started: at the first operation · before: share that comes through all before this one
     line: our own figures; without any cost where another page reckons it, as it does finishing
+    lack: what of it is there or on order · wait: days until what is on order has come, after all before it
     """
 
     row: Operation
@@ -56,6 +86,8 @@ class Stop:
     before: Decimal
     columns: tuple[Column, ...]
     line: unit.Line | None
+    lack: Lack
+    wait: int = 0
 
     @property
     def key(self) -> str:
@@ -65,6 +97,11 @@ class Stop:
     def ours(self) -> bool:
         """Nobody else is asked."""
         return self.line is not None and not self.columns
+
+    @property
+    def coming(self) -> bool:
+        """All of it is on order: it takes time, and costs no more."""
+        return not self.lack.to_order
 
     @property
     def here(self) -> Decimal:
@@ -102,21 +139,79 @@ class Ordering:
         return {stop.key: stop for way in ways for stop in way}
 
     def _way(self, part: Part | None) -> Iterator[Stop]:
-        """How many every operation meets is as the cost sheet has it."""
-        rows = self.source.of_part(part)
-        good = part.quantity * (self.wanted.machines + self.wanted.spares) if part else self.wanted.machines
+        """How many every operation meets is as the cost sheet has it, less what is there and on order."""
+        rows, read = self.source.of_part(part), self.in_hand[part]
+        good, yields = self._good(part), tuple(_yield(row) for row in rows)
+        found, waited = self.lacks[part], 0
+        for at, (row, lack) in enumerate(zip(rows, found, strict=True)):
+            wait = max(0, read.expected(row, self.day) - waited)
+            if lack.needed:
+                waited += wait
+                number = lack.to_order or lack.needed
+                here = self._here(row, number, makes_them=at == 0) if lack.to_order else None
+                columns = self._columns(row) if lack.to_order else ()
+                yield Stop(row, number, good, found[0].afresh, rolled(yields[:at]), columns, here, lack, wait)
+
+    def _good(self, part: Part | None) -> int:
+        """Wanted in the end."""
+        return part.quantity * (self.wanted.machines + self.wanted.spares) if part else self.wanted.machines
+
+    # -- what is there already
+
+    @cached_property
+    def in_hand(self) -> dict[Part | None, PartInHand]:
+        """By part; the machine as a whole is None. Nothing is there where that is asked for."""
+        routes = {part: tuple(self.source.of_part(part)) for part in (*self.source.parts, None)}
+        if self.wanted.afresh:
+            return {part: PartInHand(route) for part, route in routes.items()}
+        source = InHand(self.design, self.wanted.batch)
+        return {part: source.of(part, route) for part, route in routes.items()}
+
+    @cached_property
+    def lacks(self) -> dict[Part | None, list[Lack]]:
+        return {part: list(self._lacks(part)) for part in self.in_hand}
+
+    def _lacks(self, part: Part | None) -> Iterator[Lack]:
+        """Of each operation of its route; a pattern is made for the castings that are still to be poured."""
+        read, rows = self.in_hand[part], self.source.of_part(part)
         yields = tuple(_yield(row) for row in rows)
-        numbers = entering(good, yields, self.terms.chance)
-        for at, (row, number) in enumerate(zip(rows, numbers, strict=True)):
-            there = self.source.new_patterns(row, number) if row.process == Process.PATTERN else number
-            if there:
-                here = self._here(row, number, makes_them=at == 0)
-                yield Stop(row, there, good, numbers[0], rolled(yields[:at]), self._columns(row), here)
+        found = lacks(self._good(part), yields, self.terms.chance, read.there, read.on_order) if rows else []
+        for at, (row, lack) in enumerate(zip(rows, found, strict=True)):
+            after = found[at + 1] if at + 1 < len(found) else None
+            yield self._patterns(row, lack, after, read) if row.process == Process.PATTERN else lack
+
+    def _patterns(self, row: Operation, lack: Lack, after: Lack | None, read: PartInHand) -> Lack:
+        mouldings = after.needed if after and after.there else lack.afresh
+        wanted = self.source.new_patterns(row, mouldings) if mouldings else 0
+        lines = read.lines_of(row)
+        come = 0 if self.source.has_pattern(row) else sum(line.good for line in lines)
+        return Lack(wanted, wanted, come, sum(line.outstanding for line in lines))
+
+    @cached_property
+    def already(self) -> list[Already]:
+        """Operations of which something is there or on order, but for those that nobody else is asked to do."""
+        return [self._already(row, lack, part) for part, row, lack in self._laid_out if lack.anything and lack.afresh]
+
+    @property
+    def _laid_out(self) -> Iterator[tuple[Part | None, Operation, Lack]]:
+        for part, found in self.lacks.items():
+            for row, lack in zip(self.source.of_part(part), found, strict=True):
+                if self._columns(row) or self.in_hand[part].lines_of(row):
+                    yield part, row, lack
+
+    @property
+    def not_counted(self) -> list[tuple[Part, LeftOut]]:
+        return [(part, one) for part, read in self.in_hand.items() if part for one in read.left_out]
+
+    def _already(self, row: Operation, lack: Lack, part: Part | None) -> Already:
+        read = self.in_hand[part]
+        pieces = () if row.process == Process.PATTERN else read.pieces_through(row)
+        return Already(row, lack, tuple(pieces), read.lines_of(row))
 
     def _here(self, row: Operation, number: int, makes_them: bool) -> unit.Line | None:
         """By our own figures where it may be done here, or is work of our own hands that nobody offers."""
         batch = unit.Batch(self.wanted.machines, self.terms)
-        if row.worked_out or (row.process in OURS and not row.in_house):
+        if row.worked_out or (row.process in OURS and not row.in_house and not self._columns(row)):
             return batch.in_one_way(unit.Operation(row.process, row.label, key=str(row.pk)), number, makes_them)
         if has_figures(row) and (row.in_house or (not self._columns(row) and _by_hand_alone(row))):
             return batch.in_one_way(self.source.own(row), number, makes_them)
@@ -140,9 +235,14 @@ class Ordering:
         return needs
 
     def _need(self, stop: Stop, follows: str | None) -> ordering.Need:
-        row, wish = stop.row, None if self.wanted.apart else str(stop.row.keep_with_id)
-        kept = wish if wish in self.stops else None
-        return ordering.Need(stop.key, str(row.part or row.design), stop.quantity, row.process, follows, kept)
+        row, process = stop.row, "" if stop.coming else stop.row.process
+        kept = None if self.wanted.apart or stop.coming else self._kept_with(row)
+        return ordering.Need(stop.key, str(row.part or row.design), stop.quantity, process, follows, kept)
+
+    def _kept_with(self, row: Operation) -> str | None:
+        """What is on order already is no choice any more."""
+        other = self.stops.get(str(row.keep_with_id))
+        return other.key if other and not other.coming else None
 
     @cached_property
     def offers(self) -> list[ordering.Offer]:
@@ -212,10 +312,12 @@ def _by_hand_alone(row: Operation) -> bool:
 def _offers(stop: Stop) -> Iterator[ordering.Offer]:
     for one in stop.columns:
         quote, prices = one.quote, replace(one.prices, tooling=one.tooling_due)
-        yield ordering.Offer(str(quote.pk), stop.key, str(quote.supplier_id), prices, quote.days)
-    if stop.line is not None:
-        prices = PriceList((Break(1, NOTHING),), setup=stop.here)
-        yield ordering.Offer(f"{HERE} {stop.key}", stop.key, HERE, prices, stop.row.lead_days)
+        days = max(stop.wait, quote.days)
+        yield ordering.Offer(str(quote.pk), stop.key, str(quote.supplier_id), prices, days)
+    if stop.coming or stop.line is not None:
+        prices = PriceList((Break(1, NOTHING),), setup=NOTHING if stop.coming else stop.here)
+        days = max(stop.wait, 0 if stop.coming else stop.row.lead_days)
+        yield ordering.Offer(f"{HERE} {stop.key}", stop.key, HERE, prices, days)
 
 
 def _supplier(key: str, row: Supplier, rate: Decimal) -> ordering.Supplier:

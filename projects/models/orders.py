@@ -159,6 +159,11 @@ class Order(WorkshopRow):
         return max(days, default=None)
 
     @property
+    def expected_on(self) -> date:
+        """The day promised, else as the supplier usually takes."""
+        return self.promised_on or self.ordered_on + timedelta(days=self.supplier.lead_days)
+
+    @property
     def due_on(self) -> date | None:
         """The day to pay by: reckoned from what came last, and not known before."""
         came = self.last_came_on
@@ -235,10 +240,12 @@ class OrderLine(WorkshopRow):
         return self.order.project_id is not None and self.operation == making_of(self.operation.part)
 
 
+MADE = (Operation.Process.CASTING, Operation.Process.BOUGHT_IN)  # after which there is something to put a mark on
+
+
 def making_of(part: Part | None) -> Operation | None:
-    """The operation of a part's route after which there is something to put a mark on: the last of these."""
-    made = (Operation.Process.CASTING, Operation.Process.BOUGHT_IN)
-    return part.operations.filter(process__in=made).order_by("position").last() if part else None
+    """The operation of a part's route by which it is made: the last of these."""
+    return part.operations.filter(process__in=MADE).order_by("position").last() if part else None
 
 
 class Receipt(WorkshopRow):

@@ -46,7 +46,7 @@ class PlannedLine:
         quote = self.column.quote
         asked = asked_by(quote, self.picked.quantity, self.column.tooling_due != self.column.prices.tooling)
         return OrderLine(
-            workshop=quote.workshop,
+            workshop_id=quote.workshop_id,
             operation=self.stop.row,
             revision=self.revision,
             quote=quote,

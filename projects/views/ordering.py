@@ -16,6 +16,7 @@ from django.views.decorators.http import require_POST
 from finishing.access import member
 from finishing.forms.base import as_uuid
 from projects.actions import orders as actions
+from projects.costing.in_hand import lack_working
 from projects.costing.ordering import OrderPlan, Reason, Trouble, order_working
 from projects.forms.ordering import MakeOrdersForm, OrderingForm, Shown
 from projects.models import Design, Operation, Order
@@ -91,6 +92,7 @@ def _answer(request: Any, asked: Ordering, planned: PlannedOrders | None, making
     planned = planned or PlannedOrders(asked, asked.best)
     plan, currency, design = planned.plan, request.workshop.currency, asked.design
     context = {"asked": asked, "planned": planned, "plan": plan, "troubles": list(_troubles(asked, plan))}
+    context["already"] = [(one, lack_working(one.lack, str(one.row))) for one in asked.already]
     if not plan.lines:
         return context
     return context | {
@@ -164,5 +166,4 @@ def _mending(one: Any) -> tuple[str, str]:
 
 
 def _asked_again(asked: Ordering, by: Any) -> str:
-    wanted = {name: value for name, value in vars(asked.wanted).items() if value}
-    return f"{reverse('ordering', args=[asked.design.pk])}?{urlencode({**wanted, 'by': by.isoformat()})}"
+    return f"{reverse('ordering', args=[asked.design.pk])}?{urlencode({**asked.wanted.typed, 'by': by.isoformat()})}"

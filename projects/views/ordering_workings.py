@@ -7,6 +7,7 @@ from decimal import Decimal
 from finishing.science.sources import COMMON_PRACTICE
 from finishing.science.working import Working
 from projects.costing.breaks import order_working
+from projects.costing.in_hand import lack_working
 from projects.costing.money import cents
 from projects.costing.ordering import OrderPlan
 from projects.costing.unit import Terms, line_working
@@ -69,6 +70,8 @@ def sum_working(order: PlannedOrder, currency: str) -> Working:
 def line_workings(line: PlannedLine, asked: Ordering, currency: str) -> Iterator[Working]:
     if line.stop.row.process != Operation.Process.PATTERN:
         yield _count_working(line.stop, asked.terms)
+    if line.stop.lack.anything:
+        yield lack_working(line.stop.lack, str(line.stop.row))
     if line.column is None:
         yield line_working(line.stop.line, asked.terms, currency)
     else:
@@ -85,7 +88,7 @@ def _count_working(stop: Stop, terms: Terms) -> Working:
             ("started at the first operation", str(stop.started)),
             ("come through before this one", f"{100 * stop.before:.4g} %"),
         ),
-        str(stop.quantity),
+        str(stop.lack.afresh),
         "BINOMIAL",
     )
 

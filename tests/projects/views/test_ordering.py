@@ -282,3 +282,61 @@ def test_nothing_to_buy_says_what_to_do_next(owner_client, frame):
 
 def test_a_helper_sees_no_prices(helper_client, frame):
     assert helper_client.get(at(frame)).status_code == 403
+
+
+# -- what is there already
+
+
+def test_what_is_there_and_on_order_is_a_line_with_its_working_and_links(
+    owner_client, frame, casting, machining, proved
+):
+    batch = frame.design.projects.get()
+    line = cost.OrderLineFactory(operation=casting, order__project=batch, revision=proved, quantity=4)
+    old = factories.PieceFactory(part=frame, project=batch, revision=cost.RevisionFactory(part=frame, label="0"))
+    answer = get(owner_client, frame, batch=batch.pk)
+    page, piece = answer.content.decode(), batch.pieces.exclude(pk=old.pk).get()
+    assert "frame: casting 9 1 4 4" in words(answer)  # nine, one in a machine, four on order
+    assert "still to order of frame: casting: 4" in words(answer)
+    for address in (reverse("piece", args=[piece.pk]), reverse("order", args=[line.order_id])):
+        assert address in page
+    assert f"Frame of an earlier revision: {old.mark} (0)" in words(answer)
+
+
+def test_the_usual_question_is_for_the_open_batch_and_its_orders_go_there(owner_client, frame, casting, proved):
+    batch = frame.design.projects.get()
+    answer = owner_client.get(at(frame))
+    assert (answer.context["asked"].wanted.batch, answer.context["making"]["project"].value()) == (batch, batch.pk)
+
+
+def test_with_the_box_ticked_nothing_is_there(owner_client, frame, casting, proved):
+    cost.OrderLineFactory(operation=casting, revision=proved)
+    assert "Nothing is to be ordered." in words(get(owner_client, frame))
+    answer = get(owner_client, frame, afresh="on")
+    assert "Planned as if nothing were there or on order." in words(answer)
+    owner_client.post(at(frame, "ordering-order"), sent(answer))
+    assert Order.objects.count() == 2
+
+
+def test_after_the_orders_are_made_nothing_is_left_to_order(owner_client, frame, casting, machining, proved):
+    batch = frame.design.projects.get()
+    owner_client.post(at(frame, "ordering-order"), sent(get(owner_client, frame), project=str(batch.pk)))
+    answer = get(owner_client, frame, batch=batch.pk)
+    assert "Nothing is to be ordered. All of it is there or on order" in words(answer)
+    assert answer.context["plan"].total == 0
+
+
+def test_what_came_in_the_meantime_is_not_ordered_unseen(owner_client, frame, casting, machining, proved):
+    form = sent(get(owner_client, frame))
+    cost.OrderLineFactory(operation=casting, revision=proved, quantity=3)
+    assert "Nothing was ordered." in words(owner_client.post(at(frame, "ordering-order"), form))
+    assert Order.objects.count() == 1
+
+
+@pytest.mark.parametrize("typed", ["x", "\x00", "00000000-0000-0000-0000-000000000001"])
+def test_a_batch_that_is_none_is_told_at_its_box(owner_client, frame, casting, typed):
+    assert "batch" in get(owner_client, frame, batch=typed).context["form"].errors
+
+
+def test_another_workshop_s_batch_is_not_asked_for(owner_client, frame, casting, other_workshop):
+    theirs = factories.ProjectFactory(design__workshop=other_workshop)
+    assert "batch" in get(owner_client, frame, batch=theirs.pk).context["form"].errors
