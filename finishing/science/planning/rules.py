@@ -178,15 +178,25 @@ def nothing_wet_in_dust(ladder: Ladder) -> Iterator[Row]:
 
 
 def blasted_in_a_booked_visit(ladder: Ladder) -> Iterator[Row]:
-    """Σ (y[c, last start in the visit] − y[c, last start before it]) ≤ n · booked[visit]."""
+    """Σ (y[c, last start in the visit] − y[c, last start before it]) ≤ n · booked[visit], for each step;
+
+    and, for all of them at once,  Σ slots · (…) ≤ slots of the visit · booked[visit].
+    """
+    work: dict[int, Terms] = defaultdict(list)
     for name, ways in ladder.board.choices.items():
         for number in sorted({int(n) for c in ways for n in np.unique(c.after.visit) if n >= 0}):
-            terms: Terms = []
-            for c in ways:
-                inside = np.flatnonzero(c.after.visit == number)
-                if len(inside):
-                    terms += ladder.y(c, inside[-1]) + ladder.y(c, inside[0] - 1, -1)
-            yield Row([*terms, (-ladder.board.times(name), ladder.extra(("booked", number)))], high=0)
+            inside = [term for c in ways for term in _within_visit(ladder, c, number)]
+            yield Row([*inside, (-ladder.board.times(name), ladder.extra(("booked", number)))], high=0)
+            work[number] += [(ways[0].step.slots * coefficient, v) for coefficient, v in inside]
+    for number, terms in work.items():
+        visit = ladder.board.problem.visits[number]
+        yield Row([*terms, (visit.begin - visit.end, ladder.extra(("booked", number)))], high=0)
+
+
+def _within_visit(ladder: Ladder, choice: Choice, number: int) -> Terms:
+    """Whether it begins in this visit."""
+    inside = np.flatnonzero(choice.after.visit == number)
+    return [*ladder.y(choice, inside[-1]), *ladder.y(choice, inside[0] - 1, -1)] if len(inside) else []
 
 
 def _neighbours(board: Board) -> list[tuple[str, str]]:

@@ -21,11 +21,12 @@ from .plan import Aim, Plan
 from .problem import NEVER, Problem
 from .start import first_picks
 
+# Effort is counted in the solver's deterministic seconds.
 TURN = 0.0005  # of them that a turn of shuffling counts for each rack
 SHARE = 0.25  # of what is left of the effort that shuffling may take for one aim, where the solver follows
 TURNS = 10  # for each rack, where the solver follows
 PROBE = 0.5  # of what is left of the effort, for one question on the way to a bound
-QUESTION = 4.0  # of the deterministic seconds that it takes at most: what takes longer is more often yes than no
+QUESTION = 4.0  # of them that it takes at most: what takes longer is more often yes than no
 LIMITED = ("crew", "visit", "bench", "wet")  # what there may not be enough of
 FEW = 2_000  # starts that the solver goes through sooner than shuffling does
 OPEN = 2  # questions in a row that are left open before something else is tried
