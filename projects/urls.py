@@ -210,6 +210,8 @@ urlpatterns = [
     # from whom to order what, what was ordered, what came of it, what was paid
     path("costs/<uuid:pk>/ordering/", ordering.ordering, name="ordering"),
     path("costs/<uuid:pk>/ordering/order/", ordering.order, name="ordering-order"),
+    path("costs/<uuid:pk>/ordering.csv", ordering.table, {"form": "csv"}, name="ordering-csv"),
+    path("costs/<uuid:pk>/ordering.xlsx", ordering.table, {"form": "xlsx"}, name="ordering-xlsx"),
     path("costs/<uuid:pk>/orders/", orders.orders, name="orders"),
     path("costs/<uuid:pk>/orders/new/", orders.new, name="order-new"),
     path("costs/operations/<uuid:pk>/good/", orders.take_good_share, name="good-share-take"),

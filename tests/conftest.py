@@ -181,7 +181,7 @@ def one_of_each(workshop, owner, yard, system, settings, tmp_path):
     revision = cost_factories.RevisionFactory(part=part)
     cost_factories.ExpenseFactory(design=part.design, revision=revision)
     cost_factories.TrialFactory(check_done=cost_factories.CheckFactory(part=part), machine__project=step.piece.project)
-    ordered = cost_factories.OrderLineFactory(operation__part=part, order__project=step.piece.project)
+    ordered = cost_factories.OrderLineFactory(operation__part=part, order__project=step.piece.project, quantity=4)
     cost_factories.ReceiptFactory(line=ordered, by=owner)
     cost_factories.RateFactory(workshop=workshop)
     cost_factories.QuoteFactory(operation=ordered.operation, supplier=ordered.order.supplier)

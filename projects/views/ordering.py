@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import timedelta
-from typing import Any
+from typing import Any, Literal
 from urllib.parse import urlencode
 
 from django.contrib import messages
@@ -18,12 +18,14 @@ from finishing.forms.base import as_uuid
 from projects.actions import orders as actions
 from projects.costing.in_hand import lack_working
 from projects.costing.ordering import OrderPlan, Reason, Trouble, order_working
+from projects.exports.ordering_table import ordering_table
 from projects.forms.ordering import MakeOrdersForm, OrderingForm, Shown
 from projects.models import Design, Operation, Order
 from projects.models.ordering import Ordering
 from projects.models.planned_orders import PlannedOrders, order_key
 
 from .ordering_workings import bound_working, finish_working, line_workings, saving_working, sum_working
+from .tables import sent
 
 
 @member("plan")
@@ -43,7 +45,7 @@ def order(request: Any, pk: Any) -> HttpResponse:
     form, shown = _question(request.POST, design), Shown.read(request.POST)
     planned = _as_shown(design, form, shown)
     if planned is None:
-        return _page(request, design, form, changed=True)
+        return _page(request, design, form, changed="Nothing was ordered.")
     making = MakeOrdersForm(request.POST, workshop=request.workshop, design=design, planned=planned)
     if not making.is_valid():
         return _page(request, design, form, planned=planned, making=making)
@@ -52,6 +54,18 @@ def order(request: Any, pk: Any) -> HttpResponse:
     )
     messages.success(request, f"{len(made)} order{'' if len(made) == 1 else 's'} made.")
     return redirect("orders", design.pk)
+
+
+@member("plan")
+@require_POST
+def table(request: Any, pk: Any, form: Literal["csv", "xlsx"]) -> HttpResponse:
+    """The plan that was shown as a file; where that cannot be had any more, the page with the new one."""
+    design = _design(request, pk)
+    question = _question(request.POST, design)
+    planned = _as_shown(design, question, Shown.read(request.POST))
+    if planned is None:
+        return _page(request, design, question, changed="No file was made.")
+    return sent(ordering_table(planned, request.workshop.currency, form), f"ordering-plan.{form}")
 
 
 def _design(request: Any, pk: Any) -> Design:
@@ -77,7 +91,7 @@ def _as_shown(design: Design, form: OrderingForm, shown: Shown | None) -> Planne
 
 
 def _page(request: Any, design: Design, form: OrderingForm, *, planned: Any = None, making: Any = None,
-          changed: bool = False) -> HttpResponse:  # fmt: skip
+          changed: str = "") -> HttpResponse:  # fmt: skip
     context = {"design": design, "form": form, "changed": changed}
     if form.wanted:
         asked = planned.asked if planned else Ordering(design, form.wanted, timezone.localdate())

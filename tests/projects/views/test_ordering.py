@@ -340,3 +340,25 @@ def test_a_batch_that_is_none_is_told_at_its_box(owner_client, frame, casting, t
 def test_another_workshop_s_batch_is_not_asked_for(owner_client, frame, casting, other_workshop):
     theirs = factories.ProjectFactory(design__workshop=other_workshop)
     assert "batch" in get(owner_client, frame, batch=theirs.pk).context["form"].errors
+
+
+@pytest.mark.parametrize("kind", ["csv", "xlsx"])
+def test_the_plan_as_shown_is_sent_as_a_file(owner_client, frame, casting, machining, kind):
+    answer = get(owner_client, frame)
+    assert reverse(f"ordering-{kind}", args=[frame.design_id]) in answer.content.decode()
+    made = owner_client.post(at(frame, f"ordering-{kind}"), sent(answer))
+    assert made["Content-Disposition"] == f'attachment; filename="ordering-plan.{kind}"'
+    if kind == "csv":
+        assert "all,,,,,,,,,,,,,,590.00,GBP" in made.content.decode()
+
+
+def test_no_file_is_made_of_a_plan_that_cannot_be_had_any_more(owner_client, frame, casting, machining):
+    form = sent(get(owner_client, frame))
+    casting.quotes.update(withdrawn=True)
+    answer = owner_client.post(at(frame, "ordering-csv"), form)
+    assert "No file was made." in words(answer)
+    assert "Nothing was ordered." in words(owner_client.post(at(frame, "ordering-order"), form))
+
+
+def test_a_helper_is_sent_no_prices(helper_client, frame):
+    assert helper_client.post(at(frame, "ordering-csv")).status_code == 403
