@@ -1,5 +1,6 @@
 """Small tables typed below a form: a row left empty is left out, and a row emptied is taken out."""
 
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -26,7 +27,14 @@ class PriceField(forms.DecimalField):
     widget = forms.TextInput(attrs={"inputmode": "decimal"})
 
     def to_python(self, value: Any) -> Any:
-        return super().to_python(str(value).strip().replace(",", ".") if value is not None else value)
+        amount = super().to_python(str(value).strip().replace(",", ".") if value is not None else value)
+        return _written_out(amount) if isinstance(amount, Decimal) else amount
+
+
+def _written_out(amount: Decimal) -> Decimal:
+    """1e3 as 1000; what has more digits than any column is left for the field to refuse."""
+    exponent = amount.as_tuple().exponent
+    return Decimal(f"{amount:f}") if isinstance(exponent, int) and 0 < exponent < 20 else amount
 
 
 class Row(OfWorkshop):

@@ -190,6 +190,11 @@ class Cash:
     lowest_on: date | None
     closing: Decimal
 
+    @property
+    def tied_up(self) -> Decimal:
+        """At the lowest point, of what there was to begin with."""
+        return self.opening - self.lowest
+
 
 def cash(flows: Iterable[Flow], opening: Decimal = NOTHING) -> Cash:
     """Cash over time. On one day what is paid comes before what is received, so the lowest point is never flattered.

@@ -22,7 +22,7 @@ def _box(moved: Any) -> str:
 
 
 BOXES = {*map(_box, MOVED), "spread_tools", "expired"}  # of a what-if
-SUMS = ("wage", "overhead", "chance", "margin", "price", "tax", "sold_a_month", "deposit")
+SUMS = ("wage", "overhead", "chance", "margin", "price", "tax", "sold_a_month", "deposit", "opening_cash")
 
 
 class CostTermsForm(WorkshopForm):
@@ -42,6 +42,7 @@ class CostTermsForm(WorkshopForm):
             "tax",
             "sold_a_month",
             "deposit",
+            "opening_cash",
         ]
         field_classes = dict.fromkeys(SUMS, PriceField)
         labels = {"overhead": "Overhead, %", "chance": "Chance of enough good ones, %", "margin": "Margin, %"}

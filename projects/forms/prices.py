@@ -10,6 +10,7 @@ from django import forms
 from finishing.forms.base import QuestionForm
 from finishing.forms.rows import ModelRow, PriceField, Rows, rows_of
 from finishing.models import Workshop
+from projects.costing.money import cents
 from projects.models.cost_terms import USUAL_RANGES, CostRange, CostTerms
 from projects.models.price_sheet import Asked, asked_by
 from projects.models.quotes import MOST_MACHINES
@@ -41,13 +42,20 @@ class PriceForm(QuestionForm):
         required=False,
         help_text="For one machine, without tax.",
     )
+    opening_cash = PriceField(
+        label="Cash to begin with",
+        max_digits=12,
+        decimal_places=2,
+        required=False,
+        help_text="Before anything is paid or comes in. Below nothing: what is owed.",
+    )
     hands_free = forms.BooleanField(label="own hands cost no cash", required=False)
 
     def __init__(self, *args: Any, terms: CostTerms, usual: int, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.terms, self.usual = terms, usual
         self.fields["machines"].help_text = f"Empty: {usual}."
-        self.fields["price"].printed = self.workshop.currency
+        self.fields["price"].printed = self.fields["opening_cash"].printed = self.workshop.currency
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
@@ -70,6 +78,11 @@ class PriceForm(QuestionForm):
     def asked(self) -> Asked:
         typed = [Asked(way, self.answers[name]) for name, way in WAYS.items() if self.answers.get(name) is not None]
         return typed[0] if typed else asked_by(self.terms)
+
+    @property
+    def opening(self) -> Decimal:
+        typed = self.answers.get("opening_cash")
+        return self.terms.opening_cash if typed is None else cents(typed)
 
     @property
     def hands_paid(self) -> bool:

@@ -43,12 +43,14 @@ class Purchase:
 
 @dataclass(frozen=True, eq=False)
 class CashAhead:
-    """`hands_paid`: our own hands and their overhead cost cash; else they are ours to forgo."""
+    """`hands_paid`: our own hands and their overhead cost cash; else they are ours to forgo.
+    `opening`: cash before the first of all flows."""
 
     priced: PriceSheet
     project: Project | None
     today: date
     hands_paid: bool = True
+    opening: Decimal = NOTHING
 
     # -- what is ordered
 
@@ -177,7 +179,7 @@ class CashAhead:
 
     @cached_property
     def cash(self) -> pricing.Cash:
-        return pricing.cash(self.flows)
+        return pricing.cash(self.flows, self.opening)
 
 
 def together(flows: Iterable[Flow]) -> list[Flow]:

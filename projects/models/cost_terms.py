@@ -52,6 +52,13 @@ class CostTerms(WorkshopRow):
         default=Decimal(1),
         validators=[MinValueValidator(Decimal("0.01"), "More than none.")],
     )
+    opening_cash = models.DecimalField(
+        "cash to begin with",
+        max_digits=12,
+        decimal_places=2,
+        default=Decimal(0),
+        help_text="Before anything is paid or comes in. Below nothing: what is owed.",
+    )
     deposit = percent("deposit", default=Decimal(0), help_text="Of the price, when it is ordered.")
 
     def __str__(self) -> str:

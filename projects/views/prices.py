@@ -28,18 +28,18 @@ def price(request: Any, pk: Any) -> HttpResponse:
     form = PriceForm(request.GET or None, workshop=request.workshop, terms=sheet.row, usual=usual_size(sheet, batch))
     context = {"design": design, "sheet": sheet, "batch": batch, "form": form, "moved": form.is_bound}
     if sheet.known:
-        context |= _priced(PriceSheet(sheet, form.count, form.asked), batch, form.hands_paid)
+        context |= _priced(PriceSheet(sheet, form.count, form.asked), batch, form)
     template = "projects/prices/price.html"
     return render(request, f"{template}#priced" if request.htmx else template, context)
 
 
-def _priced(priced: PriceSheet, batch: Project | None, hands_paid: bool) -> dict[str, Any]:
+def _priced(priced: PriceSheet, batch: Project | None, form: PriceForm) -> dict[str, Any]:
     """Or why so many cannot be reckoned: more starts, or more pieces on a learning curve, than there ever are."""
     try:
         profit = priced.profit
     except ValueError as wrong:
         return {"wrong": str(wrong)}
-    return {"priced": priced, **_moving(priced, profit), **_cash(priced, batch, hands_paid)}
+    return {"priced": priced, **_moving(priced, profit), **_cash(priced, batch, form)}
 
 
 def _moving(priced: PriceSheet, profit: Decimal) -> dict[str, Any]:
@@ -50,9 +50,9 @@ def _moving(priced: PriceSheet, profit: Decimal) -> dict[str, Any]:
         return {"no_tornado": str(wrong)}
 
 
-def _cash(priced: PriceSheet, batch: Project | None, hands_paid: bool) -> dict[str, Any]:
+def _cash(priced: PriceSheet, batch: Project | None, form: PriceForm) -> dict[str, Any]:
     """Or why it cannot be told."""
-    ahead = CashAhead(priced, batch, timezone.localdate(), hands_paid)
+    ahead = CashAhead(priced, batch, timezone.localdate(), form.hands_paid, form.opening)
     try:
         found = ahead.cash
     except ValueError as never:

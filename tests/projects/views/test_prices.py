@@ -145,6 +145,40 @@ def test_the_lowest_cash_is_marked(owner_client, set_, casting):
     assert '<circle class="lowest"' in shown
 
 
+def test_cash_to_begin_with_is_asked_for_and_nothing_of_it_is_kept(owner_client, set_, casting):
+    """Two at 410 lack 524 at the lowest; of 600 there are 76 left."""
+    terms(set_, price=Decimal(410))
+    shown = page(owner_client, set_, machines="2", opening_cash="600,00")
+    assert '<b class="number">524.00</b> GBP at most' in shown
+    assert '<b class="number">76.00</b> of 600.00 to begin with' in shown
+    assert "is lacking" not in shown
+    assert set_.design.cost_terms.opening_cash == 0
+
+
+def test_cash_to_begin_with_is_kept_with_the_terms(owner_client, set_, casting):
+    terms(set_, price=Decimal(410), opening_cash=Decimal("-100"))
+    assert '<b class="number">−624.00</b> of −100.00 to begin with: so much is lacking' in page(
+        owner_client, set_, machines="2"
+    )
+    moved = page(owner_client, set_, machines="2", opening_cash="0")
+    assert '<b class="number">−524.00</b>' in moved
+
+
+@pytest.mark.parametrize("typed", ["a lot", "1e400", "NaN", "Infinity", "99999999999999", "1.234", "\x00"])
+def test_cash_that_cannot_be_is_told_at_its_box(owner_client, set_, casting, typed):
+    terms(set_, price=Decimal(410))
+    answer = owner_client.get(reverse("price", args=[set_.design.pk]), {"machines": "2", "opening_cash": typed})
+    assert "opening_cash" in answer.context["form"].errors
+    assert answer.context["form"]["opening_cash"].value() == typed
+    assert '<b class="number">−524.00</b>' in answer.content.decode()
+
+
+@pytest.mark.parametrize("box", ["opening_cash", "price"])
+def test_a_sum_typed_short_is_written_out(owner_client, set_, casting, box):
+    shown = page(owner_client, set_, **{box: "1e3"})
+    assert "E+" not in shown.replace('value="1e3"', "")
+
+
 def test_sales_that_take_decades_are_told(owner_client, set_, casting):
     terms(set_, sold_a_month=Decimal("0.01"))
     assert "more than 20 years" in page(owner_client, set_)
