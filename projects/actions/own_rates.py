@@ -7,13 +7,20 @@ from django.db import transaction
 
 from finishing.actions.workshops import keep
 from finishing.models import Layer
+from projects.models import Operation
 
 
 @transaction.atomic
 def take_rate(workshop: Any, name: str, rate: Any, layers: Iterable[Layer] = ()) -> None:
-    """With it, the coats of systems that shall take the same time."""
+    """Of the workshop; with it, the coats of systems that shall take the same time."""
     setattr(workshop, name, rate)
     keep(workshop)
     for layer in layers:
         layer.minutes = rate
         layer.save(update_fields=["minutes"])
+
+
+def take_minutes(operation: Operation, minutes: Any, entries: int) -> None:
+    """Of a route's operation, which says from now on where its figure comes from."""
+    operation.each_minutes, operation.basis = minutes, f"own log, the middle one of {entries} entries"
+    operation.save(update_fields=["each_minutes", "basis"])

@@ -37,6 +37,7 @@ BOXES = {
     Kind.PRESERVED: (),
     Kind.CLEANED_OFF: (),
     Kind.MOVED: ("place", "minutes"),
+    Kind.WORKED: ("work", "minutes"),
     Kind.NOTED: (),
 }
 USUAL = (Kind.BLASTED, Kind.PREPARED, Kind.COATED, Kind.LETTERED, Kind.MOVED, Kind.NOTED)
@@ -47,6 +48,7 @@ NEEDED = {
     Kind.CAME_CLEAN: {"reason": "Say why it needs no blasting."},
     Kind.LETTERS_SKIPPED: {"reason": "Say why the letters stay as they are."},
     Kind.MOVED: {"place": "Say where it went."},
+    Kind.WORKED: {"work": "Say which work it was.", "minutes": "Say how long it took, all pieces together."},
     Kind.NOTED: {"note": "The note is empty."},
     Kind.PRESERVED: {"note": "Say what it was preserved with, for example oil or wax."},
 }
@@ -96,6 +98,7 @@ class LogForm(OfWorkshop, forms.Form):
     happened_at = MomentField(
         label="When", widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
     )
+    work = forms.ChoiceField(choices=[("", "–"), *Step.Work.choices], required=False, label="Which work")
     layer = forms.ModelChoiceField(
         Layer.objects.none(), required=False, label="Which layer", empty_label="the next one of each"
     )

@@ -3,6 +3,7 @@
 Nothing here changes a rate. One rack is one entry: its time was typed once, however many pieces hung in it.
 """
 
+from collections import defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import cached_property
@@ -14,6 +15,9 @@ from finishing.science.units import Quantity
 from finishing.science.working import Working
 from projects.costing.own_rates import ENOUGH, Middle, middle, middle_working
 
+from .designs import Design
+from .hand_work import lots, minutes_each, operations_logged
+from .routes import Operation
 from .steps import Step
 from .work_log import Rack, racks, standing_steps
 
@@ -23,17 +27,26 @@ LATEST = 2000  # entries looked back upon
 
 @dataclass(frozen=True)
 class OwnRate:
-    """One of the workshop's rates, by its column; `figures` in the column's unit, one for each rack."""
+    """A rate of the workshop's, or of an operation on a route, by its column; `figures` in the column's unit.
 
+    One for each rack. `fixed`: the log says something of it that cannot be kept as it stands.
+    """
+
+    row: Any
     name: str
     column: Any
-    now: Any
     figures: tuple[float, ...]
     note: str
+    fixed: bool = False
 
     @property
     def label(self) -> str:
-        return str(self.column.verbose_name)
+        own = isinstance(self.row, Operation)
+        return f"{self.row.design}, {self.row}: {self.column.verbose_name}" if own else str(self.column.verbose_name)
+
+    @property
+    def now(self) -> Any:
+        return getattr(self.row, self.column.name)
 
     @property
     def unit(self) -> str:
@@ -59,7 +72,7 @@ class OwnRate:
     @property
     def offered(self) -> bool:
         """It says something else than what is reckoned with, and may be kept."""
-        return self.learned is not None and self.learned != self.now and self._may_be_kept
+        return not self.fixed and self.learned is not None and self.learned != self.now and self._may_be_kept
 
     @property
     def _may_be_kept(self) -> bool:
@@ -91,7 +104,45 @@ def own_rates(workshop: Any, mixing_in: bool = False) -> list[OwnRate]:
             "Every piece or rack whose blasting was timed, of whatever work and grade.",
         ),
         _rate(workshop, "moving_minutes", [rack.minutes for rack in by_kind(Kind.MOVED)], "Racks moved with a time."),
+        *_logged_as_work(workshop, by_kind(Kind.WORKED)),
     ]
+
+
+def _logged_as_work(workshop: Any, worked: list[Rack]) -> list[OwnRate]:
+    """Masking by area; mixing and cleaning up once for each entry."""
+
+    def of(work: str) -> list[Rack]:
+        return [rack for rack in worked if rack.steps[0].work == work]
+
+    once = {"mixing_minutes": Step.Work.MIXING, "cleaning_minutes": Step.Work.CLEANING_UP}
+    return [
+        _rate(workshop, "masking_minutes", _by_area(of(Step.Work.MASKING)), "Masking of racks, by their painted area."),
+        *(
+            _rate(workshop, name, [rack.minutes for rack in of(work)], f"Each entry of {work.label} as one time.")
+            for name, work in once.items()
+        ),
+    ]
+
+
+def operation_rates(workshop: Any) -> list[OwnRate]:
+    """Own hands for a piece, of every operation that has been timed; the set-up stays as it is."""
+    steps = standing_steps(workshop).filter(kind=Kind.WORKED).exclude(minutes=None).order_by("-happened_at")[:LATEST]
+    found: dict[Operation, list[float]] = defaultdict(list)
+    for lot in lots(steps, operations_logged(Design.objects.of(workshop)))[0]:
+        found[lot.operation].append(minutes_each(lot))
+    return [_of_operation(row, figures) for row, figures in sorted(found.items(), key=lambda one: str(one[0]))]
+
+
+def _of_operation(row: Operation, figures: Iterable[float]) -> OwnRate:
+    known = tuple(figure for figure in figures if figure > 0)
+    per = "piece" if row.part_id else "machine"
+    note = (
+        f"Each entry is the time of its lot for one {per}, less the set-up of {row.setup_minutes:~P} that is reckoned "
+        "with: one time for a lot does not tell set-up and cycle apart."
+    )
+    if row.learning is not None:
+        note += " A learning curve is reckoned with here, which begins at the first one, so nothing is offered."
+    return OwnRate(row, str(row.pk), row._meta.get_field("each_minutes"), known, note, fixed=row.learning is not None)
 
 
 def brushed_layers(workshop: Any) -> list[Layer]:
@@ -111,4 +162,4 @@ def _by_area(found: Iterable[Rack], around: float = 0.0) -> list[float]:
 
 
 def _rate(workshop: Any, name: str, figures: Iterable[float], note: str) -> OwnRate:
-    return OwnRate(name, workshop._meta.get_field(name), getattr(workshop, name), tuple(figures), note)
+    return OwnRate(workshop, name, workshop._meta.get_field(name), tuple(figures), note)

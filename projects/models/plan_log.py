@@ -10,7 +10,7 @@ from .steps import Step
 def logged(slots: Iterable[Slot]) -> set[Any]:
     """The ids of those that were logged for all their pieces since the plan was made.
 
-    Steps that the log has no entry for, as masking, count as done once a later step of their rack is.
+    Steps that no entry of the log ends, as masking, count as done once a later step of their rack is.
     """
     slots = sorted(slots, key=lambda slot: slot.begin)
     told = _entries(slots)

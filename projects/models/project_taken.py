@@ -13,11 +13,18 @@ from .paint import paint_list
 from .pieces import Piece
 from .projects import Project
 from .steps import Step
-from .taken import Taken, hands_by_process, minutes_by_work, timed, whole_minutes
+from .taken import HandsTaken, Taken, minutes_by_work, timed, whole_minutes
 from .taken_money import BlastTaken, OrdersTaken, PaintTaken
-from .work_log import WORK, standing_steps
+from .work_log import standing_steps, work_of
 
-COMPARED = ("blasting", "preparing", "coats", "lettering")  # works that are both reckoned and logged
+COMPARED = (
+    "masking",
+    "blasting",
+    "wiping",
+    "preparing",
+    "coats",
+    "lettering",
+)  # works that are both reckoned and logged
 
 
 @dataclass(frozen=True)
@@ -25,12 +32,13 @@ class PartTaken:
     part: Part
     pieces: int
     minutes: Taken
+    hands: list[Taken]
     paint: Taken
     blasting: Taken
 
     @property
     def rows(self) -> list[Taken]:
-        return [row for row in (self.minutes, self.paint, self.blasting) if not row.empty]
+        return [row for row in (self.minutes, *self.hands, self.paint, self.blasting) if not row.empty]
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,8 +71,11 @@ class ProjectTaken:
 
     @cached_property
     def minutes(self) -> list[Taken]:
-        finishing = minutes_by_work(self.pieces, self.steps, self.shop)
-        return [*finishing, *hands_by_process(self.sheet, self.machines)]
+        return [*minutes_by_work(self.pieces, self.steps, self.shop), *self.hands.by_process]
+
+    @cached_property
+    def hands(self) -> HandsTaken:
+        return HandsTaken(self.sheet, self.machines, self.steps)
 
     @cached_property
     def _paint(self) -> PaintTaken:
@@ -94,7 +105,16 @@ class ProjectTaken:
 
     def _part(self, part: Part) -> PartTaken:
         pieces = [piece for piece in self.pieces if piece.part_id == part.pk]
-        steps = [step for step in self.steps if step.piece.part_id == part.pk and WORK[step.kind] in COMPARED]
+        steps = [step for step in self.steps if step.piece.part_id == part.pk and work_of(step) in COMPARED]
         whole = sum(minutes for work, minutes in whole_minutes(pieces, self.shop).items() if work in COMPARED)
-        minutes = timed("minutes", steps, self.shop, whole, f"{', '.join(COMPARED)}: by area and the rates.")
-        return PartTaken(part, len(pieces), minutes, self._paint.of_part(part), self.blast.of_part(part))
+        minutes = timed(
+            "minutes of finishing", steps, self.shop, whole, f"{', '.join(COMPARED)}: by area and the rates."
+        )
+        return PartTaken(
+            part,
+            len(pieces),
+            minutes,
+            self.hands.of_part(part),
+            self._paint.of_part(part),
+            self.blast.of_part(part),
+        )

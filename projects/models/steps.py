@@ -7,6 +7,10 @@ from django.db import models
 from finishing.fields import QuantityField
 from finishing.models.base import WorkshopQuerySet, WorkshopRow
 
+from .routes import Operation
+
+Process = Operation.Process
+
 
 class StepQuerySet(WorkshopQuerySet):
     def last_batch(self, coating: Any) -> str:
@@ -33,8 +37,24 @@ class Step(WorkshopRow):
         PRESERVED = "preserved", "bright faces preserved"
         CLEANED_OFF = "cleaned off", "preservative cleaned off"
         MOVED = "moved", "moved"
+        WORKED = "worked", "other workshop work"
         NOTED = "noted", "note"
         VOIDED = "voided", "entry voided"
+
+    class Work(models.TextChoices):
+        """What an entry of other work was; it takes time, and changes no stage."""
+
+        MASKING = "masking", "masking"
+        WIPING = "wiping", "wiping after blasting"
+        MIXING = "mixing", "mixing paint"
+        CLEANING_UP = "cleaning up", "cleaning up"
+        PATTERN = Process.PATTERN.value, Process.PATTERN.label
+        FETTLING = Process.FETTLING.value, Process.FETTLING.label
+        HEAT_TREATMENT = Process.HEAT_TREATMENT.value, Process.HEAT_TREATMENT.label
+        MACHINING = Process.MACHINING.value, Process.MACHINING.label
+        ASSEMBLY = Process.ASSEMBLY.value, Process.ASSEMBLY.label
+        PACKING = Process.PACKING.value, Process.PACKING.label
+        CARRIAGE = Process.CARRIAGE.value, Process.CARRIAGE.label
 
     class Verdict(models.TextChoices):
         INSIDE = "inside", "conditions inside the sheet"
@@ -49,6 +69,7 @@ class Step(WorkshopRow):
 
     piece = models.ForeignKey("projects.Piece", on_delete=models.PROTECT, related_name="steps")
     kind = models.CharField(max_length=20, choices=Kind)
+    work = models.CharField("which work", max_length=20, choices=Work, blank=True)
     happened_at = models.DateTimeField()
     entered_at = models.DateTimeField(auto_now_add=True)
     by = models.ForeignKey("finishing.User", on_delete=models.PROTECT, related_name="+")
@@ -83,4 +104,4 @@ class Step(WorkshopRow):
         indexes = [models.Index(fields=["piece", "happened_at"])]
 
     def __str__(self) -> str:
-        return f"{self.get_kind_display()} {self.happened_at:%Y-%m-%d %H:%M}"
+        return f"{self.get_work_display() or self.get_kind_display()} {self.happened_at:%Y-%m-%d %H:%M}"

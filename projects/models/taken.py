@@ -8,29 +8,33 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import cached_property
 from typing import Any
 
 from finishing.science.sources import COMMON_PRACTICE
 from finishing.science.units import Quantity
 from finishing.science.working import Working
-from projects.costing.unit import Terms, machine_cost
+from projects.costing.unit import machine_cost
 
 from .cost_sheet import CostSheet
+from .hand_work import lots, operations_logged, thought_of
 from .pieces import Piece
 from .plan_steps import LETTERS, WIPE
 from .routes import Operation
 from .steps import Step
-from .work_log import WORK, reckoned_minutes
+from .work_log import racks, work_of
 
 UNITS = {"min": "minute", "L": "liter", "kg": "kilogram"}
 AN_HOUR_AT_60 = Decimal(60)  # a wage at which every minute costs one
 # The works of the log, and what each was reckoned by
 REASONS = {
-    "masking and wiping": "area · (masking + wiping); the log has no entry for it",
+    "masking": "area · the workshop's minutes for a square metre",
+    "wiping": f"area · {WIPE.magnitude:.0f} min/m²",
     "blasting": "area · the workshop's minutes for a square metre",
     "preparing": "area · minutes of the system's layer",
     "coats": "area · minutes of the system's layer",
-    "mixing and cleaning up": "coats of each part · (mixing + cleaning up); the log has no entry of its own for it",
+    "mixing": "coats of each part · the workshop's minutes; of what was logged, those for each entry",
+    "cleaning up": "coats of each part · the workshop's minutes; of what was logged, those for each entry",
     "lettering": f"pieces with letters · {LETTERS.magnitude:.0f} min",
     "touching up": "nothing is reckoned for it",
     "turning over": "nothing is reckoned for it",
@@ -112,8 +116,9 @@ def whole_minutes(pieces: Iterable[Piece], shop: Any) -> dict[str, float]:
             found[work] += minutes
         if piece.part.system and piece.part not in parts:
             parts.add(piece.part)
-            around = float((shop.mixing_minutes + shop.cleaning_minutes).magnitude)
-            found["mixing and cleaning up"] += len(piece.part.system.coats) * around
+            coats = len(piece.part.system.coats)
+            found["mixing"] += coats * float(shop.mixing_minutes.magnitude)
+            found["cleaning up"] += coats * float(shop.cleaning_minutes.magnitude)
     return dict(found)
 
 
@@ -124,7 +129,8 @@ def _of_piece(piece: Piece, shop: Any) -> Iterable[tuple[str, float]]:
     if part.area is None:
         return
     area = float(part.area.to("m**2").magnitude)
-    yield "masking and wiping", area * float((shop.masking_minutes + WIPE).magnitude)
+    yield "masking", area * float(shop.masking_minutes.magnitude)
+    yield "wiping", area * float(WIPE.magnitude)
     yield "blasting", area * float(shop.blasting_minutes.magnitude)
     for layer in part.system.layers.all() if part.system else ():
         half = 1 if layer.side == layer.Side.ALL else 2
@@ -136,7 +142,7 @@ def timed(what: str, steps: Iterable[Step], shop: Any, whole: float | None, how:
     own = [step for step in steps if step.kind != Step.Kind.NOTED or step.minutes is not None]
     told = [step for step in own if step.minutes is not None]
     took = sum(float(step.minutes.to("minute").magnitude) for step in told) if told else None
-    thought = summed(reckoned_minutes(step, shop) for step in told)
+    thought = summed(rack.reckoned(shop) for rack in racks(told))
     rests_on = f"{len(told)} of {len(own)} entries with a time" if own else ""
     return Taken(what, "min", whole, thought, took, rests_on, how)
 
@@ -144,19 +150,71 @@ def timed(what: str, steps: Iterable[Step], shop: Any, whole: float | None, how:
 def minutes_by_work(pieces: Iterable[Piece], steps: Iterable[Step], shop: Any) -> list[Taken]:
     whole, logged = whole_minutes(pieces, shop), defaultdict(list)
     for step in steps:
-        logged[WORK[step.kind]].append(step)
+        logged[work_of(step)].append(step)
     rows = [timed(work, logged[work], shop, whole.get(work), how) for work, how in REASONS.items()]
     return [row for row in rows if not row.empty]
 
 
-def hands_by_process(sheet: CostSheet, machines: int) -> list[Taken]:
-    """Own hands on the routes, beside finishing: no log is kept of them, so they are only thought."""
-    usual: Terms = sheet.terms
-    counted = replace(usual, wage=AN_HOUR_AT_60, overhead=Decimal(0))
-    whole: dict[str, Decimal] = defaultdict(Decimal)
-    for part in machine_cost(sheet.routes, machines, counted).parts if sheet.known else ():
-        for line in part.lines:
-            whole[line.operation.process] += line.work + line.setups * line.operation.minutes_setup
-    reason = "set-ups and pieces of the routes · their minutes; the log has no entry for it"
-    named = [(process.label, whole[process]) for process in Operation.Process if process not in Operation.FINISHING]
-    return [Taken(label, "min", minutes, how=reason) for label, minutes in named if minutes]
+# -- own hands on the routes
+
+
+@dataclass(frozen=True, eq=False)
+class HandsTaken:
+    """Own hands beside finishing, as the routes have them for so many machines and as the log tells."""
+
+    sheet: CostSheet
+    machines: int
+    steps: list[Step]
+
+    @cached_property
+    def operations(self) -> dict[str, Operation]:
+        return {str(row.pk): row for row in operations_logged([self.sheet.design])}
+
+    @cached_property
+    def whole(self) -> list[tuple[Any, str, Decimal]]:
+        """Minutes of every line of the sheet, with its operation's key and process."""
+        counted = replace(self.sheet.terms, wage=AN_HOUR_AT_60, overhead=Decimal(0))
+        parts = machine_cost(self.sheet.routes, self.machines, counted).parts if self.sheet.known else ()
+        lines = (line for part in parts for line in part.lines)
+        return [
+            (line.key, line.operation.process, line.work + line.setups * line.operation.minutes_setup) for line in lines
+        ]
+
+    @property
+    def by_process(self) -> list[Taken]:
+        return self._rows(self.whole, self.steps)
+
+    def of_part(self, part: Any) -> list[Taken]:
+        """What its own route asks for; work on the machine as a whole is no part's, but its share of time is told."""
+        here = {key for key, row in self.operations.items() if row.part_id == part.pk}
+        whole = [line for line in self.whole if line[0] in here]
+        return self._rows(whole, [step for step in self.steps if step.piece.part_id == part.pk])
+
+    def _rows(self, whole: list[tuple[Any, str, Decimal]], steps: list[Step]) -> list[Taken]:
+        named = [process for process in Operation.Process if process not in Operation.FINISHING]
+        rows = (self._of_process(process, whole, [step for step in steps if step.work == process]) for process in named)
+        return [row for row in rows if not row.empty]
+
+    def _of_process(self, process: Any, whole: list[tuple[Any, str, Decimal]], steps: list[Step]) -> Taken:
+        told, stray = lots(steps, self.operations.values())
+        timed_ones = racks(steps)
+        return Taken(
+            process.label,
+            "min",
+            sum(minutes for _, own, minutes in whole if own == process) or None,
+            None if stray or not told else thought_of(told, self.sheet.row.reading),
+            sum(rack.minutes for rack in timed_ones) if timed_ones else None,
+            f"{len(timed_ones)} entr{'y' if len(timed_ones) == 1 else 'ies'} with a time" if timed_ones else "",
+            _told_of(process, bool(stray)),
+        )
+
+
+def _told_of(process: Any, stray: bool) -> str:
+    if process not in Step.Work.values:
+        return "set-ups and pieces of the routes · their minutes; what comes from others is not timed"
+    usual = "set-ups and pieces of the routes · their minutes; of what was logged, those of its lots and pieces"
+    return (
+        f"{usual}. Some entries belong to no single operation of a route, so nothing is held against them."
+        if stray
+        else usual
+    )

@@ -10,11 +10,12 @@ from typing import Any
 
 from finishing.models import Layer
 
-from .plan_steps import LETTERS
+from .plan_steps import LETTERS, WIPE
 from .steps import Step
 
 Kind = Step.Kind
-# An entry's kind, and the work that its time went into; a note with minutes is a piece timed on a settled visit
+# An entry's kind, and the work that its time went into; other work names its own.
+# A note with minutes is a piece timed on a settled visit.
 WORK = {
     Kind.BLASTED: "blasting",
     Kind.NOTED: "blasting",
@@ -29,8 +30,12 @@ WORK = {
 
 def standing_steps(workshop: Any) -> Any:
     """Entries that no later one took back."""
-    rows = Step.objects.of(workshop).filter(voided_by=None, kind__in=WORK)
+    rows = Step.objects.of(workshop).filter(voided_by=None, kind__in=[*WORK, Kind.WORKED])
     return rows.select_related("piece__part", "layer", "coating")
+
+
+def work_of(step: Step) -> str:
+    return step.work if step.kind == Kind.WORKED else WORK[step.kind]
 
 
 def worked_area(step: Step) -> float | None:
@@ -47,6 +52,8 @@ def reckoned_minutes(step: Step, shop: Any) -> float | None:
     area = worked_area(step)
     if step.kind in (Kind.BLASTED, Kind.NOTED) and area is not None:
         return area * float(shop.blasting_minutes.magnitude)
+    if step.work in (Step.Work.MASKING, Step.Work.WIPING) and area is not None:
+        return area * float((shop.masking_minutes if step.work == Step.Work.MASKING else WIPE).magnitude)
     if step.kind in (Kind.PREPARED, Kind.COATED) and step.layer is not None and area is not None:
         return area * float(step.layer.minutes.magnitude)
     return float(LETTERS.magnitude) if step.kind == Kind.LETTERED else None
@@ -68,6 +75,14 @@ class Rack:
         areas = [worked_area(step) for step in self.steps]
         return None if None in areas else sum(filter(None, areas))
 
+    def reckoned(self, shop: Any) -> float | None:
+        """Mixing and cleaning up are reckoned once for all that hangs in it."""
+        once = {Step.Work.MIXING: shop.mixing_minutes, Step.Work.CLEANING_UP: shop.cleaning_minutes}
+        if self.steps[0].work in once:
+            return float(once[self.steps[0].work].magnitude)
+        singly = [reckoned_minutes(step, shop) for step in self.steps]
+        return None if None in singly else sum(filter(None, singly))
+
     @property
     def brushed(self) -> bool:
         return all(step.layer is not None and step.layer.method == Layer.Method.BRUSH for step in self.steps)
@@ -79,5 +94,5 @@ def racks(steps: Iterable[Step]) -> list[Rack]:
     for step in steps:
         if step.minutes is not None and step.minutes.magnitude > 0:
             alone = step.pk if step.kind == Kind.NOTED else None
-            together[step.piece.project_id, step.kind, step.happened_at, step.by_id, alone].append(step)
+            together[step.piece.project_id, step.kind, step.work, step.happened_at, step.by_id, alone].append(step)
     return [Rack(tuple(own)) for own in together.values()]

@@ -11,7 +11,8 @@ from finishing.access import member
 from finishing.models import Layer
 from projects.actions import own_rates as actions
 from projects.forms.own_rates import ReadForm, TakeForm
-from projects.models.learned import OwnRate, brushed_layers
+from projects.models import Operation
+from projects.models.learned import OwnRate, brushed_layers, operation_rates
 from projects.models.learned import own_rates as learn
 
 BRUSH = "brush_minutes"
@@ -21,7 +22,11 @@ BRUSH = "brush_minutes"
 def own_rates(request: Any) -> HttpResponse:
     form = ReadForm(request.GET or None, workshop=request.workshop)
     rates = learn(request.workshop, form.mixing)
-    context = {"form": form, "rates": [(rate, _layers(request, rate)) for rate in rates]}
+    context = {
+        "form": form,
+        "rates": [(rate, _layers(request, rate)) for rate in rates],
+        "of_routes": [(rate, []) for rate in operation_rates(request.workshop)],
+    }
     return render(request, "projects/own_rates/own_rates.html", context)
 
 
@@ -29,16 +34,23 @@ def own_rates(request: Any) -> HttpResponse:
 @require_POST
 def take(request: Any, name: str) -> HttpResponse:
     read, form = ReadForm(request.GET or None, workshop=request.workshop), TakeForm(request.POST)
-    rate = next((one for one in learn(request.workshop, read.mixing) if one.name == name), None)
+    known = [*learn(request.workshop, read.mixing), *operation_rates(request.workshop)]
+    rate = next((one for one in known if one.name == name), None)
     if rate is None:
         raise Http404("No such rate.")
     if rate.offered and form.still(rate):
-        layers = _layers(request, rate) if form.cleaned_data["layers"] else []
-        actions.take_rate(request.workshop, name, rate.learned, layers)
+        _take(request, rate, with_layers=form.cleaned_data["layers"])
         messages.success(request, f"{rate.label.capitalize()} is reckoned with {rate.learned:~P} from now on.")
     else:
         messages.error(request, "The log tells something else by now, so nothing was changed. Look again.")
     return redirect("own-rates")
+
+
+def _take(request: Any, rate: OwnRate, *, with_layers: bool) -> None:
+    if isinstance(rate.row, Operation):
+        actions.take_minutes(rate.row, rate.learned, rate.found.count)
+    else:
+        actions.take_rate(request.workshop, rate.name, rate.learned, _layers(request, rate) if with_layers else [])
 
 
 def _layers(request: Any, rate: OwnRate) -> list[Layer]:

@@ -38,3 +38,20 @@ def coated_together(pieces, by, at, minutes):
 
 def taken_back(step):
     return factories.StepFactory(piece=step.piece, kind=Step.Kind.VOIDED, voids=step, by=step.by)
+
+
+def worked(pieces, work, minutes, day=0, **given):
+    """Other work on pieces together, shared out as the log does it."""
+    rack = list(pieces)
+    by = given.pop("by", None) or factories.StepFactory(piece=rack[0], kind=Step.Kind.NOTED).by
+    return [
+        factories.StepFactory(
+            piece=piece,
+            kind=Step.Kind.WORKED,
+            work=work,
+            by=by,
+            happened_at=BEGIN + timedelta(days=day),
+            minutes=minutes / len(rack),
+        )
+        for piece in rack
+    ]

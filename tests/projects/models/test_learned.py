@@ -5,10 +5,10 @@ import pytest
 from finishing.models import Workshop
 from projects.costing.own_rates import ENOUGH
 from projects.models import Step
-from projects.models.learned import own_rates
-from tests import factories
+from projects.models.learned import operation_rates, own_rates
+from tests import cost_factories, factories
 
-from ..worked import BEGIN, brushed_frame, coated, coated_together, taken_back, two_pieces
+from ..worked import BEGIN, brushed_frame, coated, coated_together, taken_back, two_pieces, worked
 
 pytestmark = pytest.mark.django_db
 
@@ -83,3 +83,55 @@ def test_blasting_and_moving_have_their_own(workshop, owner, pieces):
 def test_another_workshops_log_is_not_read(other_workshop, workshop, owner, pieces):
     coated_together(pieces, owner, 0, 30)
     assert rate(other_workshop).figures == ()
+
+
+def test_masking_goes_by_area_and_mixing_by_entry(workshop, owner, pieces):
+    """A square metre together; the pot is mixed once for both."""
+    worked(pieces, "masking", 14, by=owner)
+    worked(pieces, "mixing", 9, by=owner)
+    worked(pieces, "cleaning up", 12, by=owner)
+    assert rate(workshop, "masking_minutes").figures == (14,)
+    assert rate(workshop, "mixing_minutes").figures == (9,)
+    assert rate(workshop, "cleaning_minutes").figures == (12,)
+
+
+@pytest.fixture
+def fettling(frame):
+    return cost_factories.OperationFactory(part=frame, process="fettling", setup_minutes=10, each_minutes=30)
+
+
+def test_a_lot_tells_minutes_for_a_piece_less_the_set_up(workshop, owner, pieces, fettling):
+    """(70 − 10) / 2, and (35 − 10) / 1; two entries are too few to offer."""
+    worked(pieces, "fettling", 70, by=owner)
+    worked(pieces[:1], "fettling", 35, by=owner, day=1)
+    (found,) = operation_rates(workshop)
+    assert sorted(found.figures) == [25, 30]
+    assert (found.lacking, found.offered) == (3, False)
+    assert "does not tell set-up and cycle apart" in found.note
+
+
+def five_lots(owner, frame, minutes=(50, 52, 55, 58, 70)):
+    for day, took in enumerate(minutes):
+        piece = factories.PieceFactory(part=frame, project=frame.design.projects.first(), mark=f"N-{day}")
+        worked([piece], "fettling", took, by=owner, day=day)
+
+
+def test_five_lots_are_offered_with_their_spread(workshop, owner, pieces, frame, fettling):
+    five_lots(owner, frame)
+    (found,) = operation_rates(workshop)
+    assert (found.learned.magnitude, found.found.low, found.found.high, found.offered) == (45, 42, 48, True)
+
+
+def test_a_learning_curve_begins_at_the_first_so_nothing_is_offered(workshop, owner, pieces, frame, fettling):
+    fettling.learning = 85
+    fettling.save()
+    five_lots(owner, frame)
+    (found,) = operation_rates(workshop)
+    assert (len(found.figures), found.offered) == (5, False)
+
+
+def test_work_taken_back_and_anothers_teach_nothing(workshop, other_workshop, owner, pieces, fettling):
+    (step,) = worked(pieces[:1], "fettling", 40, by=owner)
+    assert operation_rates(other_workshop) == []
+    taken_back(step)
+    assert operation_rates(workshop) == []

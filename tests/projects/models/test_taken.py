@@ -11,7 +11,7 @@ from projects.models.project_taken import ProjectTaken
 from projects.models.taken import Taken
 from tests import cost_factories, factories
 
-from ..worked import brushed_frame, coated, taken_back, two_pieces
+from ..worked import brushed_frame, coated, taken_back, two_pieces, worked
 
 pytestmark = pytest.mark.django_db
 
@@ -60,12 +60,74 @@ def test_an_entry_taken_back_took_no_time(project):
     assert row(taken(project).minutes, "coats").took is None
 
 
-def test_mixing_and_masking_are_thought_and_have_no_entry(project):
-    """15 + 15 min around one coat of one part; 1 m² · (10 + 10) min/m²."""
+def test_mixing_and_masking_are_thought(project):
+    """15 min before and 15 after one coat of one part; 1 m² · 10 min/m² of masking, and of wiping."""
     rows = taken(project).minutes
-    assert row(rows, "mixing and cleaning up").whole == 30
-    assert row(rows, "masking and wiping").whole == 20
-    assert row(rows, "masking and wiping").took is None
+    told = {name: row(rows, name) for name in ("mixing", "cleaning up", "masking", "wiping")}
+    assert {name: one.whole for name, one in told.items()} == {
+        "mixing": 15, "cleaning up": 15, "masking": 10, "wiping": 10,
+    }  # fmt: skip
+    assert all(one.took is None for one in told.values())
+
+
+def test_mixing_and_masking_are_held_against_their_entries(project):
+    """Half a square metre masked in 7 min where 5 are reckoned; the pot for both pieces mixed in 11 of 15 min."""
+    pieces = list(project.pieces.order_by("mark"))
+    worked(pieces[:1], "masking", 7)
+    worked(pieces, "mixing", 11)
+    rows = taken(project).minutes
+    masking, mixing = row(rows, "masking"), row(rows, "mixing")
+    assert (masking.thought, masking.took) == (5, 7)
+    assert (mixing.thought, mixing.took, mixing.difference) == (15, 11, -4)
+
+
+def test_own_hands_of_the_routes_are_held_against_their_entries(project, frame):
+    """A lot of two with 5 min of set-up: 5 + 2 · 25 thought, 61 taken, in the project and at the part."""
+    cost_factories.OperationFactory(part=frame, process="fettling", setup_minutes=5, each_minutes=25)
+    worked(project.pieces.order_by("mark"), "fettling", 61)
+    fettling = row(taken(project).minutes, "fettling")
+    assert (fettling.whole, fettling.thought, fettling.took) == (30, 55, 61)
+    (part,) = taken(project).parts
+    assert (row(part.rows, "fettling").thought, row(part.rows, "fettling").took) == (55, 61)
+
+
+def test_one_piece_fettled_on_two_days_is_thought_once(project, frame):
+    cost_factories.OperationFactory(part=frame, process="fettling", setup_minutes=5, each_minutes=25)
+    for day in range(2):
+        worked([first(project)], "fettling", 20, day=day)
+    fettling = row(taken(project).minutes, "fettling")
+    assert (fettling.thought, fettling.took, fettling.rests_on) == (30, 40, "2 entries with a time")
+
+
+def test_the_second_machine_is_thought_to_go_faster(project, frame):
+    """The first takes 100 min, and every doubling leaves 80 % of it: 100 + 80."""
+    cost_factories.OperationFactory(
+        part=None,
+        workshop=frame.workshop,
+        design=frame.design,
+        process="assembly",
+        each_minutes=100,
+        learning=Decimal(80),
+    )
+    for number, piece in enumerate(project.pieces.order_by("mark"), start=1):
+        piece.machine = factories.MachineFactory(project=project, number=str(number))
+        piece.save()
+        worked([piece], "assembly", 95, day=number)
+    assembly = row(taken(project).minutes, "assembly")
+    assert (assembly.thought, assembly.took) == (pytest.approx(180), 190)
+
+
+def test_work_of_no_route_or_of_two_operations_is_taken_and_not_compared(project, frame):
+    worked([first(project)], "machining", 40)
+    assert (row(taken(project).minutes, "machining").thought, row(taken(project).minutes, "machining").took) == (
+        None,
+        40,
+    )
+    for name in ("turning", "drilling"):
+        cost_factories.OperationFactory(part=frame, process="machining", name=name, each_minutes=10)
+    machining = row(taken(project).minutes, "machining")
+    assert (machining.thought, machining.took) == (None, 40)
+    assert "no single operation" in machining.how
 
 
 def test_time_for_which_nothing_is_reckoned_has_no_difference(project):

@@ -10,7 +10,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from PIL import Image
 
-from projects.models import Photo, Step
+from projects.models import Photo, Piece, Step
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -191,3 +191,52 @@ def test_voiding_adds_an_entry_and_changes_none(restorer_client, rack):
     restorer_client.post(reverse("step-void", args=[step.pk]), {"reason": "wrong piece"})
     assert Step.objects.get(voids=step).reason == "wrong piece"
     assert Step.objects.filter(pk=step.pk, kind="blasted").exists()
+
+
+def test_other_work_is_logged_at_any_stage_and_changes_nothing_else(helper_client, rack):
+    raw = factories.PieceFactory(part=rack[0].part, project=rack[0].project, place=rack[0].place)
+    pieces = [raw, *rack]
+    before = [states(piece) for piece in pieces]
+    assert post(helper_client, form(pieces, kind="worked", work="fettling", minutes="50")).status_code == 302
+    assert sorted(step.minutes.magnitude for step in entries("worked")) == [10, 10, 30]  # by area
+    assert [states(piece) for piece in pieces] == before
+    shown = helper_client.get(reverse("piece", args=[raw.pk])).content.decode()
+    assert "<b>Fettling</b>" in shown
+
+
+def states(piece):
+    found = Piece.objects.with_log().get(pk=piece.pk).state
+    return found.stage, found.next, found.coming, found.bare_since, found.last_step
+
+
+def test_other_work_asks_which_and_how_long(helper_client, rack):
+    response = post(helper_client, form(rack, kind="worked", note="before the pour"))
+    shown = response.content.decode()
+    assert response.status_code == 422
+    assert "Say which work it was." in shown
+    assert "Say how long it took" in shown
+    assert "before the pour" in shown
+    assert not entries("worked").exists()
+
+
+def test_work_that_there_is_not_is_told_at_its_box(helper_client, rack):
+    response = post(helper_client, form(rack, kind="worked", work="juggling", minutes="5"))
+    assert response.status_code == 422
+    assert "juggling is not one of the available choices" in response.content.decode()
+
+
+def test_only_that_kind_asks_which_work(helper_client, rack):
+    def boxes(kind):
+        return helper_client.get(reverse("log"), {"kind": kind, "piece": rack[0].pk}).content.decode()
+
+    assert 'name="work"' in boxes("worked")
+    assert 'name="work"' not in boxes("coated")
+
+
+def test_other_work_can_be_taken_back(helper_client, rack):
+    post(helper_client, form(rack[:1], kind="worked", work="masking", minutes="5"))
+    step = entries("worked").get()
+    asked = helper_client.get(reverse("step-void", args=[step.pk])).content.decode()
+    assert ": masking, 12 May 2026" in asked
+    helper_client.post(reverse("step-void", args=[step.pk]), {"reason": "another piece"})
+    assert entries("voided").get().voids == step

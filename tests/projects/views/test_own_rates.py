@@ -4,8 +4,9 @@ import pytest
 from django.urls import reverse
 
 from finishing.models import Layer, Workshop
+from tests import cost_factories, factories
 
-from ..worked import brushed_frame, coated_together, two_pieces
+from ..worked import brushed_frame, coated_together, two_pieces, worked
 
 pytestmark = pytest.mark.django_db
 
@@ -79,3 +80,30 @@ def test_who_may_look_and_who_may_take(owner_client, restorer_client, helper_cli
     assert take(restorer_client).status_code == 403
     assert owner_client.get(reverse("own-rate-take", args=["brush_minutes"])).status_code == 405
     assert brush(workshop) == 25
+
+
+@pytest.fixture
+def fettling(owner, workshop):
+    """Five pieces fettled in 40 to 60 min each, where 30 are reckoned."""
+    frame = brushed_frame(workshop)
+    pieces = two_pieces(frame)
+    row = cost_factories.OperationFactory(part=frame, process="fettling", each_minutes=30)
+    for day, minutes in enumerate((40, 44, 45, 46, 60)):
+        piece = factories.PieceFactory(part=frame, project=pieces[0].project, mark=f"N-{day}")
+        worked([piece], "fettling", minutes, by=owner, day=day)
+    return row
+
+
+def test_minutes_of_a_route_are_offered_and_taken_by_a_press(owner_client, fettling):
+    shown = page(owner_client)
+    assert "Reckon with 45 min, not 30 min" in shown
+    assert "does not tell set-up and cycle apart" in shown
+    fettling.refresh_from_db()
+    assert fettling.each_minutes.magnitude == 30
+    take(owner_client, name=str(fettling.pk), learned="45.0", now="30.0")
+    fettling.refresh_from_db()
+    assert (fettling.each_minutes.magnitude, fettling.basis) == (45, "own log, the middle one of 5 entries")
+
+
+def test_minutes_of_another_workshops_route_are_not_there(stranger_client, fettling):
+    assert take(stranger_client, name=str(fettling.pk), learned="45.0", now="30.0").status_code == 404
