@@ -1,5 +1,6 @@
 """What proves a design: its checks, its revisions with their cost, and what else was spent on it."""
 
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -8,6 +9,7 @@ from django import forms
 from finishing.forms.base import QuestionForm, WorkshopForm
 from projects.models import Check, Design, Expense, Part, Revision, Trial
 
+from .days import not_to_come
 from .papers import PaperField
 from .sums import SumField, TimeField
 from .tools import RevisionChoice
@@ -87,13 +89,16 @@ class ExpenseForm(WorkshopForm):
         widgets = {"spent_on": forms.DateInput()}
         labels = {"what": "What for", "revision": "Spent on"}
 
-    def __init__(self, *args: Any, design: Design, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, design: Design, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.instance.design = design
+        self.instance.design, self.today = design, today
         revisions = Revision.objects.filter(part__design=design).select_related("part")
         self.fields["revision"].queryset = revisions.order_by("part__name", "label")
         self.fields["revision"].empty_label = "the design as a whole"
         self.fields["amount"].printed = self.workshop.currency
+
+    def clean_spent_on(self) -> date | None:
+        return not_to_come(self.cleaned_data["spent_on"], self.today)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()

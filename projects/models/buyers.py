@@ -11,6 +11,7 @@ from django.db import models
 from finishing.models.base import WorkshopRow
 from finishing.models.coatings import colour_code
 
+from .orders import FURTHEST
 from .prices import money
 
 NOTHING = Decimal(0)
@@ -123,3 +124,5 @@ class StagePayment(WorkshopRow):
         super().clean()
         if self.due_on and self.due_on < self.buyer.enquired_on:
             raise ValidationError({"due_on": "This is before they asked for one."})
+        if self.due_on and self.due_on > self.buyer.enquired_on + FURTHEST:
+            raise ValidationError({"due_on": "It is due more than twenty years ahead; look at the year."})

@@ -98,7 +98,14 @@ def expense_edit(request: Any, pk: Any) -> HttpResponse:
 
 
 def _expense(request: Any, design: Design, expense: Expense | None, first: dict[str, Any]) -> HttpResponse:
-    form = ExpenseForm(request.POST or None, workshop=request.workshop, instance=expense, design=design, initial=first)
+    form = ExpenseForm(
+        request.POST or None,
+        workshop=request.workshop,
+        instance=expense,
+        design=design,
+        today=timezone.localdate(),
+        initial=first,
+    )
     context = {"form": form, "design": design, "expense": expense}
     return _kept_or_shown(request, actions.keep_expense, "projects/proving/expense.html", context)
 

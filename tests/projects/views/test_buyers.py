@@ -138,6 +138,8 @@ WRONG_STAGES = [
     ({"amount": "NaN"}, "amount"),
     ({"amount": "5", "paid_on": "2026-05-21"}, "paid_on"),
     ({"amount": "5", "due_on": "2026-04-30"}, "due_on"),
+    ({"amount": "5", "due_on": "9999-12-31"}, "due_on"),
+    ({"amount": "5", "paid_on": "0026-05-10"}, "paid_on"),
     ({"amount": "5", "what": ""}, "what"),
 ]
 

@@ -4,12 +4,19 @@ import uuid
 from decimal import Decimal
 
 import pytest
+import time_machine
 from django.urls import reverse
 
 from projects.models import Check, Expense
 from tests import cost_factories, factories
 
 pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def _today():
+    with time_machine.travel("2026-05-20 09:00Z", tick=False):
+        yield
 
 
 @pytest.fixture
@@ -133,6 +140,9 @@ def test_what_was_spent_is_noted_once_changed_and_removed(restorer_client, desig
         ("what", "", "required"),
         ("what", "x" * 201, "at most 200"),
         ("spent_on", "yesterday", "valid date"),
+        ("spent_on", "2026-05-21", "still to come"),
+        ("spent_on", "9999-12-31", "still to come"),
+        ("spent_on", "0026-05-12", "look at the year"),
         ("revision", str(uuid.uuid4()), "valid choice"),
     ],
 )
