@@ -32,5 +32,5 @@ class PhotoAdmin(ReadOnlyAdmin):
     list_display = ["step", "added_at"]
 
 
-admin.site.register([models.Fitting, models.Trial, models.Receipt, models.Payment], ReadOnlyAdmin)
+admin.site.register([models.Fitting, models.Trial, models.Receipt, models.Payment, models.PaintReceipt], ReadOnlyAdmin)
 register_the_others("projects")

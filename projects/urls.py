@@ -18,6 +18,7 @@ from projects.views import (
     orders,
     own_rates,
     paint,
+    paint_receipts,
     papers,
     parts,
     photos,
@@ -90,6 +91,8 @@ urlpatterns = [
     path("projects/<uuid:pk>/follower/close/", projects.close_address, name="follower-close"),
     path("projects/<uuid:pk>/paint/", paint.paint_list, name="paint-list"),
     path("projects/<uuid:pk>/paint.csv", paint.paint_csv, name="paint-csv"),
+    path("projects/<uuid:pk>/paint/receipts/new/", paint_receipts.new, name="paint-receipt-new"),
+    path("paint/receipts/<uuid:pk>/void/", paint_receipts.void, name="paint-receipt-void"),
     path("projects/<uuid:pk>/pieces/new/", pieces.new, name="pieces-new"),
     path("projects/<uuid:pk>/costs/", project_costs.detail, name="project-costs"),
     # designs and parts

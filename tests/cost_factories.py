@@ -215,3 +215,19 @@ class StagePaymentFactory(DjangoModelFactory):
     workshop = factory.SelfAttribute("buyer.workshop")
     buyer = factory.SubFactory(BuyerFactory)
     amount = Decimal(100)
+
+
+class PaintReceiptFactory(DjangoModelFactory):
+    """Two litres for 40 pounds."""
+
+    class Meta:
+        model = projects.PaintReceipt
+
+    workshop = factory.SelfAttribute("project.workshop")
+    project = factory.SubFactory(factories.ProjectFactory)
+    coating = factory.SubFactory(factories.CoatingFactory, workshop=factory.SelfAttribute("..workshop"))
+    litres = 2
+    price = Decimal(40)
+    currency = "GBP"
+    bought_on = date(2026, 5, 11)
+    by = factory.SubFactory(factories.UserFactory)

@@ -3,6 +3,7 @@ from .calendars import CalendarAddress
 from .cost_terms import CostRange, CostTerms
 from .designs import Design, Part, Revision
 from .orders import Order, OrderLine, Payment, Receipt
+from .paint_receipts import PaintReceipt
 from .photos import Photo
 from .pieces import Piece
 from .plans import Plan, PlanRun, Slot
@@ -29,6 +30,7 @@ __all__ = [
     "Operation",
     "Order",
     "OrderLine",
+    "PaintReceipt",
     "Part",
     "Payment",
     "Photo",

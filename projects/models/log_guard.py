@@ -14,7 +14,14 @@ POSTGRESQL = [
 ]
 VERBS = ("UPDATE", "DELETE")
 # the tables that are logs, and what their triggers are called after
-LOGS = {"step": "log", "fitting": "fitting", "trial": "trial", "receipt": "receipt", "payment": "payment"}
+LOGS = {
+    "step": "log",
+    "fitting": "fitting",
+    "trial": "trial",
+    "receipt": "receipt",
+    "payment": "payment",
+    "paintreceipt": "paint_receipt",
+}
 
 
 def guard(connection: Any) -> None:

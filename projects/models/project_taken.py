@@ -14,7 +14,7 @@ from .pieces import Piece
 from .projects import Project
 from .steps import Step
 from .taken import HandsTaken, Taken, minutes_by_work, timed, whole_minutes
-from .taken_money import BlastTaken, OrdersTaken, PaintTaken
+from .taken_money import BlastTaken, OrdersTaken, PaintBought, PaintTaken
 from .work_log import standing_steps, work_of
 
 COMPARED = (
@@ -84,6 +84,10 @@ class ProjectTaken:
     @cached_property
     def paint(self) -> list[Taken]:
         return self._paint.by_coating
+
+    @property
+    def paint_bought(self) -> list[Taken]:
+        return PaintBought(self.project, self._paint.paints).rows
 
     @cached_property
     def blast(self) -> BlastTaken:

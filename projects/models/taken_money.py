@@ -15,6 +15,7 @@ from .cost_sheet import CostSheet
 from .offers import rates_of
 from .orders import Order, OrderLine
 from .paint import PaintList
+from .paint_receipts import PaintReceipt
 from .projects import Project
 from .routes import Operation
 from .settlement import Settlement, settlement
@@ -23,6 +24,9 @@ from .taken import Taken, summed
 from .visits import Visit, VisitPiece
 
 NOTHING = Decimal(0)
+BOUGHT = (
+    "Cheapest tins for the paint list's likely litres; of what was bought, its litres at a litre's price there."
+)
 
 
 # -- paint
@@ -84,6 +88,56 @@ class PaintTaken:
             rests_on,
             "Likely litres of the paint list; what stays in tins and gun is left out.",
         )
+
+
+@dataclass(frozen=True, eq=False)
+class PaintBought:
+    """Of one project, coating by coating, in the workshop's own money; `paints`: of all layers, for likely litres."""
+
+    project: Any
+    paints: PaintList
+
+    @cached_property
+    def receipts(self) -> dict[Any, list[PaintReceipt]]:
+        found = defaultdict(list)
+        for receipt in self.project.paint_receipts.standing().select_related("coating"):
+            found[receipt.coating].append(receipt)
+        return dict(found)
+
+    @cached_property
+    def rates(self) -> dict[str, Decimal]:
+        return rates_of(self.project.workshop)
+
+    @property
+    def rows(self) -> list[Taken]:
+        purchases = {need.coating: need.purchase for need in self.paints.needs if need.priced and need.purchase}
+        coatings = sorted({*purchases, *self.receipts}, key=str)
+        return [self._of(coating, purchases.get(coating)) for coating in coatings]
+
+    def _of(self, coating: Any, purchase: Any) -> Taken:
+        own = self.receipts.get(coating, [])
+        litres = sum(receipt.litres.to("L").magnitude for receipt in own)
+        thought = purchase and own and cents(purchase.cost * _share(litres, purchase.bought))
+        receipts = f"{len(own)} receipt{'s' * (len(own) != 1)}"
+        return Taken(
+            str(coating),
+            whole=purchase and purchase.cost,
+            thought=thought or None,
+            took=self._paid(own) if own else None,
+            rests_on=f"{litres:.4g} L on {receipts}" if own else "",
+            how=BOUGHT,
+        )
+
+    def _paid(self, receipts: Iterable[PaintReceipt]) -> Decimal | None:
+        """None where one is in money that has no rate any more."""
+        told = list(receipts)
+        if any(receipt.currency not in self.rates for receipt in told):
+            return None
+        return cents(sum((receipt.price * self.rates[receipt.currency] for receipt in told), NOTHING))
+
+
+def _share(litres: float, bought: Any) -> Decimal:
+    return Decimal(str(round(litres, 4))) / Decimal(str(round(bought.to("L").magnitude, 4)))
 
 
 # -- blasting

@@ -16,7 +16,9 @@ from projects.models import paint as models
 @member("look")
 def paint_list(request: Any, pk: Any) -> HttpResponse:
     project, form, paints = _asked(request, pk)
-    return render(request, "projects/paint/list.html", {"project": project, "form": form, "paints": paints})
+    receipts = project.paint_receipts.filter(voids=None).select_related("coating", "by", "voided_by__by")
+    context = {"project": project, "form": form, "paints": paints, "receipts": receipts}
+    return render(request, "projects/paint/list.html", context)
 
 
 @member("look")

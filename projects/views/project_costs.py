@@ -29,6 +29,7 @@ def _taken(taken: ProjectTaken, currency: str) -> dict[str, Any]:
     tables = (
         ("Work", "minutes", taken.minutes),
         ("Paint", "litres, likely", taken.paint),
+        ("Paint bought", f"{currency}, without tax", taken.paint_bought),
         ("Blasting", f"{currency}, without tax", taken.blast.by_visit),
         ("Blasting media", "kilograms", taken.blast.media),
         ("Castings, machining and what is bought", f"{currency}, without tax", taken.orders.rows),

@@ -6,7 +6,8 @@ import pytest
 from django.core.management import call_command
 from django.db import DatabaseError, connection, transaction
 
-from projects.models import Check, Design, Machine, Part, Piece, Project, Step, Trial
+from projects.models import Check, Design, Machine, PaintReceipt, Part, Piece, Project, Step, Trial
+from tests import cost_factories
 
 pytestmark = pytest.mark.django_db
 
@@ -99,3 +100,12 @@ def test_a_failed_trial_stays_failed(trial):
     with pytest.raises(DatabaseError, match="append-only"), transaction.atomic():
         trial.delete()
     assert not Trial.objects.get().passed
+
+
+def test_a_receipt_of_paint_stays_as_it_is(entry):
+    receipt = cost_factories.PaintReceiptFactory(project=entry.piece.project)
+    with pytest.raises(DatabaseError, match="append-only"), transaction.atomic():
+        PaintReceipt.objects.update(price=1)
+    with pytest.raises(DatabaseError, match="append-only"), transaction.atomic():
+        receipt.delete()
+    assert PaintReceipt.objects.get().price == 40

@@ -6,6 +6,7 @@ from decimal import Decimal
 import pytest
 
 from finishing.science.units import Quantity
+from projects.actions.paint_receipts import void_paint
 from projects.models import CostTerms, Project, Step
 from projects.models.project_taken import ProjectTaken
 from projects.models.taken import Taken
@@ -231,3 +232,34 @@ def test_the_working_says_nothing_logged():
     working = Taken("coats", "min", whole=20.0).working("GBP")
     assert ("took", "nothing logged") in working.inputs
     assert working.result == "not known"
+
+
+def test_paint_bought_is_held_against_the_tins_of_the_list(project, frame):
+    """A litre tin at 20 covers the list; 2 L were bought for 46: 40 are thought for that, 20 for what is needed."""
+    enamel = frame.system.layers.get().coating
+    factories.TinSizeFactory(coating=enamel, litres=1, price=Decimal(20))
+    cost_factories.PaintReceiptFactory(project=project, coating=enamel, price=Decimal(46))
+    bought = row(taken(project).paint_bought, "enamel")
+    assert (bought.whole, bought.thought, bought.took, bought.more) == (20, 40, 46, 15)
+    assert bought.rests_on == "2 L on 1 receipt"
+
+
+def test_paint_of_no_price_is_paid_and_not_thought(project, frame):
+    cost_factories.PaintReceiptFactory(project=project, coating=frame.system.layers.get().coating)
+    bought = row(taken(project).paint_bought, "enamel")
+    assert (bought.whole, bought.thought, bought.took) == (None, None, 40)
+
+
+def test_paint_in_other_money_is_told_in_ours(project, frame):
+    cost_factories.RateFactory(workshop=project.workshop)
+    given = {"project": project, "coating": frame.system.layers.get().coating}
+    cost_factories.PaintReceiptFactory(**given, price=Decimal(100), currency="EUR")
+    assert row(taken(project).paint_bought, "enamel").took == 85
+
+
+def test_a_receipt_of_paint_taken_back_is_not_paid(project, frame):
+    receipt = cost_factories.PaintReceiptFactory(project=project, coating=frame.system.layers.get().coating)
+    for _ in range(2):  # asked for twice
+        void_paint(receipt, by=receipt.by, reason="another project's", day=DAY)
+    assert taken(project).paint_bought == []
+    assert project.paint_receipts.count() == 2
