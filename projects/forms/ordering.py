@@ -27,9 +27,9 @@ class OrderingForm(QuestionForm):
     by = forms.DateField(label="All there by", required=False, help_text="Empty: there is no hurry.")
     batch = forms.ModelChoiceField(
         Project.objects.none(),
-        label="For the batch",
+        label="Planned for",
         required=False,
-        empty_label="for none",
+        empty_label="no batch",
         help_text="What it has and has ordered is taken off, and what is there for none.",
     )
     afresh = forms.BooleanField(label="as if nothing were there or on order", required=False)
