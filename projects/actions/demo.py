@@ -233,7 +233,7 @@ class _Log:
     def facts(self, entry: Scenario, seen: Conditions) -> dict[str, Any]:
         columns = {"litres": "litres", "minutes": "minutes", "wet": "wet_film", "dry": "dry_film"}
         given = {column: _quantity(column, entry.get(name)) for name, column in columns.items()}
-        words = {name: entry[name] for name in ("reason", "note", "batch", "back_to") if name in entry}
+        words = {name: entry[name] for name in ("work", "reason", "note", "batch", "back_to") if name in entry}
         measured = {"air_temperature": seen.air, "humidity": seen.humidity, "surface_temperature": seen.metal}
         return {"place": self.places.get(entry.get("place", "")), **given, **words, **measured}
 

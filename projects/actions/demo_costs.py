@@ -10,7 +10,7 @@ from typing import Any
 from django.conf import settings
 from django.db.models import Model
 
-from finishing.models import Place, User
+from finishing.models import Coating, Place, User
 from projects.models import (
     Buyer,
     Check,
@@ -23,6 +23,7 @@ from projects.models import (
     Operation,
     Order,
     OrderLine,
+    PaintReceipt,
     Part,
     Payment,
     Quote,
@@ -41,6 +42,7 @@ from .cost_terms import save_terms
 from .demo_air import Diary
 from .designs import save_part
 from .orders import pay, place_order
+from .paint_receipts import note_paint
 from .proving import do_check, fit, keep_check, keep_expense, keep_revision
 from .quotes import save_quote
 from .receipts import receive
@@ -75,6 +77,8 @@ class _Story:
             self._quote(**entry)
         self._terms()
         self._order(**self.told["order"])
+        for entry in self.told["paint"]:
+            self._paint(**entry)
         for entry in self.told["buyers"]:
             self._buyer(**entry)
 
@@ -198,6 +202,11 @@ class _Story:
         marks = [f"{3 + at}-{line.operation.part.name[:2].upper()}" for at in range(good)]
         bay = Place.objects.of(self.workshop).filter(blasted_in=True).first()
         receive(self.row(Receipt, line=line, by=self.by, **values), marks=marks, place=bay)
+
+    def _paint(self, coating: str, days_ago: int, **values: Any) -> None:
+        tin = Coating.objects.of(self.workshop).get(name=coating, from_library=False)
+        own = {"project": self.project, "coating": tin, "currency": self.workshop.currency, "by": self.by}
+        note_paint(self.row(PaintReceipt, **own, bought_on=self.day(days_ago), **values), by=self.by)
 
     def _buyer(self, days_ago: int, machine: str = "", paid: Any = (), **values: Any) -> None:
         given = self.project.machines.get(number=machine) if machine else None
