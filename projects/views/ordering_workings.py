@@ -1,6 +1,7 @@
 """How each number of an ordering plan came about."""
 
 from collections.abc import Iterator
+from datetime import date
 from dataclasses import replace
 from decimal import Decimal
 
@@ -47,13 +48,17 @@ def finish_working(planned: PlannedOrders) -> Working:
         "all there",
         "Σ days along the route that takes longest, from today",
         (
-            ("today", f"{planned.asked.day:%Y-%m-%d}"),
+            ("today", _told(planned.asked.day)),
             *((str(line.stop.row), f"{line.picked.offer.lead_days} days") for line in steps),
         ),
-        f"{planned.finish:%Y-%m-%d}",
+        _told(planned.finish),
         COMMON_PRACTICE,
-        "Each works on when the one before has delivered; days on the way are those of his quote.",
+        "Each works on when the one before has delivered; days on the way are those of their quotes.",
     )
+
+
+def _told(day: date) -> str:
+    return f"{day.day} {day:%b %Y}"
 
 
 def sum_working(order: PlannedOrder, currency: str) -> Working:
