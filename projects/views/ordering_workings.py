@@ -1,7 +1,6 @@
 """How each number of an ordering plan came about."""
 
 from collections.abc import Iterator
-from datetime import date
 from dataclasses import replace
 from decimal import Decimal
 
@@ -48,17 +47,13 @@ def finish_working(planned: PlannedOrders) -> Working:
         "all there",
         "Σ days along the route that takes longest, from today",
         (
-            ("today", _told(planned.asked.day)),
+            ("today", f"{planned.asked.day:%Y-%m-%d}"),
             *((str(line.stop.row), f"{line.picked.offer.lead_days} days") for line in steps),
         ),
-        _told(planned.finish),
+        f"{planned.finish:%Y-%m-%d}",
         COMMON_PRACTICE,
         "Each works on when the one before has delivered; days on the way are those of their quotes.",
     )
-
-
-def _told(day: date) -> str:
-    return f"{day.day} {day:%b %Y}"
 
 
 def sum_working(order: PlannedOrder, currency: str) -> Working:
