@@ -5,10 +5,10 @@ from django.contrib import admin
 from django.urls import reverse
 
 from finishing.models import User
-from projects.models import Fitting, Payment, Photo, Receipt, Step, Trial
+from projects.models import Fitting, PaintReceipt, Payment, Photo, Receipt, Step, Trial
 
 pytestmark = pytest.mark.django_db
-READ_ONLY = {Step, Photo, Fitting, Trial, Receipt, Payment}
+READ_ONLY = {Step, Photo, Fitting, Trial, Receipt, Payment, PaintReceipt}
 MODELS = [model for model in admin.site._registry if model._meta.app_label in {"finishing", "projects"}]
 
 
