@@ -131,6 +131,8 @@ class LogForm(OfWorkshop, forms.Form):
         self.fields["pieces"].queryset = Piece.objects.at_work().with_log().in_order()
         if "layer" in self.fields:
             self.fields["layer"].queryset = layers
+        for name, words in NEEDED.get(self.kind, {}).items():
+            self.fields[name].required, self.fields[name].error_messages["required"] = True, words
         self.settle(workshop)
         self.initial = {**self._first_values(ticked), **self.initial}
 

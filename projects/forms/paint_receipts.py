@@ -21,10 +21,7 @@ class PaintReceiptForm(WorkshopForm):
         fields = ["coating", "litres", "price", "currency", "supplier", "bought_on", "note"]
         field_classes = {"price": PriceField, "currency": CurrencyField}
         widgets = {"bought_on": forms.DateInput()}
-        help_texts = {
-            "litres": "All tins together; a kit counts as what it makes when mixed.",
-            "note": "Empty is fine.",
-        }
+        help_texts = {"litres": "All tins together; a kit counts as what it makes when mixed."}
 
     def __init__(self, *args: Any, project: Project, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -137,8 +137,8 @@ def _of_operation(row: Operation, figures: Iterable[float]) -> OwnRate:
     known = tuple(figure for figure in figures if figure > 0)
     per = "piece" if row.part_id else "machine"
     note = (
-        f"Each entry is the time of its lot for one {per}, less the set-up of {row.setup_minutes:~P} that is reckoned "
-        "with: one time for a lot does not tell set-up and cycle apart."
+        f"Each entry is the time of its lot for one {per}, less the set-up of {row.setup_minutes.magnitude:g} min that "
+        "is reckoned with: one time for a lot does not tell set-up and cycle apart."
     )
     if row.learning is not None:
         note += " A learning curve is reckoned with here, which begins at the first one, so nothing is offered."

@@ -44,7 +44,13 @@ def verdict(request: Any) -> HttpResponse:
     asked = _asked(request)
     form = _form(request, asked)
     verdicts = _verdicts(request, form, asked.ticked)
-    return render(request, "projects/log/new.html#verdict", {"verdicts": verdicts, "worst": worst(verdicts)})
+    shown = _worth_telling(asked.kind, verdicts)
+    return render(request, "projects/log/new.html#verdict", {"verdicts": shown, "worst": worst(shown)})
+
+
+def _worth_telling(kind: str, verdicts: list[PieceVerdict]) -> list[PieceVerdict]:
+    """Work that no sheet speaks of has a verdict only where it cannot be logged."""
+    return verdicts if kind != Kind.WORKED else [one for one in verdicts if one.impossible]
 
 
 @dataclass(frozen=True)
@@ -153,19 +159,22 @@ def _page(
     request: HttpRequest, form: LogForm, ticked: list[Piece], kind: str, verdicts: list[Any], visit: Visit | None
 ) -> HttpResponse:
     query = "&".join(f"piece={piece.pk}" for piece in ticked)
+    other_work = kind == Kind.WORKED
     context = {
         "form": form,
         "ticked": ticked,
         "kind": Kind(kind),
         "usual_kinds": USUAL,
         "other_kinds": [kind for kind in BOXES if kind not in USUAL],
-        "first_boxes": form.boxes("work", "happened_at", "layer", "place", "back_to", "wet_work"),
+        "first_boxes": form.boxes(
+            *(("work", "minutes") if other_work else ()), "happened_at", "layer", "place", "back_to", "wet_work"
+        ),
         "seen_boxes": form.boxes(*SEEN),
-        "work_boxes": form.boxes(*WORK),
-        "work_open": visit or kind == Kind.WORKED or any(name in form.errors for name in WORK),
+        "work_boxes": [] if other_work else form.boxes(*WORK),
+        "work_open": visit or any(name in form.errors for name in WORK),
         "last_boxes": form.boxes("batch", "reason", "note", "photos"),
-        "verdicts": verdicts,
-        "worst": worst(verdicts),
+        "verdicts": _worth_telling(kind, verdicts),
+        "worst": worst(_worth_telling(kind, verdicts)),
         "usual_reasons": USUAL_REASONS,
         "query": f"{query}&visit={visit.pk}" if visit else query,
         "visit": visit,

@@ -230,6 +230,7 @@ def test_only_that_kind_asks_which_work(helper_client, rack):
         return helper_client.get(reverse("log"), {"kind": kind, "piece": rack[0].pk}).content.decode()
 
     assert 'name="work"' in boxes("worked")
+    assert "as the sheet asks" not in boxes("worked")
     assert 'name="work"' not in boxes("coated")
 
 
