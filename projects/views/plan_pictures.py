@@ -263,9 +263,11 @@ class _Drawing:
         names += [("person", person) for person in people]
         lanes, y, before = [], FIRST, None
         for sort, name in names:
-            y += GAP if before not in (None, sort) else 0
-            lanes.append(self._lane(Lane(sort, name, y, HEIGHTS[sort]), begin))
-            y, before = y + HEIGHTS[sort], sort
+            gap = GAP if before not in (None, sort) else 0
+            lane = self._lane(Lane(sort, name, y + gap, HEIGHTS[sort]), begin)
+            if sort not in WORDED or lane.bars or lane.bare:  # who has nothing in this band has no row in it
+                lanes.append(lane)
+                y, before = lane.bottom, sort
         return lanes
 
     def _lane(self, lane: Lane, begin: np.datetime64) -> Lane:
@@ -273,7 +275,7 @@ class _Drawing:
             ground = next(ground for ground in self.grounds if ground.place == lane.name)
             lane.cells = self._cells(ground, begin)
         elif lane.sort == "visits":
-            lane.bars = self._bars(self.visits, begin, lambda visit: visit.name)
+            lane.bars = self._bars(self.visits, begin, lambda visit: visit.name, inside=True)
         elif lane.sort == "rack":
             own = [task for task in self.tasks if task.rack == lane.name]
             lane.bars = self._bars(own, begin, lambda task: task.label)
@@ -301,9 +303,13 @@ class _Drawing:
         x = LEFT + float((utc(when) - begin) / HOUR) * WIDTH / self.wide
         return min(max(x, LEFT), LEFT + WIDTH)
 
-    def _bars(self, tasks: Sequence[Any], begin: np.datetime64, words: Any, tails: bool = True) -> list[Bar]:
+    def _bars(
+        self, tasks: Sequence[Any], begin: np.datetime64, words: Any, tails: bool = True, inside: bool = False
+    ) -> list[Bar]:
+        """Words have room up to the next bar, or, inside, to the end of their own."""
         shown = sorted((t for t in tasks if self._seen(t, begin)), key=lambda task: task.begin)
-        ends = [self._x(task.begin, begin) for task in shown[1:]] + [LEFT + WIDTH]
+        following = [self._x(task.begin, begin) for task in shown[1:]] + [LEFT + WIDTH]
+        ends = [self._x(task.end, begin) for task in shown] if inside else following
         return [self._bar(task, begin, room, words(task), tails) for task, room in zip(shown, ends, strict=False)]
 
     def _seen(self, task: Any, begin: np.datetime64) -> bool:

@@ -73,9 +73,10 @@ def test_a_long_plan_loses_no_step_between_its_bands():
     assert all(LEFT <= bar.x <= LEFT + WIDTH for band in drawn.bands for bar in band.lanes[0].bars)
 
 
-def test_a_lane_is_empty_in_a_band_in_which_nothing_is_done_there():
-    drawn = draw([task(9, rack="a"), task(24 * 9, rack="b")])
-    assert [[bool(lane(drawn, rack, band).bars) for rack in "ab"] for band in (0, 1)] == [[True, False], [False, True]]
+def test_who_has_nothing_to_do_in_a_band_has_no_row_in_it():
+    drawn = draw([task(9, rack="a"), task(24 * 9, rack="b", people=("Ben",))])
+    assert [[lane.name for lane in band.lanes] for band in drawn.bands] == [["a", "Ada"], ["b", "Ben"]]
+    assert drawn.bands[0].lanes[0].y == drawn.bands[1].lanes[0].y
 
 
 def test_hours_of_a_place_stand_together_while_their_reasons_are_the_same():
@@ -136,6 +137,17 @@ def test_a_visit_says_whether_it_is_taken():
     day = Visit("v", "Grit Brothers", MAY + timedelta(hours=8), MAY + timedelta(hours=16), booked=True)
     bar = lane(draw([task(9)], visits=[day]), "visits").bars[0]
     assert (bar.x, bar.end_x) == pytest.approx((at(8), at(16)))
+    assert bar.words == "Grit Brothers"
+
+
+def test_a_visit_s_name_keeps_inside_its_box():
+    """Eight hours of 48 are 180 wide: room for 29 letters; of seven days 51: room for eight."""
+    name, begin = "The Grit and Shot Blasting Brothers of the Valley", MAY + timedelta(hours=8)
+    day = Visit("v", name, begin, begin + timedelta(hours=8), booked=False)
+    for tasks in ([task(9)], [task(9), task(24 * 13)]):
+        bar = lane(draw(tasks, visits=[day]), "visits").bars[0]
+        assert bar.words.endswith("…")
+        assert 6 * len(bar.words) <= bar.width
 
 
 def test_night_and_air_that_is_not_known_are_boxes_over_their_hours():
