@@ -24,9 +24,7 @@ from .taken import Taken, summed
 from .visits import Visit, VisitPiece
 
 NOTHING = Decimal(0)
-BOUGHT = (
-    "Cheapest tins for the paint list's likely litres; of what was bought, its litres at a litre's price there."
-)
+BOUGHT = "Cheapest tins for the paint list's likely litres; of what was bought, its litres at a litre's price there."
 
 
 # -- paint
