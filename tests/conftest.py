@@ -187,6 +187,7 @@ def one_of_each(workshop, owner, yard, system, settings, tmp_path):
     cost_factories.QuoteFactory(operation=ordered.operation, supplier=ordered.order.supplier)
     cost_factories.RequestFactory(design=part.design, operations=[ordered.operation])
     cost_factories.StagePaymentFactory(buyer__design=part.design)
+    cost_factories.PaintReceiptFactory(project=step.piece.project, by=owner)
     kinds = [model for model in apps.get_models() if issubclass(model, WorkshopRow)]
     return [row for model in kinds if (row := model.objects.of(workshop).first())]
 
