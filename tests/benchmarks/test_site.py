@@ -3,8 +3,10 @@
 import pytest
 
 from tests.addresses import NAMES
+from tests.projects.actions.test_demo import ONE_START, no_link_leads_nowhere, start
 from tests.test_site import broken_addresses, broken_forms, seen_by_strangers
 
+__all__ = ["start"]
 pytestmark = pytest.mark.django_db
 
 
@@ -13,3 +15,8 @@ def test_no_row_is_an_error_of_ours_or_a_stranger_s(owner_client, stranger_clien
     assert not seen_by_strangers(stranger_client, name, one_of_each)
     assert not broken_addresses(owner_client, name, one_of_each)
     assert not broken_forms(owner_client, name, one_of_each)
+
+
+def test_no_link_of_eight_pages_of_a_kind_leads_nowhere(start):
+    start(ONE_START)
+    no_link_leads_nowhere(most=8)
