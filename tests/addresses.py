@@ -2,6 +2,7 @@
 
 import uuid
 from contextlib import contextmanager
+from itertools import islice
 
 from django.db import transaction
 from django.urls import NoReverseMatch, get_resolver, reverse
@@ -42,8 +43,14 @@ KINDS: dict[str, set[type]] = {}  # of row, by the page that answers for them: f
 
 
 def kinds_known(name, rows, client):
+    """The kind of row that a page knows, one at most; what its neighbours know is tried first."""
     if name not in KINDS:
-        KINDS[name] = {type(row) for row in rows if names_a_row(name) and answers(client, address(name, row.pk))}
+        found = list(KINDS.values())[::-1]
+        likely = sorted(
+            rows, key=lambda row: next((i for i, kinds in enumerate(found) if type(row) in kinds), len(found))
+        )
+        own = (type(row) for row in likely if names_a_row(name) and answers(client, address(name, row.pk)))
+        KINDS[name] = set(islice(own, 1))
     return KINDS[name]
 
 
