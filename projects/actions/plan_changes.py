@@ -3,7 +3,7 @@
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from itertools import zip_longest
 from typing import Any
 
@@ -127,7 +127,9 @@ def _visits(layout: Layout) -> Iterator[Change]:
 
 def _days_near(day: date) -> list[date]:
     """The days around it, the nearest first."""
-    days = [day + timedelta(days=offset) for offset in range(-DAYS_TRIED, DAYS_TRIED + 1) if offset]
+    number, last = day.toordinal(), date.max.toordinal()
+    near = range(max(1, number - DAYS_TRIED), min(last, number + DAYS_TRIED) + 1)
+    days = [date.fromordinal(n) for n in near if n != number]
     return sorted(days, key=lambda other: (abs(other - day), other))
 
 

@@ -43,6 +43,8 @@ class Answer:
 
     bounds: in the sense of Plan.values, the less the better, each while the aims before it keep what the plan has
     impossible: that there is no plan at all has been proven.
+
+    All of this is said of plans that carry a rack at the last moment from which it settles in time, as choices.py does.
     """
 
     plan: Plan | None

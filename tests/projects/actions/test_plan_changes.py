@@ -178,3 +178,8 @@ def test_with_no_time_left_nothing_is_tried_and_the_rule_is_told_all_the_same(mo
     run = planned()
     assert run.changes == []
     assert run.message.startswith("F-1 frame: ")
+
+
+def test_days_near_the_end_of_all_days_are_those_that_there_are():
+    assert plan_changes._days_near(date.max)[0] == date(9999, 12, 30)
+    assert all(day < date.max for day in plan_changes._days_near(date.max))
