@@ -200,7 +200,7 @@ class Making:
             return
         self.offer(found.plan, found)
         if self.terms.stands_in and not self.stopped:
-            note = surer(self, found.plan, self._tell)
+            note = surer(self, found, self._tell)
             self.run.plans.offered().update(note=note)
         changes = self._what_else() if self.forbidden and not self.stopped else []
         _end(self.run, State.STOPPED if self.stopped else State.DONE, "; ".join(self.forbidden), changes=changes)

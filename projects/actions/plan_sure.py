@@ -22,7 +22,7 @@ NO_ENSEMBLE = "No ensemble is known, so the margin above the dew point stands in
 Tell = Callable[[str], None]
 
 
-def surer(making: Any, first: Planned, tell: Tell) -> str:
+def surer(making: Any, first: Found, tell: Tell) -> str:
     """Offers plans until one stands in as many members as was asked for; what came of it, in words."""
     ensemble = Ensemble.objects.told_to(making.run.workshop, making.now)
     if ensemble is None:
@@ -34,12 +34,12 @@ class _Search:
     def __init__(self, making: Any, ensemble: Ensemble, tell: Tell) -> None:
         self.making, self.ensemble, self.tell = making, ensemble, tell
         self.share = making.terms.stands_in
-        self.best: tuple[int, Planned, Found | None] | None = None
+        self.best: tuple[int, Planned, Found] | None = None
         self.offered: Planned | None = None
 
-    def run(self, first: Planned) -> str:
+    def run(self, first: Found) -> str:
         """The plan by the forecast alone may do already; else hours are left out that too many members refuse."""
-        counted = self._count(first, None)
+        counted = self._count(first.plan, first)
         members: list[Problem] | None = None
         for step in STEPS:
             if enough(counted.whole, counted.of, self.share) or self.making.stopped:
@@ -52,7 +52,7 @@ class _Search:
             counted = self._count(found.plan, found)
         return self._settle(counted.of)
 
-    def _count(self, plan: Planned, found: Found | None) -> Count:
+    def _count(self, plan: Any, found: Found) -> Count:
         self.tell("It is held against each member of the ensemble")
         row = Plan.objects.in_full().get(pk=self.making.run.best.pk)
         counted = count_plan(row, self.making.now)

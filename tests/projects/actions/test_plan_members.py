@@ -1,12 +1,14 @@
 """A plan held against each member of an ensemble, with shares counted by hand, and one that shall stand in most."""
 
 from datetime import UTC, datetime
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from finishing.actions.ensembles import keep_ensemble
 from finishing.science.hours import Hours
+from projects.actions import plan_making
 from projects.actions.plan_making import make_plan
 from projects.actions.plan_members import count_plan
 from projects.actions.plans import ask_plan
@@ -109,3 +111,34 @@ def test_where_no_plan_is_as_sure_it_says_how_far_it_came(workshop, planned):
 
 def test_without_an_ensemble_it_says_that_the_margin_stands_in(workshop, planned):
     assert "the margin above the dew point stands in" in in_full(planned(stands_in=8)).note
+
+
+def test_the_first_plan_offered_again_as_the_surest_keeps_what_was_proven_of_it(workshop, planned, monkeypatch):
+    """Too damp at coat time in every member, and the plan that others lead to stands in none: the first comes back."""
+    told(workshop, *[member(DAMP) for _ in range(10)])
+    offered = []
+    offer = plan_making.Making.offer
+
+    def noted(self, plan, found=None):
+        offered.append(found)
+        offer(self, plan, found)
+
+    monkeypatch.setattr(plan_making.Making, "offer", noted)
+    monkeypatch.setattr("projects.actions.plan_sure._Search._count", count_as([3, 0, 0, 0, 0, 0]))
+    planned(stands_in=8)
+    assert offered[-1] is not None
+    assert offered[-1].bounds
+
+
+def count_as(wholes):
+    """The first plan stands in so many members, and each that follows in the next number."""
+    left = list(wholes)
+
+    def count(search, plan, found):
+        whole = left.pop(0)
+        search.offered = plan
+        if search.best is None or whole > search.best[0]:
+            search.best = whole, plan, found
+        return SimpleNamespace(whole=whole, of=10)
+
+    return count
