@@ -57,7 +57,8 @@ def test_a_second_workshop_gets_the_same_library_as_the_first(client):
     client.logout()
     begin(client, InvitationFactory(), username="bea", name="Far Lane")
     first, second = Workshop.objects.order_by("name")
-    names = [list(System.objects.of(each).values_list("name", "layers__coating__name")) for each in (first, second)]
+    layers = System.objects.order_by("name", "layers__position").values_list("name", "layers__coating__name")
+    names = [list(layers.filter(workshop=each)) for each in (first, second)]
     assert names[0] == names[1]
     assert any(coating for _, coating in names[1])
 

@@ -30,8 +30,8 @@ def part(workshop):
     costs.RevisionFactory(part=part, label="A")
     costs.RevisionFactory(part=part, label="B")
     costs.OperationFactory(part=part)
-    costs.OperationFactory(part=part, process="machining", name="turning")
-    costs.OperationFactory(part=part, process="machining", name="drilling")
+    costs.OperationFactory(part=part, position=1, process="machining", name="turning")
+    costs.OperationFactory(part=part, position=2, process="machining", name="drilling")
     costs.OperationFactory(part=None, design=part.design, workshop=workshop, process="carriage")
     return part
 
