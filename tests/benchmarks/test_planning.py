@@ -22,7 +22,7 @@ from projects.actions.plan_making import Making, make_plan
 from projects.actions.plans import ask_plan, stop_plan
 from projects.models import Project
 
-from ..finishing.science.planning.test_alike import shops_of_alike_racks
+from ..finishing.science.planning.test_alike import racks_to_be_carried, shops_of_alike_racks
 from ..finishing.science.planning.test_mondays import planned_from
 from ..finishing.science.planning.test_solve import equals_the_best_of_all_plans, small_problems
 from ..racks_in_the_yard import yard
@@ -114,6 +114,12 @@ def test_a_hundred_and_fifty_small_problems_equal_the_best_of_all_plans(wanted):
 @given(shops_of_alike_racks())
 @settings(max_examples=300, deadline=None, suppress_health_check=list(HealthCheck))
 def test_three_hundred_shops_of_alike_racks_equal_the_best_of_all_plans(wanted):
+    equals_the_best_of_all_plans(wanted)
+
+
+@given(racks_to_be_carried())
+@settings(max_examples=300, deadline=None, suppress_health_check=list(HealthCheck))
+def test_three_hundred_pairs_of_racks_to_be_carried_equal_the_best_of_all_plans(wanted):
     equals_the_best_of_all_plans(wanted)
 
 

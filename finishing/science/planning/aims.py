@@ -49,10 +49,10 @@ def finish(ladder: Ladder) -> Sum:
 def cost(ladder: Ladder) -> Sum:
     """Σ cost · start + Σ call-out · booked."""
     terms: Terms = []
-    for choice in ladder.choices():
-        # A cost that a choice has at every start hangs on its last y alone.
-        steps = np.diff(choice.after.cost, append=0)
-        terms += [term for k in np.flatnonzero(steps) for term in ladder.y(choice, int(k), -int(steps[k]))]
+    for way in ladder.ways():
+        # A cost that it has at every start hangs on its last y alone.
+        steps = np.diff(way.own_cost, append=0)
+        terms += [term for k in np.flatnonzero(steps) for term in ladder.y(way, int(k), -int(steps[k]))]
     for number, visit in enumerate(ladder.board.problem.visits):
         if ("booked", number) in ladder.named:
             terms.append((visit.call_out, ladder.named["booked", number]))

@@ -55,9 +55,18 @@ def tallied(board: Board, groups: list[Alike], picks: Picks) -> Starts:
     for first, *others in groups:
         for number, like in enumerate(first.steps):
             steps = [like, *(other.steps[number] for other in others)]
-            found = ((board.choices[step.name].index(picks[step.name][0]), picks[step.name][1]) for step in steps)
-            starts[like.name] = [(board.choices[like.name][way], k) for way, k in found]
+            starts[like.name] = [
+                likewise(board, step.name, picks[step.name], board.choices[like.name]) for step in steps
+            ]
     return starts
+
+
+def likewise(board: Board, name: str, pick: Pick, others: list[Choice]) -> Pick:
+    """Among the ways of a step that is alike the pick that says the same."""
+    choice, k = pick
+    way = next(i for i, c in enumerate(board.choices[name]) if c.by_slot is choice.by_slot)
+    here = int(np.searchsorted(others[way].starts, choice.starts[k]))
+    return others[way].fetched(here, choice.fetches(k)), here
 
 
 def _likeness(board: Board, chain: Chain) -> bytes:
@@ -80,10 +89,11 @@ def _likeness(board: Board, chain: Chain) -> bytes:
 
 def _see_choice(seen: Any, choice: Choice) -> None:
     loads = [(load.on, 0 if load.on[0] == "wet" else load.amount) for load in choice.loads]
-    moves = [(c.move.slots, c.team) for c in (choice.carried_in, choice.carried_out) if c is not None]
+    carryings = [c for c in (choice.carried_in, choice.carried_out) if c is not None]
+    moves = [(c.move.slots, c.team) for c in carryings]
     seen.update(repr((choice.option, choice.comes_from, choice.stands, choice.team, loads, moves)).encode())
-    carried = [] if choice.carried is None else [choice.carried]
-    for values in (choice.starts, *carried, *vars(choice.after).values()):
+    settled = [carrying.settled for carrying in carryings]
+    for values in (choice.starts, *settled, *vars(choice.after).values()):
         seen.update(values.tobytes())
     for load in choice.loads:
         seen.update(load.begin.tobytes())

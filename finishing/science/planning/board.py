@@ -5,13 +5,14 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from heapq import heappop, heappush
 from typing import Any
 
 import numpy as np
 
 from ..hours import Flags
-from .choices import Carrying, Choice, Resource, along, layers
+from .choices import Carrying, Choice, Fetching, Resource, along, fetchings, layers
 from .crews import Crew, Hands, Team
 from .plan import Carry, Plan, Slot
 from .problem import NEVER, Problem, Slots
@@ -59,7 +60,7 @@ class Board:
 
     def follow(self, tie: Tie, before: Choice) -> Follow:
         """What this choice leaves open to the step after it."""
-        key = tie, id(before)
+        key = tie, id(before.starts)
         if key not in self._follows:
             # the choice is kept beside its answer: an id is only its own as long as it lives
             self._follows[key] = before, self.followed_by(tie, before)
@@ -77,6 +78,19 @@ class Board:
         )
         opens = np.maximum(opens, before.after.ready if tie.neighbours else end)
         return Follow(opens, closes - slots, shut - slots, until)
+
+    def fetchings(self, step: str) -> list[Fetching]:
+        """The ways to carry a rack to this step."""
+        befores = self.choices.get(self._before.get(step, ""), [])
+
+        def not_before(place: str) -> int:
+            return min((int(c.after.dry[0]) for c in befores if c.stands == place and len(c)), default=0)
+
+        return list(fetchings(self.choices[step], not_before))
+
+    @cached_property
+    def _before(self) -> dict[str, str]:
+        return {tie.after: tie.before for tie in self.ties if tie.neighbours}
 
     def resources(self) -> dict[Resource, int | None]:
         """How much there is of each resource; None where there is no limit."""
@@ -221,7 +235,8 @@ def again(board: Board, name: str, pick: tuple[Choice, int]) -> tuple[Choice, in
     choice, k = pick
     for c in board.choices[name]:
         if c.by_slot is choice.by_slot and choice.starts[k] in c.starts:
-            return c, int(np.searchsorted(c.starts, choice.starts[k]))
+            here = int(np.searchsorted(c.starts, choice.starts[k]))
+            return c.fetched(here, choice.fetches(k)), here
     raise RuntimeError(f"{name}: its own start has been left out")
 
 

@@ -3,10 +3,11 @@
 What a single start must keep (allowed hours, working hours, receipts, visits, the settling of carried metal) is kept
 here by leaving the start out. Rules between steps are in rules.py.
 
-A rack is carried at the last moment from which its metal still settles in time; carrying it earlier is not tried.
+A choice fetches its rack at the last moment from which its metal still settles in time, until it is told otherwise:
+`fetched` gives the same choice with an earlier moment, `Fetching` all the moments that there are.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import product
@@ -32,11 +33,17 @@ class Load:
 
 @dataclass(frozen=True, eq=False)
 class Carrying:
-    """A move that belongs to a choice: when it begins, by slot of the start, and who does it."""
+    """A move that belongs to a choice: when it begins, by slot of the start, and who does it.
+
+    settled: when the metal has, by slot in which carrying begins; NEVER where the team cannot carry then
+    extra: cents by that slot.
+    """
 
     move: Move
     begin: Slots
     team: Team
+    settled: Slots
+    extra: Slots
 
     @property
     def end(self) -> Slots:
@@ -48,7 +55,7 @@ class After:
     """What follows from a start, by slot or by start.
 
     ready: when the next step may begin there, dryness apart · dry: when it may be handled
-    visit: number of the visit that it lies in, −1 where it needs none.
+    cost: cents, fetching apart · visit: number of the visit that it lies in, −1 where it needs none.
     """
 
     ready: Slots
@@ -91,9 +98,26 @@ class Choice:
         return None if self.carried_in is None else self.carried_in.begin[self.starts]
 
     @cached_property
+    def own_loads(self) -> tuple[Load, ...]:
+        """What each start takes, fetching apart."""
+        return tuple(replace(load, begin=load.begin[self.starts], end=load.end[self.starts]) for load in self.takes)
+
+    @cached_property
     def loads(self) -> tuple[Load, ...]:
         """What each start takes."""
-        return tuple(replace(load, begin=load.begin[self.starts], end=load.end[self.starts]) for load in self.takes)
+        if self.carried_in is None or self.carried is None:
+            return self.own_loads
+        return *self.own_loads, *_carriers(self.carried_in, self.carried)
+
+    @property
+    def own_cost(self) -> Slots:
+        """Cents for each start, fetching apart."""
+        return self.after.cost
+
+    @cached_property
+    def cost(self) -> Slots:
+        """Cents for each start."""
+        return self.own_cost if self.carried_in is None else self.own_cost + self.carried_in.extra[self.carried]
 
     @cached_property
     def labour(self) -> int:
@@ -104,6 +128,76 @@ class Choice:
     def keep(self, those: Flags) -> "Choice":
         """The same with fewer starts."""
         return self if those.all() else replace(self, starts=self.starts[those])
+
+    def fetched(self, k: int, when: int | None) -> "Choice":
+        """The same, its rack fetched at this moment for its k-th start."""
+        if self.carried_in is None or self.carried is None or when in (None, self.carried[k]):
+            return self
+        begin = self.carried_in.begin.copy()
+        begin[self.starts[k]] = when
+        return replace(self, carried_in=replace(self.carried_in, begin=begin))
+
+    def fetches(self, k: int) -> int | None:
+        """When the rack is fetched for its k-th start."""
+        return None if self.carried is None else int(self.carried[k])
+
+
+@dataclass(frozen=True, eq=False)
+class Fetching:
+    """One way to carry a rack to a step, for all choices that it serves, with the moments in which it may begin."""
+
+    step: Step
+    comes_from: str
+    carrying: Carrying
+    serves: tuple[Choice, ...]
+    starts: Slots
+
+    def __len__(self) -> int:
+        return len(self.starts)
+
+    @property
+    def own_loads(self) -> tuple[Load, ...]:
+        """What each moment takes."""
+        return tuple(_carriers(self.carrying, self.starts))
+
+    @property
+    def own_cost(self) -> Slots:
+        """Cents for each moment."""
+        return self.carrying.extra[self.starts]
+
+    @property
+    def settled(self) -> Slots:
+        """When the metal has, for each moment."""
+        return self.carrying.settled[self.starts]
+
+    def serves_like(self, choice: Choice) -> bool:
+        """Whether this choice is one that it serves, perhaps with another moment."""
+        return any(choice.by_slot is served.by_slot for served in self.serves)
+
+    def shared_out(self, picks: list[tuple[Choice, int]], moments: list[int]) -> list[tuple[Choice, int]]:
+        """The same starts, each fetched at one of these moments: what has settled first for what begins first."""
+        picks = sorted(picks, key=lambda pick: int(pick[0].starts[pick[1]]))
+        moments = sorted(moments, key=lambda m: int(self.settled[m]))
+        return [(c.fetched(k, int(self.starts[m])), k) for (c, k), m in zip(picks, moments, strict=True)]
+
+
+def fetchings(ways: Sequence[Choice], not_before: Callable[[str], int]) -> Iterator[Fetching]:
+    """Of a step's choices; not_before: the earliest moment in which a rack may be fetched from a place."""
+    served: dict[int, list[Choice]] = {}
+    for choice in ways:
+        if choice.carried_in is not None and len(choice):
+            served.setdefault(id(choice.carried_in.settled), []).append(choice)
+    for choices in served.values():
+        first, carrying = choices[0], choices[0].carried_in
+        assert carrying is not None
+        last = max(int(c.starts[-1]) for c in choices)
+        possible = (carrying.settled <= last) & (np.arange(len(carrying.settled)) >= not_before(first.comes_from))
+        yield Fetching(first.step, first.comes_from, carrying, tuple(choices), np.flatnonzero(possible))
+
+
+def _carriers(carrying: Carrying, begin: Slots) -> Iterator[Load]:
+    for crew, people in carrying.team:
+        yield Load(("crew", str(crew)), people, begin, begin + carrying.move.slots)
 
 
 def along(problem: Problem, hands: Hands, chain: Chain) -> Iterator[tuple[str, list[Choice]]]:
@@ -158,7 +252,9 @@ class _Maker:
         """Ways to carry it there: as late as it settles in time, or when it has been said."""
         for move in self.problem.moves_of(self.rack, origin, to):
             for team in teams(self.hands.crews, move.people):
-                yield Carrying(move, self.hands.last_carry(move, team) if when is None else when, team)
+                begin = self.hands.last_carry(move, team) if when is None else when
+                extra = self.hands.extra(team, np.arange(self.count), move.slots)
+                yield Carrying(move, begin, team, self.hands.settled(move, team), extra)
 
     def _make(
         self, origin: str, team: Team, layer: list[int], carried_in: Carrying | None, carried_out: Carrying | None
@@ -178,9 +274,9 @@ class _Maker:
             carriers = self.hands.at_work(carried_out.team, carried_out.move.slots)
             may &= (carried_out.end <= self.count) & carriers[np.minimum(carried_out.begin, self.count - 1)]
         cost = self.option.cost + self.hands.extra(team, slots, self.step.slots)
-        for carry in filter(None, (carried_in, carried_out)):
-            cost = cost + self.hands.extra(carry.team, carry.begin, carry.move.slots)
-        loads = tuple(self._loads(team, end, dry, layer, carried_in, carried_out))
+        if carried_out is not None:
+            cost = cost + carried_out.extra[np.minimum(carried_out.begin, self.count - 1)]
+        loads = tuple(self._loads(team, end, dry, layer, carried_out))
         after = After(ready, dry, cost, self.option.margin, visit)
         stands = self.option.stands
         starts = np.flatnonzero(may)
@@ -198,9 +294,7 @@ class _Maker:
         """When it has settled; carried later it may settle sooner, but what is ready never goes back in time."""
         return np.asarray(np.maximum.accumulate(carried.end + carried.move.settled(carried.end, self.count)))
 
-    def _loads(
-        self, team: Team, end: Slots, dry: Slots, layer: list[int], came: Carrying | None, goes: Carrying | None
-    ) -> Iterator[Load]:
+    def _loads(self, team: Team, end: Slots, dry: Slots, layer: list[int], goes: Carrying | None) -> Iterator[Load]:
         step, place, slots = self.step, self.option.place, np.arange(self.count)
 
         def load(what: str, where: str, amount: int, begin: Slots, until: Slots) -> Load:
@@ -208,8 +302,8 @@ class _Maker:
 
         yield load("bench", place, 1, slots, end)
         yield from (load("crew", str(crew), people, slots, end) for crew, people in team)
-        for carry in filter(None, (came, goes)):
-            yield from (load("crew", str(crew), people, carry.begin, carry.end) for crew, people in carry.team)
+        if goes is not None:
+            yield from (load("crew", str(crew), people, goes.begin, goes.end) for crew, people in goes.team)
         if layer:
             yield load("visit", str(layer[0]), 1, slots, end)
         if step.dust is not None:

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..hours import Flags
-from .problem import Move, Person, Problem, Slots
+from .problem import NEVER, Move, Person, Problem, Slots
 
 Team = tuple[tuple[int, int], ...]  # how many of which crew, by its number
 
@@ -54,6 +54,7 @@ class Hands:
     def __init__(self, problem: Problem) -> None:
         self.count, self.crews = problem.grid.count, crews(problem)
         self.at_work = lru_cache(maxsize=None)(self._at_work)
+        self.settled = lru_cache(maxsize=None)(self._settled)
         self.last_carry = lru_cache(maxsize=None)(self._last_carry)
 
     def _at_work(self, team: Team, slots: int) -> Flags:
@@ -65,11 +66,16 @@ class Hands:
         ends = np.arange(self.count) + slots
         return np.asarray((ends <= self.count) & (away[np.minimum(ends, self.count)] == away[:-1]))
 
-    def _last_carry(self, move: Move, team: Team) -> Slots:
-        """By start, the last slot in which carrying may begin so that the metal has settled; −1 where there is none."""
+    def _settled(self, move: Move, team: Team) -> Slots:
+        """By slot in which carrying begins, when the metal has settled; NEVER where the team cannot carry then."""
         arrived = np.arange(self.count) + move.slots
         settled = arrived + move.settled(arrived, self.count)
-        usable = self.at_work(team, move.slots) & (settled < self.count)
+        return np.where(self.at_work(team, move.slots) & (settled < self.count), settled, NEVER)
+
+    def _last_carry(self, move: Move, team: Team) -> Slots:
+        """By start, the last slot in which carrying may begin so that the metal has settled; −1 where there is none."""
+        settled = self.settled(move, team)
+        usable = settled < NEVER
         last = np.full(self.count, -1)
         np.maximum.at(last, settled[usable], np.flatnonzero(usable))
         return np.asarray(np.maximum.accumulate(last))

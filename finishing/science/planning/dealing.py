@@ -6,11 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..hours import Flags
-from .alike import Alike, Pick, Starts
+from .alike import Alike, Pick, Starts, likewise
 from .board import Board, Picks, Tie, meets
-from .choices import Resource
+from .choices import Choice, Resource
 from .problem import Chain, Slots
-from .start import Insertion
+from .start import Insertion, Room
 
 String = list[Pick]  # the starts of one rack, step by step
 Match = Callable[[Flags], list[int]]  # for each row its column, as many where both can meet as there can be
@@ -23,6 +23,7 @@ def dealt(board: Board, groups: list[Alike], few: Board, starts: Starts, match: 
     few: what `counted` made of the board, perhaps with fewer starts; a rack that comes away with a string of starts on
     which it does not fit is put in wherever there is room for it.
     """
+    starts = _fetched_late(few, starts)
     strings = [_strings(few, group[0], starts, match) for group in groups]
     insertion, left = Insertion(board), []
     for group, its, racks in zip(groups, strings, swapped(*_wet(board, groups, strings)), strict=True):
@@ -92,12 +93,8 @@ def _wet(board: Board, groups: list[Alike], strings: list[list[String]]) -> tupl
 
 def _own(board: Board, first: Chain, chain: Chain, string: String) -> Picks:
     """The same starts as picks of this rack's steps."""
-    picks: Picks = {}
-    for like, step, (choice, k) in zip(first.steps, chain.steps, string, strict=True):
-        for counted_in, own in zip(board.choices[like.name], board.choices[step.name], strict=True):
-            if counted_in.by_slot is choice.by_slot:
-                picks[step.name] = own, int(np.searchsorted(own.starts, choice.starts[k]))
-    return picks
+    steps = zip(first.steps, chain.steps, string, strict=True)
+    return {step.name: likewise(board, like.name, pick, board.choices[step.name]) for like, step, pick in steps}
 
 
 def _strings(board: Board, chain: Chain, starts: Starts, match: Match) -> list[String]:
@@ -115,3 +112,24 @@ def _able(board: Board, ties: list[Tie], before: Pick, after: Pick) -> bool:
     (choice, k), (following, number) = before, after
     flags = (meets(board.follow(tie, choice), k, choice, following, True)[number] for tie in ties)
     return following.comes_from == choice.stands and all(flags)
+
+
+def _fetched_late(board: Board, starts: Starts) -> Starts:
+    """The same starts, every rack fetched as late as there are hands for it at no more cost."""
+    room = Room(board)
+    for choice, k in (pick for picks in starts.values() for pick in picks):
+        room.put(choice, k)
+    return {name: [(_fetched_later(room, *pick), pick[1]) for pick in picks] for name, picks in starts.items()}
+
+
+def _fetched_later(room: Room, choice: Choice, k: int) -> Choice:
+    now, carrying = choice.fetches(k), choice.carried_in
+    if now is None or carrying is None:
+        return choice
+    room.put(choice, k, times=-1)
+    start = int(choice.starts[k])
+    whens = (when for when in range(start, now, -1) if carrying.settled[when] <= start)
+    same_cost = (choice.fetched(k, when) for when in whens if carrying.extra[when] <= carrying.extra[now])
+    late = next((other for other in same_cost if room.free(other)[k]), choice)
+    room.put(late, k)
+    return late

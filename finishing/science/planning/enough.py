@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from .board import Board
-from .choices import Choice, Resource
+from .choices import Choice, Fetching, Resource
 from .problem import Slots
 
 Flow = Callable[[list[Any]], int]  # how much passes through a network of arcs, from node 0 to node 1
@@ -25,7 +25,7 @@ def enough(board: Board, what: str, flow: Flow) -> bool:
     node, asked = 2 + len(resources) * count, 0
     for name, ways in board.choices.items():
         times = board.times(name)
-        demand, slots = _demand(ways, first, count)
+        demand, slots = _demand(ways, board.fetchings(name), first, count)
         if demand:
             arcs.append(_arcs(0, node, times * demand))
             arcs += [_arcs(node, first[on] + at, times * at_once) for on, at, at_once in slots]
@@ -51,7 +51,9 @@ def _arcs(tails: Any, heads: Any, room: int) -> Any:
 Taken = tuple[Resource, Slots, int]
 
 
-def _demand(ways: Iterable[Choice], limited: dict[Resource, int], count: int) -> tuple[int, list[Taken]]:
+def _demand(
+    ways: Iterable[Choice], fetchings: Iterable[Fetching], limited: dict[Resource, int], count: int
+) -> tuple[int, list[Taken]]:
     """The least that a step takes in all, and the slots in which some start would take it, with the most at once."""
     least: list[int] = []
     spread: dict[Resource, Slots] = {}
@@ -59,10 +61,13 @@ def _demand(ways: Iterable[Choice], limited: dict[Resource, int], count: int) ->
     for choice in ways:
         loads = [load for load in choice.loads if load.on in limited]
         least.append(int(np.min(sum(load.amount * (load.end - load.begin) for load in loads))))
-        for load in loads:
-            edges = spread.setdefault(load.on, np.zeros(count + 1, np.int64))
-            np.add.at(edges, load.begin, 1)
-            np.add.at(edges, load.end, -1)
         for on in {load.on for load in loads}:
             most[on] = max(most[on], sum(load.amount for load in loads if load.on == on))
+    everything = [load for choice in ways for load in choice.own_loads] + [
+        load for f in fetchings for load in f.own_loads
+    ]
+    for load in (load for load in everything if load.on in limited):
+        edges = spread.setdefault(load.on, np.zeros(count + 1, np.int64))
+        np.add.at(edges, load.begin, 1)
+        np.add.at(edges, load.end, -1)
     return min(least), [(on, np.flatnonzero(np.cumsum(edges)[:count]), most[on]) for on, edges in spread.items()]

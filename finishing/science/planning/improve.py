@@ -90,4 +90,4 @@ class Improver:
             return -min(int(c.after.margin[k]) for c, k in picks.values())
         visits = {int(c.after.visit[k]) for c, k in picks.values()} - {-1}
         calls = sum(self.board.problem.visits[number].call_out for number in visits)
-        return calls + sum(int(c.after.cost[k]) for c, k in picks.values())
+        return calls + sum(int(c.cost[k]) for c, k in picks.values())

@@ -5,6 +5,9 @@ begins at its k-th start or before. So y only ever rises, y[c,k] − y[c,k−1] 
 at time by time ("by t nothing may have begun that …") come out tight. Below, y[c, when ≤ t] is y at the last start
 whose `when` is not after t, and 0 where there is none. A row says  low ≤ Σ coefficient · number ≤ high.
 
+A rack that is carried to a step has a  z[f,m]  for each way f to carry it, in the same manner: fetched at the m-th
+moment or before.
+
 Where a step is counted for n racks that are alike, y ∈ {0 … n}: how many of them have begun by then.
 """
 
@@ -16,11 +19,13 @@ from typing import Any
 
 import numpy as np
 
+from ..hours import Flags
 from .board import Board, Follow, Tie
-from .choices import Choice, Load, Resource
+from .choices import Choice, Fetching, Load, Resource
 from .problem import NEVER, Slots
 
 Terms = list[tuple[int, int]]  # coefficient, number of the variable
+Way = Choice | Fetching
 
 
 @dataclass(frozen=True)
@@ -34,7 +39,7 @@ class Row:
 
 @dataclass
 class Ladder:
-    """Which variable is which: the y of every choice, and whatever else a rule needs."""
+    """Which variable is which: the y of every choice, the z of every fetching, and whatever else a rule needs."""
 
     board: Board
     base: dict[int, int] = field(default_factory=dict)
@@ -42,27 +47,38 @@ class Ladder:
     highest: list[int] = field(default_factory=list)  # of each variable; the lowest is 0
 
     def __post_init__(self) -> None:
-        for choice in self.choices():
-            self.base[id(choice)] = len(self.highest)
-            self.highest += len(choice) * [self.board.times(choice.step.name)]
+        self.fetchings = {name: self.board.fetchings(name) for name in self.board.choices}
+        for way in self.ways():
+            self.base[id(way)] = len(self.highest)
+            self.highest += len(way) * [self.board.times(way.step.name)]
 
     def choices(self) -> Iterator[Choice]:
         """All choices, step by step."""
         return (choice for ways in self.board.choices.values() for choice in ways)
 
-    def y(self, choice: Choice, k: int, coefficient: int = 1) -> Terms:
-        """y[c,k] as a term; nothing before the first start."""
+    def ways(self) -> Iterator[Way]:
+        """All choices and all fetchings."""
+        yield from self.choices()
+        yield from (fetching for ways in self.fetchings.values() for fetching in ways)
+
+    def y(self, choice: Way, k: int, coefficient: int = 1) -> Terms:
+        """y[c,k], or z, as a term; nothing before the first start."""
         return [(coefficient, self.base[id(choice)] + int(k))] if k >= 0 else []
 
-    def last(self, choice: Choice, coefficient: int = 1) -> Terms:
+    def last(self, choice: Way, coefficient: int = 1) -> Terms:
         """Whether the choice is taken at all."""
         return self.y(choice, len(choice) - 1, coefficient)
+
+    def those(self, choice: Way, flags: Flags, coefficient: int = 1) -> Terms:
+        """Whether it begins at one of these starts: between the edges of every run of them."""
+        edges = np.diff(flags.astype(int), append=0)
+        return [x for k in np.flatnonzero(edges) for x in self.y(choice, int(k), -coefficient * int(edges[k]))]
 
     def start(self, choice: Choice, k: int, coefficient: int = 1) -> Terms:
         """Whether it begins at its k-th start."""
         return self.y(choice, k, coefficient) + self.y(choice, k - 1, -coefficient)
 
-    def by(self, choice: Choice, when: Slots, t: int, coefficient: int = 1) -> Terms:
+    def by(self, choice: Way, when: Slots, t: int, coefficient: int = 1) -> Terms:
         """y[c, when ≤ t]."""
         return self.y(choice, int(np.searchsorted(when, t, side="right")) - 1, coefficient)
 
@@ -80,7 +96,9 @@ def rules(ladder: Ladder) -> Iterator[Row]:
     yield from every_step_once(ladder)
     yield from from_where_it_stands(ladder)
     yield from not_before_the_window_opens(ladder)
-    yield from carried_when_it_may_be_handled(ladder)
+    yield from fetched_where_it_is_needed(ladder)
+    yield from fetched_when_it_may_be_handled(ladder)
+    yield from not_before_the_metal_has_settled(ladder)
     yield from not_after_the_window_closes(ladder)
     yield from outside_the_closed_zone(ladder)
     yield from no_more_than_there_is(ladder)
@@ -89,10 +107,10 @@ def rules(ladder: Ladder) -> Iterator[Row]:
 
 
 def what_has_started_stays_started(ladder: Ladder) -> Iterator[Row]:
-    """y[c,k] ≤ y[c,k+1]."""
-    for choice in ladder.choices():
-        for k in range(len(choice) - 1):
-            yield Row(ladder.y(choice, k) + ladder.y(choice, k + 1, -1), high=0)
+    """y[c,k] ≤ y[c,k+1], and so for z."""
+    for way in ladder.ways():
+        for k in range(len(way) - 1):
+            yield Row(ladder.y(way, k) + ladder.y(way, k + 1, -1), high=0)
 
 
 def every_step_once(ladder: Ladder) -> Iterator[Row]:
@@ -120,13 +138,33 @@ def not_before_the_window_opens(ladder: Ladder) -> Iterator[Row]:
         yield from _only_after(ladder, seen, opens)
 
 
-def carried_when_it_may_be_handled(ladder: Ladder) -> Iterator[Row]:
-    """For each t:  Σ y[c', carried ≤ t] ≤ Σ y[c, dry ≤ t]."""
-    for pair in _neighbours(ladder.board):
-        for befores, afters in _by_place(ladder.board, *pair):
-            fetched = [(c, c.carried) for c in afters if c.carried is not None]
-            if fetched:
-                yield from _only_after(ladder, fetched, [(c, c.after.dry) for c in befores])
+def fetched_where_it_is_needed(ladder: Ladder) -> Iterator[Row]:
+    """z[f, last] = Σ y[c, last] of the choices that it serves."""
+    for ways in ladder.fetchings.values():
+        for f in ways:
+            served = [term for c in f.serves for term in ladder.last(c, -1)]
+            yield Row(ladder.last(f) + served, high=0, low=0)
+
+
+def fetched_when_it_may_be_handled(ladder: Ladder) -> Iterator[Row]:
+    """For each t:  Σ z[f, ≤ t] ≤ Σ y[c, dry ≤ t]."""
+    for before, after in _neighbours(ladder.board):
+        for place in sorted({f.comes_from for f in ladder.fetchings[after]}):
+            fetched = [(f, f.starts) for f in ladder.fetchings[after] if f.comes_from == place]
+            dry = [(c, c.after.dry) for c in ladder.board.choices[before] if c.stands == place]
+            yield from _only_after(ladder, fetched, dry)
+
+
+def not_before_the_metal_has_settled(ladder: Ladder) -> Iterator[Row]:
+    """For each t:  Σ y[c, start ≤ t] ≤ Σ start of z[f, settled ≤ t],  c the choices that f serves."""
+    for ways in ladder.fetchings.values():
+        for f in ways:
+            starts, settled = np.unique(np.concatenate([c.starts for c in f.serves])), f.settled
+            by = np.searchsorted(np.sort(settled), starts, side="right")
+            # of the starts by which equally many moments have settled the last one tells most
+            for t in starts[np.append(np.diff(by) > 0, True)]:
+                begun = [term for c in f.serves for term in ladder.by(c, c.starts, t)]
+                yield Row(begun + ladder.those(f, settled <= t, -1), high=0)
 
 
 def not_after_the_window_closes(ladder: Ladder) -> Iterator[Row]:
@@ -239,9 +277,7 @@ def _followed(board: Board, tie: Tie, befores: list[Choice]) -> list[tuple[Choic
     return [(c, board.follow(tie, c)) for c in befores]
 
 
-def _only_after(
-    ladder: Ladder, late: Sequence[tuple[Choice, Slots]], early: Sequence[tuple[Choice, Slots]]
-) -> Iterator[Row]:
+def _only_after(ladder: Ladder, late: Sequence[tuple[Way, Slots]], early: Sequence[tuple[Way, Slots]]) -> Iterator[Row]:
     """For each t:  Σ y[late ≤ t] ≤ Σ y[early ≤ t], rows that another one implies left out."""
     times = np.unique(np.concatenate([when for _, when in late]))
     ups = [[int(np.searchsorted(when, t, side="right")) - 1 for _, when in early] for t in times]
@@ -259,21 +295,21 @@ def _between(ladder: Ladder, choice: Choice, last: int, before: int) -> Terms:
     return up + down if [v for _, v in up] != [v for _, v in down] else []
 
 
-def _taken(ladder: Ladder) -> dict[Resource, list[tuple[Choice, Load]]]:
-    taken: dict[Resource, list[tuple[Choice, Load]]] = defaultdict(list)
-    for choice in ladder.choices():
-        for load in choice.loads:
-            taken[load.on].append((choice, load))
+def _taken(ladder: Ladder) -> dict[Resource, list[tuple[Way, Load]]]:
+    taken: dict[Resource, list[tuple[Way, Load]]] = defaultdict(list)
+    for way in ladder.ways():
+        for load in way.own_loads:
+            taken[load.on].append((way, load))
     return taken
 
 
-def _active(ladder: Ladder, choice: Choice, load: Load, t: int, amount: int = 1) -> Terms:
+def _active(ladder: Ladder, choice: Way, load: Load, t: int, amount: int = 1) -> Terms:
     """amount · (y[c, begin ≤ t] − y[c, end ≤ t])."""
     begun, over = ladder.by(choice, load.begin, t, amount), ladder.by(choice, load.end, t, -amount)
     return begun + over if [v for _, v in begun] != [v for _, v in over] else []
 
 
-def _by_step(ladder: Ladder, taken: list[tuple[Choice, Load]], t: int) -> list[tuple[int, Terms]]:
+def _by_step(ladder: Ladder, taken: list[tuple[Way, Load]], t: int) -> list[tuple[int, Terms]]:
     """For each step for how many racks it is counted, and how many of them take it at t."""
     steps: dict[str, Terms] = defaultdict(list)
     for choice, load in taken:

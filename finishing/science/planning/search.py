@@ -43,8 +43,6 @@ class Answer:
 
     bounds: in the sense of Plan.values, the less the better, each while the aims before it keep what the plan has
     impossible: that there is no plan at all has been proven.
-
-    All of this is said of plans that carry a rack at the last moment from which it settles in time, as choices.py does.
     """
 
     plan: Plan | None
@@ -112,6 +110,7 @@ class Search:
         self.problem, self.aims, self.solver, self.seed, self.left = problem, aims, solver, seed, effort
         self.report, self.stop = report, stop
         self.board = lay_out(problem)
+        self.excluded: dict[int, int] = {}  # for each board the starts with which it was asked in vain
         self.held: dict[Aim, int] = {}
         self.picks: Picks = {}
         self.plan: Plan | None = None
@@ -160,6 +159,7 @@ class Search:
         """Asks these boards for better plans; the bound that comes of it."""
         if not self._open(aim, bound):
             return bound
+        self.excluded = {}
         ask = {Aim.FINISH: self._earlier, Aim.MARGIN: self._thicker}.get(aim, self._less)
         return max(bound, ask(aim, bound, boards))
 
@@ -188,7 +188,7 @@ class Search:
         if aim is Aim.FINISH:
             return self._enough_hands(board, max(earliest(board, chain) for chain, _ in chains))
         if aim is Aim.COST:
-            least = ((min(int(c.after.cost.min()) for c in w), board.times(name)) for name, w in board.choices.items())
+            least = ((min(int(c.own_cost.min()) for c in w), board.times(name)) for name, w in board.choices.items())
             return sum(times * cost for cost, times in least) + dearest_call(board)
         return -min(max(int(c.after.margin.max()) for c in ways) for ways in board.choices.values())
 
@@ -246,7 +246,12 @@ class Search:
         return low
 
     def _thicker(self, aim: Aim, best: int, boards: list[Board]) -> int:
-        """Margin: the starts that keep less are left out, and what is left is tried; the bound, negative."""
+        """Margin: the starts that keep less are left out, and what is left is tried; the bound, negative.
+
+        Whether there is any more to be had is asked first, and then what is open is halved.
+        """
+        if self._possible(boards, _keeping(1 - self._value(aim)), PROBE) is False:
+            return self._value(aim)
         high = -best
         while -self._value(aim) < high and not self.stop():
             low = -self._value(aim)
@@ -262,12 +267,15 @@ class Search:
         """Whether there is a better plan with what is left of the boards: one is kept, or none exists; None: open."""
         for board in boards:
             left = cut(board)
-            if not all(left.choices.values()):
+            # The questions of one aim lie within each other: as many starts are the same starts.
+            if not all(left.choices.values()) or _starts(left) == self.excluded.get(id(board)):
                 return False
             if not _in_reach(left) or self.left <= 0:
                 continue
             # Where the plan at hand is not asked for, to start from it leads astray: no hint.
             found, excluded = self._ask(left, share=share)
+            if excluded is None and not found and self._sound(board):
+                self.excluded[id(board)] = _starts(left)
             if found or (excluded is None and self._sound(board)):
                 return found
         return None

@@ -27,7 +27,7 @@ from .alike import Starts
 from .board import Board
 from .plan import AIMS, Aim
 from .problem import Chain, Grid, Option, Person, Place, Problem, Step
-from .rules import Ladder, Row, Terms, rules
+from .rules import Ladder, Row, Terms, Way, rules
 from .search import Answer, Found, Report, Search, Stop
 
 __all__ = ["Answer", "Chain", "Grid", "Option", "Person", "Place", "Problem", "Step", "solve"]
@@ -121,10 +121,14 @@ class _Model:
         """Goes on from these starts."""
         for name, ways in self.board.choices.items():
             for choice in ways:
-                begins = [c.starts[k] for c, k in starts[name] if c.by_slot is choice.by_slot]
-                begun = np.searchsorted(np.sort(begins), choice.starts, side="right")
-                for i, number in enumerate(begun):
-                    self.model.add_hint(self.numbers[self.ladder.base[id(choice)] + i], int(number))
+                self._hint(choice, [c.starts[k] for c, k in starts[name] if c.by_slot is choice.by_slot])
+            for way in self.ladder.fetchings[name]:
+                self._hint(way, [c.fetches(k) for c, k in starts[name] if way.serves_like(c)])
+
+    def _hint(self, way: Way, begins: list[Any]) -> None:
+        begun = np.searchsorted(np.sort(begins), way.starts, side="right")
+        for i, number in enumerate(begun):
+            self.model.add_hint(self.numbers[self.ladder.base[id(way)] + i], int(number))
 
     def solve(self, seed: int, effort: float, stop: Stop, keep: Callable[[Starts], bool]) -> Found:
         """What came of so much effort."""
@@ -152,13 +156,17 @@ class _Model:
         """What the solver's numbers say: where y rises, so many begin."""
         starts: Starts = {}
         for name, ways in self.board.choices.items():
-            starts[name] = []
-            for choice in ways:
-                base = self.ladder.base[id(choice)]
-                begun = [value(number) for number in self.numbers[base : base + len(choice)]]
-                rises = np.diff(begun, prepend=0)
-                starts[name] += [(choice, int(k)) for k in np.repeat(np.arange(len(choice)), rises)]
+            begun = {id(choice): self._rises(choice, value) for choice in ways}
+            starts[name] = [(choice, k) for choice in ways for k in begun[id(choice)] if choice.carried_in is None]
+            for way in self.ladder.fetchings[name]:
+                served = [(choice, k) for choice in way.serves for k in begun[id(choice)]]
+                starts[name] += way.shared_out(served, self._rises(way, value))
         return starts
+
+    def _rises(self, way: Way, value: Callable[[Any], int]) -> list[int]:
+        base = self.ladder.base[id(way)]
+        begun = [value(number) for number in self.numbers[base : base + len(way)]]
+        return [int(k) for k in np.repeat(np.arange(len(way)), np.diff(begun, prepend=0))]
 
 
 class _Found(cp_model.CpSolverSolutionCallback):

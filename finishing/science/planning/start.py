@@ -128,7 +128,7 @@ class Insertion:
         way = np.repeat(np.arange(len(found)), [len(k) for _, k in found])
         start = np.concatenate([k for _, k in found])
         lead = np.concatenate([self._leads(c, name)[k] + self.thrift * c.labour for c, k in found])
-        cost = np.concatenate([c.after.cost[k] for c, k in found])
+        cost = np.concatenate([c.cost[k] for c, k in found])
         for i in np.lexsort((start, cost, lead)):
             yield found[way[i]][0], int(start[i])
 

@@ -78,7 +78,7 @@ def rules_broken(plan):
 
 
 def every_plan(wanted):
-    """All plans that carry at the last moment, by trying every option and start; what stands is check's to say.
+    """All plans, by trying every option, start and moment to carry; what stands is check's to say.
 
     For one person, and no more than one needed.
     """
@@ -98,15 +98,16 @@ def _ways(wanted, step):
         dry = end if option.dry is None else int(option.dry[begin])
         if not option.may_start[begin] or max(end, dry) > wanted.grid.count:
             continue
-        carries = [None, *(c for move in wanted.moves if move.to == option.place for c in _last(wanted, move, begin))]
+        moves = [move for move in wanted.moves if move.to == option.place]
+        carries = [None, *(carry for move in moves for carry in _carries(wanted, move, begin))]
         for carry in carries:
             yield Slot(step.name, number, begin, end, dry, who, visit, carry)
 
 
-def _last(wanted, move, begin):
-    """Carrying at the last hour from which the metal has settled when the work begins."""
+def _carries(wanted, move, begin):
+    """Carrying in every hour from which the metal has settled when the work begins."""
     settles, working = np.broadcast_to(move.settles, COUNT), wanted.people[0].working
     hours = [h for h in range(begin - move.slots + 1) if working[h : h + move.slots].all()]
     hours = [h for h in hours if h + move.slots + settles[h + move.slots] <= begin]
     who = tuple(person.name for person in wanted.people)[: move.people]
-    return [Carry(move.origin, move.to, h, h + move.slots, who) for h in hours[-1:]]
+    return [Carry(move.origin, move.to, h, h + move.slots, who) for h in hours]

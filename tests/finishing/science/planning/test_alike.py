@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from finishing.science.planning.alike import alike, counted
 from finishing.science.planning.board import lay_out, narrow
 from finishing.science.planning.dealing import swapped
-from finishing.science.planning.problem import Chain, Link, Option, Place
+from finishing.science.planning.problem import Chain, Link, Move, Option, Person, Place
 from finishing.science.planning.solve import solve
 
 from ....racks_in_the_yard import yard
@@ -97,6 +97,26 @@ def shops_of_alike_racks(draw):
     return problem(
         *racks, links=links, places=(Place("yard", wet_room=draw(few([100, 200]))), Place("shop", wet_room=130))
     )
+
+
+@st.composite
+def racks_to_be_carried(draw):
+    """Two racks that are alike, carried from the yard to the shop by one person; the wait there goes up and down."""
+    few = st.sampled_from
+    hours = np.array(draw(st.lists(st.booleans(), min_size=7, max_size=7)) + [False] * (COUNT - 7))
+    settles = np.resize(draw(st.lists(few([0, 1, 3]), min_size=1, max_size=5)), COUNT)
+    options = (Option("shop", hours, dry_after(2), margin=np.resize([5, 20, 10], COUNT)),)
+    racks = [Chain(n, (coat(n, options=options, wet=wet),), stands_in="yard") for n, wet in (("a", 40), ("b", 100))]
+    ada = Person("Ada", draw(st.integers(0, 5)) != HOURS, extra=np.where(HOURS > 3, 100, 0))
+    shop = Place("shop", wet_room=draw(few([130, 200])))
+    moves = (Move("yard", "shop", 1, settles=settles),)
+    return problem(*racks, people=(ada,), places=(Place("yard"), shop), moves=moves)
+
+
+@given(racks_to_be_carried())
+@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
+def test_counted_racks_that_are_carried_equal_the_best_of_all_plans(wanted):
+    equals_the_best_of_all_plans(wanted)
 
 
 @given(shops_of_alike_racks())

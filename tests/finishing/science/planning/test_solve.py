@@ -83,6 +83,28 @@ def test_a_heavy_rack_does_not_keep_a_light_one_waiting():
     assert plan.finish == 1 + 2 + 1 + 6 + 3
 
 
+def test_a_rack_is_fetched_earlier_where_the_hands_are_needed_later():
+    """The frame may be coated at 5 alone and the wheel at 4 alone: at 4, its last moment, the frame has no carrier."""
+    frame_at, wheel_at = (Option(place, hour == HOURS, dry_after(3)) for place, hour in (("shop", 5), ("yard", 4)))
+    racks = [
+        Chain("frame", (coat("frame", options=(frame_at,)),), stands_in="yard"),
+        Chain("wheel", (coat("wheel", options=(wheel_at,)),)),
+    ]
+    answer = solve(problem(*racks))
+    assert answer.proven
+    assert answer.plan.slots["frame coat 1"].carried_in.begin == 3
+
+
+def test_a_rack_is_fetched_at_the_last_moment_for_which_there_are_hands():
+    """Ada is paid for carrying before 6; nobody need carry earlier than an hour before the coat at 9."""
+    option = Option("shop", HOURS == 9, dry_after(3))
+    ada = Person("Ada", HOURS < 20, extra=np.where(HOURS < 6, 900, 0))
+    racks = [Chain(n, (coat(n, options=(option,), people=0),), stands_in="yard") for n in ("frame", "wheel")]
+    plan = solve(problem(*racks, people=(ada,))).plan
+    assert sorted(slot.carried_in.begin for slot in plan.slots.values()) == [7, 8]
+    assert plan.cost == 0
+
+
 def test_no_plan_is_proven_and_not_guessed():
     answer = solve(frame(people=(Person("Ada", HOURS < 3),)))
     assert answer.plan is None
@@ -169,7 +191,9 @@ def small_problems(draw):
         links=(rust,) if draw(st.booleans()) else (),
         people=(Person("Ada", HOURS < 9, extra=np.where(HOURS > 5, 100, 0)),),
         visits=(Visit("Monday", 0, 4, 500), Visit("Tuesday", 2, 8, 400)),
-        moves=(Move("yard", "shop", 1, settles=draw(FEW([0, 1]))),),
+        moves=(
+            Move("yard", "shop", 1, settles=np.resize(draw(st.lists(FEW([0, 1, 3]), min_size=1, max_size=5)), COUNT)),
+        ),
     )
 
 
