@@ -122,8 +122,17 @@ def chain(air, grid, number, area, cabinet, promised):
     prime = tuple(air.option(p, grid, hours["prime"], GATES["prime"], PRIMER) for p in ("roof", "shop"))
     coat = tuple(air.option(p, grid, hours["coat"], GATES["coat"], ENAMEL) for p in ("roof", "shop"))
     steps = (
-        Step(f"{name} mask", "mask", hours["mask"], anywhere),
-        Step(f"{name} blast", "blast", hours["blast"], (blast,), people=min(cabinet, 1), dust=1, by_visit=not cabinet),
+        Step(f"{name} mask", "mask", hours["mask"], anywhere, early=True),
+        Step(
+            f"{name} blast",
+            "blast",
+            hours["blast"],
+            (blast,),
+            people=min(cabinet, 1),
+            dust=1,
+            by_visit=not cabinet,
+            early=True,
+        ),
         Step(f"{name} prime", "prime", hours["prime"], prime, wet=wet),
         Step(f"{name} coat 1", "coat", hours["coat"], coat, wet=wet),
         Step(f"{name} coat 2", "coat", hours["coat"], coat, wet=wet),

@@ -107,6 +107,8 @@ def _checked(layout: Layout, rows: dict[tuple[Any, str], Slot], slots: dict[str,
     plan = planned.Plan(problem, {name: slots[name] for name in problem.steps})
     found: dict[Any, list[str]] = {}
     for broken in check(plan):
+        if broken.rule is Rule.STAYS:  # by the new hours it could be carried later: that spoils nothing
+            continue
         hung, task = layout.tasks[broken.step]
         row = rows[hung.pieces[0].pk, task.key]
         found.setdefault(row.pk, []).append(_words(layout, broken, slots[broken.step]))

@@ -206,6 +206,7 @@ class Hung:
             by_visit=ours,
             not_before=self._there_from if number == 0 else 0,
             pot_life=self._pot_life(task),
+            early=task.kind in (Kind.MASK, Kind.BLAST),
         )
 
     def _rest_of(self, task: Task, people: int) -> Step:

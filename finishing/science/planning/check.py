@@ -1,7 +1,7 @@
 """Reads a finished plan and names every rule that it breaks. Plain loops, and nothing in common with rules.py."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any
 
@@ -33,6 +33,7 @@ class Rule(StrEnum):
     CARRIED = "carried from where it stands"
     HANDLED = "carried only when it may be handled"
     SETTLED = "metal has settled after a move"
+    STAYS = "what is bare or drying stays where it is until the next step needs it"
 
 
 @dataclass(frozen=True)
@@ -152,6 +153,19 @@ def _brought(plan: Plan, rack: str, before: Slot | None, slot: Slot, stands: str
         yield Broken(Rule.HANDLED, slot.step, before.step)
     if slot.begin < _settled_by(plan.problem, rack, carry):
         yield Broken(Rule.SETTLED, slot.step, place)
+    if not plan.problem.steps[slot.step].early and _could_go_later(plan.problem, rack, carry, slot.begin):
+        yield Broken(Rule.STAYS, slot.step, place)
+
+
+def _could_go_later(problem: Problem, rack: str, carry: Carry, wanted: int) -> bool:
+    """Whether the same people could carry it in a later hour, from which its metal settles by then."""
+    people = [person for person in problem.people if person.name in carry.people]
+    for begin in range(carry.begin + 1, wanted):
+        later = replace(carry, begin=begin, end=begin + carry.end - carry.begin)
+        at_work = all(person.working[begin : later.end].all() for person in people)
+        if at_work and _settled_by(problem, rack, later) <= wanted:
+            return True
+    return False
 
 
 def _window(plan: Plan, link: Link) -> Iterator[Broken]:

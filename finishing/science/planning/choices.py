@@ -3,14 +3,15 @@
 What a single start must keep (allowed hours, working hours, receipts, visits, the settling of carried metal) is kept
 here by leaving the start out. Rules between steps are in rules.py.
 
-A choice fetches its rack at the last moment from which its metal still settles in time, until it is told otherwise:
-`fetched` gives the same choice with an earlier moment, `Fetching` all the moments that there are.
+A choice fetches its rack at the last moment from which its metal still settles in time. Where its step lets it be
+fetched early, `fetched` gives the same choice with an earlier moment, and `Fetching` all the moments that there are.
 """
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import product
+from typing import Any
 
 import numpy as np
 
@@ -48,6 +49,10 @@ class Carrying:
     @property
     def end(self) -> Slots:
         return self.begin + self.move.slots
+
+    def loads(self, begin: Any) -> Iterator["Load"]:
+        """What carrying takes that begins then."""
+        return (Load(("crew", str(crew)), people, begin, begin + self.move.slots) for crew, people in self.team)
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,27 +102,31 @@ class Choice:
         """When the rack is fetched for each start."""
         return None if self.carried_in is None else self.carried_in.begin[self.starts]
 
-    @cached_property
-    def own_loads(self) -> tuple[Load, ...]:
-        """What each start takes, fetching apart."""
-        return tuple(replace(load, begin=load.begin[self.starts], end=load.end[self.starts]) for load in self.takes)
+    @property
+    def fetched_early(self) -> bool:
+        """Its rack is fetched, and there is a choice when."""
+        return self.carried_in is not None and self.step.early
 
     @cached_property
     def loads(self) -> tuple[Load, ...]:
         """What each start takes."""
-        if self.carried_in is None or self.carried is None:
-            return self.own_loads
-        return *self.own_loads, *_carriers(self.carried_in, self.carried)
+        own = (replace(load, begin=load.begin[self.starts], end=load.end[self.starts]) for load in self.takes)
+        return *own, *(() if self.carried_in is None else self.carried_in.loads(self.carried))
 
     @property
-    def own_cost(self) -> Slots:
-        """Cents for each start, fetching apart."""
-        return self.after.cost
+    def own_loads(self) -> tuple[Load, ...]:
+        """The same without what a Fetching takes."""
+        return self.loads[: len(self.takes)] if self.fetched_early else self.loads
 
     @cached_property
     def cost(self) -> Slots:
         """Cents for each start."""
-        return self.own_cost if self.carried_in is None else self.own_cost + self.carried_in.extra[self.carried]
+        return self.after.cost if self.carried_in is None else self.after.cost + self.carried_in.extra[self.carried]
+
+    @property
+    def own_cost(self) -> Slots:
+        """The same without what a Fetching costs."""
+        return self.after.cost if self.fetched_early else self.cost
 
     @cached_property
     def labour(self) -> int:
@@ -158,7 +167,7 @@ class Fetching:
     @property
     def own_loads(self) -> tuple[Load, ...]:
         """What each moment takes."""
-        return tuple(_carriers(self.carrying, self.starts))
+        return tuple(self.carrying.loads(self.starts))
 
     @property
     def own_cost(self) -> Slots:
@@ -185,7 +194,7 @@ def fetchings(ways: Sequence[Choice], not_before: Callable[[str], int]) -> Itera
     """Of a step's choices; not_before: the earliest moment in which a rack may be fetched from a place."""
     served: dict[int, list[Choice]] = {}
     for choice in ways:
-        if choice.carried_in is not None and len(choice):
+        if choice.carried_in is not None and choice.step.early and len(choice):
             served.setdefault(id(choice.carried_in.settled), []).append(choice)
     for choices in served.values():
         first, carrying = choices[0], choices[0].carried_in
@@ -193,11 +202,6 @@ def fetchings(ways: Sequence[Choice], not_before: Callable[[str], int]) -> Itera
         last = max(int(c.starts[-1]) for c in choices)
         possible = (carrying.settled <= last) & (np.arange(len(carrying.settled)) >= not_before(first.comes_from))
         yield Fetching(first.step, first.comes_from, carrying, tuple(choices), np.flatnonzero(possible))
-
-
-def _carriers(carrying: Carrying, begin: Slots) -> Iterator[Load]:
-    for crew, people in carrying.team:
-        yield Load(("crew", str(crew)), people, begin, begin + carrying.move.slots)
 
 
 def along(problem: Problem, hands: Hands, chain: Chain) -> Iterator[tuple[str, list[Choice]]]:

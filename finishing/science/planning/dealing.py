@@ -124,7 +124,7 @@ def _fetched_late(board: Board, starts: Starts) -> Starts:
 
 def _fetched_later(room: Room, choice: Choice, k: int) -> Choice:
     now, carrying = choice.fetches(k), choice.carried_in
-    if now is None or carrying is None:
+    if now is None or carrying is None or not choice.step.early:
         return choice
     room.put(choice, k, times=-1)
     start = int(choice.starts[k])

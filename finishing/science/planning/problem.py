@@ -217,7 +217,9 @@ class Step:
 
     slots: of work · people: needed at once · wet: dm² that lie wet · dust: slots that sweeping and settling take after
     it, for what fouls the air (None: clean) · by_visit: only in a visit that is booked · not_before: a receipt
-    pot_life: slots that a mix keeps · fixed: slot in which it is running or has been promised to stay.
+    pot_life: slots that a mix keeps · fixed: slot in which it is running or has been promised to stay
+    early: its rack may be fetched long before it. Otherwise it is fetched at the last moment for its carriers, since
+    what is bare or drying fares as the air does where it stands, and its windows are told for where it stood.
     """
 
     name: str
@@ -231,6 +233,7 @@ class Step:
     not_before: int = 0
     pot_life: int | None = None
     fixed: int | None = None
+    early: bool = False
 
     def __post_init__(self) -> None:
         demand(self.name, self.slots > 0, "takes no time")

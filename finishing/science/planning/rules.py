@@ -5,8 +5,8 @@ begins at its k-th start or before. So y only ever rises, y[c,k] − y[c,k−1] 
 at time by time ("by t nothing may have begun that …") come out tight. Below, y[c, when ≤ t] is y at the last start
 whose `when` is not after t, and 0 where there is none. A row says  low ≤ Σ coefficient · number ≤ high.
 
-A rack that is carried to a step has a  z[f,m]  for each way f to carry it, in the same manner: fetched at the m-th
-moment or before.
+A rack that may be fetched early has a  z[f,m]  for each way f to carry it, in the same manner: fetched at the m-th
+moment or before. Any other is fetched when its start says.
 
 Where a step is counted for n racks that are alike, y ∈ {0 … n}: how many of them have begun by then.
 """
@@ -147,12 +147,14 @@ def fetched_where_it_is_needed(ladder: Ladder) -> Iterator[Row]:
 
 
 def fetched_when_it_may_be_handled(ladder: Ladder) -> Iterator[Row]:
-    """For each t:  Σ z[f, ≤ t] ≤ Σ y[c, dry ≤ t]."""
+    """For each t:  Σ z[f, ≤ t] + Σ y[c', fetched ≤ t] ≤ Σ y[c, dry ≤ t],  c' the choices that no f serves."""
     for before, after in _neighbours(ladder.board):
-        for place in sorted({f.comes_from for f in ladder.fetchings[after]}):
-            fetched = [(f, f.starts) for f in ladder.fetchings[after] if f.comes_from == place]
+        early: list[tuple[Way, Slots]] = [(f, f.starts) for f in ladder.fetchings[after]]
+        others = [c for c in ladder.board.choices[after] if c.carried_in is not None and not c.fetched_early]
+        fetched = [*early, *((c, c.carried) for c in others if c.carried is not None)]
+        for place in sorted({way.comes_from for way, _ in fetched}):
             dry = [(c, c.after.dry) for c in ladder.board.choices[before] if c.stands == place]
-            yield from _only_after(ladder, fetched, dry)
+            yield from _only_after(ladder, [pair for pair in fetched if pair[0].comes_from == place], dry)
 
 
 def not_before_the_metal_has_settled(ladder: Ladder) -> Iterator[Row]:

@@ -29,6 +29,7 @@ PROBE = 0.5  # of what is left of the effort, for one question on the way to a b
 QUESTION = 4.0  # of them that it takes at most: what takes longer is more often yes than no
 LIMITED = ("crew", "visit", "bench", "wet")  # what there may not be enough of
 FEW = 2_000  # starts that the solver goes through sooner than shuffling does
+CLIMBS = 2  # questions whether there is any more margin, before what is open is halved
 OPEN = 2  # questions in a row that are left open before something else is tried
 REACH = 15_000  # starts beyond which the solver has not been seen to help
 
@@ -248,10 +249,14 @@ class Search:
     def _thicker(self, aim: Aim, best: int, boards: list[Board]) -> int:
         """Margin: the starts that keep less are left out, and what is left is tried; the bound, negative.
 
-        Whether there is any more to be had is asked first, and then what is open is halved.
+        Whether there is any more to be had is asked first, a few times while there is, and then what is open is halved.
         """
-        if self._possible(boards, _keeping(1 - self._value(aim)), PROBE) is False:
-            return self._value(aim)
+        for _ in range(CLIMBS):
+            more = self._possible(boards, _keeping(1 - self._value(aim)), PROBE) if self._open(aim, best) else None
+            if more is False:
+                return self._value(aim)
+            if more is None:
+                break
         high = -best
         while -self._value(aim) < high and not self.stop():
             low = -self._value(aim)

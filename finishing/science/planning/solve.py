@@ -157,7 +157,7 @@ class _Model:
         starts: Starts = {}
         for name, ways in self.board.choices.items():
             begun = {id(choice): self._rises(choice, value) for choice in ways}
-            starts[name] = [(choice, k) for choice in ways for k in begun[id(choice)] if choice.carried_in is None]
+            starts[name] = [(choice, k) for choice in ways for k in begun[id(choice)] if not choice.fetched_early]
             for way in self.ladder.fetchings[name]:
                 served = [(choice, k) for choice in way.serves for k in begun[id(choice)]]
                 starts[name] += way.shared_out(served, self._rises(way, value))

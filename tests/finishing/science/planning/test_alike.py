@@ -106,7 +106,11 @@ def racks_to_be_carried(draw):
     hours = np.array(draw(st.lists(st.booleans(), min_size=7, max_size=7)) + [False] * (COUNT - 7))
     settles = np.resize(draw(st.lists(few([0, 1, 3]), min_size=1, max_size=5)), COUNT)
     options = (Option("shop", hours, dry_after(2), margin=np.resize([5, 20, 10], COUNT)),)
-    racks = [Chain(n, (coat(n, options=options, wet=wet),), stands_in="yard") for n, wet in (("a", 40), ("b", 100))]
+    early = draw(st.booleans())
+    racks = [
+        Chain(n, (coat(n, options=options, wet=wet, early=early),), stands_in="yard")
+        for n, wet in (("a", 40), ("b", 100))
+    ]
     ada = Person("Ada", draw(st.integers(0, 5)) != HOURS, extra=np.where(HOURS > 3, 100, 0))
     shop = Place("shop", wet_room=draw(few([130, 200])))
     moves = (Move("yard", "shop", 1, settles=settles),)

@@ -166,7 +166,7 @@ def test_a_rack_is_carried_from_where_it_stands(carry):
 
 
 def test_wet_paint_is_not_carried():
-    wanted = problem(Chain("frame", (coat(number=1, places=("yard",)), coat(number=2))))
+    wanted = problem(Chain("frame", (coat(number=1, places=("yard",)), coat(number=2, early=True))))
     first = Slot("frame coat 1", 0, 1, 2, 4, ("Ada",))
 
     def carried(begin):
@@ -177,6 +177,21 @@ def test_wet_paint_is_not_carried():
 
     assert carried(4) == []
     assert carried(3) == [Broken(Rule.HANDLED, "frame coat 2", "frame coat 1")]
+
+
+@pytest.mark.parametrize(("early", "broken"), [(True, []), (False, [Broken(Rule.STAYS, "frame coat 1", "shop")])])
+def test_what_is_bare_stays_where_it_is_until_the_next_step_needs_it(early, broken):
+    """Carried at 3 and coated at 5: at 4 would have done, unless Ada is away then."""
+    rust = Link("frame blast", "frame coat 1", (window(2, closes=7),), "rust")
+
+    def carried_at_three(**more):
+        wanted = problem(Chain("frame", (blast(), coat(early=early))), links=(rust,), **more)
+        plan = good(wanted)
+        later = replace(plan.slots["frame coat 1"], begin=5, end=6, dry=8)
+        return check(Plan(wanted, {**plan.slots, later.step: later}))
+
+    assert carried_at_three() == broken
+    assert carried_at_three(people=(Person("Ada", (HOURS >= 1) & (HOURS != 4)),)) == []
 
 
 def test_cold_metal_settles_before_it_is_coated():

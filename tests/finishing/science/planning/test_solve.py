@@ -87,7 +87,7 @@ def test_a_rack_is_fetched_earlier_where_the_hands_are_needed_later():
     """The frame may be coated at 5 alone and the wheel at 4 alone: at 4, its last moment, the frame has no carrier."""
     frame_at, wheel_at = (Option(place, hour == HOURS, dry_after(3)) for place, hour in (("shop", 5), ("yard", 4)))
     racks = [
-        Chain("frame", (coat("frame", options=(frame_at,)),), stands_in="yard"),
+        Chain("frame", (coat("frame", options=(frame_at,), early=True),), stands_in="yard"),
         Chain("wheel", (coat("wheel", options=(wheel_at,)),)),
     ]
     answer = solve(problem(*racks))
@@ -99,10 +99,22 @@ def test_a_rack_is_fetched_at_the_last_moment_for_which_there_are_hands():
     """Ada is paid for carrying before 6; nobody need carry earlier than an hour before the coat at 9."""
     option = Option("shop", HOURS == 9, dry_after(3))
     ada = Person("Ada", HOURS < 20, extra=np.where(HOURS < 6, 900, 0))
-    racks = [Chain(n, (coat(n, options=(option,), people=0),), stands_in="yard") for n in ("frame", "wheel")]
+    racks = [
+        Chain(n, (coat(n, options=(option,), people=0, early=True),), stands_in="yard") for n in ("frame", "wheel")
+    ]
     plan = solve(problem(*racks, people=(ada,))).plan
     assert sorted(slot.carried_in.begin for slot in plan.slots.values()) == [7, 8]
     assert plan.cost == 0
+
+
+def test_what_is_bare_or_drying_is_fetched_at_the_last_moment_or_not_at_all():
+    """As above, but the frame's windows run where it stands: Ada cannot be in two places at 4."""
+    frame_at, wheel_at = (Option(place, hour == HOURS, dry_after(3)) for place, hour in (("shop", 5), ("yard", 4)))
+    racks = [
+        Chain("frame", (coat("frame", options=(frame_at,)),), stands_in="yard"),
+        Chain("wheel", (coat("wheel", options=(wheel_at,)),)),
+    ]
+    assert solve(problem(*racks)).impossible
 
 
 def test_no_plan_is_proven_and_not_guessed():
@@ -183,7 +195,8 @@ def small_problems(draw):
     options = tuple(Option(p, draw(hours), dry, cost=draw(FEW([0, 300])), margin=margin) for p in places)
     first = blast(options=(Option("yard", draw(hours)),), by_visit=draw(st.booleans()), people=draw(FEW([0, 1])))
     rust = Link("frame blast", "frame coat 1", (window(2, closes=draw(FEW([4, 6]))),), "rust")
-    chains = [Chain("frame", (first, coat(options=options)), promised=draw(FEW([None, 5])))]
+    second = coat(options=options, early=draw(st.booleans()))
+    chains = [Chain("frame", (first, second), promised=draw(FEW([None, 5])))]
     if draw(st.booleans()):
         chains.append(Chain("wheel", (coat("wheel", options=(Option("yard", draw(hours) & (HOURS < 4), dry),)),)))
     return problem(
