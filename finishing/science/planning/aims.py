@@ -23,7 +23,7 @@ class Sum:
 
 def sum_of(aim: Aim, ladder: Ladder) -> Sum:
     """The aim as a sum; margin is sought by leaving out starts that keep less, and so has none."""
-    return {Aim.LATENESS: lateness, Aim.FINISH: finish, Aim.COST: cost}[aim](ladder)
+    return {Aim.LATENESS: lateness, Aim.FINISH: finish, Aim.COST: cost, Aim.LABOUR: labour}[aim](ladder)
 
 
 def lateness(ladder: Ladder) -> Sum:
@@ -57,6 +57,11 @@ def cost(ladder: Ladder) -> Sum:
         if ("booked", number) in ladder.named:
             terms.append((visit.call_out, ladder.named["booked", number]))
     return Sum(terms, 0, [])
+
+
+def labour(ladder: Ladder) -> Sum:
+    """Σ labour · y[c, last]."""
+    return Sum([term for choice in ladder.choices() for term in ladder.last(choice, choice.labour)], 0, [])
 
 
 def earliest(board: Board, chain: Chain) -> int:

@@ -88,6 +88,8 @@ class Improver:
             return max(done.values())
         if aim is Aim.MARGIN:
             return -min(int(c.after.margin[k]) for c, k in picks.values())
+        if aim is Aim.LABOUR:
+            return sum(choice.labour for choice, _ in picks.values())
         visits = {int(c.after.visit[k]) for c, k in picks.values()} - {-1}
         calls = sum(self.board.problem.visits[number].call_out for number in visits)
         return calls + sum(int(c.cost[k]) for c, k in picks.values())

@@ -14,6 +14,7 @@ class Aim(StrEnum):
     FINISH = "finish"  # slot by which everything is dry
     COST = "cost"  # cents
     MARGIN = "margin"  # tenths of a degree kept in hand at the thinnest place
+    LABOUR = "labour"  # person-slots of work and carrying: what decides between plans that are level in all else
 
 
 AIMS = (Aim.LATENESS, Aim.FINISH, Aim.COST, Aim.MARGIN)
@@ -99,6 +100,11 @@ class Plan:
     def margin(self) -> int:
         """Tenths of a degree that the thinnest slot keeps above what it must; MOST where none has to."""
         return min((self._value(slot, "margin") for slot in self.slots.values()), default=MOST)
+
+    @property
+    def labour(self) -> int:
+        """Person-slots of work and carrying."""
+        return sum(end - begin for slot in self.slots.values() for _, begin, end in slot.attended)
 
     @property
     def idle(self) -> int:

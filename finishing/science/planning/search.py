@@ -108,7 +108,8 @@ class Search:
         report: Report,
         stop: Stop,
     ) -> None:
-        self.problem, self.aims, self.solver, self.seed, self.left = problem, aims, solver, seed, effort
+        self.problem, self.solver, self.seed, self.left = problem, solver, seed, effort
+        self.aims = (*aims, Aim.LABOUR)
         self.report, self.stop = report, stop
         self.board = lay_out(problem)
         self.excluded: dict[int, int] = {}  # for each board the starts with which it was asked in vain
@@ -127,7 +128,7 @@ class Search:
         if first is None and (no_way := self._no_way()) is not None:
             return no_way
         bounds = [self._best(aim) for aim in self.aims]
-        return Answer(self.plan, self.aims, tuple(bounds))
+        return Answer(self.plan, self.aims[:-1], tuple(bounds[:-1]))
 
     def _count(self) -> None:
         """The boards that are asked; what the first or the last of them excludes is excluded."""
@@ -137,11 +138,12 @@ class Search:
 
     def _no_way(self) -> Answer | None:
         """None once there is a plan after all."""
-        nothing = tuple(0 for _ in self.aims)
+        aims = self.aims[:-1]
+        nothing = tuple(0 for _ in aims)
         if not all(self.board.choices.values()):
-            return Answer(None, self.aims, nothing, impossible=True)
+            return Answer(None, aims, nothing, impossible=True)
         possible = self._possible(self.boards, lambda board: board)
-        return None if possible else Answer(None, self.aims, nothing, impossible=possible is False)
+        return None if possible else Answer(None, aims, nothing, impossible=possible is False)
 
     def _best(self, aim: Aim) -> int:
         """Makes this aim as small as it goes and holds it; gives its bound."""
@@ -191,6 +193,8 @@ class Search:
         if aim is Aim.COST:
             least = ((min(int(c.own_cost.min()) for c in w), board.times(name)) for name, w in board.choices.items())
             return sum(times * cost for cost, times in least) + dearest_call(board)
+        if aim is Aim.LABOUR:
+            return sum(min(c.labour for c in ways) * board.times(name) for name, ways in board.choices.items())
         return -min(max(int(c.after.margin.max()) for c in ways) for ways in board.choices.values())
 
     def _enough_hands(self, board: Board, low: int) -> int:

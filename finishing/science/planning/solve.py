@@ -94,6 +94,7 @@ class _Model:
 
     def __init__(self, board: Board, aim: Aim | None, held: dict[Aim, int]) -> None:
         self.board, self.ladder, self.model = board, Ladder(board), cp_model.CpModel()
+        self.any_will_do = aim is None
         rows = list(rules(self.ladder))
         # What is held is made small again where nothing else is: a relaxation tells soonest that it does not go.
         aim = Aim.COST if aim is None and Aim.COST in held else aim
@@ -143,14 +144,14 @@ class _Model:
         if self.model.has_objective():  # a sum is judged by its relaxation, "possible by then?" better without
             solver.parameters.linearization_level = 2
             solver.parameters.add_lp_constraints_lazily = False
-        found: list[bool] = []
+        found = _Found(self, keep)
         with _stopping(solver, stop):
-            status = solver.solve(self.model, _Found(self, lambda starts: found.append(keep(starts))))
+            status = solver.solve(self.model, found)
         spent = float(solver.response_proto.deterministic_time)
         if status == cp_model.INFEASIBLE:
-            return any(found), None, spent
+            return found.better, None, spent
         bound = int(np.ceil(solver.best_objective_bound - 1e-6)) if self.model.has_objective() else 0
-        return any(found), bound, spent
+        return found.better, bound, spent
 
     def starts(self, value: Callable[[Any], int]) -> Starts:
         """What the solver's numbers say: where y rises, so many begin."""
@@ -170,12 +171,16 @@ class _Model:
 
 
 class _Found(cp_model.CpSolverSolutionCallback):
-    def __init__(self, model: _Model, tell: Callable[[Starts], None]) -> None:
+    """Is told each plan; where any better one will do, the first ends the search."""
+
+    def __init__(self, model: _Model, keep: Callable[[Starts], bool]) -> None:
         super().__init__()
-        self._model, self._tell = model, tell
+        self._model, self._keep, self.better = model, keep, False
 
     def on_solution_callback(self) -> None:
-        self._tell(self._model.starts(self.value))
+        self.better |= self._keep(self._model.starts(self.value))
+        if self.better and self._model.any_will_do:
+            self.stop_search()
 
 
 @contextmanager

@@ -62,6 +62,17 @@ def test_margin_is_what_is_left_to_choose():
     assert answer.proven
 
 
+def test_iron_is_not_carried_for_nothing():
+    """The wheel holds everything up until 16; the frame could be carried in and out, and is left where it stands."""
+    slow = coat("wheel", options=(Option("shop", HOURS == 13, dry_after(3)),))
+    racks = Chain("frame", tuple(coat(number=n, places=("shop", "yard")) for n in (1, 2)), stands_in="yard")
+    moves = (Move("yard", "shop", 1), Move("shop", "yard", 1))
+    answer = solve(problem(racks, Chain("wheel", (slow,)), moves=moves))
+    assert answer.proven
+    assert {slot.carried_in for slot in answer.plan.slots.values()} == {None}
+    assert answer.plan.labour == 3
+
+
 def test_painted_outside_and_wheeled_in_before_the_dew():
     outside = Option("yard", HOURS < 3, dry_after(5), stands_in="shop", carried=HOURS + 2)
     chain = Chain("frame", (coat(number=1, options=(outside,)), coat(number=2)))
