@@ -119,7 +119,8 @@ def with_long_days(problem: Problem) -> Problem:
 def with_more_hands(problem: Problem) -> Problem:
     """As many of each person as there are racks: nobody waits for another, and skills stay what they are."""
     copies = range(len(problem.chains))
-    people = (replace(person, name=f"{person.name} {n}") for person in problem.people for n in copies)
+    # a line break stands in nobody's name
+    people = (replace(person, name=f"{person.name}\n{n}") for person in problem.people for n in copies)
     return replace(problem, people=(*problem.people, *people))
 
 

@@ -65,3 +65,8 @@ def test_of_rules_that_forbid_it_together_none_of_those_told_can_be_spared():
 
 def test_with_no_time_left_no_rule_is_blamed():
     assert smallest_set(rusts_too_soon(), RELAXED, possible, lambda: True) == []
+
+
+def test_more_hands_are_told_apart_whatever_people_are_called():
+    wanted = replace(rusts_too_soon(), people=tuple(Person(name, always()) for name in ("Ada", "Ada 0")))
+    assert len(RELAXED[Rule.ONE_THING](wanted).people) == 4
