@@ -66,11 +66,11 @@ class Answer:
 
     @property
     def gap(self) -> float:
-        """How much better, as a share of what the plan has, the first aim that is open could be at most."""
+        """How much better the first aim that is open could be at most, as a share of what is more: its value or bound."""
         if self.plan is None or self.open_aim is None:
             return 0.0
-        value = self.plan.value(self.open_aim)
-        return (value - self.bounds[self.aims.index(self.open_aim)]) / max(1, abs(value))
+        value, bound = self.plan.value(self.open_aim), self.bounds[self.aims.index(self.open_aim)]
+        return (value - bound) / max(abs(value), abs(bound))
 
 
 class Solver(Protocol):
