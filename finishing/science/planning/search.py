@@ -66,7 +66,7 @@ class Answer:
 
     @property
     def gap(self) -> float:
-        """How much better the first aim that is open could be at most, as a share of what is more: its value or bound."""
+        """How much better the first aim that is open could be at most, as a share of its value or bound, the larger."""
         if self.plan is None or self.open_aim is None:
             return 0.0
         value, bound = self.plan.value(self.open_aim), self.bounds[self.aims.index(self.open_aim)]
