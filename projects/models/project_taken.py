@@ -34,11 +34,14 @@ class PartTaken:
     minutes: Taken
     hands: list[Taken]
     paint: Taken
+    paint_money: Taken
     blasting: Taken
 
     @property
     def rows(self) -> list[Taken]:
-        return [row for row in (self.minutes, *self.hands, self.paint, self.blasting) if not row.empty]
+        return [
+            row for row in (self.minutes, *self.hands, self.paint, self.paint_money, self.blasting) if not row.empty
+        ]
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,9 +88,13 @@ class ProjectTaken:
     def paint(self) -> list[Taken]:
         return self._paint.by_coating
 
+    @cached_property
+    def _bought(self) -> PaintBought:
+        return PaintBought(self.project, self._paint.paints)
+
     @property
     def paint_bought(self) -> list[Taken]:
-        return PaintBought(self.project, self._paint.paints).rows
+        return self._bought.rows
 
     @cached_property
     def blast(self) -> BlastTaken:
@@ -120,5 +127,6 @@ class ProjectTaken:
             minutes,
             self.hands.of_part(part),
             self._paint.of_part(part),
+            self._bought.of_part(part, self._paint),
             self.blast.of_part(part),
         )

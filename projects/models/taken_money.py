@@ -24,6 +24,7 @@ from .taken import Taken, summed
 from .visits import Visit, VisitPiece
 
 NOTHING = Decimal(0)
+USED = "Likely litres at what a litre on the pieces costs in tins; litres logged at what a litre was bought for."
 BOUGHT = "Cheapest tins for the paint list's likely litres; of what was bought, its litres at a litre's price there."
 
 
@@ -126,12 +127,44 @@ class PaintBought:
             how=BOUGHT,
         )
 
+    def of_part(self, part: Any, used: PaintTaken) -> Taken:
+        """What is left in the tins and the gun is shared out by the litres on the pieces."""
+        coats = [(need, coat) for need in self.paints.needs for coat in need.coats if coat.part == part]
+        steps = [step for step in used.coated if step.piece.part_id == part.pk]
+        told = [step for step in steps if step.litres is not None and self._spent(step.coating, 0) is not None]
+        thought = (self._thought(step.coating, used.litres.get((step.piece_id, step.layer_id))) for step in told)
+        return Taken(
+            "paint, its money",
+            whole=_cents(self._thought(need.coating, coat.litres.likely.to("L").magnitude) for need, coat in coats),
+            thought=_cents(thought),
+            took=_cents(self._spent(step.coating, step.litres.to("L").magnitude) for step in told),
+            rests_on=f"{len(told)} of {len(steps)} coats with litres and a receipt" if steps else "",
+            how=USED,
+        )
+
+    def _thought(self, coating: Any, litres: float | None) -> Decimal | None:
+        """So much on the pieces, when the cheapest tins are bought for all of it."""
+        need = next((need for need in self.paints.needs if need.coating == coating and need.priced), None)
+        if litres is None or need is None or need.purchase is None:
+            return None
+        return need.purchase.cost * _share(litres, need.on_pieces.likely)
+
+    def _spent(self, coating: Any, litres: float) -> Decimal | None:
+        receipts = self.receipts.get(coating, [])
+        paid = self._paid(receipts) if receipts else None
+        return None if paid is None else paid * _share(litres, sum(r.litres for r in receipts))
+
     def _paid(self, receipts: Iterable[PaintReceipt]) -> Decimal | None:
         """None where one is in money that has no rate any more."""
         told = list(receipts)
         if any(receipt.currency not in self.rates for receipt in told):
             return None
         return cents(sum((receipt.price * self.rates[receipt.currency] for receipt in told), NOTHING))
+
+
+def _cents(money: Iterable[Decimal | None]) -> Decimal | None:
+    told = summed(money)
+    return None if told is None else cents(told)
 
 
 def _share(litres: float, bought: Any) -> Decimal:

@@ -263,3 +263,21 @@ def test_a_receipt_of_paint_taken_back_is_not_paid(project, frame):
         void_paint(receipt, by=receipt.by, reason="another project's", day=DAY)
     assert taken(project).paint_bought == []
     assert project.paint_receipts.count() == 2
+
+
+def test_the_money_of_a_parts_paint_is_by_the_litres_on_it(project, frame):
+    """A tin at 20 is for both pieces, 10 for the one that is coated: with 0.08 L at 23 a litre, 2 L for 46."""
+    enamel = frame.system.layers.get().coating
+    factories.TinSizeFactory(coating=enamel, litres=1, price=Decimal(20))
+    cost_factories.PaintReceiptFactory(project=project, coating=enamel, price=Decimal(46))
+    coated(first(project), litres=0.08)
+    money = taken(project).parts[0].paint_money
+    assert (money.whole, money.thought, money.took) == (20, 10, Decimal("1.84"))
+    assert money.rests_on == "1 of 1 coats with litres and a receipt"
+
+
+def test_a_parts_paint_without_receipt_has_cost_nothing_known(project, frame):
+    coated(first(project), litres=0.08)
+    money = taken(project).parts[0].paint_money
+    assert (money.whole, money.thought, money.took) == (None, None, None)
+    assert money not in taken(project).parts[0].rows
