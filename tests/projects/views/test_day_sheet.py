@@ -59,8 +59,8 @@ def test_nothing_of_another_workshop_is_on_it(stranger_client, piece):
 
 
 def test_it_asks_a_fixed_number_of_queries(guest_client, piece, django_assert_max_num_queries):
-    for _ in range(10):
-        other = factories.PieceFactory(part=piece.part, project=piece.project, place=piece.place)
+    for number in range(10):
+        other = factories.PieceFactory(part=piece.part, project=piece.project, place=piece.place, mark=f"R-{number}")
         factories.StepFactory(piece=other, kind="blasted", happened_at=TEN - timedelta(hours=2))
     with django_assert_max_num_queries(45):
         sheet(guest_client)
