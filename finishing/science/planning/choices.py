@@ -144,6 +144,12 @@ class Choice:
             return self
         begin = self.carried_in.begin.copy()
         begin[self.starts[k]] = when
+        return self.fetched_at(begin)
+
+    def fetched_at(self, begin: Slots) -> "Choice":
+        """The same, its rack fetched at these moments, by slot of the start; −1 where it cannot be."""
+        if self.carried_in is None or np.array_equal(begin[self.starts], self.carried_in.begin[self.starts]):
+            return self
         return replace(self, carried_in=replace(self.carried_in, begin=begin))
 
     def fetches(self, k: int) -> int | None:

@@ -48,6 +48,17 @@ def teams(crews: Sequence[Crew], people: int, kind: str | None = None, first: in
                 yield ((first, count), *rest) if count else rest
 
 
+def latest(settled: Slots, usable: Flags) -> Slots:
+    """By start, the last usable slot in which carrying may begin so that the metal has settled; −1 where there is none.
+
+    >>> latest(np.array([2, 2, 3, NEVER]), np.array([True, True, False, False])).tolist()
+    [-1, -1, 1, 1]
+    """
+    last = np.full(len(settled), -1)
+    np.maximum.at(last, settled[usable], np.flatnonzero(usable))
+    return np.asarray(np.maximum.accumulate(last))
+
+
 class Hands:
     """When teams are at work, by slot; what has been asked once is kept."""
 
@@ -75,10 +86,7 @@ class Hands:
     def _last_carry(self, move: Move, team: Team) -> Slots:
         """By start, the last slot in which carrying may begin so that the metal has settled; −1 where there is none."""
         settled = self.settled(move, team)
-        usable = settled < NEVER
-        last = np.full(self.count, -1)
-        np.maximum.at(last, settled[usable], np.flatnonzero(usable))
-        return np.asarray(np.maximum.accumulate(last))
+        return latest(settled, settled < NEVER)
 
     def extra(self, team: Team, begin: Slots, slots: int) -> Slots:
         """Cents that the team costs from these slots on beyond its usual hours."""

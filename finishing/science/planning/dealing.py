@@ -123,13 +123,8 @@ def _fetched_late(board: Board, starts: Starts) -> Starts:
 
 
 def _fetched_later(room: Room, choice: Choice, k: int) -> Choice:
-    now, carrying = choice.fetches(k), choice.carried_in
-    if now is None or carrying is None or not choice.step.early:
-        return choice
     room.put(choice, k, times=-1)
-    start = int(choice.starts[k])
-    whens = (when for when in range(start, now, -1) if carrying.settled[when] <= start)
-    same_cost = (choice.fetched(k, when) for when in whens if carrying.extra[when] <= carrying.extra[now])
-    late = next((other for other in same_cost if room.free(other)[k]), choice)
+    late = room.fetched(choice)
+    late = late if late.cost[k] <= choice.cost[k] else choice
     room.put(late, k)
     return late

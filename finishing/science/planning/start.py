@@ -8,6 +8,7 @@ import numpy as np
 from ..hours import Flags
 from .board import Board, Picks, Tie, meets, narrow, settle
 from .choices import Choice, Load, Resource
+from .crews import latest
 from .plan import Plan
 from .problem import NEVER, Chain, Slots
 
@@ -35,11 +36,24 @@ class Room:
 
     def free(self, choice: Choice) -> Flags:
         """Which of its starts find room."""
-        fits = np.ones(len(choice), bool)
+        fits = np.ones(len(choice), bool) if choice.carried is None else choice.carried >= 0
         for load in choice.loads:
-            sums = self._sums(load)
-            fits &= sums[load.end] == sums[load.begin]
+            fits &= self._is_free(load)
         return fits
+
+    def fetched(self, choice: Choice) -> Choice:
+        """The same, its rack fetched as late as there are hands for it where it may be early."""
+        carrying = choice.carried_in
+        if carrying is None or not choice.step.early:
+            return choice
+        free = carrying.settled < NEVER
+        for load in carrying.loads(np.arange(self.count)):
+            free &= self._is_free(replace(load, end=np.minimum(load.end, self.count)))
+        return choice.fetched_at(latest(carrying.settled, free))
+
+    def _is_free(self, load: Load) -> Flags:
+        sums = self._sums(load)
+        return np.asarray(sums[load.end] == sums[load.begin])
 
     def _sums(self, load: Load) -> Slots:
         """By slot, in how many before it there is no room for this load."""
@@ -94,7 +108,8 @@ class Insertion:
 
     def _narrowed(self, names: list[str]) -> Board:
         """Only this rack's steps, and only the starts that find room and lead on to its end."""
-        free = {name: [c.keep(self.room.free(c)) for c in self.board.choices[name]] for name in names}
+        ways = {name: map(self.room.fetched, self.board.choices[name]) for name in names}
+        free = {name: [c.keep(self.room.free(c)) for c in choices] for name, choices in ways.items()}
         own = [tie for tie in self.board.ties if tie.before in free and tie.after in free]
         return narrow(replace(self.board, choices=free, ties=tuple(own)))
 
@@ -122,7 +137,7 @@ class Insertion:
 
     def _candidates(self, ways: Iterable[Choice], name: str) -> Iterator[tuple[Choice, int]]:
         """Starts that fit all that is put in by now: what leads on earliest first, then the cheapest."""
-        found = [(c, k) for c in ways if len(k := np.flatnonzero(self._fits(c, name)))]
+        found = [(c, k) for c in map(self.room.fetched, ways) if len(k := np.flatnonzero(self._fits(c, name)))]
         if not found:
             return
         way = np.repeat(np.arange(len(found)), [len(k) for _, k in found])

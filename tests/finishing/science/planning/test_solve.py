@@ -104,6 +104,7 @@ def test_a_rack_is_fetched_earlier_where_the_hands_are_needed_later():
     answer = solve(problem(*racks))
     assert answer.proven
     assert answer.plan.slots["frame coat 1"].carried_in.begin == 3
+    assert first_plan(lay_out(problem(*racks))).slots == answer.plan.slots
 
 
 def test_a_rack_is_fetched_at_the_last_moment_for_which_there_are_hands():
