@@ -30,6 +30,7 @@ State = PlanRun.State
 POLLED = 0.5  # seconds between two looks whether somebody wants it stopped
 KEPT_EVERY = 2.0  # seconds between two better plans that become rows; the last one always does
 TRIED_FOR = 1.0  # seconds for each change that is tried
+ONE_BY_ONE = 8.0  # seconds for finding a place for those that find none beside the others
 REASONS = 12.0  # seconds for finding out which rules forbid a plan
 
 
@@ -179,6 +180,8 @@ class Making:
             self.offer(first)
         if self.crowded:
             self._all_together()
+        if self.crowded and self.problem is not None:
+            self._one_by_one()
 
     def _without_the_crowded(self) -> Planned | None:
         fit, plan = fitting(self.problem, self._board)
@@ -192,6 +195,20 @@ class Making:
         if found is not None:
             self.problem, self.crowded = self._possible, []
             self.offer(found)
+
+    def _one_by_one(self) -> None:
+        """Each of those that found no time is tried beside all that did."""
+        over, plan = within(ONE_BY_ONE), None
+        for chain in list(self.crowded):
+            if over() or self.stop_wanted():
+                break
+            names = {chain.name, *(each.name for each in self.problem.chains)}
+            wider = only(self._possible, [each for each in self._possible.chains if each.name in names])
+            if (found := self._for_a_while(wider)) is not None:
+                self.problem, plan = wider, found
+                self.crowded.remove(chain)
+        if plan is not None:
+            self.offer(plan)
 
     def improve(self) -> None:
         found = solved(self.problem, self.aims, self.terms.patience, self.run.seed, self._better, self.stop_wanted)
