@@ -123,10 +123,14 @@ class Making:
 
     def _with_more(self, problem: Problem) -> Planned | None:
         """A plan of more racks, or of a larger share where there are more of them, than stand in it now."""
-        fit, plan = fitting(problem, lay_out(problem))
-        planned = len(self.problem.chains) if self.problem else 0
-        share = planned / max(1, len(self._possible.chains))
-        return plan if fit is not None and len(fit.chains) > share * len(problem.chains) else None
+        board = lay_out(problem)
+        fit, plan = fitting(problem, board)
+        planned = [chain.name for chain in self.problem.chains] if self.problem else []
+        share = len(planned) / max(1, len(self._possible.chains))
+        if fit is not None and len(fit.chains) > share * len(problem.chains):
+            return plan
+        wider = (_with_one(problem, planned, chain) for chain in problem.chains if chain.name not in planned)
+        return next((found for each in wider if each is not None and (found := quickly(each, board))), None)
 
     @cached_property
     def _board(self) -> Board:
@@ -202,8 +206,7 @@ class Making:
         for chain in list(self.crowded):
             if over() or self.stop_wanted():
                 break
-            names = {chain.name, *(each.name for each in self.problem.chains)}
-            wider = only(self._possible, [each for each in self._possible.chains if each.name in names])
+            wider = _with_one(self._possible, [each.name for each in self.problem.chains], chain)
             if (found := self._for_a_while(wider)) is not None:
                 self.problem, plan = wider, found
                 self.crowded.remove(chain)
@@ -284,6 +287,12 @@ class Making:
         finally:
             if threading.current_thread() is not threading.main_thread():
                 connection.close()
+
+
+def _with_one(problem: Problem, names: list[str], chain: Chain) -> Problem | None:
+    """These racks and one more; None where the problem does not have them all."""
+    chains = [each for each in problem.chains if each.name == chain.name or each.name in names]
+    return only(problem, chains) if len(chains) == len(names) + 1 else None
 
 
 def within(seconds: float) -> Callable[[], bool]:
