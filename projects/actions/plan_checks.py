@@ -19,6 +19,7 @@ from .plans import ask_plan
 
 FORGOTTEN = "It was due by now, and the log does not say that it was done."
 NOWHERE = "It is not done there any more."
+NO_MORE = "It cannot be planned any more: {why}."
 NEW_STEP = "{label} comes before it now, and is not in the plan."
 
 
@@ -69,7 +70,7 @@ def reasons_against(plan: Plan, layout: Layout, now: datetime) -> dict[Any, str]
                 slots[task.name] = slot
             elif row is not None and hung.running is None:
                 found[row.pk] = NOWHERE
-    found |= _left_out(layout, rows)
+    found |= _left_out(layout, rows, now)
     if layout.problem is not None:
         found |= _checked(layout, rows, slots)
     return found
@@ -87,15 +88,16 @@ def _come_between(hung: Any, rows: dict[tuple[Any, str], Slot]) -> dict[Any, str
     return found
 
 
-def _left_out(layout: Layout, rows: dict[tuple[Any, str], Slot]) -> dict[Any, str]:
-    """Slots of pieces that can no longer be planned, as their log or their part stands."""
+def _left_out(layout: Layout, rows: dict[tuple[Any, str], Slot], now: datetime) -> dict[Any, str]:
+    """Slots to come of pieces that can no longer be planned, as their log or their part stands."""
     standing = {piece.pk for hung in layout.hung for piece in hung.pieces}
-    finished = {outlook.piece.pk for outlook in layout.scope.outlooks}
-    why = {missing.about: missing.why for missing in layout.missing}
+    asked = {outlook.piece.pk for outlook in layout.scope.outlooks}
+    of_piece = layout.scope.left_out
+    of_rack = {missing.about: missing.why for missing in layout.missing}
     return {
-        slot.pk: f"It cannot be planned any more: {why.get(slot.rack, 'something is missing')}."
+        slot.pk: NO_MORE.format(why=of_piece.get(piece) or of_rack.get(slot.rack, "something is missing"))
         for (piece, _), slot in rows.items()
-        if piece in finished and piece not in standing
+        if slot.end > now and (piece in of_piece or piece in asked - standing)
     }
 
 
@@ -111,8 +113,18 @@ def _checked(layout: Layout, rows: dict[tuple[Any, str], Slot], slots: dict[str,
             continue
         hung, task = layout.tasks[broken.step]
         row = rows[hung.pieces[0].pk, task.key]
+        if _with_itself(layout, rows, broken, row):
+            continue
         found.setdefault(row.pk, []).append(_words(layout, broken, slots[broken.step]))
     return {pk: "; ".join(dict.fromkeys(words)) for pk, words in found.items()}
+
+
+def _with_itself(layout: Layout, rows: dict[tuple[Any, str], Slot], broken: Broken, row: Slot) -> bool:
+    """Pieces of a rack of which some are logged further than the others are still worked together in one slot."""
+    if broken.rule not in (Rule.ONE_THING, Rule.VISIT) or broken.other not in layout.tasks:
+        return False
+    hung, task = layout.tasks[broken.other]
+    return rows.get((hung.pieces[0].pk, task.key)) == row
 
 
 def only(problem: Problem, chains: list[Any]) -> Problem:
@@ -128,12 +140,19 @@ def _words(layout: Layout, broken: Broken, slot: planned.Slot) -> str:
         hung, task = layout.tasks[broken.step]
         way = hung.ways[task.name][slot.option]
         hour = slot.begin * layout.ground.grid.minutes // 60
-        return ", ".join(REASONS[reason][0] for reason in told(way.refused[hour])) or str(broken.rule)
+        return ", ".join(REASONS[reason][0] for reason in told(way.refused[hour])) or WORDS[broken.rule]
     other = layout.tasks[broken.other][1].label if broken.other in layout.tasks else broken.other
     return WORDS.get(broken.rule, f"{broken.rule}") + (f" ({other})" if other else "")
 
 
 WORDS = {
+    Rule.WEATHER: "it was to begin by now",
+    Rule.RECEIPT: "it is not there by then",
+    Rule.PEOPLE: "there are not the people who can do it",
+    Rule.ONE_THING: "somebody would have two things to do at once",
+    Rule.WET_ROOM: "there is no room for it to lie wet",
+    Rule.CARRIED: "it does not stand where the plan has it",
+    Rule.HANDLED: "it may not be carried yet",
     Rule.TOO_SOON: "what is below is not ready",
     Rule.TOO_LATE: "the time for it is over by then",
     Rule.CLOSED_ZONE: "it falls into the closed zone",

@@ -334,6 +334,13 @@ class Ground:
         work = self.grid.work(self.terms.workshop.moving_minutes)
         return Move(origin.name, to.name, work, people, np.clip(slots, 0, NEVER), rack)
 
+    def settled_after(self, carrying: Any, iron: Iron, bare: bool) -> int:
+        """Slot from which a rack that is being carried may be worked on in the place it comes to."""
+        arrived = min(max(0, self.slot_up(carrying.end)), self.grid.count - 1)
+        origin, to = (self.places[self.places.index(place)] for place in (carrying.origin, carrying.place))
+        move = self.move(origin, to, "", iron, bare, 1)
+        return min(arrived + int(move.settled(np.array(arrived), self.grid.count)), NEVER)
+
 
 def _worst(stage: Stage, each: list[Any]) -> Floats:
     """Over the bodies of a rack: what opens does so with the last, what closes with the first."""

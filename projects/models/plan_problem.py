@@ -151,23 +151,41 @@ def hang(layout: Layout, kept: Iterable[Any] = ()) -> list[Hung]:
             members = [by_name[piece.name] for piece in rack.pieces]
             name = _told_apart(_name(rack, members), [hung.name for hung in found])
             blasting = sum(minutes.get(o.piece.pk, _at_rate(o.piece)) for o in members)
-            hung = Hung(rack, name, members, layout.ground, places, blasting, wet, _over(members, over))
-            hung.running = _worked_at(hung, running)
-            found.append(hung)
+            found.append(Hung(rack, name, members, layout.ground, places, blasting, wet, _over(members, over)))
+    for slot in running:
+        _let_it_go_on(slot, found)
     return found
 
 
 def _over(members: list[Outlook], over: Iterable[Any]) -> frozenset[str]:
     """What the log does not keep, and the kept plan says is done for all of these pieces."""
-    marks = {outlook.piece.pk for outlook in members}
-    return frozenset(slot.key for slot in over if marks <= {piece.pk for piece in slot.pieces.all()})
+    pieces = [outlook.piece for outlook in members]
+    there = [slot for slot in over if _all_in(slot, pieces)]
+    return frozenset(slot.key for slot in there if slot.kind == Slot.Kind.MASK or _blasted_before(members, slot.end))
 
 
-def _worked_at(hung: Hung, running: Iterable[Any]) -> Any:
-    """The slot in which this rack's first step is being done, and not yet logged."""
-    marks = {piece.pk for piece in hung.pieces}
-    same = (s for s in running if hung.tasks and s.key == hung.tasks[0].key)
-    return next((slot for slot in same if {piece.pk for piece in slot.pieces.all()} == marks), None)
+def _all_in(slot: Any, pieces: Iterable[Any]) -> bool:
+    return {piece.pk for piece in pieces} <= {piece.pk for piece in slot.pieces.all()}
+
+
+def _blasted_before(members: list[Outlook], when: datetime) -> bool:
+    """Wiping that was planned ahead of the blasting that the log tells of has not been done."""
+    states = [outlook.state for outlook in members]
+    return all(state.next != Next.BLAST and state.blasted_at and state.blasted_at < when for state in states)
+
+
+def _let_it_go_on(slot: Any, racks_there: list[Hung]) -> None:
+    """Mark the rack whose first step is being done in this slot, or that is being carried, and not yet logged.
+
+    Of its pieces some may be logged already; those that are not are one rack, else nobody knows which goes on.
+    """
+    there = [hung for hung in racks_there if hung.tasks and _all_in(slot, hung.pieces)]
+    for hung in there if slot.kind == Slot.Kind.MOVE else ():
+        if hung.stands_in == slot.origin and slot.place in hung.places:
+            hung.on_the_way = slot
+    doing = [hung for hung in there if hung.tasks[0].key == slot.key]
+    if len(doing) == 1:
+        doing[0].running = slot
 
 
 def _alike(terms: Terms, outlook: Outlook) -> Any:

@@ -35,6 +35,7 @@ class Scope:
     now: datetime
     outlooks: list[Outlook] = field(default_factory=list)
     missing: list[Missing] = field(default_factory=list)
+    left_out: dict[Any, str] = field(default_factory=dict)  # why a piece is not planned at all
 
     @property
     def workshop(self) -> Any:
@@ -50,7 +51,9 @@ def scope_of(terms: Terms, projects: Iterable[Any], now: datetime) -> Scope:
             continue
         whys = list(_lacks(outlook.piece, outlook))
         scope.missing += whys
-        if not whys:
+        if whys:
+            scope.left_out[outlook.piece.pk] = whys[0].why
+        else:
             scope.outlooks.append(outlook)
     scope.missing += [*_letters(scope), *_promises(scope), *_air(scope), *_hands(scope), *_visits(scope)]
     return scope

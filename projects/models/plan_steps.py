@@ -81,6 +81,7 @@ class Hung:
     wet_blast: bool = False
     over: frozenset[str] = frozenset()  # keys of what the log does not keep, and the kept plan says is over
     running: Any = None  # the slot of the kept plan in which its first step is being done
+    on_the_way: Any = None  # or in which it is being carried
     bound: dict[str, Bound] = field(default_factory=dict)  # a kept plan's own ways, by the task's name
     tasks: list[Task] = field(init=False)
 
@@ -106,7 +107,8 @@ class Hung:
 
     @property
     def stands_in(self) -> Any:
-        return self.outlooks[0].path.place
+        """Where work on it goes on, or it is being carried to: a move need not be logged while the work is."""
+        return (self.running or self.on_the_way or self.outlooks[0].path).place
 
     @property
     def to_be_blasted(self) -> bool:
@@ -132,7 +134,7 @@ class Hung:
             yield self._task(Kind.BLAST, "blast", self.blast_minutes)
         if (self.to_be_blasted or self._just_blasted) and Kind.CLEAN not in self.over:
             yield self._task(Kind.CLEAN, "blow down and wipe", area * WIPE.magnitude)
-        turned = self.state.last_coat is not None and self._side(self.state.last_coat.layer) == "first"
+        turned = self._on_first_side and not all(outlook.state.turned for outlook in self.outlooks)
         for layer in self.coming:
             if layer.is_coat and layer.side == "second" and turned:
                 yield self._task(Kind.TURN, "turn over", shop.moving_minutes.magnitude, people=CARRIERS)
@@ -159,9 +161,10 @@ class Hung:
         layer = holding_layer(self.part.system, paint) if paint else None
         return [layer] if layer else []
 
-    @staticmethod
-    def _side(layer: Any) -> str:
-        return layer.side if layer else ""
+    @property
+    def _on_first_side(self) -> bool:
+        last = self.state.last_coat
+        return bool(last and last.layer and last.layer.side == "first")
 
     def _layer(self, layer: Any, minutes: float, shop: Any) -> Task:
         if not layer.is_coat:
@@ -230,8 +233,10 @@ class Hung:
 
     @property
     def _there_from(self) -> int:
-        comes = [when for piece in self.pieces if (when := self.ground.terms.there_from(piece))]
-        return max(0, self.ground.slot_up(max(comes))) if comes else 0
+        comes = [self.ground.slot_up(when) for piece in self.pieces if (when := self.ground.terms.there_from(piece))]
+        if self.on_the_way:
+            comes.append(self.ground.settled_after(self.on_the_way, self.iron, self.state.is_bare))
+        return max([0, *comes])
 
     def _pot_life(self, task: Task) -> int | None:
         """Slots that a mix keeps, as many as its brushwork is given at the least."""
@@ -365,18 +370,20 @@ class Hung:
 
     def links(self) -> Iterator[Link]:
         blast = next((task for task in self.tasks if task.kind == Kind.BLAST), None)
-        coats = [task for task in self.tasks if task.kind == Kind.COAT]
-        if blast:
-            yield from self._rust_links(blast, coats)
+        for coat in self.first_coats if blast else ():
+            yield Link(blast.name, coat.name, tuple(way.rust_window() for way in self.ways[blast.name]), "rust")
         for number, task in enumerate(self.tasks):
             if task.layer is not None:
                 yield from self._after_layer(task, self.tasks[number + 1 :])
 
-    def _rust_links(self, blast: Task, coats: list[Task]) -> Iterator[Link]:
-        """The first coat, and where it has two sides the first one on the second side."""
-        sides = {coat.layer.side: coat for coat in reversed(coats)}
-        for coat in {coats[0], sides.get("second", coats[0])} if coats else ():
-            yield Link(blast.name, coat.name, tuple(way.rust_window() for way in self.ways[blast.name]), "rust")
+    @cached_property
+    def first_coats(self) -> list[Task]:
+        """The first coat of each side that is bare, or will be: the same one where it goes on both."""
+        on = {layer.side for layer in self.state.layers_done if layer.is_coat}
+        coats = [task for task in self.tasks if task.kind == Kind.COAT]
+        sides = [side for side in ("first", "second") if side not in on]
+        first = (next((coat for coat in coats if coat.layer.side in (side, "all")), None) for side in sides)
+        return list(dict.fromkeys(coat for coat in first if coat))
 
     def _after_layer(self, task: Task, later: list[Task]) -> Iterator[Link]:
         above = next((t for t in later if t.kind == Kind.COAT and t.layer.meets(task.layer)), None)

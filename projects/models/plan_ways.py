@@ -60,9 +60,8 @@ class Way:
         return self.stint.refused_over(deadline, below)
 
     def _deadline(self) -> Any:
-        """Of iron that is bare already: its first coat must be on by then."""
-        first = next((t for t in self.hung.tasks if t.kind == Kind.COAT), None)
-        if self.hung.to_be_blasted or not self.hung.state.is_bare or self.task is not first:
+        """Of iron that is bare already: the first coat of each bare side must be on by then."""
+        if self.hung.to_be_blasted or not self.hung.state.is_bare or self.task not in self.hung.first_coats:
             return None
         ends = [outlook.coat_before for outlook in self.hung.outlooks]
         if self.place != self.hung.stands_in:

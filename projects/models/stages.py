@@ -48,6 +48,7 @@ class PieceState:
     wet_at: datetime | None = None  # got wet while bare
     last_step: Step | None = None  # the last entry that prepared, coated or lettered
     blast_again: str = ""  # why the log sent it back
+    turned: bool = False  # over since its last coat
     touch_up: str = ""  # what is still to be touched up
     preserved_since: datetime | None = None
     moves: tuple[tuple[datetime, Any], ...] = ()  # when, and the Place it came to
@@ -123,7 +124,11 @@ def read_log(steps: Iterable[Step], layers: Iterable[Any], has_letters: bool) ->
 
 
 def _pass_over(reading: Reading, entry: Step) -> None:
-    """A receipt, a turn or a note changes no stage."""
+    """A receipt or a note changes no stage."""
+
+
+def _turned(reading: Reading, entry: Step) -> None:
+    reading.set(turned=True)
 
 
 def _measured(reading: Reading, entry: Step) -> None:
@@ -161,6 +166,7 @@ def _coated(reading: Reading, entry: Step) -> None:
         layers_done=done,
         coats=(*reading.state.coats, entry),
         last_step=entry,
+        turned=False,
         stage=_stage_of(reading.layers, done),
         bare_since=None if covered else reading.state.bare_since,
         wet_at=None if covered else reading.state.wet_at,
@@ -264,6 +270,7 @@ READERS = {
     Kind.CAME_CLEAN: _bare,
     Kind.PREPARED: _prepared,
     Kind.COATED: _coated,
+    Kind.TURNED: _turned,
     Kind.LETTERED: _lettered,
     Kind.LETTERS_SKIPPED: _letters_skipped,
     Kind.BLOOM: _bloom,

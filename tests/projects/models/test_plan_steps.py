@@ -1,16 +1,26 @@
 """Steps of a rack in steady air: turned over, wheeled in to dry, kept out of a closed zone, within a mix's pot life."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
+import numpy as np
 import pytest
 
 from finishing.models import Layer
 from finishing.science.planning.check import check
 from finishing.science.planning.problem import NEVER
 from finishing.science.planning.solve import solve
+from projects.models import Piece, Step
 from projects.models.plan_problem import lay_out_rows
 from projects.models.plan_terms import Terms
-from tests.factories import LayerFactory, PartFactory, PieceFactory, ProjectFactory, SystemFactory, steady_forecast
+from tests.factories import (
+    LayerFactory,
+    PartFactory,
+    PieceFactory,
+    ProjectFactory,
+    StepFactory,
+    SystemFactory,
+    steady_forecast,
+)
 
 pytestmark = pytest.mark.django_db
 NOW = datetime(2026, 5, 11, 6, tzinfo=UTC)  # a Monday, seven o'clock by the workshop's clock
@@ -136,3 +146,43 @@ def test_two_racks_take_turns_where_only_one_may_lie_wet(workshop, lay_out, shop
     )
     assert len(layout.hung) == 2
     assert other.begin >= one.dry
+
+
+def test_each_side_of_blasted_iron_has_its_first_coat_before_it_rusts(workshop, lay_out, primer):
+    """Iron that is bare already, by the log: the side below waits no longer than the one above."""
+    piece, system, later = _blasted_of_two_sides(workshop, lay_out, primer)
+    hung = lay_out_rows(Terms(workshop, {}), [piece.project], later).hung[0]
+    until = hung.outlooks[0].coat_before_at
+    for coat in hung.first_coats:
+        starts = np.flatnonzero(hung.ways[coat.name][0].may_start)
+        assert hung.ground.moment(starts[-1] + hung.slots(coat)) <= until
+    assert [coat.layer.side for coat in hung.first_coats] == ["first", "second"]
+    StepFactory(
+        piece=piece, kind=Step.Kind.COATED, layer=system.layers.get(position=1), coating=primer, happened_at=later
+    )
+    hung = lay_out_rows(Terms(workshop, {}), [piece.project], later).hung[0]
+    assert [coat.layer.side for coat in hung.first_coats] == ["second"]
+
+
+def test_what_was_turned_over_is_not_turned_again(workshop, lay_out, primer):
+    piece, system, later = _blasted_of_two_sides(workshop, lay_out, primer)
+    first = system.layers.get(position=1)
+    StepFactory(piece=piece, kind=Step.Kind.COATED, layer=first, coating=primer, happened_at=later)
+
+    def labels():
+        return [task.label for task in lay_out_rows(Terms(workshop, {}), [piece.project], later).hung[0].tasks]
+
+    assert labels()[0] == "turn over"
+    StepFactory(piece=piece, kind=Step.Kind.TURNED, happened_at=later)
+    assert "turn over" not in labels()
+
+
+def _blasted_of_two_sides(workshop, lay_out, primer):
+    """A piece, its system, and an hour after its blasting."""
+    system = SystemFactory(workshop=workshop, name="primer on two sides")
+    for position, side in enumerate((Layer.Side.FIRST, Layer.Side.SECOND), start=1):
+        LayerFactory(system=system, position=position, coating=primer, side=side)
+    lay_out(system)
+    piece = Piece.objects.get()
+    StepFactory(piece=piece, kind=Step.Kind.BLASTED, happened_at=NOW + timedelta(hours=1))
+    return piece, system, NOW + timedelta(hours=2)
