@@ -11,6 +11,7 @@ from finishing.science.planning.check import Broken, Rule, check
 from finishing.science.planning.problem import Problem
 from finishing.templatetags.reasons import REASONS, told
 from projects.models import Plan, PlanRun, Slot
+from projects.models.plan_log import logged
 from projects.models.plan_problem import Layout, lay_out_rows
 from projects.models.plan_terms import Terms
 
@@ -189,25 +190,29 @@ def offer_another(plan: Plan, now: datetime) -> PlanRun | None:
     )
 
 
-def differences(old: Plan, new: Plan) -> list[dict[str, Any]]:
-    """What stands elsewhere in the new plan: {rack, label, was, now, place, why}; what is the same is not told."""
+def differences(old: Plan, new: Plan, at: datetime) -> list[dict[str, Any]]:
+    """What stands elsewhere in the new plan: {rack, label, was, now, place, why}; the same, or done by then, is not told."""
     before, after = by_piece(old.slots.all()), by_piece(new.slots.all())
+    done = logged(old.slots.all())
     told_of: set[tuple[Any, Any]] = set()
     found = []
     for key in [*before, *(key for key in after if key not in before)]:
         was, now = before.get(key), after.get(key)
         pair = (was and was.pk, now and now.pk)
-        if pair in told_of or (now is None and was.end <= new.made_at) or _same(was, now):
+        over = now is None and (was.end <= at or was.pk in done)
+        if pair in told_of or over or _same(was, now, at):
             continue
         told_of.add(pair)
         found.append(_difference(was, now))
     return sorted(found, key=lambda change: change["now"] or change["was"])
 
 
-def _same(was: Slot | None, now: Slot | None) -> bool:
+def _same(was: Slot | None, now: Slot | None, at: datetime) -> bool:
+    """What has begun stands in the new plan with what is left of it."""
     if was is None or now is None:
         return False
-    return (was.begin, was.place_id, was.end) == (now.begin, now.place_id, now.end)
+    begins = was.begin == now.begin or max(was.begin, now.begin) <= at
+    return begins and (was.place_id, was.end) == (now.place_id, now.end)
 
 
 def _difference(was: Slot | None, now: Slot | None) -> dict[str, Any]:

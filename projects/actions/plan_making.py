@@ -251,7 +251,7 @@ class Making:
             row = keep_as_offer(self.run, self.layout, plan, timezone.now(), bounds)
             if self.kept is not None:
                 row.instead_of = self.kept
-                row.changes = differences(self.kept, Plan.objects.in_full().get(pk=row.pk))
+                row.changes = differences(self.kept, Plan.objects.in_full().get(pk=row.pk), self.now)
                 row.save(update_fields=["instead_of", "changes"])
             _keep(self.run, progress=self._progress(plan, found))
         self._kept_at = time.monotonic()

@@ -9,6 +9,7 @@ from finishing.science.drying import Stage as Dryness
 
 from .outlook import Outlook, outlooks
 from .pieces import Piece
+from .plan_ground import day_ends
 from .plan_terms import Terms
 from .stages import Next, Stage
 
@@ -49,7 +50,7 @@ def scope_of(terms: Terms, projects: Iterable[Any], now: datetime) -> Scope:
     for outlook in outlooks(terms.workshop, list(rows), now, member=terms.member):
         if outlook.state.finished:
             continue
-        whys = list(_lacks(outlook.piece, outlook))
+        whys = list(_lacks(outlook.piece, outlook, terms.holding))
         scope.missing += whys
         if whys:
             scope.left_out[outlook.piece.pk] = whys[0].why
@@ -59,7 +60,7 @@ def scope_of(terms: Terms, projects: Iterable[Any], now: datetime) -> Scope:
     return scope
 
 
-def _lacks(piece: Piece, outlook: Outlook) -> Iterator[Missing]:
+def _lacks(piece: Piece, outlook: Outlook, holding: Any) -> Iterator[Missing]:
     part, about = piece.part, str(piece)
     if part.area is None:
         yield Missing(about, "its part has no painted area, so nobody can say how long it takes", "part", str(part.pk))
@@ -69,7 +70,7 @@ def _lacks(piece: Piece, outlook: Outlook) -> Iterator[Missing]:
     layers = outlook.state.coming or tuple(part.system.layers.all())
     if not layers and outlook.state.next not in (Next.LETTER,):
         yield Missing(about, f"its system, {part.system}, has no layers", "system", str(part.system.pk))
-    for coating in {layer.coating for layer in layers if layer.is_coat and layer.coating}:
+    for coating in {holding, *(layer.coating for layer in layers if layer.is_coat)} - {None}:
         table = coating.drying_table()
         if table is None or not table.gives(Dryness.RECOAT_FROM):
             yield Missing(about, f"{coating} has no drying times", "coating", str(coating.pk))
@@ -92,9 +93,8 @@ def _letters(scope: Scope) -> Iterator[Missing]:
 
 
 def _promises(scope: Scope) -> Iterator[Missing]:
-    today = scope.now.astimezone(scope.workshop.zone).date()
     for project in scope.projects:
-        if project.promised_on and project.promised_on < today:
+        if project.promised_on and day_ends(scope.workshop, project.promised_on) < scope.now:
             day = f"{project.promised_on.day} {project.promised_on:%B}"
             yield Missing(str(project), f"it was promised for {day}, which is over; it is planned as early as can be",
                           "project-edit", str(project.pk))  # fmt: skip

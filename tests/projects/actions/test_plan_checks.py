@@ -5,6 +5,7 @@ from uuid import uuid4
 
 import pytest
 
+from finishing.science.units import Quantity
 from projects.actions.log import log_step
 from projects.actions.plan_checks import recheck_kept_plans
 from projects.actions.plan_making import make_plan
@@ -43,7 +44,10 @@ def kept(workshop, owner, project, piece):
         VisitFactory(workshop=workshop)
         workshop.refresh_from_db()
         run = ask_plan(workshop, [project], by=owner, now=NOW, settings={"seconds": 2, **settings})
-        return accept_plan(make_plan(run, NOW).best, by=owner, now=NOW)
+        made = make_plan(run, NOW).best
+        made.made_at = NOW
+        made.save()
+        return accept_plan(made, by=owner, now=NOW)
 
     return plan
 
@@ -130,3 +134,21 @@ def test_a_rack_logged_piece_by_piece_stands_in_its_plan(workshop, project, part
     log(Step.Kind.BLASTED, blast.begin + 20 * MINUTE, piece)
     recheck_kept_plans(workshop, blast.begin + 30 * MINUTE)
     assert marked() == {}
+
+
+def another(workshop, owner, project, now):
+    run = ask_plan(workshop, [project], by=owner, now=now, settings={"seconds": 1})
+    return make_plan(run, now).best
+
+
+def test_what_is_done_or_being_done_is_no_change(workshop, owner, project, piece, part, kept, log):
+    """Ten square metres take hours to blast: an hour into it the new plan has the rest of it, where it was."""
+    part.area = Quantity(10, "m**2")
+    part.save()
+    plan = kept()
+    blast = plan.slots.get(kind="blast")
+    now = blast.begin + 70 * MINUTE
+    assert now < blast.end
+    assert "blast" not in {change["label"] for change in another(workshop, owner, project, now).changes}
+    log(Step.Kind.BLASTED, now, piece)
+    assert "blast" not in {change["label"] for change in another(workshop, owner, project, now + MINUTE).changes}

@@ -8,7 +8,7 @@ import pytest
 from finishing.models import Forecast
 from projects.models.plan_problem import lay_out_rows
 from projects.models.plan_terms import Terms
-from tests.factories import PartFactory, PieceFactory, ProjectFactory, VisitFactory, steady_forecast
+from tests.factories import CoatingFactory, PartFactory, PieceFactory, ProjectFactory, VisitFactory, steady_forecast
 
 pytestmark = pytest.mark.django_db
 NOW = datetime(2026, 5, 11, 6, tzinfo=UTC)  # a Monday, seven o'clock by the workshop's clock
@@ -135,3 +135,18 @@ def test_each_rack_is_carried_as_its_own_iron_settles(laid_out, workshop, projec
     moves = laid_out(largest=0.1).problem.moves
     settles = {move.rack: int(move.settles[9]) for move in moves if (move.origin, move.to) == ("Lean-to", "Shop")}
     assert settles == {"F-1 frame": 1, "B-1 bed": 4}
+
+
+def test_a_promise_whose_day_of_work_is_over_is_named(laid_out, project):
+    """Half past six in the evening of that day, by the clock of the workshop, where work ends at six."""
+    evening = datetime(2026, 5, 15, 17, 30, tzinfo=UTC)
+    assert [missing.page for missing in laid_out(now=evening).missing if missing.about == str(project)] == [
+        "project-edit"
+    ]
+
+
+def test_a_holding_primer_that_has_lost_its_drying_times_is_named(laid_out, workshop):
+    paint = CoatingFactory(workshop=workshop, name="held primer")
+    layout = laid_out(holding=str(paint.pk))
+    assert [missing.why for missing in layout.missing] == ["held primer has no drying times"]
+    assert layout.problem is None
