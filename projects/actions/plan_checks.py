@@ -191,7 +191,7 @@ def offer_another(plan: Plan, now: datetime) -> PlanRun | None:
 
 
 def differences(old: Plan, new: Plan, at: datetime) -> list[dict[str, Any]]:
-    """What stands elsewhere in the new plan: {rack, label, was, now, place, why}; the same, or done by then, is not told."""
+    """What stands elsewhere in the new plan: {rack, label, was, now, place, why}. Not what is the same, or done."""
     before, after = by_piece(old.slots.all()), by_piece(new.slots.all())
     done = logged(old.slots.all())
     told_of: set[tuple[Any, Any]] = set()
