@@ -253,33 +253,43 @@ class Ground:
         """By when its first coat must be on, bare from `done` on and standing there."""
         return np.asarray(self._bare(place, iron, done, wet, spent).finish_by.min(axis=0))
 
+    def bare_until_among(self, places: tuple[Any, ...], iron: Iron, done: Floats, wet: bool) -> Floats:
+        """The same where it may stand in any of these places, now in one and then in another."""
+        spent = np.full_like(done, rust.WET_WORK.value if wet else 0.0)
+        return self._bare_on(places, iron, done, spent, np.zeros_like(done))
+
     def _bare(self, place: Any, iron: Iron, done: Any, wet: bool, spent: float = 0.0) -> rust.RustWindow:
         exposure = rust.Exposure(salt_shift=iron.salt_shift, spent=spent, wet_work=wet, tightening=iron.tightening)
         return rust.coat_before(self.run(place), self.metal(place, iron), exposure, done)
 
     def bare_until_carried(
-        self, places: tuple[Any, Any], iron: Iron, done: Floats, carried: Floats, wet: bool
+        self, places: tuple[Any, ...], iron: Iron, done: Floats, carried: Floats, wet: bool
     ) -> Floats:
-        """The same where it is carried to a second place: what it spends there follows what it spent here."""
-        here, there = places
+        """The same where it is carried from the first place to the second, and may then stand in any but the first.
+
+        What it spends there follows what it spent here.
+        """
+        here, there, *_ = places
         arrived = carried + self.moving_h
         index = np.clip(np.nan_to_num(np.ceil(arrived), posinf=0), 0, len(self.run(there)) - 1).astype(int)
         settles, sweats, on_the_way = self.carried(here, there, iron)
         spent = np.minimum(self._spent(here, iron, done, carried, wet) + on_the_way[index], 1.0)
         begin = np.where(np.isfinite(arrived), arrived + np.nan_to_num(settles[index], posinf=0.0), 0.0)
-        until = self._bare_on(there, iron, begin, spent, np.maximum(begin - done, 0.0))
+        until = self._bare_on(places[1:], iron, begin, spent, np.maximum(begin - done, 0.0))
         lost = (spent >= 1) | sweats[index] | ~np.isfinite(arrived)
         return np.asarray(np.where(lost, done, until))
 
-    def _bare_on(self, place: Any, iron: Iron, begin: Floats, spent: Floats, bare_for: Floats) -> Floats:
+    def _bare_on(self, places: tuple[Any, ...], iron: Iron, begin: Floats, spent: Floats, bare_for: Floats) -> Floats:
         """From these positions on, each with its own share of the budget gone and its own hours bare.
 
-        Rain and dew end it as they would end what was blasted just then; only budget and hard cap come sooner.
+        Rain and dew end it as they would end what was blasted just then; only budget and hard cap come sooner. Each
+        hour takes what it takes in the worst of the places: that holds however it is carried between them.
         """
-        fresh = self._bare(place, iron, begin, wet=False)
-        gone = np.array([reaches(spend, 1 - spent, begin) for spend in fresh.spend])
+        fresh = [self._bare(place, iron, begin, wet=False) for place in places]
+        spends, before = (np.array([getattr(f, name) for f in fresh]) for name in ("spend", "coat_before"))
+        gone = np.array([reaches(spend, 1 - spent, begin) for spend in spends.max(axis=0)])
         capped = begin + np.maximum(iron.tightening * rust.HARD_CAP.value - bare_for, 0.0)
-        ends = np.minimum(np.minimum(fresh.coat_before, gone), capped)
+        ends = np.minimum(np.minimum(before.min(axis=0), gone), capped)
         return np.asarray(ends.min(axis=0) - rust.IN_HAND.value)
 
     def _spent(self, place: Any, iron: Iron, done: Floats, until: Floats, wet: bool) -> Floats:

@@ -116,15 +116,15 @@ class Stint:
 
     # -- bare
 
-    def bare_until(self, stands: Any, then: Any, wet: bool) -> Floats:
-        """By when its first coat must be on, standing in a place, or wheeled on to it."""
-        key = stands.pk, stands == then, wet
+    def bare_until(self, among: list[Any], then: Any, wet: bool) -> Floats:
+        """By when its first coat must be on, standing in any of these places, or wheeled on to one of them."""
+        key = frozenset(place.pk for place in among), then and then.pk, wet
         if key not in self._bare_until:
-            self._bare_until[key] = self._bare(stands, stands == then, wet)
+            self._bare_until[key] = self._bare(among, then, wet)
         return self._bare_until[key]
 
-    def _bare(self, stands: Any, carried: bool, wet: bool) -> Floats:
-        if carried:
-            places = (self.place, stands)
-            return self.ground.bare_until_carried(places, self.iron, self.done, self.carried_at, wet)
-        return self.ground.bare_until(stands, self.iron, self.done, wet)
+    def _bare(self, among: list[Any], then: Any, wet: bool) -> Floats:
+        if then is None:
+            return self.ground.bare_until_among(tuple(among), self.iron, self.done, wet)
+        places = (self.place, then, *(place for place in among if place != then))
+        return self.ground.bare_until_carried(places, self.iron, self.done, self.carried_at, wet)

@@ -131,10 +131,9 @@ class Way:
         return Window(self._opens(np.max(waits, axis=0)))
 
     def rust_window(self, group: Any = None) -> Window:
-        """It may stand in any of its places: the one where its budget goes first counts."""
-        places = group or self.hung.bare_places
-        ends = [self.stint.bare_until(place, self.then, self.hung.wet_blast) for place in places]
-        return Window(self.stint.done_slots, self.ground.not_after(np.min(ends, axis=0)))
+        """It may stand in any of its places, and be carried between them."""
+        until = self.stint.bare_until(group or self.hung.bare_places, self.then, self.hung.wet_blast)
+        return Window(self.stint.done_slots, self.ground.not_after(until))
 
 
 def _narrowest(windows: list[RecoatWindow]) -> RecoatWindow:
