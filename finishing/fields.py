@@ -13,6 +13,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 
 from finishing.science.units import Quantity, units
+from finishing.science.working import true_minus
 
 # what people write → what pint understands
 SPELLINGS = {
@@ -174,7 +175,7 @@ class QuantityFormField(forms.CharField):
 
     def _shown(self, number: float) -> str:
         shown = convert(number, self.unit, self.assumed) if self.unit else number
-        return f"{tidy(shown)} {self.printed}".strip()
+        return true_minus(f"{tidy(shown)} {self.printed}".strip())
 
 
 class QuantityField(models.FloatField):

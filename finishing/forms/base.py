@@ -18,7 +18,7 @@ class DegreesField(forms.FloatField):
 
     def __init__(self, most: float, *, letters: str, **kwargs: Any):
         self.letters = letters
-        outside = f"Must lie between {-most:g} and {most:g}."
+        outside = f"Must lie between −{most:g} and {most:g}."
         told = {"min_value": outside, "max_value": outside, "invalid": "Give degrees, for example 52.4."}
         super().__init__(min_value=-most, max_value=most, error_messages=told, **kwargs)
 

@@ -1,6 +1,10 @@
-"""How a number was made: what a page opens when somebody asks."""
+"""How a number was made: what a page opens when somebody asks; and how a day and a minus are written there."""
 
+import re
 from dataclasses import dataclass
+from datetime import date
+
+_HYPHEN = re.compile(r"(?<![\w.)])-(?=[\d.])")  # before a number: not in 2027-01-27, Q-17 or 10-12
 
 
 @dataclass(frozen=True)
@@ -13,3 +17,21 @@ class Working:
     result: str
     source: str
     note: str = ""
+
+
+def day_told(day: date) -> str:
+    """A day as every page tells it.
+
+    >>> day_told(date(2027, 1, 27))
+    '27 Jan 2027'
+    """
+    return f"{day.day} {day:%b %Y}"
+
+
+def true_minus(text: str) -> str:
+    """Numbers below nothing with a minus sign, which a hyphen is not.
+
+    >>> true_minus("-1.2 °C of -540 GBP, mark H-3 by 2027-01-27")
+    '−1.2 °C of −540 GBP, mark H-3 by 2027-01-27'
+    """
+    return _HYPHEN.sub("−", text)

@@ -6,8 +6,10 @@ from django import template
 
 from finishing.fields import COLUMN_UNITS, convert, pint_unit, printed_unit, shown_unit, tidy
 from finishing.science.units import Quantity
+from finishing.science.working import true_minus
 
 register = template.Library()
+register.filter(true_minus)
 
 # pint's long names → the spelling of the columns, so that a quantity finds the unit a US workshop reads
 _KEPT = {str(f"{Quantity(1, pint_unit(unit)).units:D}"): unit for unit in COLUMN_UNITS}
@@ -23,12 +25,12 @@ def quantity(context: Any, value: Any, digits: int = 3, unit: str = "") -> str:
         return "–"
     kept = unit or _KEPT.get(f"{value.units:D}", "") if hasattr(value, "units") else unit
     if hasattr(value, "units") and not kept and not value.dimensionless:
-        return f"{value:.{digits}g~P}"  # a unit that no column is kept in
+        return true_minus(f"{value:.{digits}g~P}")  # a unit that no column is kept in
     number = float(value.to(pint_unit(kept)).magnitude if hasattr(value, "magnitude") else value)
     shown = shown_unit(kept, us_units(context))
     told = convert(number, kept, shown)
     text = tidy(round(told, 1), 4) if kept in DEGREES else tidy(told, digits)
-    return f"{text} {printed_unit(shown)}".strip()
+    return true_minus(f"{text} {printed_unit(shown)}".strip())
 
 
 @register.simple_tag(takes_context=True)

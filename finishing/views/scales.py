@@ -7,6 +7,7 @@ import numpy as np
 
 from finishing.fields import convert
 from finishing.science.hours import Flags, Floats
+from finishing.science.working import true_minus
 
 LEFT, WIDTH = 30.0, 340.0  # a picture's own units: a phone's width with room for the scale
 STEP = {"°C": 5.0, "°F": 10.0}
@@ -55,7 +56,7 @@ def heights(values: Any, low: float, high: float, panel: tuple[float, float]) ->
 def scale(low: float, high: float, unit: str, panel: tuple[float, float]) -> list[Line]:
     """The lines of a scale of degrees."""
     marks = np.arange(low, high + 1, STEP[unit])
-    return [Line(float(heights(at, low, high, panel)), f"{at:.0f}") for at in marks]
+    return [Line(float(heights(at, low, high, panel)), true_minus(f"{at:.0f}")) for at in marks]
 
 
 def lines(x: Floats, y: Floats) -> list[str]:

@@ -6,6 +6,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
 
+from finishing.science.working import day_told
+
 FORM = re.compile(
     r"""(?: (?P<year>\d{4}) [-/.] (?P<month>\d{1,2}) [-/.] (?P<day>\d{1,2})
           | (?P<first>\d{1,2}) (?P<mark>[-/.]) (?P<second>\d{1,2}) (?P=mark) (?P<end>\d{4}|\d{2}) )
@@ -119,7 +121,7 @@ def _to_utc(settled: Settled, local: dict[int, tuple[datetime, tzinfo]]) -> None
         first, second = (moment.replace(tzinfo=zone, fold=fold).astimezone(UTC) for fold in (0, 1))
         if first.astimezone(zone).replace(tzinfo=None) != moment:
             settled.refused[line] = (
-                f"{moment:%H:%M} does not exist on {moment:%Y-%m-%d}: clocks go forward over it"
+                f"{moment:%H:%M} does not exist on {day_told(moment)}: clocks go forward over it"
                 " (a logger that stays on winter time needs that as its time zone)"
             )
             continue
@@ -153,7 +155,7 @@ def _note_jumps(settled: Settled, lines: list[int], times: list[datetime]) -> No
         index = jumps[0]
         settled.notes.append(
             f"The clock jumps back {len(jumps)} times, first at line {lines[index]}:"
-            f" from {times[index - 1]:%Y-%m-%d %H:%M} to {times[index]:%Y-%m-%d %H:%M} UTC."
+            f" from {_told(times[index - 1])} to {_told(times[index])} UTC."
             " The longest run of lines that fits together was kept; look whether the logger was set right."
         )
 
@@ -175,3 +177,7 @@ def _longest_rise(times: list[datetime]) -> list[int]:
         run.append(index)
         index = behind[index]
     return run[::-1]
+
+
+def _told(moment: datetime) -> str:
+    return f"{day_told(moment)} {moment:%H:%M}"

@@ -8,6 +8,7 @@ from uuid import UUID
 
 from django.db import transaction
 
+from finishing.science.working import day_told
 from projects.models import Design, Operation, Order, OrderLine, Payment
 from projects.models.proved import Proof
 from projects.models.scrap import GoodOffer
@@ -117,6 +118,6 @@ def take_good_share(offer: GoodOffer, *, day: date) -> Operation:
     operation = offer.operation
     operation.good_percent = offer.percent
     before = [told for told in operation.basis.split("; ") if told and COUNTED not in told]
-    operation.basis = "; ".join([f"{offer.basis} until {day:%Y-%m-%d}", *before])[:200]
+    operation.basis = "; ".join([f"{offer.basis} until {day_told(day)}", *before])[:200]
     operation.save(update_fields=["good_percent", "basis"])
     return operation

@@ -7,7 +7,7 @@ from decimal import ROUND_CEILING, Decimal
 from itertools import accumulate
 
 from finishing.science.sources import COMMON_PRACTICE
-from finishing.science.working import Working
+from finishing.science.working import Working, day_told
 
 from .money import cents, not_below_nothing
 
@@ -337,11 +337,11 @@ def cash_working(found: Cash, currency: str) -> Working:
         (
             ("opening", f"{found.opening} {currency}"),
             *(
-                (f"{item.flow.day} {item.flow.name}", f"{item.flow.amount:+} {currency}")
+                (f"{day_told(item.flow.day)}, {item.flow.name}", f"{item.flow.amount:+} {currency}")
                 for item in found.balances[:count]
             ),
         ),
-        f"{found.lowest} {currency} on {found.lowest_on or 'the day before all this'}",
+        f"{found.lowest} {currency} on {day_told(found.lowest_on) if found.lowest_on else 'the day before all this'}",
         COMMON_PRACTICE,
     )
 

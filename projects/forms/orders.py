@@ -9,6 +9,7 @@ from django.db.models import Q
 
 from finishing.forms.base import WorkshopForm
 from finishing.forms.rows import MOST_ROWS, ModelRow, PriceField, Rows, rows_of
+from finishing.science.working import day_told
 from projects.actions.orders import unproved_lines, up_to_least_order
 from projects.models import Design, Operation, Order, OrderLine, Payment, Revision
 from projects.models.orders import Sums
@@ -283,5 +284,5 @@ class PaymentForm(WorkshopForm):
     def clean_paid_on(self) -> Any:
         paid = not_to_come(self.cleaned_data["paid_on"], self.today)
         if paid < self.order.ordered_on:
-            raise forms.ValidationError(f"It was ordered later, on {self.order.ordered_on:%Y-%m-%d}.")
+            raise forms.ValidationError(f"It was ordered later, on {day_told(self.order.ordered_on)}.")
         return paid

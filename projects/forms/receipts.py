@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 
 from finishing.forms.base import QuestionForm, WorkshopForm
 from finishing.models import Place
+from finishing.science.working import day_told
 from projects.models import Operation, OrderLine, Piece, Receipt
 from projects.models.arrivals import free_marks, given_back
 from projects.models.quotes import MOST_PIECES as MOST_ORDERED
@@ -72,7 +73,7 @@ class ReceiptForm(WorkshopForm):
     def clean_received_on(self) -> Any:
         came = not_to_come(self.cleaned_data["received_on"], self.today)
         if came < self.line.order.ordered_on:
-            raise forms.ValidationError(f"It was ordered later, on {self.line.order.ordered_on:%Y-%m-%d}.")
+            raise forms.ValidationError(f"It was ordered later, on {day_told(self.line.order.ordered_on)}.")
         return came
 
     def clean_good(self) -> int:

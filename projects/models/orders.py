@@ -12,6 +12,7 @@ from django.db import models
 from django.utils import timezone
 
 from finishing.models.base import WorkshopQuerySet, WorkshopRow
+from finishing.science.working import day_told
 from projects.costing.money import cents
 
 from .designs import Part
@@ -89,7 +90,7 @@ class Order(WorkshopRow):
         ordering = ["-ordered_on", "number"]
 
     def __str__(self) -> str:
-        return f"{self.supplier}, {self.number or f'{self.ordered_on:%Y-%m-%d}'}"
+        return f"{self.supplier}, {self.number or day_told(self.ordered_on)}"
 
     def clean(self) -> None:
         super().clean()
@@ -297,4 +298,4 @@ class Payment(WorkshopRow):
         ordering = ["paid_on", "entered_at"]
 
     def __str__(self) -> str:
-        return f"{self.amount} on {self.paid_on:%Y-%m-%d}"
+        return f"{self.amount} on {day_told(self.paid_on)}"

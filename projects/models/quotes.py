@@ -11,6 +11,7 @@ from django.db import models
 from django.db.models import Q
 
 from finishing.models.base import WorkshopQuerySet, WorkshopRow
+from finishing.science.working import day_told
 
 from .prices import kept_file, money
 
@@ -53,7 +54,7 @@ class QuoteRequest(WorkshopRow):
         ordering = ["-asked_on"]
 
     def __str__(self) -> str:
-        return f"{self.supplier}, {self.asked_on:%Y-%m-%d}"
+        return f"{self.supplier}, {day_told(self.asked_on)}"
 
     @property
     def sizes(self) -> list[int]:
@@ -133,7 +134,7 @@ class Quote(WorkshopRow):
         ordering = ["operation", "supplier", "-quoted_on"]
 
     def __str__(self) -> str:
-        return f"{self.supplier}, {self.quoted_on:%Y-%m-%d}"
+        return f"{self.supplier}, {day_told(self.quoted_on)}"
 
     def stands_on(self, day: date) -> bool:
         begun = self.valid_from is None or self.valid_from <= day

@@ -3,9 +3,11 @@
 from typing import Any
 
 from django.db import models
+from django.utils import timezone
 
 from finishing.fields import QuantityField
 from finishing.models.base import WorkshopQuerySet, WorkshopRow
+from finishing.science.working import day_told
 
 from .routes import Operation
 
@@ -104,4 +106,5 @@ class Step(WorkshopRow):
         indexes = [models.Index(fields=["piece", "happened_at"])]
 
     def __str__(self) -> str:
-        return f"{self.get_work_display() or self.get_kind_display()} {self.happened_at:%Y-%m-%d %H:%M}"
+        when = timezone.localtime(self.happened_at)
+        return f"{self.get_work_display() or self.get_kind_display()}, {day_told(when)} {when:%H:%M}"

@@ -13,7 +13,7 @@ from typing import Any
 
 from finishing.science.sources import COMMON_PRACTICE
 from finishing.science.units import Quantity
-from finishing.science.working import Working
+from finishing.science.working import Working, true_minus
 from projects.costing.unit import machine_cost
 
 from .cost_sheet import CostSheet
@@ -67,7 +67,7 @@ class Taken:
 
     @property
     def more_told(self) -> str:
-        return f"{self.more:+} %".replace("-", "−")
+        return true_minus(f"{self.more:+} %")
 
     @property
     def empty(self) -> bool:

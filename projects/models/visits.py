@@ -16,6 +16,7 @@ from finishing.models.base import WorkshopQuerySet, WorkshopRow
 from finishing.science import blasting, grit
 from finishing.science.nozzle import LOWEST, NARROWEST, WIDEST, Pressures
 from finishing.science.units import Quantity
+from finishing.science.working import day_told
 
 from .blast_advice import likely_pressure, metal_of
 from .pieces import Piece
@@ -85,7 +86,7 @@ class Visit(WorkshopRow):
         ordering = ["-date", "-begins"]
 
     def __str__(self) -> str:
-        return f"{self.contractor}, {self.date.day} {self.date:%b %Y}"
+        return f"{self.contractor}, {day_told(self.date)}"
 
     @property
     def starts_at(self) -> datetime:

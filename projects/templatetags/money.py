@@ -5,6 +5,8 @@ from typing import Any
 
 from django import template
 
+from finishing.science.working import true_minus
+
 register = template.Library()
 
 THIN = "\u202f"  # thousands are set apart by a narrow blank, as ISO 80000-1 has it
@@ -16,7 +18,7 @@ def money(amount: Any) -> str:
     if amount is None:
         return "–"
     cents = Decimal(amount).quantize(Decimal("0.01"), ROUND_HALF_UP)
-    return f"{cents:,.2f}".replace(",", THIN).replace("-", "−")
+    return true_minus(f"{cents:,.2f}".replace(",", THIN))
 
 
 @register.filter
@@ -26,10 +28,10 @@ def unit_price(amount: Any) -> str:
         return "–"
     exact = Decimal(amount)
     finer = exact != exact.quantize(Decimal("0.01"))
-    return f"{exact.normalize():,f}".replace(",", THIN) if finer else money(exact)
+    return true_minus(f"{exact.normalize():,f}".replace(",", THIN)) if finer else money(exact)
 
 
 @register.filter
 def as_percent(share: Any) -> str:
     """A share of one in percent, without idle zeros."""
-    return f"{(100 * Decimal(share)).normalize():f} %".replace("-", "−")
+    return true_minus(f"{(100 * Decimal(share)).normalize():f} %")

@@ -5,7 +5,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from finishing.science.sources import COMMON_PRACTICE
-from finishing.science.working import Working
+from finishing.science.working import Working, day_told
 from projects.costing.breaks import order_working
 from projects.costing.in_hand import lack_working
 from projects.costing.money import cents
@@ -47,10 +47,10 @@ def finish_working(planned: PlannedOrders) -> Working:
         "all there",
         "Σ days along the route that takes longest, from today",
         (
-            ("today", f"{planned.asked.day:%Y-%m-%d}"),
+            ("today", day_told(planned.asked.day)),
             *((str(line.stop.row), f"{line.picked.offer.lead_days} days") for line in steps),
         ),
-        f"{planned.finish:%Y-%m-%d}",
+        day_told(planned.finish),
         COMMON_PRACTICE,
         "Each works on when the one before has delivered; days on the way are those of their quotes.",
     )

@@ -9,6 +9,7 @@ from django import forms
 from finishing.fields import QuantityFormField, convert, printed_unit, shown_unit, tidy
 from finishing.models import Workshop
 from finishing.science.validity import OutsideValidity
+from finishing.science.working import true_minus
 
 
 @dataclass(frozen=True)
@@ -94,7 +95,7 @@ class Question(forms.Form):
     def _shown(self, number: float, unit: str) -> str:
         shown = shown_unit(unit, self.asker.us)
         value = number if shown == unit else convert(number, unit, shown)
-        return f"{tidy(value)} {printed_unit(shown)}".strip()
+        return true_minus(f"{tidy(value)} {printed_unit(shown)}".strip())
 
 
 def _written(value: Any, unit: str, us: bool) -> str:

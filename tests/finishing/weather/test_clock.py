@@ -92,7 +92,7 @@ def test_spring_in_london_has_no_half_past_one():
     found = read(["2026-03-29 00:30", "2026-03-29 01:30", "2026-03-29 02:30"], "Europe/London")
     assert [reading.time for reading in found.readings] == [at(2026, 3, 29, 0, 30), at(2026, 3, 29, 1, 30)]
     assert [bad.number for bad in found.bad_lines] == [3]
-    assert "01:30 does not exist on 2026-03-29" in found.bad_lines[0].reason
+    assert "01:30 does not exist on 29 Mar 2026" in found.bad_lines[0].reason
     assert "winter time" in found.bad_lines[0].reason
 
 

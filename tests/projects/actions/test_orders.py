@@ -109,4 +109,4 @@ def test_the_share_taken_says_what_it_rests_on(quote):
     actions.take_good_share(good_offer(operation), day=TODAY)
     operation.refresh_from_db()
     assert operation.good_percent == 90
-    assert operation.basis == "18 good of 20 received until 2026-05-20; foundry's word"
+    assert operation.basis == "18 good of 20 received until 20 May 2026; foundry's word"

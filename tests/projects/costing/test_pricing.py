@@ -113,8 +113,8 @@ def test_the_lowest_cash_by_hand():
     assert [balance.after for balance in found.balances] == [360, -540, -40, 1960]
     assert (found.lowest, found.lowest_on, found.closing) == (-540, FEBRUARY, 1960)
     working = cash_working(found, "GBP")
-    assert [label for label, _ in working.inputs] == ["opening", "2026-01-10 pattern", "2026-02-10 castings"]
-    assert working.result == "-540 GBP on 2026-02-10"
+    assert [label for label, _ in working.inputs] == ["opening", "10 Jan 2026, pattern", "10 Feb 2026, castings"]
+    assert working.result == "-540 GBP on 10 Feb 2026"
 
 
 def test_cash_that_only_grows_is_lowest_before_it_all():

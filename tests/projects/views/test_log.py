@@ -193,6 +193,12 @@ def test_voiding_adds_an_entry_and_changes_none(restorer_client, rack):
     assert Step.objects.filter(pk=step.pk, kind="blasted").exists()
 
 
+def test_what_was_voided_is_named_by_the_workshops_day_and_clock(restorer_client, rack):
+    step = rack[0].steps.get()
+    page = restorer_client.post(reverse("step-void", args=[step.pk]), {"reason": "wrong piece"}, follow=True)
+    assert "Voided: blasted, 12 May 2026 09:00." in page.content.decode()
+
+
 def test_other_work_is_logged_at_any_stage_and_changes_nothing_else(helper_client, rack):
     raw = factories.PieceFactory(part=rack[0].part, project=rack[0].project, place=rack[0].place)
     pieces = [raw, *rack]
