@@ -26,6 +26,7 @@ MOST_OVERTIME = 6  # h
 REMEMBERED = (
     "people", "visits", "overtime", "overtime_pay", "sunday", "largest", "grid", "stands_in", "seconds", "projects",
 )  # fmt: skip
+_USUAL = {"grid": 60, "stands_in": 0, "seconds": int(SECONDS), "overtime_pay": OVERTIME_PAY}
 ticks = forms.CheckboxSelectMultiple
 
 
@@ -148,6 +149,24 @@ class PlanSettingsForm(QuestionForm):
     def piece_rows(self) -> list[tuple[Piece, forms.BoundField, forms.BoundField]]:
         return [(piece, self[f"rack-{piece.pk}"], self[f"not_before-{piece.pk}"]) for piece in self.pieces]
 
+    # A fold lies open where something in it was chosen before or is wrong, or where there is nothing to fold.
+
+    @property
+    def places_open(self) -> bool:
+        uses = [use for _, (use, *_) in self.place_rows]
+        return not all(use.value() for use in uses) or _chosen(
+            *(box for _, (_, *held) in self.place_rows for box in held)
+        )
+
+    @property
+    def racks_open(self) -> bool:
+        return not self.pieces or _chosen(self["largest"], *(box for _, *boxes in self.piece_rows for box in boxes))
+
+    @property
+    def way_open(self) -> bool:
+        boxes = (self["stands_in"], self["grid"], self["seconds"])
+        return any(box.errors or str(box.value()) != str(_USUAL[box.name]) for box in boxes)
+
     # -- what was typed
 
     def clean(self) -> dict[str, Any]:
@@ -205,9 +224,12 @@ def _aim(box: str, number: int, was: dict[str, Any]) -> forms.ChoiceField:
     return forms.ChoiceField(choices=[*AIM_WORDS.items()], label=box.capitalize(), initial=order[number])
 
 
+def _chosen(*boxes: forms.BoundField) -> bool:
+    return any(box.errors or box.value() for box in boxes)
+
+
 def _initial(was: dict[str, Any]) -> dict[str, Any]:
-    usual = {"grid": 60, "seconds": int(SECONDS), "overtime_pay": OVERTIME_PAY}
-    return {**usual, **{name: was[name] for name in REMEMBERED if was.get(name) is not None}}
+    return {**_USUAL, **{name: was[name] for name in REMEMBERED if was.get(name) is not None}}
 
 
 def _bare(value: Any, unit: str) -> float | None:

@@ -1,6 +1,8 @@
 """Log a step for one piece or a rack: one form, values prefilled from the latest reading, the verdict as you type."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any
 
 from django.contrib import messages
@@ -15,9 +17,11 @@ from projects.actions.log import log_step, void_step
 from projects.forms.log import BOXES, SEEN, USUAL, USUAL_REASONS, WORK, LogForm, TickedForm, VoidForm
 from projects.models import Piece, Step, Visit
 from projects.models.outlook import outlooks
+from projects.models.stages import Stage
 from projects.models.verdicts import PieceVerdict, judge, worst
 
 Kind = Step.Kind
+FEW = 8  # so many pieces a phone shows at once; of more only those that the entry may be for
 
 
 @member("log")
@@ -26,7 +30,7 @@ def new(request: Any) -> HttpResponse:
     asked = _asked(request)
     ticked, kind, visit = asked.ticked, asked.kind, asked.visit
     if not ticked and request.method == "GET":
-        return _choose(request, kind)
+        return _choose(request)
     form = _form(request, asked)
     verdicts = _verdicts(request, form, ticked)
     if request.method == "POST" and form.is_valid():
@@ -119,9 +123,33 @@ def _layers(ticked: list[Piece], kind: str) -> Any:
     return Layer.objects.filter(pk__in=coming)
 
 
-def _choose(request: Any, kind: str) -> HttpResponse:
+def _choose(request: Any) -> HttpResponse:
+    """Which pieces; a kind of entry goes on to the form only where it was asked for."""
     pieces = Piece.objects.of(request.workshop).at_work().with_log().in_order()
-    return render(request, "projects/log/choose.html", {"pieces": pieces, "kind": kind})
+    kind = request.GET.get("kind", "")
+    return render(request, "projects/log/choose.html", {"heaps": _heaps(pieces, kind), "kind": kind})
+
+
+@dataclass(frozen=True)
+class Heap:
+    """The pieces of one project that are at one stage, and whether they are laid out or folded."""
+
+    project: Any
+    stage: Stage
+    pieces: list[Piece]
+    open: bool
+
+
+def _heaps(pieces: Iterable[Piece], kind: str) -> list[Heap]:
+    def lies(piece: Piece) -> tuple[str, str, int]:
+        return piece.project.name, str(piece.project_id), [*Stage].index(piece.state.stage)
+
+    heaps = [list(heap) for _, heap in groupby(sorted(pieces, key=lies), lies)]
+    few = len(heaps) == 1 or sum(map(len, heaps)) <= FEW
+    return [
+        Heap(heap[0].project, heap[0].state.stage, heap, few or any(piece.state.next_kind == kind for piece in heap))
+        for heap in heaps
+    ]
 
 
 def _ask_for_reasons(form: LogForm, verdicts: list[Any]) -> None:

@@ -185,6 +185,20 @@ def test_a_stranger_finds_no_piece_of_this_workshop(stranger_client, rack):
     assert not entries("coated").exists()
 
 
+def test_of_many_pieces_those_lie_open_that_the_entry_may_be_for(helper_client, rack):
+    part, project = rack[0].part, rack[0].project
+    raw = [factories.PieceFactory(part=part, project=project, place=rack[0].place) for _ in range(9)]
+    heaps = helper_client.get(reverse("log"), {"kind": "blasted"}).context["heaps"]
+    assert [(heap.stage, heap.pieces, heap.open) for heap in heaps] == [("raw", raw, True), ("blasted", rack, False)]
+
+
+def test_few_pieces_all_lie_open_and_no_kind_of_entry_is_said_for_them(helper_client, rack):
+    page = helper_client.get(reverse("log"))
+    assert [heap.open for heap in page.context["heaps"]] == [True]
+    assert "All 2 of these" in page.content.decode()
+    assert 'name="kind"' not in page.content.decode()
+
+
 def test_voiding_adds_an_entry_and_changes_none(restorer_client, rack):
     step = rack[0].steps.get()
     restorer_client.post(reverse("step-void", args=[step.pk]), {"reason": "wrong piece"})

@@ -115,3 +115,23 @@ def test_a_plan_may_be_asked_to_stand_in_eight_of_ten_members(owner_client, piec
     assert PlanRun.objects.get().settings["stands_in"] == 8
     again = owner_client.get(reverse("plan-settings")).content.decode()
     assert '<option value="8" selected>at least 8 of 10</option>' in again
+
+
+def opened(page):
+    form = page.context["form"]
+    return {name for name in ("places", "racks", "way") if getattr(form, f"{name}_open")}
+
+
+def test_what_is_as_usual_is_folded_and_what_was_chosen_or_is_wrong_lies_open(owner_client, pieces, shop, asked):
+    page = owner_client.get(reverse("plan-settings"))
+    assert opened(page) == set()
+
+    def send(**typed):
+        return owner_client.post(
+            reverse("plan-settings"), filled(page, **{"projects": [pieces[0].project_id], **typed})
+        )
+
+    assert opened(send(seconds="0")) == {"way"}
+    assert opened(send(**{f"hold-{shop.pk}": "200 °C"})) == {"places"}
+    send(**{f"rack-{pieces[0].pk}": "small things"})
+    assert opened(owner_client.get(reverse("plan-settings"))) == {"racks"}
