@@ -19,14 +19,14 @@ AIM_WORDS = {
     Aim.LATENESS: "promised dates kept",
     Aim.FINISH: "the earliest finish",
     Aim.COST: "the least money",
-    Aim.MARGIN: "the most margin above the dew point",
+    Aim.MARGIN: "the most dew-point margin",
 }
 AIM_BOXES = ("first", "second", "third", "fourth")
 MOST_OVERTIME = 6  # h
 REMEMBERED = (
     "people", "visits", "overtime", "overtime_pay", "sunday", "largest", "grid", "stands_in", "seconds", "projects",
 )  # fmt: skip
-_USUAL = {"grid": 60, "stands_in": 0, "seconds": int(SECONDS), "overtime_pay": OVERTIME_PAY}
+_USUAL = {"grid": 60, "seconds": int(SECONDS), "overtime_pay": OVERTIME_PAY}
 ticks = forms.CheckboxSelectMultiple
 
 
@@ -105,7 +105,8 @@ class PlanSettingsForm(QuestionForm):
         for piece in self.pieces:
             self._add_piece(piece, was)
         self.settle(workshop)
-        self.fields["visits"].initial = self.fields["visits"].queryset
+        for box in ("projects", "visits"):
+            self.fields[box].initial = self.fields[box].queryset
 
     def _add_place(self, place: Place, was: dict[str, Any]) -> None:
         used, pk = was.get("places"), str(place.pk)
@@ -164,7 +165,7 @@ class PlanSettingsForm(QuestionForm):
 
     @property
     def way_open(self) -> bool:
-        boxes = (self["stands_in"], self["grid"], self["seconds"])
+        boxes = (self["grid"], self["seconds"])
         return any(box.errors or str(box.value()) != str(_USUAL[box.name]) for box in boxes)
 
     # -- what was typed

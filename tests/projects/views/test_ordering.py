@@ -169,7 +169,7 @@ def test_every_number_opens_its_working(owner_client, frame, casting, machining)
         "order 9 378.00 GBP", "order 10 360.00 GBP",
         "frame: casting: order 10: 360.00 GBP",
         "order to Hollow Foundry: 395.00 GBP",
-        "all there: 2026-07-11",
+        "all there: 11 Jul 2026",
         "how far from the best it may be: 0.00 %",
     ):  # fmt: skip
         assert told in shown

@@ -135,3 +135,9 @@ def test_what_is_as_usual_is_folded_and_what_was_chosen_or_is_wrong_lies_open(ow
     assert opened(send(**{f"hold-{shop.pk}": "200 °C"})) == {"places"}
     send(**{f"rack-{pieces[0].pk}": "small things"})
     assert opened(owner_client.get(reverse("plan-settings"))) == {"racks"}
+
+
+def test_all_open_projects_are_ticked_to_begin_with_as_one_press_plans_them(owner_client, pieces, asked):
+    page = owner_client.get(reverse("plan-settings"))
+    assert [*page.context["form"]["projects"].value()] == [pieces[0].project_id]
+    assert owner_client.post(reverse("plan-settings"), filled(page)).status_code == 302
