@@ -119,7 +119,9 @@ class PlanSettingsForm(QuestionForm):
         for name, box in boxes.items():
             if name != "use":
                 box.initial = (was.get(name) or {}).get(pk)
-            if name in ("use",) or not place.outdoors:
+            if name == "hold_cost":
+                box.printed = place.workshop.currency
+            if name == "use" or not place.outdoors:
                 self.fields[f"{name}-{pk}"] = box
 
     def _add_piece(self, piece: Piece, was: dict[str, Any]) -> None:
