@@ -133,7 +133,7 @@ def test_a_range_is_told_in_the_unit_that_is_shown():
         field.clean("11")
 
 
-@pytest.mark.parametrize(("limits", "said"), [({"minimum": 1}, "1 L or more"), ({"maximum": -1}, "-1 L or less")])
+@pytest.mark.parametrize(("limits", "said"), [({"minimum": 1}, "1 L or more"), ({"maximum": -1}, "−1 L or less")])
 def test_a_range_open_at_one_side_names_the_other(limits, said):
     with pytest.raises(ValidationError, match=said):
         QuantityFormField(unit="L", **limits).clean("0")

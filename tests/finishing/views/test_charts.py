@@ -47,7 +47,7 @@ def test_rain_that_is_not_known_is_hatched_and_not_dry():
 def test_the_scale_holds_all_there_is_in_the_workshops_units():
     temperature = np.linspace(-3, 21, 48)
     celsius = chart(hours(temperature=temperature), LONDON)
-    assert [line.label for line in celsius.degrees] == ["-10", "-5", "0", "5", "10", "15", "20", "25"]
+    assert [line.label for line in celsius.degrees] == ["−10", "−5", "0", "5", "10", "15", "20", "25"]
     fahrenheit = chart(hours(temperature=temperature), LONDON, us=True)
     assert fahrenheit.unit == "°F"
     assert fahrenheit.degrees[-1].label == "70"  # 21 °C is 69.8 °F
