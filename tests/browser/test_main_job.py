@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 import time_machine
+from django.urls import reverse
 
 from finishing.models import Forecast, Invitation, Workshop
 from projects.models import Step
@@ -86,6 +87,7 @@ def test_from_an_empty_workshop_to_lettered_pieces(page, may, clock):
 
 
 def first_start(page):
+    page.route(f"**{reverse('forecast-fetch')}", lambda route: route.abort())  # its weather is kept here, not asked for
     link = Invitation.objects.create()
     page.goto(f"/start/{link.token}/")
     for label, text in {
