@@ -322,11 +322,8 @@ class Hung:
         if said := self.ground.terms.bare_in(self.pieces[0]):
             return [place for place in self.places if str(place.pk) in said]
         painted = self._painted
-        groups = [
-            painted,
-            *([p for p in painted if p.outdoors == out] for out in (True, False)),
-            *([p] for p in painted),
-        ]
+        by_kind = ([place for place in painted if place.outdoors == out] for out in (True, False))
+        groups = [painted, *by_kind, *([place] for place in painted)]
         tried = [group for n, group in enumerate(groups) if group and group not in groups[:n]]
         return max(tried, key=self._chances) if len(tried) > 1 else painted
 

@@ -74,7 +74,7 @@ def test_the_first_link_stays_the_same_until_it_is_used():
 @pytest.mark.parametrize(
     ("box", "typed", "said"),
     [
-        ("latitude", "91", "Must lie between -90 and 90"),
+        ("latitude", "91", "Must lie between −90 and 90"),
         ("latitude", "nan", "Give degrees"),
         ("longitude", "far", "Give degrees"),
         ("time_zone", "Atlantis", "not a time zone"),
