@@ -52,7 +52,7 @@ def test_a_person_begins_by_the_link_and_mends_what_was_wrong(page, db):
     page.get_by_label("Longitude").fill("1,9 W")
     assert page.get_by_label("Time zone").input_value()  # the browser's own
     page.get_by_role("button", name="Begin").click()
-    assert page.get_by_text("Must lie between -90 and 90.").is_visible()
+    assert page.get_by_text("Must lie between −90 and 90.").is_visible()
     assert page.evaluate("document.activeElement.name") == "latitude"
     assert page.get_by_label("Longitude").input_value() == "1,9 W"
     page.get_by_label("Latitude").fill("52,4")

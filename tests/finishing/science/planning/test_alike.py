@@ -118,13 +118,13 @@ def racks_to_be_carried(draw):
 
 
 @given(racks_to_be_carried())
-@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=6, deadline=None, suppress_health_check=list(HealthCheck))
 def test_counted_racks_that_are_carried_equal_the_best_of_all_plans(wanted):
     equals_the_best_of_all_plans(wanted)
 
 
 @given(shops_of_alike_racks())
-@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=6, deadline=None, suppress_health_check=list(HealthCheck))
 def test_counted_racks_equal_the_best_of_all_plans(wanted):
     equals_the_best_of_all_plans(wanted)
 
