@@ -30,7 +30,7 @@ State = PlanRun.State
 POLLED = 0.5  # seconds between two looks whether somebody wants it stopped
 KEPT_EVERY = 2.0  # seconds between two better plans that become rows; the last one always does
 TRIED_FOR = 1.0  # seconds for each change that is tried
-ONE_BY_ONE = 8.0  # seconds for finding a place for those that find none beside the others
+ONE_BY_ONE = 5.0  # seconds for finding a place for those that find none beside the others
 REASONS = 12.0  # seconds for finding out which rules forbid a plan
 
 
