@@ -82,7 +82,7 @@ def _alone(problem: Problem, rack: str, step: Step, slot: Slot) -> Iterator[Brok
         yield Broken(Rule.FIXED, step.name)
     if not option.may_start[slot.begin]:
         yield Broken(Rule.WEATHER, step.name, option.place)
-    if slot.begin < step.not_before:
+    if min([slot.begin, *([slot.carried_in.begin] if slot.carried_in else [])]) < step.not_before:
         yield Broken(Rule.RECEIPT, step.name)
     yield from _wheeled(problem, rack, step, option, slot)
 

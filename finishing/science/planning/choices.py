@@ -205,8 +205,11 @@ def fetchings(ways: Sequence[Choice], not_before: Callable[[str], int]) -> Itera
     for choices in served.values():
         first, carrying = choices[0], choices[0].carried_in
         assert carrying is not None
-        last = max(int(c.starts[-1]) for c in choices)
-        possible = (carrying.settled <= last) & (np.arange(len(carrying.settled)) >= not_before(first.comes_from))
+        last, earliest = (
+            max(int(c.starts[-1]) for c in choices),
+            max(first.step.not_before, not_before(first.comes_from)),
+        )
+        possible = (carrying.settled <= last) & (np.arange(len(carrying.settled)) >= earliest)
         yield Fetching(first.step, first.comes_from, carrying, tuple(choices), np.flatnonzero(possible))
 
 
@@ -279,7 +282,7 @@ class _Maker:
         if self.step.fixed is not None:
             may &= slots == self.step.fixed
         if carried_in is not None:
-            may &= carried_in.begin >= 0
+            may &= carried_in.begin >= self.step.not_before
         if carried_out is not None:
             carriers = self.hands.at_work(carried_out.team, carried_out.move.slots)
             may &= (carried_out.end <= self.count) & carriers[np.minimum(carried_out.begin, self.count - 1)]

@@ -216,7 +216,8 @@ class Step:
     """One thing done to a rack.
 
     slots: of work · people: needed at once · wet: dm² that lie wet · dust: slots that sweeping and settling take after
-    it, for what fouls the air (None: clean) · by_visit: only in a visit that is booked · not_before: a receipt
+    it, for what fouls the air (None: clean) · by_visit: only in a visit that is booked
+    not_before: a receipt, before which its rack is not carried either
     pot_life: slots that a mix keeps · fixed: slot in which it is running or has been promised to stay
     early: its rack may be fetched long before it. Otherwise it is fetched at the last moment for its carriers, since
     what is bare or drying fares as the air does where it stands, and its windows are told for where it stood.

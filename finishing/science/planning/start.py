@@ -46,7 +46,7 @@ class Room:
         carrying = choice.carried_in
         if carrying is None or not choice.step.early:
             return choice
-        free = carrying.settled < NEVER
+        free = (carrying.settled < NEVER) & (np.arange(self.count) >= choice.step.not_before)
         for load in carrying.loads(np.arange(self.count)):
             free &= self._is_free(replace(load, end=np.minimum(load.end, self.count)))
         return choice.fetched_at(latest(carrying.settled, free))

@@ -165,6 +165,12 @@ def test_a_rack_is_carried_from_where_it_stands(carry):
     assert Rule.CARRIED in rules_broken(changed(good(frame()), "frame coat 1", carried_in=carry))
 
 
+def test_what_is_not_there_is_not_carried():
+    there_from = Chain("frame", (coat(not_before=4),), stands_in="yard")
+    slot = Slot("frame coat 1", 0, 4, 5, 7, ("Ada",), carried_in=Carry("yard", "shop", 3, 4, ("Ada",)))
+    assert check(Plan(problem(there_from), {slot.step: slot})) == [Broken(Rule.RECEIPT, slot.step)]
+
+
 def test_wet_paint_is_not_carried():
     wanted = problem(Chain("frame", (coat(number=1, places=("yard",)), coat(number=2, early=True))))
     first = Slot("frame coat 1", 0, 1, 2, 4, ("Ada",))

@@ -62,6 +62,15 @@ def test_margin_is_what_is_left_to_choose():
     assert answer.proven
 
 
+@pytest.mark.parametrize("early", [True, False])
+def test_a_rack_is_carried_once_it_is_there(early):
+    """There from 4, an hour on the way, an hour's work, dry three hours after its start."""
+    chain = Chain("frame", (coat(not_before=4, early=early),), stands_in="yard")
+    answer = solve(problem(chain))
+    assert (answer.plan.slots["frame coat 1"].carried_in.begin, answer.plan.finish) == (4, 8)
+    equals_the_best_of_all_plans(problem(chain))
+
+
 def test_iron_is_not_carried_for_nothing():
     """The wheel holds everything up until 16; the frame could be carried in and out, and is left where it stands."""
     slow = coat("wheel", options=(Option("shop", HOURS == 13, dry_after(3)),))
