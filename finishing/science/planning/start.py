@@ -82,7 +82,7 @@ class Insertion:
             self.room.put(choice, k)
 
     def put(self, chain: Chain) -> bool:
-        """Put one rack in; False, and nothing changed, where it finds no place."""
+        """Put one rack in; False, and nothing changed, where it finds no place. Fetched early only if it must be."""
         names = [step.name for step in chain.steps]
         return self._search(names, self.board, TRIES) or self._search(names, self._narrowed(names), PATIENCE)
 
@@ -137,7 +137,7 @@ class Insertion:
 
     def _candidates(self, ways: Iterable[Choice], name: str) -> Iterator[tuple[Choice, int]]:
         """Starts that fit all that is put in by now: what leads on earliest first, then the cheapest."""
-        found = [(c, k) for c in map(self.room.fetched, ways) if len(k := np.flatnonzero(self._fits(c, name)))]
+        found = [(c, k) for c in ways if len(k := np.flatnonzero(self._fits(c, name)))]
         if not found:
             return
         way = np.repeat(np.arange(len(found)), [len(k) for _, k in found])
