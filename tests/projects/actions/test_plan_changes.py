@@ -15,7 +15,6 @@ from tests.factories import (
     CoatingFactory,
     PartFactory,
     PieceFactory,
-    ProjectFactory,
     VisitFactory,
     steady_forecast,
     with_drying_table,
@@ -31,16 +30,6 @@ def part(workshop, system):
     workshop.salt = "clean"
     workshop.save()
     return PartFactory(design__workshop=workshop, name="frame", system=system)
-
-
-@pytest.fixture
-def project(part):
-    return ProjectFactory(design=part.design, name="press")
-
-
-@pytest.fixture
-def piece(project, part, roof):
-    return PieceFactory(project=project, part=part, place=roof, mark="F-1")
 
 
 @pytest.fixture

@@ -13,21 +13,11 @@ from projects.actions.plans import accept_plan, ask_plan
 from projects.models import Piece, Slot, Step
 from projects.models.plan_problem import lay_out_rows
 from projects.models.plan_terms import Terms
-from tests.factories import PartFactory, PieceFactory, ProjectFactory, VisitFactory, steady_forecast
+from tests.factories import PieceFactory, VisitFactory, steady_forecast
 
 pytestmark = pytest.mark.django_db
 NOW = datetime(2026, 5, 11, 6, tzinfo=UTC)  # a Monday, seven o'clock by the workshop's clock
 MINUTE = timedelta(minutes=1)
-
-
-@pytest.fixture
-def part(workshop, system):
-    return PartFactory(design__workshop=workshop, name="frame", system=system)
-
-
-@pytest.fixture
-def project(part):
-    return ProjectFactory(design=part.design, name="press")
 
 
 @pytest.fixture

@@ -13,26 +13,11 @@ from projects.actions.plan_checks import recheck_kept_plans
 from projects.actions.plan_making import make_plan
 from projects.actions.plans import accept_plan, ask_plan, forget_unfinished, refuse_plan, stop_plan
 from projects.models import Piece, Plan, PlanRun, Slot, Step
-from tests.factories import PartFactory, PieceFactory, ProjectFactory, VisitFactory, steady_forecast
+from tests.factories import PartFactory, PieceFactory, VisitFactory, steady_forecast
 
 pytestmark = pytest.mark.django_db
 NOW = datetime(2026, 5, 11, 6, tzinfo=UTC)  # a Monday, seven o'clock by the workshop's clock
 QUICK = {"seconds": 3}
-
-
-@pytest.fixture
-def part(workshop, system):
-    return PartFactory(design__workshop=workshop, name="frame", system=system)
-
-
-@pytest.fixture
-def project(part):
-    return ProjectFactory(design=part.design, name="press")
-
-
-@pytest.fixture
-def piece(project, part, roof):
-    return PieceFactory(project=project, part=part, place=roof, mark="F-1")
 
 
 @pytest.fixture
