@@ -4,8 +4,8 @@ from django.apps import apps
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
 
-from . import models
-from .forms.accounts import StaffSignInForm
+from finishing.workshops import models
+from finishing.workshops.forms.accounts import StaffSignInForm
 
 admin.site.login_form = StaffSignInForm
 admin.site.site_header = admin.site.site_title = "Fettlebook, back room"

@@ -5,8 +5,7 @@ from typing import Any
 from django.contrib import admin
 
 from finishing.admin import OfWorkshopAdmin, register_the_others
-
-from . import models
+from projects.record import models
 
 
 class ReadOnlyAdmin(OfWorkshopAdmin):

@@ -17,14 +17,14 @@ class ProjectsConfig(AppConfig):
 
 def keep_the_log_guarded(using: str, **kwargs: object) -> None:
     """SQLite forgets a table's triggers when a migration rebuilds it, so they go up again after each."""
-    from .models.log_guard import guard
+    from projects.record.log_guard import guard
 
     guard(connections[using])
 
 
 def hold_plans_against(instance: Any, created: bool, raw: bool = False, **kwargs: object) -> None:
     """A new forecast, whoever fetched it: finishing, which keeps it, knows of no plans."""
-    from .actions.plan_tasks import recheck_later
+    from projects.plans.actions.tasks import recheck_later
 
     if created and not raw:
         transaction.on_commit(partial(recheck_later, instance.workshop_id))

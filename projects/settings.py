@@ -65,7 +65,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
-    "finishing.access.WorkshopMiddleware",
+    "finishing.workshops.access.WorkshopMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -92,9 +92,10 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
             ],
             "builtins": [
-                *(f"finishing.templatetags.{name}" for name in ("quantities", "sources", "clock", "reasons")),
-                "projects.templatetags.money",
+                *(f"finishing.site.templatetags.{name}" for name in ("quantities", "sources", "clock", "reasons")),
+                "projects.site.templatetags.money",
             ],
+            "libraries": {name: f"projects.site.templatetags.{name}" for name in ("costs", "sections")},
         },
     }
 ]

@@ -3,44 +3,30 @@
 from django.contrib import admin
 from django.urls import path
 
-from finishing.views import accounts, calculators, coatings, media, seasons, settings, sources, systems, weather, years
-from projects.views import (
-    buyers,
-    calendars,
-    costs,
-    day_sheet,
-    designs,
-    evenings,
-    follow,
-    log,
-    machines,
-    ordering,
+from finishing.air.views import seasons, weather, years
+from finishing.calculators.views import calculators, sources
+from finishing.coatings.views import coatings, systems
+from finishing.media import views as media
+from finishing.workshops.views import accounts, settings
+from projects.buying.views import (
     orders,
-    own_rates,
-    paint,
     paint_receipts,
-    papers,
-    parts,
-    photos,
-    pieces,
-    places,
-    plans,
-    prices,
-    project_costs,
-    projects,
-    proving,
     quote_imports,
     quotes,
     receipts,
     request_sheets,
     requests,
-    revisions,
     routes,
     suppliers,
     tools,
-    visit_day,
-    visits,
 )
+from projects.costs.views import buyers, costs, ordering, own_rates, prices, project_costs
+from projects.day import views as day_sheet
+from projects.plans.views import calendars, plans
+from projects.proving.views import machines, parts, proving, revisions
+from projects.record.views import designs, papers, photos
+from projects.visits.views import evenings, visit_day, visits
+from projects.work.views import follow, log, paint, pieces, places, projects
 
 urlpatterns = [
     path("", day_sheet.day_sheet, name="day-sheet"),

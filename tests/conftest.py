@@ -9,9 +9,9 @@ from django.apps import apps
 from django.db import connection
 from django.test import Client
 
-from finishing.models import DayOff, Membership, Place
-from finishing.models.base import WorkshopRow
-from projects.models.log_guard import unguard
+from finishing.site.models import WorkshopRow
+from finishing.workshops.models import DayOff, Membership, Place
+from projects.record.log_guard import unguard
 
 from . import cost_factories, factories
 from .addresses import NAMES, kinds_known, telling

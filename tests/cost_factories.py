@@ -6,7 +6,7 @@ from decimal import Decimal
 import factory
 from factory.django import DjangoModelFactory
 
-from projects import models as projects
+from projects.record import models as projects
 
 from . import factories
 

@@ -10,15 +10,18 @@ from django.core.files.base import ContentFile
 from factory.django import DjangoModelFactory
 from PIL import Image
 
-from finishing import models
+from finishing.air import models as air
+from finishing.coatings import models as coatings
+from finishing.media import models as media
 from finishing.science.hours import Hours
-from projects import models as projects
-from projects.images import photograph
+from finishing.workshops import models as workshops
+from projects.record import models as projects
+from projects.record.images import photograph
 
 
 class UserFactory(DjangoModelFactory):
     class Meta:
-        model = models.User
+        model = workshops.User
         skip_postgeneration_save = True
 
     username = factory.Sequence(lambda n: f"person{n}")
@@ -27,43 +30,43 @@ class UserFactory(DjangoModelFactory):
 
 class WorkshopFactory(DjangoModelFactory):
     class Meta:
-        model = models.Workshop
+        model = workshops.Workshop
 
     name = "Hollowfield Works"
     latitude = 52.4
     longitude = -1.9
     time_zone = "Europe/London"
     currency = "GBP"
-    weather_service = models.Workshop.WeatherService.NONE
+    weather_service = workshops.Workshop.WeatherService.NONE
 
 
 class MembershipFactory(DjangoModelFactory):
     class Meta:
-        model = models.Membership
+        model = workshops.Membership
 
     workshop = factory.SubFactory(WorkshopFactory)
     user = factory.SubFactory(UserFactory)
-    role = models.Membership.Role.OWNER
+    role = workshops.Membership.Role.OWNER
 
 
 class PlaceFactory(DjangoModelFactory):
     class Meta:
-        model = models.Place
+        model = workshops.Place
 
     workshop = factory.SubFactory(WorkshopFactory)
     name = factory.Sequence(lambda n: f"yard {n}")
-    kind = models.Place.Kind.YARD
+    kind = workshops.Place.Kind.YARD
 
 
 class CoatingFactory(DjangoModelFactory):
     """A quick primer; its drying table comes from `with_drying_table`."""
 
     class Meta:
-        model = models.Coating
+        model = coatings.Coating
 
     workshop = factory.SubFactory(WorkshopFactory)
     name = factory.Sequence(lambda n: f"grey primer {n}")
-    generic_type = models.coatings.GenericType.ALKYD_PRIMER
+    generic_type = coatings.GenericType.ALKYD_PRIMER
     is_primer = True
     volume_solids = 45
     dry_film = 40
@@ -75,7 +78,7 @@ class CoatingFactory(DjangoModelFactory):
 
 class DryingPointFactory(DjangoModelFactory):
     class Meta:
-        model = models.DryingPoint
+        model = coatings.DryingPoint
 
     workshop = factory.SelfAttribute("coating.workshop")
     coating = factory.SubFactory(CoatingFactory)
@@ -87,7 +90,7 @@ class DryingPointFactory(DjangoModelFactory):
 
 class TinSizeFactory(DjangoModelFactory):
     class Meta:
-        model = models.TinSize
+        model = coatings.TinSize
 
     workshop = factory.SelfAttribute("coating.workshop")
     coating = factory.SubFactory(CoatingFactory)
@@ -97,7 +100,7 @@ class TinSizeFactory(DjangoModelFactory):
 
 class SystemFactory(DjangoModelFactory):
     class Meta:
-        model = models.System
+        model = coatings.System
 
     workshop = factory.SubFactory(WorkshopFactory)
     name = factory.Sequence(lambda n: f"system {n}")
@@ -105,12 +108,12 @@ class SystemFactory(DjangoModelFactory):
 
 class LayerFactory(DjangoModelFactory):
     class Meta:
-        model = models.Layer
+        model = coatings.Layer
 
     workshop = factory.SelfAttribute("system.workshop")
     system = factory.SubFactory(SystemFactory)
     position = factory.Sequence(lambda n: n + 1)
-    kind = models.Layer.Kind.COAT
+    kind = coatings.Layer.Kind.COAT
     coating = factory.SubFactory(CoatingFactory, workshop=factory.SelfAttribute("..workshop"))
 
 
@@ -118,7 +121,7 @@ class MediumFactory(DjangoModelFactory):
     """Medium crushed glass."""
 
     class Meta:
-        model = models.Medium
+        model = media.Medium
 
     workshop = factory.SubFactory(WorkshopFactory)
     name = factory.Sequence(lambda n: f"crushed glass {n}")
@@ -133,7 +136,7 @@ class MediumFactory(DjangoModelFactory):
 
 class ReadingFactory(DjangoModelFactory):
     class Meta:
-        model = models.Reading
+        model = air.Reading
 
     workshop = factory.SelfAttribute("place.workshop")
     place = factory.SubFactory(PlaceFactory)
@@ -144,10 +147,10 @@ class ReadingFactory(DjangoModelFactory):
 
 class InvitationFactory(DjangoModelFactory):
     class Meta:
-        model = models.Invitation
+        model = workshops.Invitation
 
 
-def with_drying_table(coating: models.Coating) -> models.Coating:
+def with_drying_table(coating: coatings.Coating) -> coatings.Coating:
     """The table of a quick alkyd primer, round numbers of our own."""
     for temperature, touch, handle, recoat in ((10, 2, 8, 12), (20, 1, 4, 6), (30, 0.5, 2, 3)):
         DryingPointFactory(coating=coating, temperature=temperature, touch=touch, handle=handle, recoat_from=recoat)
@@ -218,12 +221,12 @@ def steady_forecast(workshop, start, hours=24 * 20, temperature=20.0, humidity=5
         rain_chance=0.0,
         **columns,
     )
-    return models.Forecast.objects.create(
+    return air.Forecast.objects.create(
         workshop=workshop,
         service="met norway",
         fetched_at=start,
         checked_at=start,
-        hours=models.Forecast.columns(run),
+        hours=air.Forecast.columns(run),
     )
 
 
@@ -265,7 +268,7 @@ def mild_year(workshop, year=2025):
     air = {"temperature": 15.0, "humidity": 55.0, "wind": 2.0, "cloud": 1.0, "sun": 0.0, "rain": 0.0}
     hours = Hours.from_arrays(np.datetime64(f"{year}-01-01T00"), **{name: np.full(8760, v) for name, v in air.items()})
     place = {"latitude": workshop.latitude, "longitude": workshop.longitude}
-    row = models.YearOfWeather(workshop=workshop, kind="past", year=year, label=str(year), source="archive", **place)
+    row = air.YearOfWeather(workshop=workshop, kind="past", year=year, label=str(year), source="archive", **place)
     row.keep(hours)
     row.save()
     return row

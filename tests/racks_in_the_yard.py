@@ -8,7 +8,7 @@ from finishing.science import drying, rust, windows
 from finishing.science.drying import DryingPoint, DryingTable, Stage
 from finishing.science.metal import metal_temperature
 from finishing.science.moving import moves
-from finishing.science.planning.problem import (
+from finishing.science.scheduling.problem import (
     Chain,
     Grid,
     Link,

@@ -4,8 +4,8 @@ import pytest
 from django.contrib import admin
 from django.urls import reverse
 
-from finishing.models import User
-from projects.models import Fitting, PaintReceipt, Payment, Photo, Receipt, Step, Trial
+from finishing.workshops.models import User
+from projects.record.models import Fitting, PaintReceipt, Payment, Photo, Receipt, Step, Trial
 
 pytestmark = pytest.mark.django_db
 READ_ONLY = {Step, Photo, Fitting, Trial, Receipt, Payment, PaintReceipt}

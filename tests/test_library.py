@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from finishing.actions.library import load_library, media, sheets
-from finishing.models import Coating, DryingPoint, Medium, System
+from finishing.coatings.models import Coating, DryingPoint, System
+from finishing.library.actions import load_library, media, sheets
+from finishing.media.models import Medium
 from finishing.science import blasting, grit, overcoating
 from finishing.science.cautions import BY_TRIGGER
 from finishing.science.drying import DryingPoint as Row

@@ -96,7 +96,7 @@ def test_an_error_of_ours_has_a_page_of_its_own_and_no_trace(owner_client, monke
         raise RuntimeError("a secret detail")
 
     owner_client.raise_request_exception = False
-    monkeypatch.setattr("finishing.views.settings.Place.objects.of", breaks)
+    monkeypatch.setattr("finishing.workshops.views.settings.Place.objects.of", breaks)
     answer = owner_client.get(reverse("places"))
     assert answer.status_code == 500
     assert "Something broke here" in answer.content.decode()

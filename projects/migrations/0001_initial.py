@@ -2,8 +2,8 @@
 
 import django.core.validators
 import django.db.models.deletion
-import finishing.fields
-import finishing.models.workshops
+import finishing.site.fields
+import finishing.workshops.models.workshops
 import uuid
 from django.conf import settings
 from django.db import migrations, models
@@ -40,12 +40,12 @@ class Migration(migrations.Migration):
                 ('number', models.CharField(blank=True, max_length=40, verbose_name='drawing or pattern number')),
                 ('quantity', models.PositiveSmallIntegerField(default=1, verbose_name='per machine')),
                 ('material', models.CharField(choices=[('grey iron', 'grey cast iron'), ('ductile iron', 'ductile iron'), ('steel', 'steel'), ('brass', 'brass'), ('bronze', 'bronze'), ('aluminium', 'aluminium')], default='grey iron', max_length=20)),
-                ('mass', finishing.fields.QuantityField(blank=True, null=True, unit='kg')),
-                ('wall', finishing.fields.QuantityField(blank=True, null=True, unit='mm', verbose_name='mean wall')),
-                ('area', finishing.fields.QuantityField(blank=True, null=True, unit='m²', verbose_name='painted area')),
+                ('mass', finishing.site.fields.QuantityField(blank=True, null=True, unit='kg')),
+                ('wall', finishing.site.fields.QuantityField(blank=True, null=True, unit='mm', verbose_name='mean wall')),
+                ('area', finishing.site.fields.QuantityField(blank=True, null=True, unit='m²', verbose_name='painted area')),
                 ('area_basis', models.CharField(blank=True, editable=False, max_length=200)),
                 ('mask', models.CharField(blank=True, max_length=300, verbose_name='faces to mask')),
-                ('profile', finishing.fields.QuantityField(blank=True, null=True, unit='µm', verbose_name='blast profile')),
+                ('profile', finishing.site.fields.QuantityField(blank=True, null=True, unit='µm', verbose_name='blast profile')),
                 ('colour', models.CharField(blank=True, max_length=7, validators=[django.core.validators.RegexValidator('^#[0-9a-fA-F]{6}$', 'Write the colour as # and six digits, for example #2f5d3a.')], verbose_name='body colour')),
                 ('lettering', models.CharField(blank=True, help_text='As cast; empty where there are none.', max_length=100, verbose_name='raised letters')),
                 ('lettering_colour', models.CharField(blank=True, max_length=7, validators=[django.core.validators.RegexValidator('^#[0-9a-fA-F]{6}$', 'Write the colour as # and six digits, for example #2f5d3a.')])),
@@ -90,7 +90,7 @@ class Migration(migrations.Migration):
             name='Follower',
             fields=[
                 ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
-                ('token', models.CharField(default=finishing.models.workshops.new_token, max_length=40, unique=True)),
+                ('token', models.CharField(default=finishing.workshops.models.workshops.new_token, max_length=40, unique=True)),
                 ('name', models.CharField(blank=True, max_length=100)),
                 ('closed', models.BooleanField(default=False)),
                 ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='finishing.workshop')),
@@ -144,13 +144,13 @@ class Migration(migrations.Migration):
                 ('layer_position', models.PositiveSmallIntegerField(blank=True, null=True)),
                 ('layer_label', models.TextField(blank=True)),
                 ('batch', models.CharField(blank=True, max_length=40, verbose_name='batch number on the tin')),
-                ('air_temperature', finishing.fields.QuantityField(blank=True, null=True, unit='°C', verbose_name='air')),
-                ('humidity', finishing.fields.QuantityField(blank=True, null=True, unit='%', verbose_name='humidity')),
-                ('surface_temperature', finishing.fields.QuantityField(blank=True, null=True, unit='°C', verbose_name='surface')),
-                ('wet_film', finishing.fields.QuantityField(blank=True, null=True, unit='µm', verbose_name='wet film')),
-                ('dry_film', finishing.fields.QuantityField(blank=True, null=True, unit='µm', verbose_name='dry film')),
-                ('litres', finishing.fields.QuantityField(blank=True, null=True, unit='L', verbose_name='paint used')),
-                ('minutes', finishing.fields.QuantityField(blank=True, null=True, unit='min', verbose_name='time taken')),
+                ('air_temperature', finishing.site.fields.QuantityField(blank=True, null=True, unit='°C', verbose_name='air')),
+                ('humidity', finishing.site.fields.QuantityField(blank=True, null=True, unit='%', verbose_name='humidity')),
+                ('surface_temperature', finishing.site.fields.QuantityField(blank=True, null=True, unit='°C', verbose_name='surface')),
+                ('wet_film', finishing.site.fields.QuantityField(blank=True, null=True, unit='µm', verbose_name='wet film')),
+                ('dry_film', finishing.site.fields.QuantityField(blank=True, null=True, unit='µm', verbose_name='dry film')),
+                ('litres', finishing.site.fields.QuantityField(blank=True, null=True, unit='L', verbose_name='paint used')),
+                ('minutes', finishing.site.fields.QuantityField(blank=True, null=True, unit='min', verbose_name='time taken')),
                 ('verdict', models.CharField(choices=[('inside', 'conditions inside the sheet'), ('outside', 'conditions outside the sheet'), ('not checked', 'not checked')], default='not checked', max_length=15)),
                 ('outside', models.CharField(blank=True, max_length=300, verbose_name='what was outside')),
                 ('wet_work', models.BooleanField(default=False, verbose_name='blasted wet or washed')),

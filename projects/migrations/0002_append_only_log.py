@@ -2,7 +2,7 @@
 
 from django.db import migrations
 
-from projects.models.log_guard import guard, unguard
+from projects.record.log_guard import guard, unguard
 
 
 class Migration(migrations.Migration):

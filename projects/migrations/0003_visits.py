@@ -3,7 +3,7 @@
 import datetime
 import django.core.validators
 import django.db.models.deletion
-import finishing.fields
+import finishing.site.fields
 import uuid
 from decimal import Decimal
 from django.db import migrations, models
@@ -30,10 +30,10 @@ class Migration(migrations.Migration):
                 ('rate', models.DecimalField(decimal_places=2, default=Decimal('0'), max_digits=9, validators=[django.core.validators.MinValueValidator(Decimal('0'), 'Money asked for is not negative.')], verbose_name='rate per hour')),
                 ('free_until', models.PositiveSmallIntegerField(default=48, validators=[django.core.validators.MaxValueValidator(2000)], verbose_name='cancelled for nothing until')),
                 ('cancel_share', models.PositiveSmallIntegerField(default=50, validators=[django.core.validators.MaxValueValidator(100, 'At most the whole, 100.')], verbose_name='cancelled later')),
-                ('nozzle_bore', finishing.fields.QuantityField(unit='mm')),
-                ('hose_bore', finishing.fields.QuantityField(blank=True, null=True, unit='mm')),
-                ('most_pressure', finishing.fields.QuantityField(blank=True, null=True, unit='bar', verbose_name='the rig gives')),
-                ('free_air', finishing.fields.QuantityField(blank=True, null=True, unit='m³/min', verbose_name='compressor gives')),
+                ('nozzle_bore', finishing.site.fields.QuantityField(unit='mm')),
+                ('hose_bore', finishing.site.fields.QuantityField(blank=True, null=True, unit='mm')),
+                ('most_pressure', finishing.site.fields.QuantityField(blank=True, null=True, unit='bar', verbose_name='the rig gives')),
+                ('free_air', finishing.site.fields.QuantityField(blank=True, null=True, unit='m³/min', verbose_name='compressor gives')),
                 ('wet', models.BooleanField(default=False, verbose_name='water at the nozzle')),
                 ('gathered', models.BooleanField(default=False, verbose_name='grit is gathered and used again')),
                 ('brings', models.TextField(blank=True, verbose_name='what he brings')),
@@ -41,7 +41,7 @@ class Migration(migrations.Migration):
                 ('waste', models.TextField(blank=True, verbose_name='spent grit')),
                 ('cancelled_at', models.DateTimeField(blank=True, editable=False, null=True)),
                 ('settled_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('hours', finishing.fields.QuantityField(blank=True, null=True, unit='h', verbose_name='hours worked')),
+                ('hours', finishing.site.fields.QuantityField(blank=True, null=True, unit='h', verbose_name='hours worked')),
                 ('paid', models.DecimalField(blank=True, decimal_places=2, max_digits=9, null=True)),
                 ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='finishing.workshop')),
             ],
@@ -55,7 +55,7 @@ class Migration(migrations.Migration):
                 ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
                 ('phase', models.CharField(choices=[('needed', 'what he needs'), ('before', 'before he comes'), ('after', 'when he is done')], max_length=10, verbose_name='when')),
                 ('what', models.CharField(max_length=120)),
-                ('minutes', finishing.fields.QuantityField(blank=True, null=True, unit='min', verbose_name='takes')),
+                ('minutes', finishing.site.fields.QuantityField(blank=True, null=True, unit='min', verbose_name='takes')),
                 ('people', models.PositiveSmallIntegerField(default=1, validators=[django.core.validators.MinValueValidator(1, 'At least one.'), django.core.validators.MaxValueValidator(50)])),
                 ('position', models.PositiveSmallIntegerField(default=0, editable=False)),
                 ('done_at', models.DateTimeField(blank=True, editable=False, null=True)),
@@ -73,14 +73,14 @@ class Migration(migrations.Migration):
                 ('surface', models.CharField(choices=[('plain rust', 'plain rust'), ('light rust', 'light rust'), ('foundry skin or tight scale', 'foundry skin or tight scale'), ('thick old paint', 'thick old paint'), ('pitted', 'pitted'), ('grease and dirt', 'grease and dirt')], max_length=40, verbose_name='to come off')),
                 ('shape', models.CharField(choices=[('flat', 'flat'), ('ribbed casting', 'ribbed casting'), ('spokes or lattice', 'spokes or lattice')], max_length=20)),
                 ('grade', models.CharField(choices=[('Sa 1', 'Sa 1 (SP 7), brush-off'), ('Sa 2', 'Sa 2 (SP 6), commercial'), ('Sa 2½', 'Sa 2½ (SP 10), near white'), ('Sa 3', 'Sa 3 (SP 5), white metal')], max_length=10, verbose_name='clean to')),
-                ('pressure_start', finishing.fields.QuantityField(unit='bar', verbose_name='start at')),
-                ('pressure_most', finishing.fields.QuantityField(unit='bar', verbose_name='not above')),
+                ('pressure_start', finishing.site.fields.QuantityField(unit='bar', verbose_name='start at')),
+                ('pressure_most', finishing.site.fields.QuantityField(unit='bar', verbose_name='not above')),
                 ('mask_how', models.CharField(blank=True, max_length=300, verbose_name='masked how')),
                 ('position', models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='place in the order')),
-                ('minutes', finishing.fields.QuantityField(blank=True, null=True, unit='min', verbose_name='time on the clock')),
+                ('minutes', finishing.site.fields.QuantityField(blank=True, null=True, unit='min', verbose_name='time on the clock')),
                 ('refused_at', models.DateTimeField(blank=True, editable=False, null=True)),
                 ('refused_because', models.CharField(blank=True, editable=False, max_length=200)),
-                ('used', finishing.fields.QuantityField(blank=True, null=True, unit='kg', verbose_name='medium used')),
+                ('used', finishing.site.fields.QuantityField(blank=True, null=True, unit='kg', verbose_name='medium used')),
                 ('medium', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='finishing.medium')),
                 ('piece', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='visits', to='projects.piece')),
                 ('timed_by', models.ForeignKey(blank=True, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='projects.step')),

@@ -74,7 +74,7 @@ class Migration(migrations.Migration):
                 ('begin', models.DateTimeField()),
                 ('end', models.DateTimeField()),
                 ('dry_at', models.DateTimeField(blank=True, null=True)),
-                ('why', models.JSONField(blank=True, default=dict, help_text='What bounds it: see projects.actions.plans.')),
+                ('why', models.JSONField(blank=True, default=dict, help_text='What bounds it: see projects.plans.actions.plans.')),
                 ('broken', models.TextField(blank=True, help_text='Why it no longer holds; empty while it does.')),
                 ('layer', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='finishing.layer')),
                 ('origin', models.ForeignKey(blank=True, help_text='Moved from.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='finishing.place')),

@@ -2,8 +2,8 @@
 
 import django.core.validators
 import django.db.models.deletion
-import finishing.fields
-import projects.models.prices
+import finishing.site.fields
+import projects.site.fields
 import uuid
 from decimal import Decimal
 from django.conf import settings
@@ -27,7 +27,7 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='revision',
             name='drawing',
-            field=models.FileField(blank=True, upload_to=projects.models.prices.kept_file, verbose_name='drawing or model'),
+            field=models.FileField(blank=True, upload_to=projects.site.fields.kept_file, verbose_name='drawing or model'),
         ),
         migrations.AddField(
             model_name='revision',
@@ -134,7 +134,7 @@ class Migration(migrations.Migration):
                 ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
                 ('what', models.CharField(max_length=200)),
                 ('amount', models.DecimalField(decimal_places=2, default=Decimal('0'), max_digits=12, validators=[django.core.validators.MinValueValidator(Decimal('0'), 'Money asked for is not negative.')], verbose_name='money')),
-                ('minutes', finishing.fields.QuantityField(default=0, unit='min', verbose_name='own hands')),
+                ('minutes', finishing.site.fields.QuantityField(default=0, unit='min', verbose_name='own hands')),
                 ('spent_on', models.DateField()),
                 ('design', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='expenses', to='projects.design')),
                 ('revision', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='expenses', to='projects.revision')),
@@ -173,8 +173,8 @@ class Migration(migrations.Migration):
                 ('setup', models.DecimalField(decimal_places=2, default=Decimal('0'), help_text='Once for each lot.', max_digits=12, validators=[django.core.validators.MinValueValidator(Decimal('0'), 'Money asked for is not negative.')], verbose_name='set-up')),
                 ('each', models.DecimalField(decimal_places=4, default=Decimal('0'), help_text='For one piece: price, material, carriage.', max_digits=14, validators=[django.core.validators.MinValueValidator(Decimal('0'), 'Money asked for is not negative.')], verbose_name='each')),
                 ('per_kilogram', models.DecimalField(decimal_places=4, default=Decimal('0'), help_text='For each kilogram that the part weighs.', max_digits=14, validators=[django.core.validators.MinValueValidator(Decimal('0'), 'Money asked for is not negative.')], verbose_name='per kg')),
-                ('setup_minutes', finishing.fields.QuantityField(default=0, help_text='Once for each lot.', unit='min', verbose_name='own hands, set-up')),
-                ('each_minutes', finishing.fields.QuantityField(default=0, help_text='For the first piece.', unit='min', verbose_name='own hands, each')),
+                ('setup_minutes', finishing.site.fields.QuantityField(default=0, help_text='Once for each lot.', unit='min', verbose_name='own hands, set-up')),
+                ('each_minutes', finishing.site.fields.QuantityField(default=0, help_text='For the first piece.', unit='min', verbose_name='own hands, each')),
                 ('learning', models.DecimalField(blank=True, decimal_places=2, help_text='Share of the time that every doubling leaves.', max_digits=6, null=True, validators=[django.core.validators.MinValueValidator(Decimal('50'), 'Between 50 and 100 %%.'), django.core.validators.MaxValueValidator(Decimal('100'), 'Between 50 and 100 %%.')], verbose_name='learning curve')),
                 ('good_percent', models.DecimalField(decimal_places=2, default=Decimal('100'), max_digits=6, validators=[django.core.validators.MinValueValidator(Decimal('0.01'), 'Between 0.01 and 100 %%.'), django.core.validators.MaxValueValidator(Decimal('100'), 'Between 0.01 and 100 %%.')], verbose_name='come out good')),
                 ('lead_days', models.PositiveSmallIntegerField(default=0, help_text='Days.', verbose_name='takes')),
@@ -235,7 +235,7 @@ class Migration(migrations.Migration):
                 ('tooling', models.DecimalField(decimal_places=2, default=Decimal('0'), help_text='Once, with the first order.', max_digits=12, validators=[django.core.validators.MinValueValidator(Decimal('0'), 'Money asked for is not negative.')], verbose_name='tooling')),
                 ('setup', models.DecimalField(decimal_places=2, default=Decimal('0'), help_text='With each order.', max_digits=12, validators=[django.core.validators.MinValueValidator(Decimal('0'), 'Money asked for is not negative.')], verbose_name='set-up')),
                 ('lead_days', models.PositiveSmallIntegerField(blank=True, help_text='Days. Empty: as usual.', null=True, verbose_name='takes')),
-                ('file', models.FileField(blank=True, upload_to=projects.models.prices.kept_file, verbose_name='their letter')),
+                ('file', models.FileField(blank=True, upload_to=projects.site.fields.kept_file, verbose_name='their letter')),
                 ('file_name', models.CharField(blank=True, editable=False, max_length=200)),
                 ('remark', models.CharField(blank=True, max_length=300)),
                 ('withdrawn', models.BooleanField(default=False)),
@@ -378,7 +378,7 @@ class Migration(migrations.Migration):
                 ('cost', models.DecimalField(decimal_places=2, default=Decimal('0'), max_digits=12, validators=[django.core.validators.MinValueValidator(Decimal('0'), 'Money asked for is not negative.')], verbose_name='cost')),
                 ('life', models.PositiveIntegerField(blank=True, help_text='Mouldings, or pieces. Empty: for good.', null=True, validators=[django.core.validators.MinValueValidator(1, 'At least one.')], verbose_name='good for')),
                 ('made_before', models.PositiveIntegerField(default=0, help_text='Before its receipts were kept here.', verbose_name='made with it before')),
-                ('drawing', models.FileField(blank=True, upload_to=projects.models.prices.kept_file, verbose_name='drawing or model')),
+                ('drawing', models.FileField(blank=True, upload_to=projects.site.fields.kept_file, verbose_name='drawing or model')),
                 ('drawing_name', models.CharField(blank=True, editable=False, max_length=200)),
                 ('note', models.CharField(blank=True, max_length=300)),
                 ('operation', models.ForeignKey(help_text='The operation that it is used in.', on_delete=django.db.models.deletion.CASCADE, related_name='tools', to='projects.operation')),

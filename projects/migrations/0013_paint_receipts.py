@@ -3,7 +3,7 @@
 import django.core.validators
 import django.db.models.deletion
 import django.utils.timezone
-import finishing.fields
+import finishing.site.fields
 import uuid
 from decimal import Decimal
 from django.conf import settings
@@ -22,7 +22,7 @@ class Migration(migrations.Migration):
             name="PaintReceipt",
             fields=[
                 ("id", models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
-                ("litres", finishing.fields.QuantityField(unit="L", verbose_name="litres bought")),
+                ("litres", finishing.site.fields.QuantityField(unit="L", verbose_name="litres bought")),
                 (
                     "price",
                     models.DecimalField(

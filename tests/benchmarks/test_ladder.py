@@ -8,11 +8,10 @@ from time import process_time
 
 import pytest
 
-from projects.costing.ladder import ladder
-from projects.costing.starts import entering, starts
-from projects.costing.unit import Terms, machine_cost
-
-from ..projects.costing.routes import big_machine
+from projects.money.ladder import ladder
+from projects.money.starts import entering, starts
+from projects.money.unit import Terms, machine_cost
+from tests.projects.money.routes import big_machine
 
 SIZES = range(1, 51)
 TERMS = Terms(Decimal(40), overhead=Decimal(20))

@@ -11,10 +11,9 @@ from time import process_time
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from projects.costing.ordering import one_supplier, order_plan, part_by_part
-
-from ..projects.costing.batches import batch
-from ..projects.costing.test_ordering import equals_every_assignment_tried, small_cases
+from projects.money.ordering import one_supplier, order_plan, part_by_part
+from tests.projects.money.batches import batch
+from tests.projects.money.test_ordering import equals_every_assignment_tried, small_cases
 
 BATCHES = (1, 2, 3)
 LIMIT = 60.0  # s

@@ -12,20 +12,19 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from ortools.sat.python import cp_model
 
-from finishing.science.planning.board import lay_out
-from finishing.science.planning.check import check
-from finishing.science.planning.plan import Aim
-from finishing.science.planning.problem import NEVER
-from finishing.science.planning.solve import solve
-from projects.actions.demo import build_demo
-from projects.actions.plan_making import Making, make_plan
-from projects.actions.plans import ask_plan, stop_plan
-from projects.models import Project
-
-from ..finishing.science.planning.test_alike import racks_to_be_carried, shops_of_alike_racks
-from ..finishing.science.planning.test_mondays import planned_from
-from ..finishing.science.planning.test_solve import equals_the_best_of_all_plans, small_problems
-from ..racks_in_the_yard import yard
+from finishing.science.scheduling.board import lay_out
+from finishing.science.scheduling.check import check
+from finishing.science.scheduling.plan import Aim
+from finishing.science.scheduling.problem import NEVER
+from finishing.science.scheduling.solve import solve
+from projects.demo.actions import build_demo
+from projects.plans.actions.making import Making, make_plan
+from projects.plans.actions.plans import ask_plan, stop_plan
+from projects.record.models import Project
+from tests.finishing.science.scheduling.test_alike import racks_to_be_carried, shops_of_alike_racks
+from tests.finishing.science.scheduling.test_mondays import planned_from
+from tests.finishing.science.scheduling.test_solve import equals_the_best_of_all_plans, small_problems
+from tests.racks_in_the_yard import yard
 
 LIMIT, LONG = 10.0, 30.0  # s
 SHOPS = {

@@ -3,7 +3,7 @@
 import pytest
 
 from tests.addresses import NAMES
-from tests.projects.actions.test_demo import ONE_START, no_link_leads_nowhere, start
+from tests.projects.demo.test_demo import ONE_START, no_link_leads_nowhere, start
 from tests.test_site import broken_addresses, broken_forms, seen_by_strangers
 
 __all__ = ["start"]

@@ -12,8 +12,8 @@ from datetime import date, timedelta
 import openpyxl
 import pytest
 
-from projects.models import Operation, Order, Part, Piece, QuoteRequest
-from projects.models.proved import unproved
+from projects.record.domain.proved import unproved
+from projects.record.models import Operation, Order, Part, Piece, QuoteRequest
 from tests import cost_factories, factories
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]

@@ -17,8 +17,9 @@ import pytest
 import time_machine
 from django.urls import reverse
 
-from finishing.models import Forecast, Invitation, Workshop
-from projects.models import Step
+from finishing.air.models import Forecast
+from finishing.workshops.models import Invitation, Workshop
+from projects.record.models import Step
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 

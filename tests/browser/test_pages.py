@@ -40,7 +40,7 @@ def is_page(client, address):
 
 
 def test_a_person_begins_by_the_link_and_mends_what_was_wrong(page, db):
-    from finishing.actions.workshops import first_link
+    from finishing.workshops.actions.workshops import first_link
 
     page.goto(reverse("first-start", args=[first_link().token]))
     page.get_by_label("Your name").fill("Ada Hollow")
@@ -72,7 +72,7 @@ def test_the_first_key_leads_past_the_sections(signed_in_page):
 
 
 def test_a_second_tap_is_not_a_second_place(signed_in_page, workshop):
-    from finishing.models import Place
+    from finishing.workshops.models import Place
 
     page = signed_in_page
     page.goto(reverse("place-new"))

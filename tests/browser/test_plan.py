@@ -16,10 +16,11 @@ from django.test import Client
 from django.urls import reverse
 from icalendar import Calendar
 
-from finishing.models import Forecast, Place
-from projects.actions import plan_making
-from projects.actions.plan_checks import recheck_kept_plans
-from projects.models import CalendarAddress, Plan, PlanRun, Slot, Step, Visit
+from finishing.air.models import Forecast
+from finishing.workshops.models import Place
+from projects.plans.actions import making as plan_making
+from projects.plans.actions.checks import recheck_kept_plans
+from projects.record.models import CalendarAddress, Plan, PlanRun, Slot, Step, Visit
 from tests import factories
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -71,7 +72,7 @@ def project(workshop, yard, roof, system):
 @pytest.fixture
 def asleep(monkeypatch):
     """Runs wait until the test works them through, so that the page can be looked at on the way."""
-    monkeypatch.setattr("projects.actions.plans._send", lambda pk: None)
+    monkeypatch.setattr("projects.plans.actions.plans._send", lambda pk: None)
 
 
 def forecast(workshop, hours, told_at):

@@ -8,11 +8,11 @@ import pytest
 import time_machine
 from django.urls import reverse
 
-from finishing.actions.ensembles import keep_ensemble
+from finishing.air.actions.ensembles import keep_ensemble
 from finishing.science.hours import Hours
-from projects.actions.plan_making import make_plan
-from projects.actions.plan_members import count_offers
-from projects.models import Plan, PlanRun
+from projects.plans.actions.making import make_plan
+from projects.plans.actions.members import count_offers
+from projects.record.models import Plan, PlanRun
 from tests import factories
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -31,7 +31,7 @@ def phone(request):
 @pytest.fixture
 def project(workshop, system, roof, monkeypatch):
     """A frame under a roof, which a contractor may blast on Tuesday; runs wait until the test works them through."""
-    monkeypatch.setattr("projects.actions.plans._send", lambda pk: None)
+    monkeypatch.setattr("projects.plans.actions.plans._send", lambda pk: None)
     part = factories.PartFactory(design__workshop=workshop, name="frame", system=system)
     project = factories.ProjectFactory(design=part.design, name="press")
     factories.PieceFactory(project=project, part=part, place=roof, mark="F-1")

@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 import time_machine
 
-from finishing.actions.library import load_library
-from finishing.models import Forecast
+from finishing.air.models import Forecast
+from finishing.library.actions import load_library
 from finishing.science.hours import Hours
-from projects.models import Step, Visit, VisitPiece
+from projects.record.models import Step, Visit, VisitPiece
 from tests import factories
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]

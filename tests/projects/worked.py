@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 
-from projects.models import Step
+from projects.record.models import Step
 from tests import factories
 
 BEGIN = datetime(2026, 5, 4, 9, tzinfo=UTC)

@@ -7,8 +7,8 @@ from django.core.management.base import BaseCommand, CommandParser
 from django.db import DatabaseError, close_old_connections
 from django.utils import timezone
 
-from finishing.actions.weather import Fetched, fetch_forecast
-from finishing.models import Workshop
+from finishing.air.actions.weather import Fetched, fetch_forecast
+from finishing.workshops.models import Workshop
 
 
 class Command(BaseCommand):

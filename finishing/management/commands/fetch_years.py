@@ -5,8 +5,8 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
-from finishing.actions.years import fetch_next_year, progress
-from finishing.models import Workshop
+from finishing.air.actions.years import fetch_next_year, progress
+from finishing.workshops.models import Workshop
 
 
 class Command(BaseCommand):

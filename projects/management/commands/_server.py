@@ -13,7 +13,7 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
-from projects.actions.plans import forget_unfinished
+from projects.plans.actions.plans import forget_unfinished
 
 PATIENCE = 5  # seconds that the worker has to end by itself
 EVERYWHERE = {"0.0.0.0", "::"}

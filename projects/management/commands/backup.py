@@ -7,7 +7,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from projects.exports.backup_zip import write_backup
+from projects.management.backup_out import write_backup
 
 from ._files import database_file
 

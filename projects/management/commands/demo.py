@@ -9,9 +9,9 @@ from django.db import connection
 from django.urls import reverse
 from django.utils import timezone
 
-from finishing.models import User
-from projects.actions.demo import PASSWORD, build_demo
-from projects.models import Follower
+from finishing.workshops.models import User
+from projects.demo.actions import PASSWORD, build_demo
+from projects.record.models import Follower
 
 from ._files import database_file
 from ._server import ServerCommand

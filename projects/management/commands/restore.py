@@ -9,7 +9,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import connections
 from django.utils import timezone
 
-from projects.imports.backup_zip import NotABackup, restore_backup
+from projects.management.backup_in import NotABackup, restore_backup
 
 from ._files import database_file
 

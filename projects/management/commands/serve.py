@@ -4,7 +4,7 @@ from typing import Any
 
 from django.urls import reverse
 
-from finishing.actions.workshops import first_link
+from finishing.workshops.actions.workshops import first_link
 
 from ._server import ServerCommand
 

@@ -4,7 +4,7 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.db import OperationalError
 
-from finishing.actions.weather import Fetched
+from finishing.air.actions.weather import Fetched
 from finishing.management.commands import fetch_weather
 from tests.factories import WorkshopFactory
 

@@ -5,9 +5,10 @@ from io import StringIO
 import pytest
 from django.core.management import CommandError, call_command
 
-from finishing.actions import years
-from finishing.models import Workshop, YearOfWeather
+from finishing.air.actions import years
+from finishing.air.models import YearOfWeather
 from finishing.weather import WeatherUnavailable
+from finishing.workshops.models import Workshop
 
 pytestmark = pytest.mark.django_db
 

@@ -1,0 +1,95 @@
+"""A system at a place through past years: each coat's workable hours by week."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from finishing.air.models.years import YearOfWeather
+from finishing.coatings.models import Layer, System
+from finishing.science.seasons import Season, Step, Year, apart_from_rain, iron_through, least, season, tells_rain
+from finishing.science.windows import Gates
+from finishing.site.calendar import week_of_year
+from finishing.workshops.models.workshops import Place, Workshop
+
+BLASTING = "Blasting"
+BLASTING_H = 1.0  # an hour of it: the day's work is the contractor's matter
+SHORTEST_H = 0.25
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A step of a system under the name it is shown by; `layer` is the coat, None for blasting."""
+
+    name: str
+    step: Step
+    layer: Layer | None = None
+
+    @property
+    def drying_known(self) -> bool:
+        return self.layer is None or self.step.table is not None
+
+
+@dataclass(frozen=True)
+class SystemThroughYears:
+    """area in m², iron as its volume by area in metres; `rows` are the years it rests on."""
+
+    workshop: Workshop
+    system: System
+    place: Place
+    area: float
+    length_m: float
+    rows: list[YearOfWeather]
+
+    @cached_property
+    def steps(self) -> list[Asked]:
+        """Blasting, then each coat with the preparations before it."""
+        return [Asked(BLASTING, Step(Gates(), BLASTING_H)), *_coats(self.system.layers.all(), self.area)]
+
+    @cached_property
+    def answers(self) -> list[Season]:
+        """One for each step; coats that ask the same are reckoned once."""
+        irons = iron_through([year.hours for year in self._years], self.length_m, self.place.shelter)
+        asked = {of.step for of in self.steps}
+        found = {step: season(self._years, irons, step) for step in asked}
+        return [found[of.step] for of in self.steps]
+
+    @cached_property
+    def whole(self) -> Season:
+        """The step that has fewest hours decides each week."""
+        return least(self.answers)
+
+    @property
+    def rain_untold(self) -> list[YearOfWeather]:
+        """Years that do not tell the rain that falls here; they were reckoned as if none fell."""
+        return [row for row, (_, told) in zip(self.rows, self._outside, strict=True) if not told]
+
+    @cached_property
+    def _outside(self) -> list[tuple[Any, bool]]:
+        airs = [self.place.reckoned(row.to_hours()) for row in self.rows]
+        return [(air, True) if tells_rain(air) else (apart_from_rain(air), False) for air in airs]
+
+    @cached_property
+    def _years(self) -> list[Year]:
+        zone = self.workshop.zone
+        return [
+            Year(air, self.workshop.usual_hours(air.times), week_of_year(air.times, zone)) for air, _ in self._outside
+        ]
+
+
+def _coats(layers: Iterable[Layer], area: float) -> Iterable[Asked]:
+    minutes = 0.0
+    for layer in layers:
+        minutes += layer.minutes.to("minute/m**2").magnitude * area
+        if layer.is_coat and layer.coating:
+            yield Asked(_named(layer), _step(layer, max(SHORTEST_H, minutes / 60)), layer)
+            minutes = 0.0
+
+
+def _named(layer: Layer) -> str:
+    side = "" if layer.side == Layer.Side.ALL else f", {layer.get_side_display()}"
+    return f"{layer.position}. {layer.coating}{side}"
+
+
+def _step(layer: Layer, application_h: float) -> Step:
+    return Step(layer.coating.gates(), application_h, layer.coating.drying_table(), layer.slower)

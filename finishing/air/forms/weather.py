@@ -1,0 +1,83 @@
+"""A reading typed by hand, and a logger's file."""
+
+from datetime import datetime, timedelta
+from typing import Any
+
+from django import forms
+from django.core.files.uploadedfile import UploadedFile
+from django.utils import timezone
+
+from finishing.air.models import Reading
+from finishing.workshops.forms.base import QuestionForm, WorkshopForm
+from finishing.workshops.forms.moments import MomentField
+from finishing.workshops.models import Place
+from finishing.workshops.models.workshops import known_time_zone
+
+CLOCKS_APART = timedelta(minutes=10)
+LARGEST_FILE = 5_000_000  # bytes
+ORDERS = {"find": None, "day": True, "month": False}  # dates: day first?
+
+
+class ReadingForm(WorkshopForm):
+    class Meta:
+        model = Reading
+        fields = ("place", "taken_at", "temperature", "humidity", "surface_temperature")
+        field_classes = {"taken_at": MomentField}
+        labels = {
+            "taken_at": "Read at",
+            "temperature": "Air",
+            "humidity": "Humidity",
+            "surface_temperature": "Metal's surface",
+        }
+        help_texts = {"surface_temperature": "With it the margin above the dew point is known, not reckoned."}
+
+    def clean_taken_at(self) -> datetime:
+        taken_at = self.cleaned_data["taken_at"]
+        if taken_at > timezone.now() + CLOCKS_APART:
+            clock = timezone.localtime()
+            raise forms.ValidationError(f"That is still to come: it is {clock:%H:%M} on {clock.day} {clock:%B} now.")
+        return taken_at
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        same = Reading.objects.of(self.workshop).filter(
+            place=cleaned.get("place"), taken_at=cleaned.get("taken_at"), source=self.instance.source
+        )
+        if same.exclude(pk=self.instance.pk).exists():
+            self.add_error("taken_at", "There is a reading of this place at this time already.")
+        return cleaned
+
+
+class LoggerForm(QuestionForm):
+    place = forms.ModelChoiceField(Place.objects.all(), label="Where the logger hung")
+    file = forms.FileField(label="CSV file", help_text="As the logger's program writes it, up to 5 MB.")
+    time_zone = forms.CharField(
+        label="Time zone of its clock",
+        max_length=60,
+        validators=[known_time_zone],
+        widget=forms.TextInput(attrs={"list": "time-zones", "autocomplete": "off"}),
+        help_text="UTC, or the zone it was set in; not used where the file names its own.",
+    )
+    dates = forms.ChoiceField(
+        label="Its dates are written",
+        initial="find",
+        choices=[
+            ("find", "find out from the file"),
+            ("day", "day first: 31/5/2026"),
+            ("month", "month first: 5/31/2026"),
+        ],
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any):
+        super().__init__(*args, **kwargs)
+        self.initial.setdefault("time_zone", self.workshop.time_zone)
+
+    def clean_file(self) -> UploadedFile:
+        file = self.cleaned_data["file"]
+        if file.size > LARGEST_FILE:
+            raise forms.ValidationError("This file is larger than 5 MB: take a shorter time from the logger.")
+        return file
+
+    @property
+    def day_first(self) -> bool | None:
+        return ORDERS[self.cleaned_data["dates"]]

@@ -1,0 +1,9 @@
+from finishing.air.models.weather import Ensemble, Forecast, Reading
+from finishing.air.models.years import YearOfWeather
+
+__all__ = [
+    "Ensemble",
+    "Forecast",
+    "Reading",
+    "YearOfWeather",
+]

@@ -1,0 +1,159 @@
+"""The outside air as it was foretold and as it was read."""
+
+from datetime import datetime, timedelta
+from typing import Any, Self
+
+import numpy as np
+from django.db import models
+from django.db.models.functions import Cast
+
+from finishing.science import air
+from finishing.science.hours import COLUMNS, Hours
+from finishing.site.fields import QuantityField
+from finishing.site.models import WorkshopQuerySet, WorkshopRow
+from finishing.weather import readings
+from finishing.workshops.models.workshops import Workshop
+
+
+class HoursRow(WorkshopRow):
+    """A row that keeps science's Hours by column, lists with null for what is not known."""
+
+    hours = models.JSONField()
+
+    class Meta:
+        abstract = True
+
+    @staticmethod
+    def columns(hours: Hours) -> dict[str, Any]:
+        """Hours as JSON can keep them."""
+        kept = {name: [None if np.isnan(v) else round(float(v), 4) for v in getattr(hours, name)] for name in COLUMNS}
+        return {"start": str(hours.start), "coarse": hours.coarse.tolist(), **kept}
+
+    def to_hours(self) -> Hours:
+        return hours_of(self.hours)
+
+
+def hours_of(kept: dict[str, Any]) -> Hours:
+    """Hours again from what JSON kept of them."""
+    columns = {name: np.array(kept[name], dtype=float) for name in COLUMNS}
+    return Hours.from_arrays(np.datetime64(kept["start"]), coarse=kept["coarse"], **columns)
+
+
+class ForecastQuerySet(WorkshopQuerySet):
+    def told_to(self, workshop: Workshop, now: datetime) -> Self:
+        """The workshop's forecasts up to now, newest first; invented weather only where it is chosen.
+
+        A clock set back must not wait for its own future.
+        """
+        own = self.of(workshop).filter(fetched_at__lte=now).order_by("-fetched_at")
+        invented = Workshop.WeatherService.INVENTED
+        return own if workshop.weather_service == invented else own.exclude(service=invented)
+
+
+class Forecast(HoursRow):
+    """One forecast as fetched."""
+
+    service = models.CharField(max_length=20)
+    fetched_at = models.DateTimeField()
+    issued_at = models.DateTimeField(null=True, blank=True)
+    checked_at = models.DateTimeField(help_text="When the service last said that this is still its newest.")
+    expires_at = models.DateTimeField(null=True, blank=True)
+    last_modified = models.CharField(max_length=60, blank=True)
+    relied_on = models.BooleanField(default=False, help_text="A log entry's verdict came from it, so it is kept.")
+
+    objects = ForecastQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-fetched_at"]
+        indexes = [models.Index(fields=["workshop", "-fetched_at"])]
+
+    def __str__(self) -> str:
+        return f"{self.service}, {self.fetched_at:%Y-%m-%d %H:%M}"
+
+
+class EnsembleQuerySet(WorkshopQuerySet):
+    def told_to(self, workshop: Workshop, now: datetime) -> "Ensemble | None":
+        """The newest of the service that the workshop has chosen, while it still speaks of hours to come."""
+        own = self.of(workshop).filter(service=workshop.weather_service, fetched_at__lte=now)
+        newest = own.order_by("-fetched_at").first()
+        return newest if newest and newest.until > now else None
+
+
+class Ensemble(WorkshopRow):
+    """One model run many times from beginnings that differ a little: how sure a forecast is. The newest is kept."""
+
+    service = models.CharField(max_length=20)
+    model = models.CharField(max_length=40)
+    fetched_at = models.DateTimeField()
+    until = models.DateTimeField(help_text="The hour up to which every member knows the air.")
+    members = models.JSONField(help_text="Each member's hours by column.")
+
+    objects = EnsembleQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-fetched_at"]
+
+    def __str__(self) -> str:
+        return f"{self.model}, {len(self.members)} members, {self.fetched_at:%Y-%m-%d %H:%M}"
+
+    def ahead(self, now: datetime) -> list[Hours]:
+        """Each member's hours from now on: what is gone by was the same for all."""
+        return [member.between(now, member.end) for member in map(hours_of, self.members)]
+
+
+class ReadingQuerySet(WorkshopQuerySet):
+    def between(self, begin: Any, end: Any) -> Self:
+        return self.filter(taken_at__gte=begin, taken_at__lt=end)
+
+    def to_hours(self) -> Hours | None:
+        """The air at each whole hour as these readings tell it; None where there are none."""
+        bare = {name: Cast(name, models.FloatField()) for name in ("temperature", "humidity")}  # no Quantity a row
+        rows = self.order_by().annotate(**{f"bare_{name}": column for name, column in bare.items()})
+        told = [readings.Reading(*row) for row in rows.values_list("taken_at", "bare_temperature", "bare_humidity")]
+        return readings.hours_of(told) if told else None
+
+    def fresh_at(self, place: Any, now: datetime) -> Any:
+        """The latest reading of a place, if it is not older than the workshop says a reading may be."""
+        oldest = now - timedelta(minutes=place.workshop.reading_age_minutes)
+        return self.filter(place=place, taken_at__gte=oldest).latest_before(now)
+
+    def latest_of_each_place(self, now: datetime) -> Self:
+        """The newest reading of every place that has one."""
+        of_this_place = Reading.objects.filter(place=models.OuterRef("place"), taken_at__lte=now)
+        newest = of_this_place.order_by("-taken_at").values("pk")[:1]
+        return self.filter(pk=models.Subquery(newest)).select_related("place")
+
+    def latest_before(self, moment: Any) -> Any:
+        return self.filter(taken_at__lte=moment).order_by("-taken_at").first()
+
+
+class Reading(WorkshopRow):
+    """Air as read at a place, by hand or by a logger."""
+
+    place = models.ForeignKey("finishing.Place", on_delete=models.PROTECT, related_name="readings")
+    taken_at = models.DateTimeField()
+    temperature = QuantityField("air", unit="°C", minimum=-40, maximum=50)
+    humidity = QuantityField("humidity", unit="%", minimum=1, maximum=100)
+    surface_temperature = QuantityField("surface", unit="°C", minimum=-40, maximum=80, null=True, blank=True)
+    source = models.CharField(max_length=80, default="typed")
+    by = models.ForeignKey("finishing.User", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+
+    objects = ReadingQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-taken_at"]
+        constraints = [
+            models.UniqueConstraint(fields=["place", "taken_at", "source"], name="one_reading_a_moment_and_source")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.place} {self.taken_at:%Y-%m-%d %H:%M}"
+
+    @property
+    def dew_point(self) -> Any:
+        return air.dew_point(self.temperature, self.humidity)
+
+    @property
+    def margin(self) -> Any:
+        """Metal above dew point; None where the metal was not measured."""
+        return None if self.surface_temperature is None else air.margin(self.surface_temperature, self.dew_point)

@@ -1,0 +1,226 @@
+"""The air: what was read and what is foretold, a reading typed, a logger's file taken in."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+from django_htmx.http import HttpResponseClientRefresh
+
+from finishing.air.actions import weather
+from finishing.air.domain.outside_air import WorkshopAir
+from finishing.air.forms.weather import LoggerForm, ReadingForm
+from finishing.air.models import Forecast, Reading
+from finishing.science.air import dew_point, dew_point_working, margin_working
+from finishing.science.hours import HOUR, utc
+from finishing.science.working import Working
+from finishing.site.pictures.charts import Hour, air_at, chart, days
+from finishing.weather import met_norway, open_meteo
+from finishing.weather.logger import LoggerUnreadable
+from finishing.workshops.access import member
+from finishing.workshops.models import Place, Workshop
+from finishing.workshops.models.workshops import time_zones
+
+OLD = timedelta(hours=3)  # a forecast not confirmed for so long is called old
+LOOK_BACK = timedelta(hours=6)
+SOON, AHEAD = 48, 9 * 24  # hours
+LATEST, A_PAGE, LISTED = 8, 100, 2000
+
+
+@dataclass(frozen=True)
+class Credit:
+    """What a service asks to be said of it wherever its data are shown."""
+
+    words: str
+    address: str
+    licence: str
+    licence_address: str
+
+
+CREDITS = {
+    service: Credit(source.ATTRIBUTION, source.ATTRIBUTION_URL, source.LICENCE, source.LICENCE_URL)
+    for service, source in (
+        (Workshop.WeatherService.MET_NORWAY, met_norway),
+        (Workshop.WeatherService.OPEN_METEO, open_meteo),
+    )
+}
+
+
+@dataclass(frozen=True)
+class Freshness:
+    """The forecast in use, its age, and whether a newer one should be asked for."""
+
+    forecast: Forecast | None
+    served: bool  # the workshop has a service
+    expired: bool
+    ask: bool
+    old: bool
+    trouble: str
+
+    @property
+    def credit(self) -> Credit | None:
+        return CREDITS.get(self.forecast.service) if self.forecast else None
+
+    @property
+    def invented(self) -> bool:
+        return self.forecast is not None and self.forecast.service == Workshop.WeatherService.INVENTED
+
+
+def freshness(workshop: Workshop, now: datetime) -> Freshness:
+    """For every page that uses the forecast, beside {% include "finishing/air/weather/_freshness.html" %}."""
+    forecast = weather.latest_forecast(workshop, now)
+    return Freshness(
+        forecast,
+        served=workshop.weather_service != Workshop.WeatherService.NONE,
+        expired=forecast is None or not weather.holds(forecast, now),
+        ask=weather.should_ask(workshop, forecast, now),
+        old=forecast is not None and now - forecast.checked_at > OLD,
+        trouble=weather.last_trouble(workshop),
+    )
+
+
+@dataclass(frozen=True)
+class PlaceAir:
+    """The air at one place: as it was last read, and as it is reckoned for now."""
+
+    place: Place
+    reading: Reading | None
+    fresh: bool
+    workings: list[Working]
+    reckoned: Hour
+
+
+@member()
+def outlook(request: Any) -> HttpResponse:
+    now = timezone.now()
+    fresh = freshness(request.workshop, now)
+    air = WorkshopAir(request.workshop, _begin(fresh.forecast, now), now)
+    return render(
+        request,
+        "finishing/air/weather/outlook.html",
+        {
+            "now": now,
+            "freshness": fresh,
+            "places": [_air_at(place, air) for place in Place.objects.of(request.workshop)],
+            "readings": Reading.objects.of(request.workshop).select_related("place", "by")[:LATEST],
+            **_pictures(air),
+        },
+    )
+
+
+def _begin(forecast: Forecast | None, now: datetime) -> datetime:
+    """A service may be silent for days, and its last forecast still reach ahead."""
+    return min(now - LOOK_BACK, forecast.fetched_at) if forecast else now - LOOK_BACK
+
+
+def _air_at(place: Place, air: WorkshopAir) -> PlaceAir:
+    reading = place.readings.latest_before(air.now)
+    age = timedelta(minutes=air.workshop.reading_age_minutes)
+    return PlaceAir(
+        place,
+        reading,
+        fresh=reading is not None and air.now - reading.taken_at <= age,
+        workings=_workings(reading) if reading else [],
+        reckoned=air_at(air.of(place), utc(air.now)),
+    )
+
+
+def _workings(reading: Reading) -> list[Working]:
+    workings = [dew_point_working(reading.temperature, reading.humidity)]
+    if reading.surface_temperature is not None:
+        wet_below = dew_point(reading.temperature, reading.humidity)
+        workings.append(margin_working(reading.surface_temperature, wet_below))
+    return workings
+
+
+def _pictures(air: WorkshopAir) -> dict[str, Any]:
+    zone, us = air.workshop.zone, air.workshop.us_units
+    begin = utc(air.now).astype("datetime64[h]")
+    soon, ahead = (air.outdoor.between(begin, begin + count * HOUR) for count in (SOON, AHEAD))
+    return {
+        "soon": chart(soon, zone, us, key="soon"),
+        "ahead": chart(ahead, zone, us, key="ahead"),
+        "soon_hours": [air_at(soon, when) for when in soon.times],
+        "days": days(ahead, zone),
+    }
+
+
+@require_POST
+@member()
+def fetch(request: Any) -> HttpResponse:
+    """A page calls this once it is shown, so that nobody waits for the network to read what is known."""
+    now = timezone.now()
+    fetched = weather.refresh_forecast(request.workshop, now)
+    if not request.htmx:
+        return redirect("weather")
+    if fetched.news:
+        return HttpResponseClientRefresh()
+    return render(request, "finishing/air/weather/_freshness.html", {"freshness": freshness(request.workshop, now)})
+
+
+@member()
+def readings(request: Any) -> HttpResponse:
+    rows = Reading.objects.of(request.workshop).select_related("place", "by")
+    page = Paginator(rows, A_PAGE).get_page(request.GET.get("page"))
+    return render(request, "finishing/air/weather/readings.html", {"page": page})
+
+
+@member("log")
+def new_reading(request: Any) -> HttpResponse:
+    last = Reading.objects.of(request.workshop).filter(by=request.user).first()
+    first_values = {
+        "place": last.place_id if last else Place.objects.of(request.workshop).first(),
+        "taken_at": timezone.localtime().replace(second=0, microsecond=0, tzinfo=None),
+    }
+    form = ReadingForm(request.POST or None, workshop=request.workshop, initial=first_values)
+    if request.method == "POST" and form.is_valid():
+        if not form.repeated:
+            weather.add_reading(form.instance, by=request.user)
+        messages.success(request, f"Reading at {form.instance.place} kept.")
+        return redirect("weather")
+    return render(request, "finishing/air/weather/new_reading.html", {"form": form})
+
+
+@require_POST
+@member("log")
+def remove_reading(request: Any, pk: Any) -> HttpResponse:
+    typed = Reading.objects.of(request.workshop).filter(source="typed")
+    weather.remove_reading(get_object_or_404(typed, pk=pk))
+    messages.success(request, "Reading taken out.")
+    return redirect("readings")
+
+
+@member("log")
+def import_logger(request: Any) -> HttpResponse:
+    form = LoggerForm(request.POST or None, request.FILES or None, workshop=request.workshop)
+    imported = _take_in(request, form) if request.method == "POST" and form.is_valid() else None
+    context = {"form": form, "imported": imported, "time_zones": time_zones()}
+    if imported:
+        context["bad_lines"] = imported.file.bad_line_report(LISTED)
+    return render(request, "finishing/air/weather/import_logger.html", context)
+
+
+def _take_in(request: Any, form: LoggerForm) -> weather.Imported | None:
+    asked = form.cleaned_data
+    try:
+        imported = weather.import_logger_file(
+            request.workshop,
+            asked["place"],
+            asked["file"].read(),
+            zone=asked["time_zone"],
+            by=request.user,
+            now=timezone.now(),
+            day_first=form.day_first,
+        )
+    except LoggerUnreadable as error:
+        form.add_error("file", str(error))
+        return None
+    if imported.file.ambiguous_dates:
+        form.add_error("dates", "Day and month cannot be told apart in this file: say which stands first.")
+        return None
+    return imported

@@ -1,0 +1,308 @@
+"""Film and paint: wet and dry thickness, how far a litre goes, how much to buy, what to mix."""
+
+import re
+from decimal import Decimal, InvalidOperation
+from itertools import groupby
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from finishing.science import film, mixing
+from finishing.science.tins import Tin, cheapest_tins
+from finishing.science.units import Quantity
+from finishing.site.fields import QuantityFormField, pint_unit, read_quantity, shown_unit
+
+from .paints import Paint, PaintField
+from .question import Question
+
+GROUP = "Film and paint"
+MOST_SIZES = 6  # each size and each millilitre is tried
+
+
+def solids(**kwargs: Any) -> QuantityFormField:
+    kwargs = {"initial": Quantity(45, "percent"), "help_text": "By volume, from the tin's sheet.", **kwargs}
+    return QuantityFormField(label="Volume solids", unit="%", minimum=1, maximum=100, **kwargs)
+
+
+def dry_film(**kwargs: Any) -> QuantityFormField:
+    kwargs = {"initial": Quantity(40, "µm"), **kwargs}
+    return QuantityFormField(label="Dry film of a coat", unit="µm", minimum=1, maximum=2000, **kwargs)
+
+
+def thinner(**kwargs: Any) -> QuantityFormField:
+    kwargs = {"initial": Quantity(0, "percent"), "help_text": "10 % is 100 mL in a litre of paint.", **kwargs}
+    return QuantityFormField(label="Thinner added", unit="%", minimum=0, maximum=200, **kwargs)
+
+
+def method() -> forms.ChoiceField:
+    return forms.ChoiceField(label="Put on by", choices=[(name, name) for name in film.METHODS])
+
+
+class WetAndDry(Question):
+    name = "wet-film"
+    title = "How thick must it be wet?"
+    about = "What the comb must read for a dry film, or what a wet film dries to."
+    group = GROUP
+
+    dry_film = dry_film(required=False, help_text="Give this one to learn the wet film,")
+    wet_film = QuantityFormField(
+        label="Wet film by the comb",
+        unit="µm",
+        minimum=1,
+        maximum=5000,
+        required=False,
+        help_text="or this one to learn the dry film.",
+    )
+    volume_solids = solids()
+    thinning = thinner(initial=Quantity(10, "percent"))
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean()
+        films = [given.get(name) for name in ("dry_film", "wet_film")]
+        if not self.errors and None not in films:
+            self.add_error("wet_film", "Empty one of the two films: the other follows from it.")
+        if not self.errors and films == [None, None]:
+            self.add_error("dry_film", "Give the dry film or the wet film.")
+        return given
+
+    def work_out(self, dry_film: Any, wet_film: Any, volume_solids: Any, thinning: Any) -> dict[str, Any]:
+        if wet_film is None:
+            return {
+                "wet_film": film.wet_film_from_dry_film(dry_film, volume_solids, thinning),
+                "workings": [film.wet_film_working(dry_film, volume_solids, thinning)],
+            }
+        return {
+            "dry_film": film.dry_film_from_wet_film(wet_film, volume_solids, thinning),
+            "workings": [film.dry_film_working(wet_film, volume_solids, thinning)],
+        }
+
+
+class HowFar(Question):
+    name = "spreading-rate"
+    title = "How far does a litre go?"
+    about = "Spreading rate on paper and in practice, when some of the paint is lost on the way."
+    group = GROUP
+
+    volume_solids = solids()
+    dry_film = dry_film()
+    method = method()
+
+    def work_out(self, volume_solids: Any, dry_film: Any, method: str) -> dict[str, Any]:
+        rate, loss = film.spreading_rate(volume_solids, dry_film), film.loss_of(method)
+        unit = ("ft**2/gallon", "ft²/gal") if self.asker.us else ("m**2/L", "m²/L")
+        practical = {
+            name: film.practical_spreading_rate(rate, share).to(unit[0]).magnitude
+            for name, share in (("worst", loss.high), ("likely", loss.likely), ("best", loss.low))
+        }
+        return {
+            "rate": rate.to(unit[0]).magnitude,
+            "per": unit[1],
+            "practical": practical,
+            "loss": loss,
+            "workings": [
+                film.spreading_rate_working(volume_solids, dry_film),
+                film.practical_spreading_rate_working(rate, loss.likely),
+            ],
+        }
+
+
+class TinsField(forms.CharField):
+    """Lines like "2.5 L 41.00": a size and its price. Gives tins, or nothing."""
+
+    widget = forms.Textarea(attrs={"rows": 3, "cols": 20, "spellcheck": "false"})
+    us = False
+
+    def clean(self, value: Any) -> list[Tin]:
+        lines = [line.strip() for line in re.split(r"[\n;]", super().clean(value)) if line.strip()]
+        if len(lines) > MOST_SIZES:
+            raise ValidationError(f"At most {MOST_SIZES} sizes.")
+        return [self._tin(number, line) for number, line in enumerate(lines, start=1)]
+
+    def _tin(self, number: int, line: str) -> Tin:
+        size, _, price = line.replace("=", " ").rpartition(" ")
+        try:
+            litres = read_quantity(size, "L", shown_unit("L", self.us))
+            return Tin(Quantity(litres, pint_unit("L")), money(price))
+        except (ValidationError, InvalidOperation, ValueError):
+            shown = shown_unit("L", self.us)
+            raise ValidationError(
+                f"Line {number}, “{line[:40]}”: write a size and its price, for example 2.5 {shown} 41.00."
+            ) from None
+
+
+def money(text: str) -> Decimal:
+    """A sum with a point or a comma; ValueError for what is no sum."""
+    price = Decimal(text.replace(",", "."))
+    if not price.is_finite():
+        raise ValueError(f"{text} is no price")
+    return price
+
+
+class PaintNeeded(Question):
+    name = "paint-needed"
+    title = "How much paint must I buy?"
+    about = "Litres with their range, thinner, and the cheapest tins that hold them."
+    group = GROUP
+    boxes = {"coats": "coats", "paint needed": "area", "loss": "method"}
+
+    area = QuantityFormField(label="Area", unit="m²", minimum=0.001, maximum=500, initial=Quantity(4.2, "m**2"))
+    coats = forms.IntegerField(label="Coats of it", min_value=1, max_value=20, initial=2)
+    paint = PaintField(none="none of these: I fill in the boxes", required=False, label="Fill in from")
+    volume_solids = solids(required=False)
+    dry_film = dry_film(required=False)
+    thinning = thinner(required=False, initial=Quantity(10, "percent"))
+    profile = QuantityFormField(
+        label="Blasted profile under it",
+        unit="µm",
+        minimum=0,
+        maximum=300,
+        required=False,
+        help_text="Its valleys swallow paint of the first coat. Empty: not on blasted metal.",
+    )
+    method = method()
+    outdoors = forms.BooleanField(label="Sprayed outdoors", required=False)
+    spoked = forms.BooleanField(label="Spokes and other open shapes", required=False)
+    tins = TinsField(label="Tins on offer, one a line: size and price", required=False)
+
+    def arrange(self) -> None:
+        self.fields["paint"].of(self.asker.workshop)
+        self.fields["tins"].us = self.asker.us
+        self.fields["tins"].initial = "1 qt 22.00\n1 gal 68.00" if self.asker.us else "1 L 18.50\n2.5 L 39.00"
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean()
+        coating = given["paint"].coating if given.get("paint") else None
+        for name in ("volume_solids", "dry_film"):
+            if name in given and given[name] is None and coating is None:
+                self.add_error(name, "Give this, or choose a paint to take it from.")
+        return given
+
+    def work_out(self, area: Any, paint: Paint | None, tins: list[Tin], **given: Any) -> dict[str, Any]:
+        solids, dry_film, thinning = (_box_or_sheet(name, given, paint) for name in FROM_SHEET)
+        loss = film.loss_of(given["method"], outdoors=given["outdoors"], spoked=given["spoked"])
+        much = {"coats": given["coats"], "dead_film": _swallowed(given["profile"])}
+        litres = film.paint_for_area(area, dry_film, solids, loss, **much)
+        left = film.left_behind(given["method"], litres.likely)
+        needed = litres.likely + left.likely
+        return {
+            "litres": litres,
+            "left": left,
+            "needed": needed,
+            "loss": loss,
+            "thinning": thinning,
+            "thinner": mixing.thinner_volume(needed, thinning),
+            "wet_film": film.wet_film_from_dry_film(dry_film, solids, thinning),
+            "purchase": cheapest_tins(needed, tins) if tins else None,
+            "workings": [
+                film.paint_working(area, dry_film, solids, loss, **much),
+                film.wet_film_working(dry_film, solids, thinning),
+                mixing.thinner_working(needed, thinning),
+            ],
+        }
+
+
+FROM_SHEET = ("volume_solids", "dry_film", "thinning")
+
+
+def _box_or_sheet(name: str, given: dict[str, Any], paint: Paint | None) -> Any:
+    if given[name] is not None:
+        return given[name]
+    return getattr(paint.coating, name) if paint else mixing.NOTHING
+
+
+def _swallowed(profile: Any) -> Any:
+    return film.dead_film_range(profile) if profile is not None and profile.magnitude else film.NO_DEAD_FILM
+
+
+class Mixing(Question):
+    name = "mixing"
+    title = "What do I mix for one session?"
+    about = "Base, hardener and thinner in pots small enough to be used before they go off."
+    group = GROUP
+    boxes = {
+        "temperature": "temperature",
+        "working time": "work",
+        "parts of base": "base",
+        "parts of hardener": "hardener",
+        "kit size": "kit",
+        "pot life": "pot_life",
+    }
+
+    litres = QuantityFormField(
+        label="Paint for this session", unit="L", minimum=0.001, maximum=1000, initial=Quantity(1.5, "L")
+    )
+    work = QuantityFormField(
+        label="Time to put it on", unit="min", minimum=3, maximum=1440, initial=Quantity(180, "minute")
+    )
+    temperature = QuantityFormField(
+        label="Temperature of the paint", unit="°C", minimum=-10, maximum=60, initial=Quantity(24, "degC")
+    )
+    base = forms.FloatField(label="Parts of base, by volume", min_value=0.01, max_value=1000, initial=4, required=False)
+    hardener = forms.FloatField(
+        label="Parts of hardener",
+        min_value=0.01,
+        max_value=1000,
+        initial=1,
+        required=False,
+        help_text="Both empty: paint without hardener.",
+    )
+    pot_life = QuantityFormField(
+        label="Pot life by the sheet",
+        unit="min",
+        minimum=1,
+        maximum=10_000,
+        required=False,
+        initial=Quantity(120, "minute"),
+    )
+    pot_life_at = QuantityFormField(
+        label="Which holds at", unit="°C", minimum=-10, maximum=60, required=False, initial=Quantity(20, "degC")
+    )
+    thinning = thinner(required=False)
+    kit = QuantityFormField(
+        label="One kit makes",
+        unit="L",
+        minimum=0.01,
+        maximum=250,
+        required=False,
+        help_text="Empty: base and hardener are measured out. A kit is never split.",
+    )
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean()
+        self._ask_together(given, "base", "hardener", "A two-pack needs its parts of base and of hardener.")
+        self._ask_together(given, "pot_life", "pot_life_at", "Give the pot life together with its temperature.")
+        return given
+
+    def _ask_together(self, given: dict[str, Any], one: str, other: str, words: str) -> None:
+        if one in given and other in given and (given[one] is None) != (given[other] is None):
+            self.add_error(one if given[one] is None else other, words)
+
+    def work_out(
+        self,
+        litres: Any,
+        work: Any,
+        temperature: Any,
+        base: float | None,
+        hardener: float | None,
+        pot_life: Any,
+        pot_life_at: Any,
+        thinning: Any,
+        kit: Any,
+    ) -> dict[str, Any]:
+        thinned = mixing.NOTHING if thinning is None else thinning
+        points = [] if pot_life is None else [mixing.PotLifePoint(pot_life_at.magnitude, pot_life.to("hour").magnitude)]
+        recipe = mixing.Recipe(
+            thinning=thinned,
+            parts=(base, hardener) if base and hardener else None,
+            pot_life=mixing.pot_life(temperature, points) if points else None,
+            kit=kit,
+        )
+        workings = [mixing.thinner_working(litres, thinned)]
+        session = mixing.mix_for_session(litres, work, recipe)
+        return {
+            "session": session,
+            "pots": [(len(list(alike)), mix) for mix, alike in groupby(session.mixes)],
+            "recipe": recipe,
+            "workings": workings + ([mixing.pot_life_working(temperature, points)] if points else []),
+        }

@@ -1,0 +1,104 @@
+"""One question asked of the science: its boxes, and its answer as values. Nobody need sign in to ask."""
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, ClassVar
+
+from django import forms
+
+from finishing.science.validity import OutsideValidity
+from finishing.science.working import true_minus
+from finishing.site.fields import QuantityFormField, convert, printed_unit, shown_unit, tidy
+from finishing.workshops.models import Workshop
+
+
+@dataclass(frozen=True)
+class Asker:
+    """Who asks, and in which units they read; a visitor has no workshop."""
+
+    workshop: Workshop | None = None
+    us: bool = False
+
+
+class Question(forms.Form):
+    """A form that opens filled with an example, so that a stranger sees what kind of answer comes.
+
+    A subclass says its name in the address, its title, what it is for, its group, and how it is worked out.
+    """
+
+    name: ClassVar[str]
+    title: ClassVar[str]
+    about: ClassVar[str]
+    group: ClassVar[str]
+    boxes: ClassVar[dict[str, str]] = {}  # what science calls an input → the box it was typed in
+
+    def __init__(self, data: Any = None, *, asker: Asker | None = None) -> None:
+        super().__init__(data)
+        self.asker = asker or Asker()
+        self.arrange()
+        for box in self.fields.values():
+            if isinstance(box, QuantityFormField):
+                box.us = self.asker.us
+        self.is_example = not any(box.name in self.data for box in self.visible_fields())
+        if self.is_example:
+            self.data, self.is_bound = self._example(), True
+
+    def arrange(self) -> None:
+        """Boxes that depend on who asks or on another box."""
+
+    def work_out(self, **given: Any) -> dict[str, Any]:
+        """The answer by name, for the page to put into words."""
+        raise NotImplementedError
+
+    @cached_property
+    def answer(self) -> dict[str, Any] | None:
+        """None where a box is wrong; the error then stands at the box."""
+        if not self.is_valid():
+            return None
+        try:
+            return self.work_out(**self.cleaned_data)
+        except OutsideValidity as outside:
+            self.add_error(self._box_of(outside.name), self._in_words(outside))
+            return None
+
+    def in_units(self, us: bool) -> dict[str, str]:
+        """What the boxes hold, written in this system of units; what is not understood stays as typed."""
+        if self.is_example:
+            return {box.name: box.value() for box in self.hidden_fields()}
+        self.is_valid()
+        typed = {name: self.data.get(name, "") for name in self.fields}
+        return typed | {
+            name: _written(self.cleaned_data[name], box.unit, us)
+            for name, box in self.fields.items()
+            if isinstance(box, QuantityFormField) and self.cleaned_data.get(name) is not None
+        }
+
+    def _example(self) -> dict[str, Any]:
+        return {name: text for name, box in self.fields.items() if (text := self._first(name, box))}
+
+    def _first(self, name: str, box: forms.Field) -> Any:
+        value = self.get_initial_for_field(box, name)
+        if hasattr(value, "units"):
+            return _written(value, box.unit, self.asker.us)
+        if value is None and box.required and isinstance(box, forms.ChoiceField):
+            return next(iter(box.choices))[0]
+        return value
+
+    def _box_of(self, name: str) -> str | None:
+        box = self.boxes.get(name, name.replace(" ", "_"))
+        return box if box in self.fields else None
+
+    def _in_words(self, outside: OutsideValidity) -> str:
+        low, high, value = (self._shown(number, outside.unit) for number in (outside.low, outside.high, outside.value))
+        return f"{outside.name.capitalize()} comes to {value}; this holds between {low} and {high}."
+
+    def _shown(self, number: float, unit: str) -> str:
+        shown = shown_unit(unit, self.asker.us)
+        value = number if shown == unit else convert(number, unit, shown)
+        return true_minus(f"{tidy(value)} {printed_unit(shown)}".strip())
+
+
+def _written(value: Any, unit: str, us: bool) -> str:
+    shown = shown_unit(unit, us)
+    number = float(value.magnitude)
+    return tidy(convert(number, unit, shown) if unit else number)

@@ -1,0 +1,101 @@
+"""A system as a form: its name, and its layers as rows in the order in which they are done."""
+
+import uuid
+from typing import Any
+
+from django import forms
+from django.db.models import Q
+
+from finishing.coatings.models import Coating, Layer, System
+from finishing.workshops.forms.base import WorkshopForm
+from finishing.workshops.forms.rows import ModelRow, NumberField, Rows, rows_of
+from finishing.workshops.models import Workshop
+
+
+class SystemForm(WorkshopForm):
+    class Meta:
+        model = System
+        fields = ["name", "note", "retired"]
+        widgets = {"note": forms.Textarea(attrs={"rows": 2})}
+        labels = {"retired": "No longer used"}
+        help_texts = {"name": "As you would say it: primer and two coats of green."}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.instance._state.adding:
+            del self.fields["retired"]
+
+
+class LayerRow(ModelRow):
+    """`layer` is the one that stood here before, so that what the log says of it stays with it."""
+
+    telling = ("kind", "coating", "dry_film", "thinning")
+    seldom = ("side", "dry_film", "thinning", "method", "wait")
+    field_order = ("order", "kind", "coating")
+
+    layer = forms.CharField(required=False, widget=forms.HiddenInput)
+    order = NumberField(label="No.", required=False, min_value=-1000, max_value=1000)
+
+    class Meta:
+        model = Layer
+        fields = ["kind", "coating", "side", "dry_film", "thinning", "method", "minutes", "wait"]
+        labels = {"wait": "Wait after it", "kind": "What", "dry_film": "Dry film", "minutes": "Time"}
+        error_messages = {"kind": {"required": "Say what is done, or empty the row."}}
+
+    def __init__(self, *args: Any, workshop: Workshop, **kwargs: Any) -> None:
+        super().__init__(*args, workshop=workshop, **kwargs)
+        # a tin no longer used stays where it is in use
+        offered = Coating.objects.of(workshop).filter(Q(retired=False) | Q(layers__isnull=False))
+        self.fields["coating"].queryset = offered.distinct().order_by("from_library", "name")
+        self.fields["kind"].choices = [("", "–"), *Layer.Kind.choices]
+        self.fields["coating"].empty_label = "–"
+        for name in ("dry_film", "thinning"):
+            self.fields[name].help_text = ""
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean()
+        if given.get("coating") and given.get("kind") not in (None, Layer.Kind.COAT):
+            self.add_error("coating", "Only a coat has a coating; empty one of the two.")
+        return given
+
+
+class LayerRows(Rows):
+    def clean(self) -> None:
+        if self.all_right and not any(row.cleaned_data["kind"] == Layer.Kind.COAT for row in self.filled):
+            raise forms.ValidationError("A system needs at least one coat.")
+
+    @property
+    def in_order(self) -> list[tuple[uuid.UUID | None, Layer]]:
+        """Each layer with the id of the one it was before; rows without a number follow the others."""
+        ordered = sorted(
+            self.filled, key=lambda row: (row.cleaned_data["order"] is None, row.cleaned_data["order"] or 0)
+        )
+        return [(_uuid(row.cleaned_data["layer"]), row.instance) for row in ordered]
+
+
+LAYER_ROWS = rows_of(LayerRow, LayerRows, extra=6)
+
+
+class Plan:
+    """A system's form with its layers, right only together."""
+
+    def __init__(self, data: Any = None, *, workshop: Workshop, system: System | None = None) -> None:
+        self.form = SystemForm(data, workshop=workshop, instance=system)
+        begin = [_row(layer) for layer in system.layers.all()] if system else []
+        self.rows = LAYER_ROWS(data, workshop=workshop, prefix="layers", begin=begin)
+        self.rows.extra = 3 if system else 8
+
+    def is_valid(self) -> bool:
+        return all([self.form.is_valid(), self.rows.is_valid()])
+
+
+def _row(layer: Layer) -> dict[str, Any]:
+    values = forms.model_to_dict(layer, fields=LayerRow.Meta.fields)
+    return {**values, "layer": layer.pk, "order": layer.position}
+
+
+def _uuid(text: str) -> uuid.UUID | None:
+    try:
+        return uuid.UUID(text)
+    except ValueError:
+        return None

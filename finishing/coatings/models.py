@@ -1,0 +1,352 @@
+"""What is in the tin, and the layers that make a system."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from math import prod
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.core.validators import RegexValidator
+from django.db import models
+
+from finishing.science import drying, film, mixing, overcoating, windows
+from finishing.science.units import Quantity
+from finishing.site.fields import QuantityField
+from finishing.site.models import WorkshopRow
+
+colour_code = RegexValidator(r"^#[0-9a-fA-F]{6}$", "Write the colour as # and six digits, for example #2f5d3a.")
+
+
+class GenericType(models.TextChoices):
+    NITROCELLULOSE = "nitrocellulose", "nitrocellulose lacquer"
+    CELLULOSE_ENAMEL = "cellulose enamel", "brushing cellulose machinery enamel"
+    ALKYD_ENAMEL = "alkyd enamel", "alkyd enamel"
+    ALKYD_PRIMER = "alkyd primer", "alkyd primer"
+    ZINC_PHOSPHATE_PRIMER = "zinc phosphate primer", "zinc-phosphate alkyd primer"
+    EPOXY_PRIMER = "epoxy primer", "two-pack epoxy primer"
+    POLYURETHANE = "polyurethane", "two-pack polyurethane"
+    WATERBORNE_ACRYLIC = "waterborne acrylic", "waterborne acrylic"
+    CHLORINATED_RUBBER = "chlorinated rubber", "chlorinated rubber"
+    MACHINERY_ENAMEL = "machinery enamel", "one-coat self-priming machinery enamel"
+    SIGN_ENAMEL = "sign enamel", "long-oil sign enamel"
+
+
+A_HAIR = 0.01  # °C: at its coldest row a sheet says that the paint dries, whatever it is put on at
+
+
+class Coating(WorkshopRow):
+    """A tin and its data sheet. `basis` says for each value where it comes from (a key of science.sources)."""
+
+    name = models.CharField(max_length=100)
+    generic_type = models.CharField("type", max_length=30, choices=GenericType)
+    from_library = models.BooleanField(default=False, editable=False)
+    library_key = models.CharField(max_length=40, blank=True, editable=False)
+    colour = models.CharField(max_length=7, blank=True, validators=[colour_code])
+    colour_name = models.CharField("colour's name", max_length=40, blank=True)
+    is_primer = models.BooleanField("is a primer", default=False)
+    self_priming = models.BooleanField("self-priming", default=False)
+    two_pack = models.BooleanField("two-pack", default=False)
+    oxidising = models.BooleanField("dries by oxidation", default=False)
+    needs_dry_air = models.BooleanField("damp air slows it", default=False)
+    volume_solids = QuantityField(unit="%", minimum=1, maximum=100)
+    dry_film = QuantityField("dry film of a coat", unit="µm", minimum=1, maximum=1000)
+    density = QuantityField(unit="kg/L", minimum=0.5, maximum=4, null=True, blank=True)
+    thinning = QuantityField("thinner for this method", unit="%", minimum=0, maximum=200, default=0)
+    thinning_max = QuantityField("most thinner", unit="%", minimum=0, maximum=200, null=True, blank=True)
+    thinner = models.CharField("thinner's name", max_length=60, blank=True)
+    mix_base = models.FloatField("parts of base", null=True, blank=True)
+    mix_hardener = models.FloatField("parts of hardener", null=True, blank=True)
+    pot_life = models.JSONField("pot life", default=list, blank=True, help_text="Pairs of °C and minutes.")
+    temperature_min = QuantityField("not colder than", unit="°C", minimum=-20, maximum=40)
+    temperature_max = QuantityField("not hotter than", unit="°C", minimum=0, maximum=60)
+    humidity_max = QuantityField("not damper than", unit="%", minimum=20, maximum=100)
+    humidity_min = QuantityField("not drier than", unit="%", minimum=0, maximum=90, null=True, blank=True)
+    margin = QuantityField("margin above dew point", unit="delta°C", minimum=0, maximum=20, default=3)
+    sheet_humidity = QuantityField("humidity of the sheet's times", unit="%", minimum=0, maximum=95, default=50)
+    letters_after = QuantityField(
+        "wait before lettering by brush", unit="h", minimum=0, maximum=2000, null=True, blank=True
+    )
+    tape_after = QuantityField("wait before masking tape", unit="h", minimum=0, maximum=2000, null=True, blank=True)
+    basis = models.JSONField(default=dict, blank=True)
+    cautions = models.JSONField(default=list, blank=True)
+    note = models.TextField(blank=True)
+    retired = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["-from_library", "name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def clean(self) -> None:
+        super().clean()
+        low, high = self.temperature_min, self.temperature_max
+        if low is not None and high is not None and low >= high:
+            raise ValidationError({"temperature_max": "The highest temperature lies below the lowest."})
+        if self.two_pack and not (self.mix_base and self.mix_hardener):
+            raise ValidationError({"mix_base": "A two-pack needs its parts of base and of hardener."})
+
+    def drying_table(self, points: "Iterable[DryingPoint] | None" = None) -> drying.DryingTable | None:
+        """The sheet's table, or these points of it; None where there is no row yet: then no time is known."""
+        rows = tuple(point.value() for point in (self.drying_points.all() if points is None else points))
+        if not rows:
+            return None
+        below_sheet = rows[0].temperature - A_HAIR
+        return drying.DryingTable(
+            points=rows,
+            floor=min(bare(self.temperature_min, "degC"), below_sheet),
+            sheet_humidity=bare(self.sheet_humidity, "percent"),
+            sheet_film=bare(self.dry_film, "µm"),
+            needs_dry_air=self.needs_dry_air,
+            basis=self.basis.get("drying_points", drying.DATA_SHEET),
+        )
+
+    def slower(self, dry_film: Any = None) -> float:
+        """By how much a film (as the sheet says where none is given) and the additives in use lengthen drying."""
+        table = self.drying_table()
+        stirred_in = prod(additive.slower for additive in self.additives.all() if additive.used)
+        thickness = None if dry_film is None else bare(dry_film, "µm")
+        return stirred_in if table is None else float(drying.slowing(table, thickness, stirred_in))
+
+    def gates(self) -> windows.Gates:
+        """Between which temperatures and humidities, and how far above the dew point, it may be put on."""
+        return windows.Gates(
+            margin=bare(self.margin, "delta_degC"),
+            humidity_max=bare(self.humidity_max, "percent"),
+            humidity_min=bare(self.humidity_min, "percent"),
+            temperature_min=bare(self.temperature_min, "degC"),
+            temperature_max=bare(self.temperature_max, "degC"),
+        )
+
+    def pot_life_points(self) -> list[mixing.PotLifePoint]:
+        return [mixing.PotLifePoint(temperature, minutes / 60) for temperature, minutes in self.pot_life]
+
+    def recipe(self, temperature: Any, kit: Any = None) -> mixing.Recipe:
+        """How it is made ready at this temperature: thinner, additives in use, and a two-pack's parts and pot life."""
+        points = self.pot_life_points()
+        doses = (additive.dose for additive in self.additives.all() if additive.used)
+        return mixing.Recipe(
+            thinning=self.thinning,
+            additive=sum(doses, Quantity(0, "percent")),
+            parts=(self.mix_base, self.mix_hardener) if self.two_pack else None,
+            pot_life=mixing.pot_life(temperature, points) if points else None,
+            kit=kit,
+        )
+
+
+def bare(value: Any, unit: str) -> float | None:
+    """The number alone, in this unit: a row not yet saved may still hold it bare."""
+    if value is None:
+        return None
+    return float(value.to(unit).magnitude) if hasattr(value, "magnitude") else float(value)
+
+
+class DryingPoint(WorkshopRow):
+    """One row of the data sheet's drying table: hours at a temperature."""
+
+    coating = models.ForeignKey(Coating, on_delete=models.CASCADE, related_name="drying_points")
+    temperature = QuantityField("at", unit="°C", minimum=-10, maximum=60)
+    touch = QuantityField("touch-dry", unit="h", minimum=0.01, maximum=2000)
+    handle = QuantityField("may be handled", unit="h", minimum=0.01, maximum=2000, null=True, blank=True)
+    recoat_from = QuantityField("next coat from", unit="h", minimum=0.01, maximum=5000)
+    recoat_until = QuantityField("next coat until", unit="h", minimum=0.01, maximum=50000, null=True, blank=True)
+    closed_from = QuantityField("closed from", unit="h", minimum=0.01, maximum=5000, null=True, blank=True)
+    closed_until = QuantityField("closed until", unit="h", minimum=0.01, maximum=5000, null=True, blank=True)
+
+    class Meta:
+        ordering = ["coating", "temperature"]
+        constraints = [
+            models.UniqueConstraint(fields=["coating", "temperature"], name="one_drying_point_a_temperature")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.coating} at {self.temperature}"
+
+    def value(self) -> drying.DryingPoint:
+        hours = {str(stage): bare(getattr(self, stage), "hour") for stage in drying.Stage}
+        return drying.DryingPoint(temperature=bare(self.temperature, "degC"), **hours)
+
+
+class TinSize(WorkshopRow):
+    coating = models.ForeignKey(Coating, on_delete=models.CASCADE, related_name="tin_sizes")
+    litres = QuantityField("holds", unit="L", minimum=0.01, maximum=250)
+    price = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True)
+
+    class Meta:
+        ordering = ["coating", "litres"]
+        constraints = [models.UniqueConstraint(fields=["coating", "litres"], name="one_tin_of_a_size")]
+
+    def __str__(self) -> str:
+        return f"{self.litres} of {self.coating}"
+
+
+class Additive(WorkshopRow):
+    """What is stirred in for brushing: it has a dose, and it makes the paint slower."""
+
+    coating = models.ForeignKey(Coating, on_delete=models.CASCADE, related_name="additives")
+    name = models.CharField(max_length=60)
+    dose = QuantityField(unit="%", minimum=0.1, maximum=50)
+    slower = models.FloatField(
+        "drying times longer by", default=1.5, help_text="1.5 where the sheet says nothing (common practice)."
+    )
+    used = models.BooleanField("in use", default=True)
+
+    def __str__(self) -> str:
+        return self.name
+
+    def clean(self) -> None:
+        super().clean()
+        if self.slower is not None and not 1 <= self.slower <= 10:
+            raise ValidationError({"slower": "An additive makes times longer: from 1 to 10."})
+
+
+class System(WorkshopRow):
+    """Ordered layers and preparations from clean metal to the last coat."""
+
+    name = models.CharField(max_length=100)
+    from_library = models.BooleanField(default=False, editable=False)
+    library_key = models.CharField(max_length=40, blank=True, editable=False)
+    note = models.TextField(blank=True)
+    retired = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["-from_library", "name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def coats(self) -> list["Layer"]:
+        return [layer for layer in self.layers.all() if layer.is_coat]
+
+    @property
+    def overcoats(self) -> list["Overcoat"]:
+        """Each coat with the one that it covers, and what the science says of the pair."""
+        layers = list(self.layers.all())
+        return [pair for place, layer in enumerate(layers) if (pair := _over_what(layer, layers[:place]))]
+
+    @property
+    def begins_on_metal(self) -> bool:
+        """Whether its first coat is made for bare metal."""
+        first = next(iter(self.coats), None)
+        return bool(first and first.coating and (first.coating.is_primer or first.coating.self_priming))
+
+
+@dataclass(frozen=True)
+class Overcoat:
+    """One coat over another; `rubbed` where it is rubbed down between."""
+
+    above: "Layer"
+    below: "Layer"
+    rubbed: bool
+    verdict: overcoating.Verdict
+
+
+def _over_what(above: "Layer", before: "list[Layer]") -> Overcoat | None:
+    """The last coat before this one that lies on the same side, and whether it is rubbed down before this one."""
+    rubbed = False
+    for below in reversed(before if above.is_coat and above.coating else []):
+        if not above.meets(below):
+            continue
+        rubbed = rubbed or below.kind == Layer.Kind.RUB_DOWN
+        if below.is_coat and below.coating:
+            types = above.coating.generic_type, below.coating.generic_type
+            return Overcoat(above, below, rubbed, overcoating.verdict(*types, aged=False))
+    return None
+
+
+class Layer(WorkshopRow):
+    class Kind(models.TextChoices):
+        DEGREASE = "degrease", "degrease"
+        FILL = "fill", "fill"
+        RUB_DOWN = "rub down", "rub down"
+        WIPE = "wipe", "wipe"
+        TACK_OFF = "tack off", "tack off"
+        COAT = "coat", "coat"
+
+    class Side(models.TextChoices):
+        ALL = "all", "all round"
+        FIRST = "first", "first side"
+        SECOND = "second", "second side, after turning"
+
+    class Method(models.TextChoices):
+        BRUSH = "brush", "brush"
+        ROLLER = "roller", "roller"
+        AIRLESS = "airless", "airless"
+        AIR_ASSISTED = "air-assisted airless", "air-assisted airless"
+        HVLP = "HVLP", "HVLP"
+        CONVENTIONAL = "conventional", "air gun"
+
+    system = models.ForeignKey(System, on_delete=models.CASCADE, related_name="layers")
+    position = models.PositiveSmallIntegerField()
+    kind = models.CharField(max_length=10, choices=Kind)
+    coating = models.ForeignKey(Coating, on_delete=models.PROTECT, null=True, blank=True, related_name="layers")
+    side = models.CharField(max_length=10, choices=Side, default=Side.ALL)
+    dry_film = QuantityField(
+        unit="µm",
+        minimum=1,
+        maximum=1000,
+        null=True,
+        blank=True,
+        help_text="Empty: as the coating's sheet says.",
+    )
+    thinning = QuantityField(
+        unit="%",
+        minimum=0,
+        maximum=200,
+        null=True,
+        blank=True,
+        help_text="Empty: as the coating's sheet says.",
+    )
+    method = models.CharField(max_length=30, choices=Method, default=Method.BRUSH)
+    minutes = QuantityField("time", unit="min/m²", minimum=0, maximum=600, default=20)
+    wait = QuantityField("wait afterwards", unit="min", minimum=0, maximum=100000, default=0)
+
+    class Meta:
+        ordering = ["system", "position"]
+        constraints = [models.UniqueConstraint(fields=["system", "position"], name="one_layer_a_position")]
+
+    def __str__(self) -> str:
+        return f"{self.position}. {self.label}"
+
+    @property
+    def is_coat(self) -> bool:
+        return self.kind == self.Kind.COAT
+
+    @property
+    def label(self) -> str:
+        name = f"coat of {self.coating}" if self.is_coat and self.coating else self.get_kind_display()
+        return name if self.side == self.Side.ALL else f"{name}, {self.get_side_display()}"
+
+    def meets(self, other: "Layer") -> bool:
+        """Whether the two lie on one another."""
+        return self.side == other.side or self.Side.ALL in (self.side, other.side)
+
+    @property
+    def dry_film_used(self) -> Any:
+        """The layer's own dry film, else the coating's; None for a preparation."""
+        return self.dry_film if self.dry_film is not None or not self.coating else self.coating.dry_film
+
+    @property
+    def thinning_used(self) -> Any:
+        """The layer's own thinning, else the coating's; None for a preparation."""
+        return self.thinning if self.thinning is not None or not self.coating else self.coating.thinning
+
+    @property
+    def wet_film_used(self) -> Any:
+        """What the comb should read for this layer."""
+        if not self.coating:
+            return None
+        return film.wet_film_from_dry_film(self.dry_film_used, self.coating.volume_solids, self.thinning_used)
+
+    @property
+    def slower(self) -> float:
+        """By how much this layer's film and its additives lengthen drying."""
+        return self.coating.slower(self.dry_film_used) if self.coating else 1.0
+
+    def clean(self) -> None:
+        super().clean()
+        if self.is_coat and not self.coating_id:
+            raise ValidationError({"coating": "A coat needs its coating."})
+        if self.coating_id and self.coating.two_pack and self.thinning is None and self.coating.thinning is None:
+            raise ValidationError({"thinning": "Say how much thinner the two-pack takes."})

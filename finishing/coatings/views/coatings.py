@@ -1,0 +1,98 @@
+"""What is in the tins: the starting library, and the workshop's own, copied from it or typed from a sheet."""
+
+import uuid
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from finishing.coatings.actions import coatings as actions
+from finishing.coatings.forms.coatings import Sheet
+from finishing.coatings.models import Coating
+from finishing.science import drying, film
+from finishing.science.cautions import cautions_for
+from finishing.science.units import Quantity
+from finishing.workshops.access import member
+from finishing.workshops.forms.copies import copy_id
+
+
+@require_safe
+@member("look")
+def coatings(request: Any) -> HttpResponse:
+    rows = Coating.objects.of(request.workshop)
+    own = rows.filter(from_library=False)
+    context = {
+        "own": own.filter(retired=False),
+        "retired": own.filter(retired=True),
+        "library": rows.filter(from_library=True),
+    }
+    return render(request, "finishing/coatings/coatings.html", context)
+
+
+@require_safe
+@member("look")
+def detail(request: Any, pk: uuid.UUID) -> HttpResponse:
+    coating = get_object_or_404(Coating.objects.of(request.workshop), pk=pk)
+    context = {
+        "coating": coating,
+        "copy_id": uuid.uuid4(),
+        "asked_as": coating.library_key if coating.from_library else coating.pk,
+        "cautions": cautions_for(coating.cautions),
+        "workings": _workings(coating),
+    }
+    return render(request, "finishing/coatings/detail.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+@member("plan")
+def new(request: Any) -> HttpResponse:
+    return _sheet(request, None)
+
+
+@require_http_methods(["GET", "POST"])
+@member("plan")
+def edit(request: Any, pk: uuid.UUID) -> HttpResponse:
+    coating = get_object_or_404(Coating.objects.of(request.workshop), pk=pk)
+    if coating.from_library:
+        messages.warning(request, "The starting library stays as it is. Copy this one and change the copy.")
+        return redirect("coating", pk)
+    return _sheet(request, coating)
+
+
+@require_POST
+@member("plan")
+def copy(request: Any, pk: uuid.UUID) -> HttpResponse:
+    coating = get_object_or_404(Coating.objects.of(request.workshop), pk=pk)
+    made = actions.copy_coating(coating, pk=copy_id(request.POST))
+    messages.success(request, "Copied. Now make it match the sheet of the tin in your hand.")
+    return redirect("coating-edit", made.pk)
+
+
+def _sheet(request: HttpRequest, coating: Coating | None) -> HttpResponse:
+    sheet = Sheet(request.POST or None, workshop=request.workshop, coating=coating)
+    if sheet.form.repeated:
+        return redirect("coating", sheet.form.repeated.pk)
+    if request.method == "POST" and sheet.is_valid():
+        saved = actions.save_coating(
+            sheet.form.instance,
+            changed=sheet.form.changed_values,
+            source=sheet.form.cleaned_data["source"],
+            rows=sheet.kept_rows,
+            pot_life=sheet.rows["pot_life"].pairs,
+        )
+        messages.success(request, f"{saved.name} is kept.")
+        return redirect("coating", saved.pk)
+    return render(request, "finishing/coatings/edit.html", {"sheet": sheet, "form": sheet.form, "coating": coating})
+
+
+def _workings(coating: Coating) -> list[Any]:
+    """Of one coat as the sheet has it, dried at 20 °C."""
+    coat = coating.dry_film, coating.volume_solids, coating.thinning
+    made = [film.wet_film_working(*coat), film.spreading_rate_working(coating.volume_solids, coating.dry_film)]
+    table = coating.drying_table()
+    if table is None:
+        return made
+    air = Quantity(20, "degC"), coating.sheet_humidity
+    return made + [drying.drying_working(table, stage, *air) for stage in drying.Stage if table.gives(stage)]

@@ -1,0 +1,94 @@
+"""The starting library: generic coatings, systems and blasting media that every workshop begins with."""
+
+import json
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.db import transaction
+
+from finishing.coatings.models import Additive, Coating, DryingPoint, Layer, System, TinSize
+from finishing.media.models import Medium
+from finishing.workshops.models import Workshop
+
+ROWS = {"drying_points": DryingPoint, "tin_sizes": TinSize, "additives": Additive}
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A generic type as the library tells it: not a row of any workshop until it is loaded."""
+
+    key: str
+    values: dict[str, Any]
+    rows: dict[str, list[dict[str, Any]]]
+
+    def coating(self) -> Coating:
+        return _filled(Coating, {"library_key": self.key, "from_library": True, **self.values})
+
+    def drying_points(self) -> list[DryingPoint]:
+        return [_filled(DryingPoint, point) for point in self.rows["drying_points"]]
+
+
+def _filled(model: Any, values: dict[str, Any]) -> Any:
+    """A row not yet saved, its numbers already quantities as they would come from the database."""
+    return model(**{name: model._meta.get_field(name).to_python(value) for name, value in values.items()})
+
+
+@cache
+def read_library() -> dict[str, Any]:
+    path = Path(settings.BASE) / "fixtures" / "library.json"
+    return json.loads(path.read_text(encoding="utf-8"))
+
+
+def sheets() -> list[Sheet]:
+    return [_sheet(dict(entry)) for entry in read_library()["coatings"]]
+
+
+def _sheet(entry: dict[str, Any]) -> Sheet:
+    key = entry.pop("library_key")
+    rows = {name: entry.pop(name, []) for name in ROWS}
+    return Sheet(key, entry, rows)
+
+
+def media() -> list[Medium]:
+    """The generic media, for anybody: no rows of any workshop."""
+    return [_filled(Medium, {"from_library": True, **entry}) for entry in read_library()["media"]]
+
+
+@transaction.atomic
+def load_library(workshop: Workshop) -> None:
+    """Give a workshop each generic coating, system and medium it has not got yet; what it has stays as it is."""
+    coatings = {sheet.key: _load_coating(workshop, sheet) for sheet in sheets()}
+    for entry in read_library()["systems"]:
+        _load_system(workshop, dict(entry), coatings)
+    for entry in read_library()["media"]:
+        values = {name: value for name, value in entry.items() if name != "library_key"}
+        Medium.objects.get_or_create(
+            workshop=workshop, library_key=entry["library_key"], from_library=True, defaults=values
+        )
+
+
+def _load_coating(workshop: Workshop, sheet: Sheet) -> Coating:
+    known = Coating.objects.of(workshop).filter(library_key=sheet.key, from_library=True).first()
+    if known:
+        return known
+    coating = sheet.coating()
+    coating.workshop = workshop
+    coating.save()
+    for name, model in ROWS.items():
+        model.objects.bulk_create(model(workshop=workshop, coating=coating, **row) for row in sheet.rows[name])
+    return coating
+
+
+def _load_system(workshop: Workshop, entry: dict[str, Any], coatings: dict[str, Coating]) -> None:
+    layers = entry.pop("layers")
+    system, new = System.objects.get_or_create(
+        workshop=workshop, library_key=entry.pop("library_key"), from_library=True, defaults=entry
+    )
+    if not new:
+        return
+    for position, values in enumerate(layers, start=1):
+        layer = {**values, "coating": coatings.get(values.get("coating"))}
+        Layer.objects.create(workshop=workshop, system=system, position=position, **layer)

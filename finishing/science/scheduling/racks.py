@@ -1,0 +1,123 @@
+"""Racks: pieces that share preparation and coating system are hung together and worked as one.
+
+Too large for a session or a pot's life, they become several. A rack that somebody has put together stays as it is.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from math import ceil
+from typing import Any
+
+from finishing.science.units import units
+
+ROUNDING = 1e-9  # sums of areas and minutes meet their limits only so closely
+
+
+@dataclass(frozen=True)
+class Piece:
+    """What decides with whom a piece is worked.
+
+    area: m² · preparation, system: whatever names them · rack: where somebody has hung it; "" leaves it to us
+    apart: pieces that differ in this never share a rack by themselves (its place, or when it is there).
+    """
+
+    name: str
+    area: float
+    preparation: str
+    system: str
+    rack: str = ""
+    apart: str = ""
+
+    def __post_init__(self) -> None:
+        if not self.area > 0:
+            raise ValueError(f"{self.name}: has no area, so nobody can say how long it takes")
+        if not self.system:
+            raise ValueError(f"{self.name}: has no coating system")
+
+
+@dataclass(frozen=True)
+class Rack:
+    """Pieces worked together; `chosen` where a person hung them."""
+
+    name: str
+    pieces: tuple[Piece, ...]
+    chosen: bool = False
+
+    @property
+    def area(self) -> float:
+        """m²."""
+        return sum(piece.area for piece in self.pieces)
+
+
+@units.wraps("minute", ("m**2", "m**2/hour", "minute"))
+def rack_time(area: Any, rate: Any, fixed: Any) -> Any:
+    """How long one step keeps somebody at a rack: the work, and mixing and cleaning whatever its size.
+
+    t = A / rate + t_fixed
+    Valid for an area from 0 and a rate above 0, else ValueError.  Basis: the workshop's own rates.
+
+    >>> from finishing.science.units import Quantity
+    >>> f"{rack_time(Quantity(3, 'm**2'), Quantity(6, 'm**2/hour'), Quantity(20, 'minute')):.0f~P}"
+    '50 min'
+    """
+    if not (area >= 0 and rate > 0 and fixed >= 0):
+        raise ValueError("a rack's time needs an area, a rate above 0 and a fixed part that is not negative")
+    return 60 * area / rate + fixed
+
+
+@units.wraps("m**2", ("minute", "m**2/hour", "minute"))
+def area_within(session: Any, rate: Any, fixed: Any) -> Any:
+    """The largest rack for a session, or for a pot's life: rack_time turned round.
+
+    A = (t − t_fixed) · rate
+    Valid where the session is longer than the fixed part, else ValueError.
+
+    >>> from finishing.science.units import Quantity
+    >>> f"{area_within(Quantity(50, 'minute'), Quantity(6, 'm**2/hour'), Quantity(20, 'minute')):.1f~P}"
+    '3.0 m²'
+    """
+    if not session > fixed:
+        raise ValueError("the session is over before the mixing and cleaning are: nothing fits")
+    return (session - fixed) / 60 * rate
+
+
+def group(pieces: Iterable[Piece], largest: float = float("inf")) -> list[Rack]:
+    """Racks of at most `largest` m²: those a person chose as they are, the others in the order the pieces come.
+
+    As many racks as the area needs, filled largest piece first where there is most room, so that they come out alike.
+    A piece larger than that hangs alone.
+
+    >>> frames = [Piece(f"frame {n}", 2.0, "blast", "grey") for n in (1, 2, 3)]
+    >>> [[piece.name for piece in rack.pieces] for rack in group(frames, largest=4.0)]
+    [['frame 1', 'frame 3'], ['frame 2']]
+    """
+    if not largest > 0:
+        raise ValueError("a rack needs room: its largest area is above 0")
+    chosen: dict[str, list[Piece]] = {}
+    alike: dict[tuple[str, str, str], list[Piece]] = {}
+    for piece in pieces:
+        if piece.rack:
+            chosen.setdefault(piece.rack, []).append(piece)
+        else:
+            alike.setdefault((piece.preparation, piece.system, piece.apart), []).append(piece)
+    hung = [Rack(name, tuple(group), chosen=True) for name, group in chosen.items()]
+    shares = [share for group in alike.values() for share in _split(group, largest)]
+    names = (name for n in range(1, len(hung) + len(shares) + 1) if (name := f"rack {n}") not in chosen)
+    return hung + [Rack(name, tuple(share)) for name, share in zip(names, shares, strict=False)]
+
+
+def _split(pieces: Sequence[Piece], largest: float) -> list[list[Piece]]:
+    """The fewest equal shares that room allows; one more whenever a piece finds none."""
+    in_order = sorted(pieces, key=lambda piece: -piece.area)
+    for count in range(max(1, ceil(sum(p.area for p in pieces) / largest - ROUNDING)), len(pieces)):
+        shares = _deal(in_order, count)
+        if all(sum(p.area for p in share) <= largest + ROUNDING for share in shares):
+            return shares
+    return [[piece] for piece in pieces] if len(pieces) > 1 else [list(pieces)]
+
+
+def _deal(pieces: Sequence[Piece], count: int) -> list[list[Piece]]:
+    shares: list[list[Piece]] = [[] for _ in range(count)]
+    for piece in pieces:
+        min(shares, key=lambda share: sum(p.area for p in share)).append(piece)
+    return shares

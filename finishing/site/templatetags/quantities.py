@@ -1,0 +1,49 @@
+"""Quantity → text; the only place. A page shows the workshop's own units."""
+
+from typing import Any
+
+from django import template
+
+from finishing.science.units import Quantity
+from finishing.science.working import true_minus
+from finishing.site.fields import COLUMN_UNITS, convert, pint_unit, printed_unit, shown_unit, tidy
+
+register = template.Library()
+register.filter(true_minus)
+
+# pint's long names → the spelling of the columns, so that a quantity finds the unit a US workshop reads
+_KEPT = {str(f"{Quantity(1, pint_unit(unit)).units:D}"): unit for unit in COLUMN_UNITS}
+
+
+DEGREES = ("°C", "delta°C")  # told to a tenth: no thermometer in a yard says more
+
+
+@register.simple_tag(takes_context=True)
+def quantity(context: Any, value: Any, digits: int = 3, unit: str = "") -> str:
+    """{% quantity piece.area %} → "1.4 m²", or square feet in a US workshop; unknown is a dash."""
+    if value is None or value == "":
+        return "–"
+    kept = unit or _KEPT.get(f"{value.units:D}", "") if hasattr(value, "units") else unit
+    if hasattr(value, "units") and not kept and not value.dimensionless:
+        return true_minus(f"{value:.{digits}g~P}")  # a unit that no column is kept in
+    number = float(value.to(pint_unit(kept)).magnitude if hasattr(value, "magnitude") else value)
+    shown = shown_unit(kept, us_units(context))
+    told = convert(number, kept, shown)
+    text = tidy(round(told, 1), 4) if kept in DEGREES else tidy(told, digits)
+    return true_minus(f"{text} {printed_unit(shown)}".strip())
+
+
+@register.simple_tag(takes_context=True)
+def between(context: Any, low: Any, high: Any, digits: int = 3, unit: str = "") -> str:
+    """{% between medium.profile_low medium.profile_high %} → "40 to 65 µm", its unit told once."""
+    first, last = (quantity(context, value, digits, unit) for value in (low, high))
+    number, _, told = first.partition(" ")
+    return last if first == last else f"{number} to {last}" if told == last.partition(" ")[2] else f"{first} to {last}"
+
+
+def us_units(context: Any) -> bool:
+    """As the page says, else as the workshop reads them."""
+    if "us" in context:
+        return bool(context["us"])
+    workshop = getattr(context.get("request"), "workshop", None)
+    return bool(workshop and workshop.us_units)

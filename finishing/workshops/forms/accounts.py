@@ -1,0 +1,102 @@
+"""Signing in, making an account, and the first words about a workshop."""
+
+from datetime import timedelta
+from math import ceil
+from typing import Any
+
+from django import forms
+from django.contrib.admin.forms import AdminAuthenticationForm
+from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm, UserCreationForm
+from django.utils import timezone
+
+from finishing.workshops.actions.sign_ins import forget_failed_sign_ins, try_sign_in
+from finishing.workshops.models import User, Workshop
+
+from .base import DegreesField
+
+PASSWORD_ASKS = "At least eight characters, not only digits, and none of the common ones."
+
+
+class PatientForm(AuthenticationForm):
+    """Asks to wait after several wrong passwords, before it looks at another."""
+
+    def clean(self) -> dict[str, Any]:
+        name, password = (self.cleaned_data.get(box) for box in ("username", "password"))
+        if not (name and password):
+            return self.cleaned_data  # the empty box says so
+        if wait := try_sign_in(name, self.request.META.get("REMOTE_ADDR", ""), timezone.now()):
+            raise forms.ValidationError(_please_wait(wait), code="wait")
+        cleaned = super().clean()
+        forget_failed_sign_ins(name)
+        return cleaned
+
+
+def _please_wait(wait: timedelta) -> str:
+    minutes = max(1, ceil(wait / timedelta(minutes=1)))
+    return (
+        f"Too many wrong passwords for this name, or from this device. Wait {minutes} minute{'s' * (minutes > 1)}, "
+        "then try again; until then even the right one is not looked at."
+    )
+
+
+class StaffSignInForm(PatientForm, AdminAuthenticationForm):
+    """The same patience at the door of the back room."""
+
+
+class SignInForm(PatientForm):
+    error_messages = {
+        **AuthenticationForm.error_messages,
+        "invalid_login": "This name and password do not belong together. Both mind capital letters.",
+    }
+
+    def __init__(self, *args: Any, **kwargs: Any):
+        super().__init__(*args, **kwargs)
+        self.fields["username"].label = "Name to sign in with"
+
+
+class OwnPasswordForm(PasswordChangeForm):
+    def __init__(self, *args: Any, **kwargs: Any):
+        super().__init__(*args, **kwargs)
+        self.fields["new_password1"].help_text = PASSWORD_ASKS
+        self.fields["new_password2"].label = "New password again"
+        self.fields["new_password2"].help_text = ""
+
+
+class AccountForm(UserCreationForm):
+    class Meta:
+        model = User
+        fields = ("first_name", "username")
+        labels = {"first_name": "Your name", "username": "Name to sign in with"}
+        help_texts = {"first_name": "As it stands beside your entries in the log.", "username": ""}
+
+    def __init__(self, *args: Any, **kwargs: Any):
+        super().__init__(*args, **kwargs)
+        self.fields["first_name"].required = True
+        self.fields["first_name"].widget.attrs["autocomplete"] = "name"
+        self.fields["username"].widget.attrs.pop("autofocus", None)
+        self.fields["password1"].help_text = PASSWORD_ASKS
+        self.fields["password2"].label = "Password again"
+        self.fields["password2"].help_text = ""
+
+
+class BeginForm(forms.ModelForm):
+    """What a workshop needs before its weather can be asked for."""
+
+    latitude = DegreesField(90, letters="NS", help_text="North is positive: 52.4, or 33.9 S.")
+    longitude = DegreesField(180, letters="EW", help_text="East is positive: -1.9, or 1.9 W.")
+
+    class Meta:
+        model = Workshop
+        fields = ("name", "latitude", "longitude", "time_zone", "units", "currency")
+        labels = {"name": "Workshop's name"}
+        help_texts = {"time_zone": "As Europe/London or America/New_York."}
+        widgets = {"time_zone": forms.TextInput(attrs={"list": "time-zones", "data-guess-zone": ""})}
+
+    def clean_currency(self) -> str:
+        return currency_code(self.cleaned_data["currency"])
+
+
+def currency_code(text: str) -> str:
+    if not (len(text) == 3 and text.isascii() and text.isalpha()):
+        raise forms.ValidationError("Three letters, as EUR, GBP or USD.")
+    return text.upper()

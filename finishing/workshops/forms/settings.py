@@ -1,0 +1,112 @@
+"""A workshop's settings, its members, places and days off."""
+
+from typing import Any
+
+from django import forms
+
+from finishing.site.fields import QuantityFormField
+from finishing.workshops.models import DayOff, Membership, Place, Workshop
+
+from .accounts import BeginForm
+from .base import OfWorkshop, WorkshopForm
+
+DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+
+
+GROUPS = {
+    "The workshop": ("name", "units", "currency"),
+    "Where it stands": ("latitude", "longitude", "altitude", "time_zone"),
+    "Its weather": ("weather_service", "weather_key", "weather_ensemble", "reading_age_minutes"),
+    "When work is done": ("work_from", "work_until", "work_days"),
+    "What it reckons with": ("wage", "brush_minutes", "salt", "rust_tightening"),
+    "What plans reckon with": (
+        "masking_minutes",
+        "blasting_minutes",
+        "settling_minutes",
+        "mixing_minutes",
+        "cleaning_minutes",
+        "moving_minutes",
+    ),
+}
+
+
+class WorkshopSettingsForm(OfWorkshop, BeginForm):
+    work_days = forms.MultipleChoiceField(
+        label="Days worked",
+        choices=list(enumerate(DAYS)),
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Tick at least one day."},
+    )
+
+    class Meta(BeginForm.Meta):
+        fields = [name for group in GROUPS.values() for name in group]
+
+    def __init__(self, *args: Any, instance: Workshop, **kwargs: Any):
+        worked = [day for day, mark in enumerate(instance.work_days) if mark == "1"]
+        super().__init__(*args, instance=instance, initial={"work_days": worked}, **kwargs)
+        self.settle(instance)
+        self.fields["wage"].printed = instance.currency
+        self.fields["reading_age_minutes"].printed = "min"
+        self.fields["reading_age_minutes"].help_text = ""
+
+    @property
+    def groups(self) -> list[tuple[str, list[forms.BoundField]]]:
+        return [(title, [self[name] for name in names]) for title, names in GROUPS.items()]
+
+    def clean_work_days(self) -> str:
+        return "".join("1" if str(day) in self.cleaned_data["work_days"] else "0" for day in range(7))
+
+
+class RoleForm(forms.ModelForm):
+    class Meta:
+        model = Membership
+        fields = ("role",)
+
+
+class InviteForm(forms.Form):
+    role = forms.ChoiceField(
+        choices=Membership.Role.choices, widget=forms.RadioSelect, initial=Membership.Role.HELPER, label="They come as"
+    )
+
+
+class HeldForm(forms.Form):
+    """How an address asks a place to be held; what cannot be is passed over."""
+
+    held_at = QuantityFormField(unit="°C", minimum=-10, maximum=40, required=False)
+    humidity_ceiling = QuantityFormField(unit="%", minimum=20, maximum=95, required=False)
+
+    @property
+    def asked(self) -> dict[str, Any]:
+        self.is_valid()
+        return {name: value for name, value in self.cleaned_data.items() if value is not None}
+
+
+class PlaceForm(WorkshopForm):
+    class Meta:
+        model = Place
+        fields = (
+            "name",
+            "kind",
+            "held_at",
+            "humidity_ceiling",
+            "stirred",
+            "painted_in",
+            "blasted_in",
+            "cabinet",
+            "wet_room",
+        )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        if cleaned.get("kind") != Place.Kind.SHOP:
+            for name in ("held_at", "humidity_ceiling"):
+                if cleaned.get(name) is not None:
+                    self.add_error(name, "Only a shop is heated or dried; leave this empty.")
+        return cleaned
+
+
+class DayOffForm(WorkshopForm):
+    class Meta:
+        model = DayOff
+        fields = ("first", "last", "reason")
+        labels = {"first": "From", "last": "Until"}

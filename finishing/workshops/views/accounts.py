@@ -1,0 +1,109 @@
+"""Who comes in: sign in and out, the first start, joining by a link, and choosing a workshop."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth import login
+from django.contrib.auth.decorators import login_required
+from django.contrib.auth.views import LoginView, LogoutView, PasswordChangeView
+from django.contrib.messages.views import SuccessMessageMixin
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse_lazy
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from finishing.workshops.access import member
+from finishing.workshops.actions import workshops
+from finishing.workshops.forms.accounts import AccountForm, BeginForm, OwnPasswordForm, SignInForm
+from finishing.workshops.forms.base import as_uuid
+from finishing.workshops.models import Invitation, Membership, User
+from finishing.workshops.models.workshops import time_zones
+
+sign_in = LoginView.as_view(
+    template_name="finishing/workshops/accounts/sign_in.html",
+    authentication_form=SignInForm,
+    redirect_authenticated_user=True,
+)
+sign_out = LogoutView.as_view()
+
+
+class PasswordView(SuccessMessageMixin, PasswordChangeView):
+    template_name = "finishing/workshops/accounts/password.html"
+    form_class = OwnPasswordForm
+    success_url = reverse_lazy("password")
+    success_message = "Your password is changed."
+
+
+password = PasswordView.as_view()
+
+
+def first_start(request: Any, token: str) -> HttpResponse:
+    """The one-time link: an account, unless somebody is signed in, and a workshop."""
+    invitation = usable(token, first=True)
+    if invitation is None:
+        return link_spent(request)
+    account, form = account_form(request), BeginForm(request.POST or None)
+    if request.method == "POST" and all([form.is_valid(), account is None or account.is_valid()]):
+        owner = person(request, account)
+        return enter(request, workshops.begin_workshop(invitation=invitation, owner=owner, workshop=form.instance))
+    page = {"account": account, "form": form, "time_zones": time_zones()}
+    return render(request, "finishing/workshops/accounts/first_start.html", page)
+
+
+def join(request: Any, token: str) -> HttpResponse:
+    invitation = usable(token, first=False)
+    if invitation is None:
+        return link_spent(request)
+    account = account_form(request)
+    if request.method == "POST" and (account is None or account.is_valid()):
+        return enter(request, workshops.join_workshop(invitation=invitation, user=person(request, account)))
+    return render(request, "finishing/workshops/accounts/join.html", {"invitation": invitation, "account": account})
+
+
+def usable(token: str, *, first: bool) -> Invitation | None:
+    links = Invitation.objects.usable(timezone.now()).filter(workshop__isnull=first)
+    return links.filter(token=token).select_related("workshop").first()
+
+
+def link_spent(request: Any) -> HttpResponse:
+    return render(request, "finishing/workshops/accounts/link_spent.html", status=410)
+
+
+def account_form(request: Any) -> AccountForm | None:
+    """Who is signed in needs no new account."""
+    return None if request.user.is_authenticated else AccountForm(request.POST or None)
+
+
+def person(request: Any, account: AccountForm | None) -> User:
+    return account.save(commit=False) if account else request.user
+
+
+def enter(request: Any, membership: Membership) -> HttpResponse:
+    if not request.user.is_authenticated:
+        login(request, membership.user)
+    request.session["workshop"] = str(membership.workshop_id)
+    messages.success(request, f"Welcome to {membership.workshop}.")
+    return redirect("day-sheet")
+
+
+@login_required
+def choose_workshop(request: Any) -> HttpResponse:
+    own = Membership.objects.filter(user=request.user).select_related("workshop").order_by("workshop__name")
+    if request.method == "POST":
+        chosen = get_object_or_404(own, pk=as_uuid(request.POST.get("membership")))
+        request.session["workshop"] = str(chosen.workshop_id)
+        return redirect("day-sheet")
+    return render(request, "finishing/workshops/accounts/choose_workshop.html", {"memberships": own})
+
+
+@require_POST
+@member("settle")
+def another_workshop(request: Any) -> HttpResponse:
+    """An owner may begin a second workshop by the same page as the first."""
+    return redirect("first-start", token=workshops.invite(workshop=None, role=Membership.Role.OWNER).token)
+
+
+@login_required
+def no_workshop(request: Any) -> HttpResponse:
+    return render(request, "finishing/workshops/accounts/no_workshop.html")

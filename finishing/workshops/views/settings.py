@@ -1,0 +1,157 @@
+"""The workshop itself: settings, members, places and days off."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from finishing.workshops.access import member
+from finishing.workshops.actions import workshops
+from finishing.workshops.forms.base import WorkshopForm
+from finishing.workshops.forms.settings import (
+    DayOffForm,
+    HeldForm,
+    InviteForm,
+    PlaceForm,
+    RoleForm,
+    WorkshopSettingsForm,
+)
+from finishing.workshops.models import DayOff, Invitation, Membership, Place, Workshop
+from finishing.workshops.models.workshops import time_zones
+
+
+@member()
+def settings(request: Any) -> HttpResponse:
+    """Whoever may not settle reads what holds here, and finds their own password."""
+    if "settle" not in request.may:
+        return render(request, "finishing/workshops/settings/settings.html")
+    # a copy, so that what was typed wrongly does not show in the page's head
+    workshop = Workshop.objects.get(pk=request.workshop.pk)
+    form = WorkshopSettingsForm(request.POST or None, instance=workshop)
+    if request.method == "POST" and form.is_valid():
+        workshops.keep(form.instance)
+        messages.success(request, "Settings kept.")
+        return redirect("settings")
+    return render(request, "finishing/workshops/settings/settings.html", {"form": form, "time_zones": time_zones()})
+
+
+@member("settle")
+def members(request: Any) -> HttpResponse:
+    own = Membership.objects.of(request.workshop).select_related("user").order_by("user__first_name", "user__username")
+    links = Invitation.objects.usable(timezone.now()).filter(workshop=request.workshop).order_by("made_at")
+    return render(
+        request,
+        "finishing/workshops/settings/members.html",
+        {
+            "rows": [(membership, RoleForm(instance=membership, auto_id=f"{membership.pk}-%s")) for membership in own],
+            "links": [(link, request.build_absolute_uri(reverse("join", args=[link.token]))) for link in links],
+            "form": InviteForm(),
+        },
+    )
+
+
+@require_POST
+@member("settle")
+def invite(request: Any) -> HttpResponse:
+    form = InviteForm(request.POST)
+    if form.is_valid():
+        workshops.invite(workshop=request.workshop, role=form.cleaned_data["role"])
+        messages.success(request, "The link is ready below. Send it to one person; it works once, for 14 days.")
+    else:
+        messages.error(request, "Choose one of the roles.")
+    return redirect("members")
+
+
+@require_POST
+@member("settle")
+def withdraw(request: Any, token: str) -> HttpResponse:
+    workshops.withdraw(get_object_or_404(Invitation, workshop=request.workshop, token=token, used_at=None))
+    messages.success(request, "The link no longer works.")
+    return redirect("members")
+
+
+@require_POST
+@member("settle")
+def change_role(request: Any, pk: Any) -> HttpResponse:
+    membership = get_object_or_404(Membership.objects.of(request.workshop), pk=pk)
+    form = RoleForm(request.POST)
+    if form.is_valid():
+        attempt(request, workshops.change_role, membership, role=form.cleaned_data["role"])
+    else:
+        messages.error(request, "Choose one of the roles.")
+    return redirect("members")
+
+
+@require_POST
+@member("settle")
+def remove_member(request: Any, pk: Any) -> HttpResponse:
+    attempt(request, workshops.remove_member, get_object_or_404(Membership.objects.of(request.workshop), pk=pk))
+    return redirect("members")
+
+
+def attempt(request: Any, action: Any, *args: Any, **kwargs: Any) -> None:
+    """Do it, or say why not."""
+    try:
+        action(*args, **kwargs)
+    except workshops.Refused as refused:
+        messages.error(request, str(refused))
+    else:
+        messages.success(request, "Done.")
+
+
+@member()
+def places(request: Any) -> HttpResponse:
+    return render(request, "finishing/workshops/settings/places.html", {"places": Place.objects.of(request.workshop)})
+
+
+@member("settle")
+def place_new(request: Any) -> HttpResponse:
+    form = PlaceForm(request.POST or None, workshop=request.workshop)
+    return kept_or_shown(request, form, "place", then="places")
+
+
+@member("settle")
+def place_edit(request: Any, pk: Any) -> HttpResponse:
+    place = get_object_or_404(Place.objects.of(request.workshop), pk=pk)
+    asked = HeldForm(request.GET).asked
+    form = PlaceForm(request.POST or None, workshop=request.workshop, instance=place, initial=asked)
+    return kept_or_shown(request, form, "place", then="places")
+
+
+def kept_or_shown(request: Any, form: WorkshopForm, noun: str, *, then: str) -> HttpResponse:
+    if request.method == "POST" and form.is_valid():
+        workshops.keep(form.instance)
+        return redirect(then)
+    return render(request, f"finishing/workshops/settings/{noun}.html", {"form": form})
+
+
+@require_POST
+@member("settle")
+def place_remove(request: Any, pk: Any) -> HttpResponse:
+    attempt(request, workshops.remove_place, get_object_or_404(Place.objects.of(request.workshop), pk=pk))
+    return redirect("places")
+
+
+@member()
+def days_off(request: Any) -> HttpResponse:
+    return render(
+        request, "finishing/workshops/settings/days_off.html", {"days_off": DayOff.objects.of(request.workshop)}
+    )
+
+
+@member("settle")
+def day_off_new(request: Any) -> HttpResponse:
+    return kept_or_shown(
+        request, DayOffForm(request.POST or None, workshop=request.workshop), "day_off", then="days-off"
+    )
+
+
+@require_POST
+@member("settle")
+def day_off_remove(request: Any, pk: Any) -> HttpResponse:
+    workshops.remove_day_off(get_object_or_404(DayOff.objects.of(request.workshop), pk=pk))
+    return redirect("days-off")

@@ -1,0 +1,70 @@
+"""What is done with a part's route: begun, added to, put in order, shortened."""
+
+from django.db import transaction
+from django.db.models import ProtectedError
+
+from projects.record.models import Operation, Part
+from projects.record.models.routes import usual_route
+
+
+@transaction.atomic
+def begin_usual_route(part: Part) -> None:
+    """Only where there is no route yet, so that a button pressed twice begins it once."""
+    if part.operations.exists():
+        return
+    lettering = [Operation.Process.LETTERING] if part.has_letters else []
+    Operation.objects.bulk_create(
+        Operation(workshop_id=part.workshop_id, design_id=part.design_id, part=part, process=process, position=position)
+        for position, process in enumerate([*usual_route(part.material), *lettering], start=1)
+    )
+
+
+@transaction.atomic
+def keep_operation(operation: Operation) -> Operation:
+    """A new operation comes last in its route."""
+    if operation._state.adding:
+        before = list(operation.siblings)
+        operation.position = before[-1].position + 1 if before else 1
+    operation.save()
+    return operation
+
+
+@transaction.atomic
+def move_operation(operation: Operation, *, up: bool) -> None:
+    """One place up or down; at the end of the route it stays where it is."""
+    route = list(operation.siblings)
+    here = route.index(operation)
+    there = max(0, here - 1) if up else min(len(route) - 1, here + 1)
+    route.insert(there, route.pop(here))
+    for position, each in enumerate(route, start=1):
+        each.position = position
+    Operation.objects.bulk_update(route, ["position"])
+
+
+def what_hangs_on(operation: Operation) -> list[str]:
+    """Quotes, requests, orders, patterns: what would be lost with the operation."""
+    counts = (
+        ("quote", operation.quotes.count()),
+        ("request", operation.request_lines.count()),
+        ("order", operation.order_lines.count()),
+        ("pattern or jig", operation.tools.count()),
+    )
+    return [f"{count} {_many(word) if count > 1 else word}" for word, count in counts if count]
+
+
+def _many(word: str) -> str:
+    return "patterns and jigs" if word == "pattern or jig" else f"{word}s"
+
+
+@transaction.atomic
+def remove_operation(operation: Operation) -> list[str]:
+    """Gone if nothing hangs on it; else it stays, and what hangs on it is told."""
+    hanging = what_hangs_on(operation)
+    if hanging:
+        return hanging
+    try:
+        with transaction.atomic():
+            operation.delete()
+    except ProtectedError:  # something that was entered a moment ago
+        return ["something else"]
+    return []

@@ -1,0 +1,288 @@
+"""An order with its lines, and what is paid of it."""
+
+import re
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.db.models import Q
+
+from finishing.science.working import day_told
+from finishing.workshops.forms.base import WorkshopForm
+from finishing.workshops.forms.rows import MOST_ROWS, ModelRow, PriceField, Rows, rows_of
+from projects.buying.actions.orders import unproved_lines, up_to_least_order
+from projects.buying.domain.proposals import NoPrice, proposal
+from projects.record.domain.proved import current_revision
+from projects.record.models import Design, Operation, Order, OrderLine, Payment, Revision
+from projects.record.models.orders import Sums
+from projects.record.models.quotes import MOST_PIECES
+from projects.site.forms.days import not_to_come
+
+from .quotes import SupplierField
+
+SUMS = ("pieces_cost", "setup", "tooling")
+
+
+class OrderForm(WorkshopForm):
+    supplier = SupplierField()
+
+    class Meta:
+        model = Order
+        fields = ["supplier", "project", "number", "ordered_on", "promised_on", "goes_to", "delivery", "note"]
+        field_classes = {"delivery": PriceField}
+        widgets = {
+            "ordered_on": forms.DateInput(),
+            "promised_on": forms.DateInput(),
+            "note": forms.Textarea(attrs={"rows": 2}),
+        }
+        labels = {"project": "For the batch", "goes_to": "Sent to", "note": "What they should know"}
+        help_texts = {
+            "project": "What comes is entered there as pieces. None: it is only counted.",
+            "goes_to": "Straight to the one who works on next.",
+            "delivery": "Empty: as their terms say.",
+        }
+
+    def __init__(self, *args: Any, design: Design, today: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.today, self.instance.design = today, design
+        self.initial.setdefault("ordered_on", today)
+        if self.instance._state.adding:
+            self.initial["delivery"] = None
+            self.fields["project"].initial = design.projects.filter(closed=False).first()
+        self.fields["delivery"].required = False
+        self.fields["supplier"].keep_to(self.workshop, self.instance.supplier_id)
+        self.fields["project"].queryset = design.projects.filter(Q(closed=False) | Q(pk=self.instance.project_id))
+        self.fields["project"].empty_label = "for none"
+        self.fields["goes_to"].queryset = self.fields["goes_to"].queryset.filter(retired=False)
+        self.fields["goes_to"].empty_label = "us"
+
+    def clean_ordered_on(self) -> Any:
+        return not_to_come(self.cleaned_data["ordered_on"], self.today)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        if cleaned.get("goes_to") and cleaned["goes_to"] == cleaned.get("supplier"):
+            self.add_error("goes_to", "This is the supplier; choose us, or who works on next.")
+        return cleaned
+
+
+class ChangeOrderForm(WorkshopForm):
+    """What may still be said of an order: never the sums agreed."""
+
+    class Meta:
+        model = Order
+        fields = ["number", "promised_on", "note"]
+        widgets = {"promised_on": forms.DateInput(), "note": forms.Textarea(attrs={"rows": 2})}
+        labels = {"note": "What they should know"}
+
+
+class OperationField(forms.ModelChoiceField):
+    def label_from_instance(self, operation: Operation) -> str:
+        return f"{operation.part}: {operation.label}" if operation.part else f"whole machine: {operation.label}"
+
+
+class OrderRow(ModelRow):
+    """One line. A sum left empty is proposed from a quote, and agreed when the order is sent again."""
+
+    telling = ("operation", "quantity")
+    seldom = ("revision", "reason")
+    field_order = ("operation", "quantity", "pieces_cost", "setup", "tooling", "revision", "reason")
+
+    operation = OperationField(Operation.objects.none(), label="What")
+    proposed_for = forms.CharField(required=False, max_length=200, widget=forms.HiddenInput)
+
+    class Meta:
+        model = OrderLine
+        fields = ["operation", "revision", "quantity", "pieces_cost", "setup", "tooling", "reason", "quote"]
+        widgets = {"quote": forms.HiddenInput()}
+        field_classes = dict.fromkeys(SUMS, PriceField)
+        labels = {"pieces_cost": "All pieces"}
+        help_texts = {"pieces_cost": "", "revision": "Empty: the newest."}
+
+    def __init__(self, *args: Any, design: Design, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.advice = ""
+        self.fields["operation"].queryset = (
+            design.operations.exclude(process__in=Operation.FINISHING)
+            .select_related("part", "design")
+            .prefetch_related("part__revisions")
+            .order_by("part__name", "position")
+        )
+        self.fields["operation"].empty_label = ""
+        self.fields["revision"].queryset = Revision.objects.filter(part__design=design).select_related("part")
+        self.fields["revision"].empty_label = "the newest"
+        for name in SUMS:
+            self.fields[name].required, self.fields[name].initial = False, None
+
+    def clean_quantity(self) -> int:
+        quantity = self.cleaned_data["quantity"]
+        if quantity is not None and quantity > MOST_PIECES:
+            raise forms.ValidationError("Not so many.")
+        return quantity
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        operation, revision = cleaned.get("operation"), cleaned.get("revision")
+        if operation and revision and revision.part_id != operation.part_id:
+            self.add_error("revision", "This revision is of another part.")
+        elif operation and operation.part and not revision:
+            cleaned["revision"] = current_revision(operation.part)
+        if operation and cleaned.get("quote") and cleaned["quote"].operation_id != operation.pk:
+            cleaned["quote"] = None
+        return cleaned
+
+    @property
+    def bought(self) -> str:
+        """What its sums are for; proposed ones hold for nothing else."""
+        return f"{self.instance.operation_id} {self.instance.revision_id} {self.instance.quantity}"
+
+    def propose(self, order: Order) -> dict[str, Any]:
+        """What to write into boxes left empty, or filled for something else; a sum that nobody names is none."""
+        line, told = self.instance, f"{order.supplier_id} {self.bought}"
+        stale = self.cleaned_data["proposed_for"] not in {"", told}
+        wanting = [name for name in SUMS if stale or self.cleaned_data.get(name) is None]
+        try:
+            found = proposal(order.supplier, line.operation, line.revision, line.quantity, order.ordered_on)
+        except NoPrice as why:
+            return self._unpriced(wanting, str(why))
+        self.advice = found.advice
+        sums = {name: getattr(found, name.removesuffix("_cost")) for name in wanting}
+        for name, amount in sums.items():
+            setattr(line, name, amount)
+        if not any(sums.values()):
+            return {}
+        line.quote = found.quote
+        return {**sums, "quote": found.quote.pk, "proposed_for": told}
+
+    def _unpriced(self, wanting: list[str], why: str) -> dict[str, Any]:
+        line = self.instance
+        line.quote = None
+        line.setup, line.tooling = line.setup or Decimal(0), line.tooling or Decimal(0)
+        if "pieces_cost" in wanting:
+            line.pieces_cost = None
+            self.add_error("pieces_cost", why)
+        return {}
+
+
+class OrderRows(Rows):
+    def __init__(self, *args: Any, design: Design, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.form_kwargs["design"] = design
+
+    def clean(self) -> None:
+        if not self.filled:
+            raise forms.ValidationError("Say at least in one row what is ordered, and how many.")
+
+    @property
+    def lines(self) -> list[OrderLine]:
+        return [row.instance for row in self.filled]
+
+    @property
+    def reasons(self) -> dict[Any, str]:
+        return {line.operation_id: line.reason for line in self.lines if line.reason}
+
+    @property
+    def priced(self) -> bool:
+        return bool(self.filled) and all(row.instance.pieces_cost is not None for row in self.filled)
+
+
+SPARE_ROWS = 3
+ROW_FILLED = re.compile(r"lines-\d+-operation")
+ORDER_ROWS = rows_of(OrderRow, OrderRows, extra=SPARE_ROWS)
+
+
+def order_rows(data: Any, design: Design, begin: Any = ()) -> OrderRows:
+    return ORDER_ROWS(data, workshop=design.workshop, design=design, prefix="lines", begin=begin)
+
+
+class OrderDraft:
+    """An order being typed: its form, its rows, and what is proposed where a sum was left open."""
+
+    def __init__(self, data: Any, *, design: Design, today: Any, initial: Any = None, begin: Any = ()) -> None:
+        self.data = _with_empty_rows(data)
+        self.form = OrderForm(self.data, workshop=design.workshop, design=design, today=today, initial=initial)
+        self.rows = order_rows(self.data, design, begin)
+        self.proposed = False
+
+    @property
+    def sound(self) -> bool:
+        return all([self.form.is_valid(), self.rows.is_valid()])
+
+    @property
+    def order(self) -> Order:
+        return self.form.instance
+
+    def complete(self) -> bool:
+        """Whether nothing is left open. Proposals are written into empty boxes, and wait there to be agreed."""
+        if self.form.cleaned_data["delivery"] is None:
+            self.order.delivery = self.order.supplier.delivery
+            if self.order.delivery:
+                self._write(self.form, "delivery", self.order.delivery)
+        for row in self.rows.filled:
+            for name, value in row.propose(self.order).items():
+                self._write(row, name, value)
+        self._ask_why()
+        return not self.proposed and self.rows.all_right
+
+    def _write(self, form: Any, name: str, value: Any) -> None:
+        self.proposed = True
+        self.data[form.add_prefix(name)] = str(value)
+
+    def _ask_why(self) -> None:
+        unproved = unproved_lines(self.order.design, self.rows.lines)
+        for row in self.rows.filled:
+            for line, why in unproved:
+                if line is row.instance and not line.reason:
+                    what = line.revision or line.operation.part
+                    row.add_error("reason", f"{what} is not proved: {why}. Say why more than one is ordered.")
+
+    @property
+    def sums(self) -> Sums | None:
+        """None as long as one of them is missing."""
+        if not self.form.is_bound or self.form.errors or not self.rows.priced:
+            return None
+        order, lines = self.order, self.rows.lines
+        goods, charge = sum(line.cost for line in lines), up_to_least_order(order, lines)
+        return Sums(goods, order.delivery, charge, order.supplier.tax, order.supplier.money_in)
+
+
+def _with_empty_rows(data: Any) -> Any:
+    """What was sent, which may be written into, with room for more rows than were filled."""
+    if not data:
+        return None
+    mine = data.copy()
+    filled = sum(bool(data[name]) for name in data if ROW_FILLED.fullmatch(name))
+    total = data.get("lines-TOTAL_FORMS", "")
+    if total.isdecimal() and len(total) < 4:
+        mine["lines-TOTAL_FORMS"] = str(min(MOST_ROWS, max(int(total), filled + SPARE_ROWS)))
+    return mine
+
+
+class PaymentForm(WorkshopForm):
+    class Meta:
+        model = Payment
+        fields = ["paid_on", "amount", "note"]
+        field_classes = {"amount": PriceField}
+        widgets = {"paid_on": forms.DateInput()}
+
+    def __init__(self, *args: Any, order: Order, today: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.order, self.today, self.instance.order = order, today, order
+        self.initial.setdefault("paid_on", today)
+        if order.to_pay > 0:
+            self.initial.setdefault("amount", order.to_pay)
+        self.fields["amount"].printed = order.currency
+
+    def clean_amount(self) -> Decimal:
+        amount = self.cleaned_data["amount"]
+        if not amount:
+            raise forms.ValidationError("Nothing was paid? Then there is no payment.")
+        if self.order.paid + amount < 0:
+            raise forms.ValidationError(f"Only {self.order.paid} was paid so far; no more can be taken back.")
+        return amount
+
+    def clean_paid_on(self) -> Any:
+        paid = not_to_come(self.cleaned_data["paid_on"], self.today)
+        if paid < self.order.ordered_on:
+            raise forms.ValidationError(f"It was ordered later, on {day_told(self.order.ordered_on)}.")
+        return paid

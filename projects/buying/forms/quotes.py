@@ -1,0 +1,140 @@
+"""A supplier's offer for one operation, with its price breaks as rows below."""
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.validators import MaxValueValidator
+from django.db.models import Q
+
+from finishing.workshops.forms.base import WorkshopForm
+from finishing.workshops.forms.rows import PlainRow, PriceField, Rows, rows_of
+from projects.record.models import Operation, Quote, Supplier
+from projects.record.models.quotes import MOST_DAYS, MOST_PIECES, TOO_LONG
+from projects.site.forms.days import not_to_come
+from projects.site.forms.papers import PaperField, name_of
+
+from .suppliers import check_rate
+
+
+class SupplierField(forms.ModelChoiceField):
+    """Suppliers that are still asked, with the money they ask in. `rated`: somebody has said what that money costs."""
+
+    def __init__(self, *, rated: bool = True, **kwargs: Any) -> None:
+        super().__init__(Supplier.objects.select_related("workshop"), **kwargs)
+        self.rated = rated
+
+    def keep_to(self, workshop: Any, chosen: Any) -> None:
+        """One that is no longer asked stays where it stood."""
+        self.queryset = self.queryset.of(workshop).filter(Q(retired=False) | Q(pk=chosen))
+
+    def clean(self, value: Any) -> Supplier | None:
+        supplier = super().clean(value)
+        if supplier and self.rated:
+            check_rate(supplier)
+        return supplier
+
+    def label_from_instance(self, supplier: Supplier) -> str:
+        return f"{supplier} ({supplier.money_in})"
+
+
+class QuoteForm(WorkshopForm):
+    supplier = SupplierField(help_text="Prices are typed in the money that they ask in.")
+
+    class Meta:
+        model = Quote
+        fields = [
+            "supplier", "revision", "number", "quoted_on", "valid_from", "valid_until", "lead_days",
+            "counting", "price_by", "minimum_quantity", "setup", "tooling", "file", "remark",
+        ]  # fmt: skip
+        field_classes = {"setup": PriceField, "tooling": PriceField, "file": PaperField}
+        widgets = dict.fromkeys(("quoted_on", "valid_from", "valid_until"), forms.DateInput())
+        labels = {"valid_from": "Stands from", "valid_until": "Stands until"}
+        help_texts = {
+            "valid_from": "Empty: from the day it is of.",
+            "valid_until": "Empty: until they take it back.",
+            "price_by": "Per kg counts with the weight that the part has here.",
+        }
+
+    SECTIONS = (
+        ("Who and when", ("supplier", "revision", "number", "quoted_on", "valid_from", "valid_until", "lead_days")),
+        ("Terms", ("counting", "price_by", "minimum_quantity", "setup", "tooling")),
+        ("Their letter", ("file", "remark")),
+    )
+
+    def __init__(self, *args: Any, operation: Operation, today: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.today, self.instance.operation = today, operation
+        self.initial.setdefault("quoted_on", today)
+        self.fields["supplier"].keep_to(self.workshop, self.instance.supplier_id)
+        self.fields["minimum_quantity"].validators.append(MaxValueValidator(MOST_PIECES, "Not so many."))
+        self.fields["lead_days"].validators.append(MaxValueValidator(MOST_DAYS, TOO_LONG))
+        self._offer_revisions(operation)
+        for name, unit in {"lead_days": "days", "setup": self.money, "tooling": self.money}.items():
+            self.fields[name].printed = unit
+
+    def _offer_revisions(self, operation: Operation) -> None:
+        if operation.part_id is None:
+            del self.fields["revision"]
+            return
+        self.fields["revision"].queryset = operation.part.revisions.all()
+        self.fields["revision"].empty_label = "none"
+
+    @property
+    def money(self) -> str:
+        """Of the supplier that is chosen so far."""
+        chosen = str(self["supplier"].value() or "")
+        known = {str(row.pk): row.money_in for row in self.fields["supplier"].queryset}
+        return known.get(chosen, "")
+
+    @property
+    def file_name(self) -> str:
+        return name_of(self.cleaned_data.get("file"))
+
+    def clean_quoted_on(self) -> Any:
+        return not_to_come(self.cleaned_data["quoted_on"], self.today)
+
+
+class BreakRow(PlainRow):
+    telling = ("from_quantity", "price")
+
+    from_quantity = forms.IntegerField(
+        label="From",
+        min_value=1,
+        max_value=MOST_PIECES,
+        error_messages={"min_value": "A price begins at one piece or more."},
+    )
+    price = PriceField(
+        max_digits=14, decimal_places=4, min_value=0, error_messages={"min_value": "A price is not below nothing."}
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["from_quantity"].printed = "pieces"
+
+
+class BreakRows(Rows):
+    def clean(self) -> None:
+        if not self.filled:
+            raise forms.ValidationError("Type at least one price: from how many pieces, and how much.")
+        before = 0
+        for row in self.filled:
+            begins = row.cleaned_data.get("from_quantity") or before + 1
+            if begins == before:
+                row.add_error("from_quantity", f"There is a price from {begins} already: the two overlap.")
+            elif begins < before:
+                row.add_error("from_quantity", f"Out of order: it begins below the {before} of the row before.")
+            before = max(before, begins)
+
+    @property
+    def breaks(self) -> list[tuple[int, Decimal]]:
+        return [(row.cleaned_data["from_quantity"], row.cleaned_data["price"]) for row in self.filled]
+
+
+BREAK_ROWS = rows_of(BreakRow, BreakRows, extra=4)
+
+
+def break_rows(data: Any, workshop: Any, quote: Quote | None = None) -> BreakRows:
+    standing = quote.breaks.all() if quote else ()
+    begin = [{"from_quantity": one.from_quantity, "price": one.shown_price} for one in standing]
+    return BREAK_ROWS(data, workshop=workshop, prefix="breaks", begin=begin)

@@ -1,0 +1,121 @@
+"""A supplier and the terms; what a foreign currency costs."""
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.validators import MaxValueValidator
+from django.urls import reverse
+from django.utils.html import format_html
+
+from finishing.workshops.forms.base import WorkshopForm
+from finishing.workshops.forms.rows import PriceField
+from projects.buying.domain.offers import rates_of
+from projects.record.models import ExchangeRate, Supplier
+from projects.record.models.quotes import MOST_DAYS, TOO_LONG
+from projects.site.fields import currency_code
+from projects.site.forms.days import not_to_come
+
+
+def no_rate(currency: str) -> str:
+    """Said at the box, with the way to the rate; what is typed here stays typed."""
+    address = reverse("rates") + f"?currency={currency}"
+    link = "<a href='{}' target='_blank' rel='noopener'>Enter it</a>"
+    return format_html("There is no exchange rate for {} yet. " + link + ", then send this again.", currency, address)
+
+
+def check_rate(supplier: Supplier) -> None:
+    if supplier.money_in not in rates_of(supplier.workshop):
+        raise forms.ValidationError(no_rate(supplier.money_in))
+
+
+class CurrencyField(forms.CharField):
+    default_validators = [currency_code]
+
+    def to_python(self, value: Any) -> str:
+        return super().to_python(value).upper()
+
+
+class SupplierForm(WorkshopForm):
+    class Meta:
+        model = Supplier
+        fields = [
+            "name", "makes", "currency", "tax", "delivery", "minimum_order", "lead_days", "days_to_pay",
+            "contact", "note", "retired",
+        ]  # fmt: skip
+        field_classes = {
+            "currency": CurrencyField,
+            "tax": PriceField,
+            "delivery": PriceField,
+            "minimum_order": PriceField,
+        }
+        widgets = {"contact": forms.Textarea(attrs={"rows": 3}), "note": forms.Textarea(attrs={"rows": 2})}
+        help_texts = {"retired": "Keeps what was quoted and ordered; not offered for anything new."}
+
+    SECTIONS = (
+        ("Who", ("name", "makes", "contact", "note", "retired")),
+        ("Terms", ("currency", "tax", "delivery", "minimum_order", "lead_days", "days_to_pay")),
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        money = self.instance.money_in
+        units = {"tax": "%", "delivery": money, "minimum_order": money, "lead_days": "days", "days_to_pay": "days"}
+        for name, unit in units.items():
+            self.fields[name].printed = unit
+        for name in ("lead_days", "days_to_pay"):
+            self.fields[name].validators.append(MaxValueValidator(MOST_DAYS, TOO_LONG))
+        if self.instance._state.adding:
+            del self.fields["retired"]
+
+    def clean_currency(self) -> str:
+        typed = self.cleaned_data["currency"]
+        own = self.workshop.currency
+        if typed not in {"", *rates_of(self.workshop)}:
+            raise forms.ValidationError(no_rate(typed))
+        priced_in = self._priced_in()
+        if priced_in not in {None, typed or own}:
+            told = f"Quotes or orders stand in {priced_in}; for another currency make a new supplier."
+            raise forms.ValidationError(told)
+        return "" if typed == own else typed
+
+    def _priced_in(self) -> str | None:
+        """The currency that prices of this supplier are kept in; none are where it is still open."""
+        if self.instance._state.adding:
+            return None
+        kept = Supplier.objects.select_related("workshop").get(pk=self.instance.pk)
+        return kept.money_in if kept.quotes.exists() or kept.orders.exists() else None
+
+
+class RateForm(WorkshopForm):
+    class Meta:
+        model = ExchangeRate
+        fields = ["currency", "rate", "noted_on", "source"]
+        field_classes = {"currency": CurrencyField, "rate": PriceField}
+        widgets = {"noted_on": forms.DateInput()}
+        help_texts = {
+            "currency": "Three letters, as EUR, GBP or USD.",
+            "source": "For example: the bank, or the central bank's list.",
+        }
+
+    def __init__(self, *args: Any, today: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.today = today
+        self.initial.setdefault("noted_on", today)
+        self.fields["rate"].printed = self.workshop.currency
+        self.fields["rate"].label = "One of it costs"
+
+    def clean_currency(self) -> str:
+        typed = self.cleaned_data["currency"]
+        if typed == self.workshop.currency:
+            raise forms.ValidationError("This is the workshop's own currency, and is worth itself.")
+        return typed
+
+    def clean_rate(self) -> Decimal:
+        rate = self.cleaned_data["rate"]
+        if rate > 100_000:
+            raise forms.ValidationError(f"How many {self.workshop.currency} does one cost? Not so many.")
+        return rate
+
+    def clean_noted_on(self) -> Any:
+        return not_to_come(self.cleaned_data["noted_on"], self.today)

@@ -1,0 +1,82 @@
+"""A pattern, core box, jig or fixture, and what was repaired on it."""
+
+from typing import Any
+
+from django import forms
+
+from finishing.workshops.forms.base import QuestionForm, WorkshopForm
+from projects.record.models import Design, Operation, Revision, Tool, ToolRepair
+from projects.site.forms.papers import PaperField
+from projects.site.forms.sums import SumField
+
+MAKES_NO_PIECES = (*Operation.FINISHING, Operation.Process.PATTERN)
+
+
+def operations_with_tools(design: Design) -> Any:
+    """What a tool may be used in: a pattern is used in the casting, and is not its own making."""
+    rows = Operation.objects.filter(design=design).exclude(process__in=MAKES_NO_PIECES)
+    return rows.select_related("part").order_by("part__name", "position")
+
+
+class RevisionChoice(forms.ModelChoiceField):
+    def label_from_instance(self, revision: Any) -> str:
+        return f"{revision.part} {revision.label}"
+
+
+class ToolForm(WorkshopForm):
+    class Meta:
+        model = Tool
+        fields = [
+            "kind", "name", "operation", "revision", "state", "owner", "kept_at", "cost", "life", "made_before",
+            "drawing", "note",
+        ]  # fmt: skip
+        field_classes = {"cost": SumField, "drawing": PaperField, "revision": RevisionChoice}
+        labels = {"operation": "Used in"}
+        help_texts = {
+            "name": "As marked on it.",
+            "operation": "A pattern or core box: in the casting. A jig: where it is clamped.",
+            "revision": "Empty: it serves every revision.",
+            "cost": "What it cost, or will.",
+            "kept_at": "For example: at the foundry, rack 3.",
+            "drawing": "Up to 20 MB.",
+        }
+
+    def __init__(self, *args: Any, design: Design, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.design = design
+        self.fields["operation"].queryset = operations_with_tools(design)
+        self.fields["operation"].empty_label = None
+        revisions = Revision.objects.filter(part__design=design).select_related("part")
+        self.fields["revision"].queryset = revisions.order_by("part__name", "label")
+        self.fields["revision"].empty_label = "every one"
+        self.fields["cost"].printed = self.workshop.currency
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        operation, revision = cleaned.get("operation"), cleaned.get("revision")
+        if operation and revision and operation.part_id != revision.part_id:
+            self.add_error("revision", "This revision is of another part than the operation.")
+        return cleaned
+
+
+class NewToolForm(QuestionForm):
+    """For which operation a new tool is asked for by its address."""
+
+    operation = forms.ModelChoiceField(Operation.objects.all(), required=False)
+
+    def __init__(self, *args: Any, design: Design, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["operation"].queryset = operations_with_tools(design)
+
+
+class RepairForm(WorkshopForm):
+    class Meta:
+        model = ToolRepair
+        fields = ["repaired_on", "what", "cost"]
+        field_classes = {"cost": SumField}
+        widgets = {"repaired_on": forms.DateInput()}
+        labels = {"repaired_on": "When", "what": "What was repaired"}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["cost"].printed = self.workshop.currency

@@ -1,0 +1,42 @@
+"""Paint bought for a project: its receipts are noted, and taken back."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+
+from finishing.workshops.access import member
+from projects.buying.actions import paint_receipts as actions
+from projects.buying.forms.paint_receipts import PaintReceiptForm, VoidPaintForm
+from projects.record.models import PaintReceipt, Project
+
+
+@member("plan")
+def new(request: Any, pk: Any) -> HttpResponse:
+    project = get_object_or_404(Project.objects.of(request.workshop), pk=pk)
+    sent = request.POST if request.method == "POST" else None
+    first = {"coating": request.GET.get("coating")}
+    form = PaintReceiptForm(sent, workshop=request.workshop, project=project, today=timezone.localdate(), initial=first)
+    if form.repeated:
+        return redirect("paint-list", project.pk)
+    if request.method == "POST" and form.is_valid():
+        receipt = actions.note_paint(form.instance, by=request.user)
+        messages.success(request, f"Noted: {receipt}.")
+        return redirect("paint-list", project.pk)
+    context = {"form": form, "project": project}
+    return render(request, "projects/buying/paint_receipts/new.html", context, status=422 if form.errors else 200)
+
+
+@member("plan")
+def void(request: Any, pk: Any) -> HttpResponse:
+    """Taken back by a new entry, with the reason."""
+    rows = PaintReceipt.objects.of(request.workshop).filter(voids=None).select_related("project", "coating")
+    receipt = get_object_or_404(rows, pk=pk)
+    form = VoidPaintForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        reason = form.cleaned_data["reason"]
+        actions.void_paint(receipt, by=request.user, reason=reason, day=timezone.localdate())
+        return redirect("paint-list", receipt.project_id)
+    return render(request, "projects/buying/paint_receipts/void.html", {"form": form, "receipt": receipt})

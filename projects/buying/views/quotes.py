@@ -1,0 +1,148 @@
+"""Quotes: side by side for a design, one typed, changed while nothing was ordered from it, withdrawn."""
+
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import Any
+
+from django.contrib import messages
+from django.forms import model_to_dict
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.text import slugify
+from django.views.decorators.http import require_POST
+
+from finishing.science.working import Working
+from finishing.workshops.access import member
+from finishing.workshops.forms.base import as_uuid
+from projects.buying.actions import quotes as actions
+from projects.buying.domain import comparison as compared
+from projects.buying.domain.offers import rates_of
+from projects.buying.exports.quotes_table import quotes_table
+from projects.buying.forms.quotes import QuoteForm, break_rows
+from projects.money.breaks import order_working
+from projects.record.domain.proved import current_revision
+from projects.record.models import Design, Operation, Quote
+from projects.site.views import sent
+
+NOT_TAKEN_OVER = ("id", "quoted_on", "valid_from", "valid_until", "file", "number", "withdrawn")
+
+
+@member("plan")
+def quotes(request: Any, pk: Any) -> HttpResponse:
+    design, today = get_object_or_404(Design.objects.of(request.workshop), pk=pk), timezone.localdate()
+    everything = request.GET.get("all") == "1"
+    context = {
+        "design": design,
+        "processes": compared.comparisons(design, today, everything),
+        "everything": everything,
+        "left_out": compared.left_out(design, today),
+        "today": today,
+    }
+    return render(request, "projects/buying/quotes/quotes.html", context)
+
+
+@member("plan")
+def table(request: Any, pk: Any, form: str) -> HttpResponse:
+    """The same as a file."""
+    design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
+    processes = compared.comparisons(design, timezone.localdate(), request.GET.get("all") == "1")
+    data = quotes_table(processes, request.workshop.currency, form)
+    return sent(data, f"{slugify(design) or 'design'}-quotes.{form}")
+
+
+@member("plan")
+def new(request: Any, pk: Any) -> HttpResponse:
+    """`from`: a quote that the new one begins with; `supplier`: who is chosen already."""
+    rows = Operation.objects.of(request.workshop).exclude(process__in=Operation.FINISHING)
+    operation = get_object_or_404(rows.select_related("part", "design"), pk=pk)
+    before = Quote.objects.of(request.workshop).filter(pk=as_uuid(request.GET.get("from")), operation=operation).first()
+    begin = {"revision": current_revision(operation.part) if operation.part else None}
+    begin |= _taken_over(before) if before else {"supplier": as_uuid(request.GET.get("supplier"))}
+    form = QuoteForm(
+        request.POST or None,
+        request.FILES or None,
+        workshop=request.workshop,
+        operation=operation,
+        today=timezone.localdate(),
+        initial=begin,
+    )
+    if form.repeated:
+        return redirect("quote", form.repeated.pk)
+    return _edit(request, form, break_rows(request.POST or None, request.workshop, before), before=before)
+
+
+def _taken_over(quote: Quote) -> dict[str, Any]:
+    kept = model_to_dict(quote, fields=QuoteForm.Meta.fields)
+    return {name: value for name, value in kept.items() if name not in NOT_TAKEN_OVER}
+
+
+@member("plan")
+def edit(request: Any, pk: Any) -> HttpResponse:
+    quote = _quote(request, pk)
+    if quote.order_lines.exists():
+        messages.warning(request, "It was ordered from, so it stays as it is. This is a new one made from it.")
+        return redirect(_new_from(quote))
+    form = QuoteForm(
+        request.POST or None,
+        request.FILES or None,
+        workshop=request.workshop,
+        operation=quote.operation,
+        today=timezone.localdate(),
+        instance=quote,
+    )
+    return _edit(request, form, break_rows(request.POST or None, request.workshop, quote), quote=_quote(request, pk))
+
+
+def _edit(request: Any, form: QuoteForm, rows: Any, **context: Any) -> HttpResponse:
+    if request.method == "POST" and all([form.is_valid(), rows.is_valid()]):
+        return redirect("quote", actions.save_quote(form.instance, rows.breaks, file_name=form.file_name).pk)
+    operation = form.instance.operation
+    context |= {"form": form, "rows": rows, "operation": operation, "design": operation.design}
+    return render(request, "projects/buying/quotes/edit.html", context)
+
+
+@member("plan")
+def detail(request: Any, pk: Any) -> HttpResponse:
+    quote, today = _quote(request, pk), timezone.localdate()
+    design = quote.operation.design
+    paid = (quote.supplier_id, quote.operation_id) in compared.tooling_paid(design)
+    column = compared.column(quote, rates_of(request.workshop), today, paid)
+    context = {
+        "quote": quote,
+        "design": design,
+        "today": today,
+        "column": column,
+        "tooling_paid": paid and quote.tooling,
+        "offered": list(_by_size(column, request.workshop.currency)) if column.prices else [],
+        "ordered": quote.order_lines.select_related("order"),
+    }
+    return render(request, "projects/buying/quotes/detail.html", context)
+
+
+def _by_size(column: compared.Column, currency: str) -> Iterable[tuple[int, compared.Offered, Working]]:
+    """For each batch size what is ordered, and how that came about."""
+    operation = column.quote.operation
+    for machines in compared.sizes_of(operation.design):
+        needed = machines * (operation.part.quantity if operation.part else 1)
+        working = order_working(column.prices, needed, currency)
+        named = replace(working, name=f"{working.name} for {machines} machine{'' if machines == 1 else 's'}")
+        yield machines, column.offered(needed), named
+
+
+@member("plan")
+@require_POST
+def withdraw(request: Any, pk: Any) -> HttpResponse:
+    quote = _quote(request, pk)
+    actions.withdraw_quote(quote, withdrawn="again" not in request.POST)
+    return redirect("quote", quote.pk)
+
+
+def _quote(request: Any, pk: Any) -> Quote:
+    rows = Quote.objects.of(request.workshop).with_prices().select_related("operation__design", "request")
+    return get_object_or_404(rows, pk=pk)
+
+
+def _new_from(quote: Quote) -> str:
+    return f"{reverse('quote-new', args=[quote.operation_id])}?from={quote.pk}"

@@ -1,0 +1,135 @@
+"""How the parts of a design are made: the route of each, operation by operation."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+
+from finishing.workshops.access import member
+from projects.buying.actions import routes as actions
+from projects.buying.domain.route_gaps import bare, gaps, in_order, parts_with_routes
+from projects.buying.forms.routes import OF_THE_MACHINE, NewOperationForm, OperationForm
+from projects.record.domain.proved import Proof, current_revision
+from projects.record.models import Design, Operation, Part
+
+
+@member("plan")
+def routes(request: Any, pk: Any) -> HttpResponse:
+    design = _design(request, pk)
+    proof = Proof(design)
+    parts = list(parts_with_routes(design))
+    for part in parts:
+        part.gaps, part.current = gaps(part), current_revision(part)
+        part.unproved = proof.unproved(part, part.current)
+        part.ready_made = part.pk in proof.ready_made
+    context = {"design": design, "parts": parts, "whole": _whole(design)}
+    return render(request, "projects/buying/routes/routes.html", context)
+
+
+def _design(request: Any, pk: Any) -> Design:
+    return get_object_or_404(Design.objects.of(request.workshop), pk=pk)
+
+
+def _whole(design: Design) -> Any:
+    """What is done to the machine as a whole."""
+    return in_order(design.operations.filter(part=None))
+
+
+@member("plan")
+def route(request: Any, pk: Any) -> HttpResponse:
+    design = get_object_or_404(Part.objects.of(request.workshop).select_related("design"), pk=pk).design
+    part = parts_with_routes(design).get(pk=pk)
+    part.gaps = gaps(part)
+    return _route(request, design, part.operations.all(), part)
+
+
+@member("plan")
+def machine_route(request: Any, pk: Any) -> HttpResponse:
+    """Assembly, packing, carriage: what is done to the machine as a whole."""
+    design = _design(request, pk)
+    return _route(request, design, _whole(design), None)
+
+
+def _route(request: Any, design: Design, operations: Any, part: Part | None) -> HttpResponse:
+    route = list(operations)
+    context = {
+        "design": design,
+        "part": part,
+        "operations": route,
+        "bare": bare(route),
+        "processes": _processes(part),
+    }
+    return render(request, "projects/buying/routes/route.html", context)
+
+
+def _processes(part: Part | None) -> list[tuple[str, str]]:
+    """What may be added, with the machine's own first where there is no part."""
+    first = [] if part else [choice for choice in Operation.Process.choices if choice[0] in OF_THE_MACHINE]
+    return [*first, *(choice for choice in Operation.Process.choices if choice not in first)]
+
+
+@member("plan")
+def operation_new(request: Any, pk: Any) -> HttpResponse:
+    design = _design(request, pk)
+    asked = NewOperationForm(request.GET, workshop=request.workshop, design=design)
+    if not asked.is_valid():
+        raise Http404("No such part or process.")
+    part, process = asked.cleaned_data["part"], asked.cleaned_data["process"]
+    if not process:
+        context = {"design": design, "part": part, "processes": _processes(part)}
+        return render(request, "projects/buying/routes/processes.html", context)
+    return _edit(request, design, part, process)
+
+
+@member("plan")
+def operation(request: Any, pk: Any) -> HttpResponse:
+    row = _operation(request, pk)
+    return _edit(request, row.design, row.part, row.process, row)
+
+
+def _operation(request: Any, pk: Any) -> Operation:
+    rows = Operation.objects.of(request.workshop).select_related("design", "part")
+    return get_object_or_404(rows, pk=pk)
+
+
+def _edit(request: Any, design: Design, part: Part | None, process: str, row: Operation | None = None) -> HttpResponse:
+    form = OperationForm(
+        request.POST or None, workshop=request.workshop, instance=row, design=design, part=part, process=process
+    )
+    if form.repeated or (form.is_bound and form.is_valid()):
+        kept = form.repeated or actions.keep_operation(form.instance)
+        return _back(kept)
+    context = {"form": form, "design": design, "part": part, "operation": form.instance, "new": row is None}
+    return render(request, "projects/buying/routes/edit.html", context)
+
+
+def _back(row: Operation) -> HttpResponse:
+    return redirect("route", row.part_id) if row.part_id else redirect("machine-route", row.design_id)
+
+
+@member("plan")
+@require_POST
+def usual(request: Any, pk: Any) -> HttpResponse:
+    part = get_object_or_404(Part.objects.of(request.workshop), pk=pk)
+    actions.begin_usual_route(part)
+    return redirect("route", part.pk)
+
+
+@member("plan")
+@require_POST
+def move(request: Any, pk: Any) -> HttpResponse:
+    row = _operation(request, pk)
+    actions.move_operation(row, up="up" in request.POST)
+    return _back(row)
+
+
+@member("plan")
+@require_POST
+def remove(request: Any, pk: Any) -> HttpResponse:
+    row = _operation(request, pk)
+    hanging = actions.remove_operation(row)
+    if hanging:
+        messages.warning(request, f"{row.label.capitalize()} stays: {' and '.join(hanging)} hang on it.")
+    return _back(row)

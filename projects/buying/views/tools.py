@@ -1,0 +1,98 @@
+"""Patterns and jigs of a design: where each is, whose, and how much is left of it."""
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from finishing.workshops.access import member
+from projects.buying.actions import tools as actions
+from projects.buying.domain.tool_wear import next_batch, wear_of
+from projects.buying.forms.tools import NewToolForm, RepairForm, ToolForm, operations_with_tools
+from projects.record.models import Design, Tool
+from projects.site.forms.papers import name_of
+
+
+@member("plan")
+def tools(request: Any, pk: Any) -> HttpResponse:
+    design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
+    rows = _in_full(request).filter(operation__design=design).order_by("operation__part__name", "name")
+    batch = next_batch(design)
+    context = {
+        "design": design,
+        "wears": wear_of(design, rows, batch),
+        "batch": batch,
+        "has_operations": operations_with_tools(design).exists(),
+    }
+    return render(request, "projects/buying/tools/tools.html", context)
+
+
+def _in_full(request: Any) -> Any:
+    rows = Tool.objects.of(request.workshop).select_related("operation__part", "operation__design", "revision")
+    return rows.prefetch_related("repairs", "operation__order_lines__receipts")
+
+
+@member("plan")
+def new(request: Any, pk: Any) -> HttpResponse:
+    """For the operation that is asked for; else for the first."""
+    design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
+    asked = NewToolForm(request.GET, workshop=request.workshop, design=design)
+    operation = asked.cleaned_data["operation"] if asked.is_valid() else None
+    return _edit(request, design, None, {"operation": operation})
+
+
+@member("plan")
+def edit(request: Any, pk: Any) -> HttpResponse:
+    tool = get_object_or_404(_in_full(request), pk=pk)
+    return _edit(request, tool.operation.design, tool, {})
+
+
+def _edit(request: Any, design: Design, tool: Tool | None, first: dict[str, Any]) -> HttpResponse:
+    form = ToolForm(
+        request.POST or None,
+        request.FILES or None,
+        workshop=request.workshop,
+        instance=tool,
+        design=design,
+        initial=first,
+    )
+    if form.repeated:
+        return redirect("tool", form.repeated.pk)
+    if request.method == "POST" and form.is_valid():
+        return redirect("tool", actions.keep_tool(form.instance, name_of(form.cleaned_data["drawing"])).pk)
+    kept = tool and _in_full(request).get(pk=tool.pk)  # the form has written into the other what was typed
+    return render(request, "projects/buying/tools/edit.html", {"form": form, "design": design, "tool": kept})
+
+
+@member("plan")
+def detail(request: Any, pk: Any) -> HttpResponse:
+    return _detail(request, get_object_or_404(_in_full(request), pk=pk))
+
+
+def _detail(request: Any, tool: Tool, form: RepairForm | None = None) -> HttpResponse:
+    design = tool.operation.design
+    batch = next_batch(design)
+    first = {"repaired_on": timezone.localdate()}
+    context = {
+        "tool": tool,
+        "design": design,
+        "wear": wear_of(design, [tool], batch)[0],
+        "batch": batch,
+        "form": form or RepairForm(workshop=request.workshop, initial=first),
+    }
+    return render(request, "projects/buying/tools/detail.html", context, status=422 if form else 200)
+
+
+@member("plan")
+@require_POST
+def repair(request: Any, pk: Any) -> HttpResponse:
+    tool = get_object_or_404(_in_full(request), pk=pk)
+    form = RepairForm(request.POST, workshop=request.workshop)
+    form.instance.tool = tool
+    if not form.repeated and not form.is_valid():
+        return _detail(request, tool, form)
+    if not form.repeated:
+        actions.note_repair(form.instance)
+    return redirect("tool", tool.pk)

@@ -1,0 +1,23 @@
+"""What is done with the terms on which a design's costs are reckoned."""
+
+from collections.abc import Iterable
+
+from django.db import transaction
+
+from projects.record.models import CostTerms
+from projects.record.models.cost_terms import CostRange
+
+
+def save_terms(terms: CostTerms) -> CostTerms:
+    terms.save()
+    return terms
+
+
+@transaction.atomic
+def keep_ranges(terms: CostTerms, ranges: Iterable[CostRange]) -> None:
+    """These and no others; terms that were only the usual ones so far are kept with them."""
+    terms.save()
+    terms.ranges.all().delete()
+    for row in ranges:
+        row.terms, row.workshop_id = terms, terms.workshop_id
+        row.save()

@@ -1,0 +1,171 @@
+"""What blasting, painting and lettering take, for any number of machines, as the finishing side knows it.
+
+Minutes come from areas and the workshop's rates, paint from the systems' layers in whole tins, and a contractor's day
+from his last visit. Nothing of it is typed for the costs.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import cached_property
+from math import ceil
+from typing import Any
+
+from finishing.coatings.models import Layer
+from finishing.science.surface import Range
+from finishing.science.units import Quantity
+from finishing.workshops.models import Place
+from projects.money import contractor
+from projects.plans.domain.steps import LETTERS, WIPE
+from projects.record.models.designs import Part
+from projects.record.models.routes import Operation
+from projects.record.models.visits import Visit
+from projects.work.domain.paint import NOTHING, Coat, CoatingNeed, first_coats
+
+Process = Operation.Process
+LIKELY = "likely"
+
+
+@dataclass(frozen=True, eq=False)
+class CoatsToCome:
+    """All coats of one paint by one method, on machines that are not there yet; `each` is what one machine takes."""
+
+    method: str
+    each: Range
+    machines: int
+
+    @cached_property
+    def litres(self) -> Range:
+        return _times(self.each, self.machines)
+
+
+@dataclass(frozen=True)
+class Minutes:
+    """Own hands for a lot, and for each piece in it."""
+
+    setup: Decimal = Decimal(0)
+    each: Decimal = Decimal(0)
+
+
+@dataclass(frozen=True)
+class Bought:
+    """Something bought for the whole batch: paint in tins, or a contractor's days."""
+
+    what: str
+    told: str
+    cost: Decimal
+
+
+@dataclass(frozen=True, eq=False)
+class Finishing:
+    """Of a design's parts, read with their systems' layers and coatings; `processes` are those on each part's route."""
+
+    workshop: Any
+    processes: dict[Part, frozenset[str]]
+
+    def minutes(self, part: Part, process: str) -> Minutes:
+        """Of our own hands; what a contractor does on his visit is not ours."""
+        if part.area is None:
+            return Minutes()
+        if process == Process.BLASTING:
+            return self._around_blasting(part)
+        return self._painting(part) if process == Process.PAINTING else Minutes(each=_minutes(LETTERS))
+
+    def _around_blasting(self, part: Part) -> Minutes:
+        """Masking before, wiping after; and the blasting itself where there is a cabinet of our own."""
+        shop = self.workshop
+        own = shop.blasting_minutes if self.own_cabinet else Quantity(0, "minute/m**2")
+        return Minutes(each=_minutes(part.area * (shop.masking_minutes + WIPE + own)))
+
+    def _painting(self, part: Part) -> Minutes:
+        """A lot is mixed and cleaned up after once for each coat, however many pieces hang in it."""
+        layers = self._layers(part)
+        coats = sum(layer.is_coat for layer in layers)
+        around = coats * (self.workshop.mixing_minutes + self.workshop.cleaning_minutes)
+        return Minutes(_minutes(around), sum((_minutes(part.area * layer.minutes) for layer in layers), Decimal(0)))
+
+    def lacking(self, part: Part, process: str) -> str:
+        """What must be known before it can be worked out."""
+        if part.area is None:
+            return "the part has no painted area"
+        if process == Process.PAINTING and not self._layers(part):
+            return "the part has no coating system"
+        if process == Process.LETTERING and part.lettering_coating is None:
+            return "the letters have no paint"
+        if process == Process.BLASTING and not (self.own_cabinet or self.last_visit):
+            return "no visit tells what a blasting contractor asks"
+        return ""
+
+    def paint(self, machines: int) -> list[Bought]:
+        """Whole tins for so many machines; a coating without priced sizes has no cost, and `unpriced` names it."""
+        needs = self._needs(machines)
+        priced = [need for need in needs if need.priced and need.purchase]
+        return [Bought(str(need.coating), _tins(need), need.purchase.cost) for need in priced]
+
+    @cached_property
+    def unpriced(self) -> list[Any]:
+        return [need.coating for need in self._needs(1) if not (need.priced and need.purchase)]
+
+    def blasting(self, machines: int) -> list[Bought]:
+        """The contractor's days at the terms of his last visit, by the workshop's own minutes for a square metre."""
+        visit, minutes = self.last_visit, self.blast_minutes(machines)
+        if self.own_cabinet or visit is None or not minutes:
+            return []
+        days = ceil(minutes / visit.minutes)
+        cost = contractor.day_cost(days * visit.call_out, days * visit.travel, visit.rate, minutes)
+        told = f"{days} day{'s' * (days > 1)}, {minutes} min, as {visit.contractor} last asked"
+        return [Bought("blasting contractor", told, cost)]
+
+    def blast_minutes(self, machines: int) -> int:
+        area = sum((part.area * part.quantity for part in self._with(Process.BLASTING)), Quantity(0, "m**2"))
+        return ceil(_minutes(area * self.workshop.blasting_minutes) * machines)
+
+    @cached_property
+    def last_visit(self) -> Visit | None:
+        return Visit.objects.of(self.workshop).filter(cancelled_at=None).order_by("-date", "-begins").first()
+
+    @cached_property
+    def own_cabinet(self) -> bool:
+        return Place.objects.of(self.workshop).filter(cabinet=True).exists()
+
+    def _with(self, process: str) -> list[Part]:
+        return [part for part, there in self.processes.items() if process in there and part.area is not None]
+
+    def _layers(self, part: Part) -> list[Layer]:
+        return sorted(part.system.layers.all(), key=lambda layer: layer.position) if part.system else []
+
+    def _needs(self, machines: int) -> list[CoatingNeed]:
+        return [
+            CoatingNeed(
+                coating, tuple(CoatsToCome(method, each, machines) for method, each in by_method.items()), LIKELY
+            )
+            for coating, by_method in self._one_machine.items()
+        ]
+
+    @cached_property
+    def _one_machine(self) -> dict[Any, dict[str, Range]]:
+        """Litres on one machine by coating and method, worked out once."""
+        found: dict[Any, dict[str, Range]] = defaultdict(lambda: defaultdict(lambda: NOTHING))
+        for part in self._with(Process.PAINTING):
+            for coat in self._coats(part):
+                found[coat.layer.coating][coat.method] += _times(coat.each, part.quantity)
+        return dict(sorted(found.items(), key=lambda item: item[0].name))
+
+    def _coats(self, part: Part) -> Iterator[Coat]:
+        coats = [layer for layer in self._layers(part) if layer.is_coat]
+        for layer in coats:
+            yield Coat(part, layer, False, layer in first_coats(coats), ())
+
+
+def _times(spread: Range, count: int) -> Range:
+    return Range(spread.low * count, spread.likely * count, spread.high * count)
+
+
+def _minutes(time: Any) -> Decimal:
+    return Decimal(str(round(time.to("minute").magnitude, 4)))
+
+
+def _tins(need: CoatingNeed) -> str:
+    tins = ", ".join(f"{count} × {tin.size:~P}" for tin, count in need.purchase.tins)
+    return f"{tins}, {need.purchase.left_over:.2g~P} over"

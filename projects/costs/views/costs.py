@@ -1,0 +1,171 @@
+"""What machines cost: every design with what is known of its money; one design's ladder, its terms and its sheets."""
+
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+from decimal import Decimal
+from typing import Any, Literal
+
+from django.contrib import messages
+from django.db.models import Count, Model, OuterRef, Subquery
+from django.db.models.functions import Coalesce
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+
+from finishing.workshops.access import member
+from projects.costs.actions import cost_terms as actions
+from projects.costs.domain.buyer_book import BuyerBook
+from projects.costs.domain.cost_sheet import CostSheet
+from projects.costs.exports.costs_table import costs_table, lines_table
+from projects.costs.forms.cost_terms import CostTermsForm, MachinesForm, WhatIfForm
+from projects.costs.pictures.ladder import ladder_picture
+from projects.costs.words.costs import part_workings
+from projects.money.ladder import BetterOrder, step_working
+from projects.money.unit import machine_working
+from projects.record.models import Design, Operation, Part, Quote
+from projects.record.models.cost_terms import terms_of
+from projects.site.views import sent
+
+
+@member("plan")
+def costs(request: Any) -> HttpResponse:
+    designs = (
+        Design.objects.of(request.workshop)
+        .filter(hidden=False)
+        .annotate(
+            part_count=_how_many(Part, "design"),
+            operation_count=_how_many(Operation, "design"),
+            quote_count=_how_many(Quote, "operation__design"),
+        )
+        .order_by("name")
+    )
+    return render(request, "projects/costs/costs.html", {"designs": designs})
+
+
+def _how_many(rows: type[Model], of: str) -> Coalesce:
+    """Of a design, each counted by itself: joined, they would be multiplied with one another first."""
+    counted = rows.objects.filter(**{of: OuterRef("pk")}).order_by().values(of).annotate(many=Count("pk"))
+    return Coalesce(Subquery(counted.values("many")), 0)
+
+
+@member("plan")
+def detail(request: Any, pk: Any) -> HttpResponse:
+    """The ladder and its table; with a what-if in the address both follow it, and nothing is kept."""
+    sheet, form = _asked(request, pk)
+    context = {"design": sheet.design, "sheet": sheet, "what_if": form}
+    if sheet.known:
+        context |= _or_why_not(lambda: _ladder(request, sheet))
+    template = "projects/costs/detail.html"
+    return render(request, f"{template}#ladder" if request.htmx else template, context)
+
+
+def _ladder(request: Any, sheet: CostSheet) -> dict[str, Any]:
+    bearable = _bearable(sheet.design)
+    currency = request.workshop.currency
+    return {
+        "picture": ladder_picture(sheet.ladder, sheet.sizes, bearable),
+        "steps": [(step, step_working(step, currency)) for step in sheet.ladder.steps],
+        "firm": len(bearable),
+        "carried": sheet.ladder.carried_by(bearable),
+        "workings": [machine_working(cost, currency) for cost in sheet.table],
+        "orders": _better_orders(sheet.ladder.better_orders),
+    }
+
+
+def _better_orders(found: Sequence[BetterOrder]) -> list[tuple[list[int], BetterOrder]]:
+    """One for each price that is worth reaching: the sizes at which it is, and where it saves most."""
+    by_price: dict[Any, list[BetterOrder]] = defaultdict(list)
+    for better in found:
+        by_price[better.part, better.key, better.quantity].append(better)
+    return [([one.size for one in alike], max(alike, key=lambda one: one.saves)) for alike in by_price.values()]
+
+
+def _bearable(design: Design) -> list[Decimal]:
+    """What each machine that a firm buyer wants would bring."""
+    wanting = [buyer for buyer in BuyerBook.of(design).firm if not buyer.own_machine and buyer.bears is not None]
+    return [buyer.bears for buyer in wanting for _ in range(buyer.count)]
+
+
+@member("plan")
+def sheet(request: Any, pk: Any) -> HttpResponse:
+    """Every line of a batch of so many machines, each with its working."""
+    found, what_if = _asked(request, pk)
+    form = MachinesForm(request.GET or None, workshop=request.workshop)
+    context = {"design": found.design, "sheet": found, "form": form, "what_if": what_if}
+    if found.known:
+        context |= _or_why_not(lambda: _lines(found, form.count, request.workshop.currency))
+    return render(request, "projects/costs/sheet.html", context)
+
+
+def _lines(found: CostSheet, machines: int, currency: str) -> dict[str, Any]:
+    cost = found.batch(machines)
+    parts = [(part, list(part_workings(part, found.terms, currency))) for part in cost.parts]
+    return {"cost": cost, "working": machine_working(cost, currency), "parts": parts}
+
+
+def _or_why_not(reckoned: Callable[[], dict[str, Any]]) -> dict[str, Any]:
+    """What was reckoned, or why it cannot be: more starts, or more pieces on a learning curve, than there ever are."""
+    try:
+        return reckoned()
+    except ValueError as wrong:
+        return {"wrong": str(wrong)}
+
+
+@member("plan")
+def table_csv(request: Any, pk: Any) -> HttpResponse:
+    return _table(request, pk, "csv")
+
+
+@member("plan")
+def table_xlsx(request: Any, pk: Any) -> HttpResponse:
+    return _table(request, pk, "xlsx")
+
+
+def _table(request: Any, pk: Any, form: Literal["csv", "xlsx"]) -> HttpResponse:
+    """The table as the page shows it, moved as the address asks."""
+    return _file(request, pk, lambda found: sent(costs_table(found, request.workshop.currency, form), f"costs.{form}"))
+
+
+def _file(request: Any, pk: Any, made: Callable[[CostSheet], HttpResponse]) -> HttpResponse:
+    """Or the page that says why there is none."""
+    found, _ = _asked(request, pk)
+    try:
+        if found.known:
+            return made(found)
+    except ValueError as wrong:
+        messages.error(request, str(wrong))
+    return redirect(f"{reverse('design-costs', args=[pk])}?{request.GET.urlencode()}")
+
+
+@member("plan")
+def lines(request: Any, pk: Any, form: Literal["csv", "xlsx"]) -> HttpResponse:
+    """The sheet of a batch as a file, line by line."""
+    size = MachinesForm(request.GET or None, workshop=request.workshop).count
+    name = f"costs-{size}.{form}"
+    return _file(request, pk, lambda found: sent(lines_table(found.batch(size), request.workshop.currency, form), name))
+
+
+@member("plan")
+def terms(request: Any, pk: Any) -> HttpResponse:
+    design = _design(request, pk)
+    row = terms_of(design)
+    form = CostTermsForm(request.POST or None, workshop=request.workshop, instance=row)
+    if request.method == "POST" and form.is_valid():
+        actions.save_terms(form.instance)
+        return redirect("design-costs", design.pk)
+    return render(request, "projects/costs/terms.html", {"design": design, "form": form})
+
+
+def _design(request: Any, pk: Any) -> Design:
+    return get_object_or_404(Design.objects.of(request.workshop).select_related("workshop"), pk=pk)
+
+
+def _asked(request: Any, pk: Any) -> tuple[CostSheet, WhatIfForm]:
+    """A design's costs, moved as the address asks."""
+    design = _design(request, pk)
+    row = terms_of(design)
+    form = WhatIfForm(request.GET or None, workshop=request.workshop, terms=row)
+    row.spread_tools = form.answers.get("spread_tools", False)
+    expired = form.answers.get("expired", False)
+    return CostSheet(design, row, timezone.localdate(), expired, form.shares), form

@@ -1,0 +1,228 @@
+"""What the demonstration's design costs: routes, suppliers and their quotes, what was proved, and who wants one."""
+
+import json
+from collections.abc import Iterator
+from datetime import timedelta
+from decimal import Decimal
+from functools import cached_property
+from typing import Any
+
+from django.conf import settings
+from django.db.models import Model
+
+from finishing.coatings.models import Coating
+from finishing.workshops.models import Place, User
+from projects.buying.actions.orders import pay, place_order
+from projects.buying.actions.paint_receipts import note_paint
+from projects.buying.actions.quotes import save_quote
+from projects.buying.actions.receipts import receive
+from projects.buying.actions.routes import keep_operation
+from projects.buying.actions.suppliers import note_rate, save_supplier
+from projects.buying.actions.tools import keep_tool
+from projects.buying.domain.proposals import proposal
+from projects.costs.actions.buyers import agree_stage, save_buyer
+from projects.costs.actions.cost_terms import save_terms
+from projects.proving.actions import do_check, fit, keep_check, keep_expense, keep_revision
+from projects.record.actions.designs import save_part
+from projects.record.domain.proved import current_revision
+from projects.record.models import (
+    Buyer,
+    Check,
+    CostRange,
+    CostTerms,
+    Design,
+    ExchangeRate,
+    Expense,
+    Fitting,
+    Operation,
+    Order,
+    OrderLine,
+    PaintReceipt,
+    Part,
+    Payment,
+    Quote,
+    Receipt,
+    Revision,
+    StagePayment,
+    Supplier,
+    Tool,
+    Trial,
+)
+
+from .air import Diary
+
+Scenario = dict[str, Any]
+
+
+def add_costs(diary: Diary, by: User) -> None:
+    _Story(diary, by).tell()
+
+
+class _Story:
+    def __init__(self, diary: Diary, by: User) -> None:
+        self.diary, self.by, self.workshop = diary, by, diary.workshop
+        self.told = json.loads((settings.BASE / "fixtures" / "demo-costs.json").read_text(encoding="utf-8"))
+        self.design = Design.objects.of(self.workshop).get(name=self.told["design"])
+        self.project = self.design.projects.get(name=self.told["project"])
+
+    def tell(self) -> None:
+        for code, rate, source in self.told["rates"]:
+            note_rate(self.row(ExchangeRate, currency=code, rate=Decimal(rate), source=source, noted_on=self.day(10)))
+        for entry in self.told["suppliers"]:
+            save_supplier(self.row(Supplier, **entry))
+        for entry in self.told["bought"]:
+            save_part(self.row(Part, design=self.design, material=Part.Material.STEEL, **entry))
+        self._routes()
+        self._proving()
+        for entry in self.told["quotes"]:
+            self._quote(**entry)
+        self._terms()
+        self._order(**self.told["order"])
+        for entry in self.told["paint"]:
+            self._paint(**entry)
+        for entry in self.told["buyers"]:
+            self._buyer(**entry)
+
+    # -- what everything is found by
+
+    def row(self, model: type[Model], **values: Any) -> Any:
+        """A row not yet kept; it must be as a form would have it."""
+        row = model(workshop=self.workshop, **_sums(model, values))
+        row.full_clean()
+        return row
+
+    def day(self, ago: int) -> Any:
+        return self.diary.today - timedelta(days=ago)
+
+    @cached_property
+    def parts(self) -> dict[str, Part]:
+        return {part.name: part for part in self.design.parts.prefetch_related("revisions")}
+
+    @cached_property
+    def suppliers(self) -> dict[str, Supplier]:
+        return {row.name: row for row in Supplier.objects.of(self.workshop)}
+
+    def operation(self, part: str, process: str) -> Operation:
+        return self.design.operations.select_related("part", "design").get(part=self.parts[part], process=process)
+
+    # -- how it is made, and whether that is proved
+
+    def _routes(self) -> None:
+        for name, entries in self.told["routes"].items():
+            for entry in entries:
+                self._operation(self.parts[name], **entry)
+        for entry in self.told["machine"]:
+            self._operation(None, **entry)
+
+    def _operation(self, part: Part | None, tools: Any = (), **values: Any) -> None:
+        row = keep_operation(self.row(Operation, design=self.design, part=part, **values))
+        for tool in tools:
+            keep_tool(self.row(Tool, operation=row, **tool))
+
+    def _proving(self) -> None:
+        for name in self.told["revisions"]:
+            first = keep_revision(self.row(Revision, part=self.parts[name], label="A"))
+            self.project.pieces.filter(part=self.parts[name]).update(revision=first)
+        del self.parts
+        for entry in self.told["expenses"]:
+            self._expense(**entry)
+        for entry in self.told["checks"]:
+            part = self.parts.get(entry.pop("part", ""))
+            keep_check(self.row(Check, design=self.design, part=part, **entry))
+        self._put_together()
+        for entry in self.told["trials"]:
+            self._trial(**entry)
+
+    def _expense(self, days_ago: int, part: str = "", revision: str = "", **values: Any) -> None:
+        at = self.parts[part].revisions.get(label=revision) if part else None
+        keep_expense(self.row(Expense, design=self.design, revision=at, spent_on=self.day(days_ago), **values))
+
+    def _put_together(self) -> None:
+        pieces = self.project.pieces.filter(machine=self.first).order_by("part", "mark").select_related("part")
+        seen: dict[Any, int] = {}
+        for piece in pieces:
+            seen[piece.part_id] = seen.get(piece.part_id, 0) + 1
+            fit(self.row(Fitting, **self._by_hand(8), part=piece.part, position=seen[piece.part_id], piece=piece))
+
+    def _trial(self, check: str, days_ago: int, **values: Any) -> None:
+        asked = Check.objects.get(design=self.design, what=check)
+        revision = current_revision(asked.part) if asked.part else None
+        when = self._by_hand(days_ago, "tried_at")
+        do_check(self.row(Trial, check_done=asked, revision=revision, **when, **values))
+
+    @cached_property
+    def first(self) -> Any:
+        return self.project.machines.get(number=self.told["fitted"])
+
+    def _by_hand(self, days_ago: int, when: str = "fitted_at") -> Scenario:
+        return {"machine": self.first, when: self.diary.now - timedelta(days=days_ago), "by": self.by}
+
+    # -- what is offered, ordered and wanted
+
+    def _quote(self, part: str, process: str, supplier: str, prices: Scenario, days_old: int, valid_days: int,
+               **values: Any) -> None:  # fmt: skip
+        quote = self.row(
+            Quote,
+            operation=self.operation(part, process),
+            supplier=self.suppliers[supplier],
+            revision=current_revision(self.parts[part]),
+            quoted_on=self.day(days_old),
+            valid_until=self.day(days_old - valid_days),
+            **values,
+        )
+        save_quote(quote, [(int(begins), Decimal(price)) for begins, price in prices.items()])
+
+    def _terms(self) -> None:
+        terms = save_terms(self.row(CostTerms, design=self.design, **self.told["terms"]))
+        for name, low, high in self.told["ranges"]:
+            self.row(CostRange, terms=terms, input=name, low=Decimal(low), high=Decimal(high)).save()
+
+    def _order(self, supplier: str, number: str, days_ago: int, promised_in: int, process: str, lines: Scenario,
+               reason: str, received: Scenario, paid: str) -> None:  # fmt: skip
+        whom, day = self.suppliers[supplier], self.day(days_ago)
+        order = self.row(
+            Order, supplier=whom, design=self.design, project=self.project, number=number, ordered_on=day,
+            promised_on=self.day(-promised_in), delivery=whom.delivery,
+        )  # fmt: skip
+        wanted = [self._line(whom, self.operation(part, process), count) for part, count in lines.items()]
+        place_order(order, wanted, {line.operation_id: reason for line in wanted})
+        for part, (good, rejected, why) in received.items():
+            self._receipt(order.lines.get(operation__part=self.parts[part]), good, rejected, why)
+        pay(self.row(Payment, order=order, paid_on=self.day(5), amount=paid))
+
+    def _line(self, whom: Supplier, operation: Operation, quantity: int) -> OrderLine:
+        revision = current_revision(self.parts[operation.part.name])
+        agreed = proposal(whom, operation, revision, quantity, self.diary.today)
+        return OrderLine(
+            operation=operation, revision=revision, quote=agreed.quote, quantity=quantity, pieces_cost=agreed.pieces,
+            setup=agreed.setup, tooling=agreed.tooling,
+        )  # fmt: skip
+
+    def _receipt(self, line: OrderLine, good: int, rejected: int, why: str) -> None:
+        values = {"received_on": self.day(2), "good": good, "rejected": rejected, "why": why}
+        marks = [f"{3 + at}-{line.operation.part.name[:2].upper()}" for at in range(good)]
+        bay = Place.objects.of(self.workshop).filter(blasted_in=True).first()
+        receive(self.row(Receipt, line=line, by=self.by, **values), marks=marks, place=bay)
+
+    def _paint(self, coating: str, days_ago: int, **values: Any) -> None:
+        tin = Coating.objects.of(self.workshop).get(name=coating, from_library=False)
+        own = {"project": self.project, "coating": tin, "currency": self.workshop.currency, "by": self.by}
+        note_paint(self.row(PaintReceipt, **own, bought_on=self.day(days_ago), **values), by=self.by)
+
+    def _buyer(self, days_ago: int, machine: str = "", paid: Any = (), **values: Any) -> None:
+        given = self.project.machines.get(number=machine) if machine else None
+        row = self.row(Buyer, design=self.design, machine=given, enquired_on=self.day(days_ago), **values)
+        save_buyer(row)
+        for what, amount, ago in paid:
+            agree_stage(self.row(StagePayment, buyer=row, what=what, amount=amount, paid_on=self.day(ago)))
+
+
+def _sums(model: type[Model], values: Scenario) -> Scenario:
+    """Sums are written as text, so that no cent is lost on the way."""
+    return dict(_as_kept(model, values))
+
+
+def _as_kept(model: type[Model], values: Scenario) -> Iterator[tuple[str, Any]]:
+    decimals = {field.name for field in model._meta.fields if field.get_internal_type() == "DecimalField"}
+    for name, value in values.items():
+        yield name, Decimal(value) if name in decimals and isinstance(value, str) else value

@@ -1,0 +1,227 @@
+"""Cost per machine against how many are made: the rungs, the steps between them, and what makes each step."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+from functools import cached_property
+from itertools import pairwise
+
+from finishing.science.sources import COMMON_PRACTICE
+from finishing.science.working import Working
+
+from .rounding import CENT, cents
+from .unit import AMOUNTS, Batch, Line, PartCost, Route, Terms, exact_cost
+
+NOTHING = Decimal(0)
+HAIR = Decimal("1e-9")  # sums are kept to 28 figures, so anything above this is no rounding
+
+
+class Why(StrEnum):
+    """What makes a step."""
+
+    TOOL = "another tool"
+    SET_UP = "another set-up"
+    BREAK = "price break"
+    EXTRA_START = "extra start"
+    FOR_ALL = "bought for all at once"
+    OTHER_WAY = "another supplier or way"
+
+
+@dataclass(frozen=True)
+class Rung:
+    """A batch size, what one machine of it costs, and what all cost."""
+
+    size: int
+    each: Decimal
+    total: Decimal
+
+
+@dataclass(frozen=True)
+class Cause:
+    """The operation on a part that makes a step, why, and by how much for one machine."""
+
+    part: str
+    operation: str
+    key: str
+    why: Why
+    amount: Decimal
+
+
+@dataclass(frozen=True)
+class Step:
+    """From one size to the next the cost per machine rises, or leaps down; its causes, the largest first."""
+
+    before: int
+    size: int
+    change: Decimal
+    causes: tuple[Cause, ...]
+
+
+@dataclass(frozen=True)
+class BetterOrder:
+    """In a batch of this size, an order for more pieces of a part costs less than one for the fewest that would do."""
+
+    size: int
+    part: str
+    operation: str
+    key: str
+    instead_of: int
+    quantity: int
+    saves: Decimal
+
+
+@dataclass(frozen=True)
+class BetterBatch:
+    """A bigger batch that costs no more in all."""
+
+    instead_of: int
+    size: int
+    saves: Decimal
+
+
+@dataclass(frozen=True)
+class Ladder:
+    rungs: tuple[Rung, ...]
+    steps: tuple[Step, ...]
+    better_orders: tuple[BetterOrder, ...]
+    better_batches: tuple[BetterBatch, ...]
+
+    def carried_by(self, bearable: Iterable[Decimal]) -> tuple[int, ...]:
+        """Sizes for which there are as many buyers as machines who would each bear the cost of one."""
+        firm = sorted(bearable, reverse=True)
+        return tuple(rung.size for rung in self.rungs if rung.size <= len(firm) and firm[rung.size - 1] >= rung.each)
+
+
+def ladder(routes: Sequence[Route], sizes: Iterable[int], terms: Terms, development_each: Decimal = NOTHING) -> Ladder:
+    """The cost of one machine at every size, with each rise and each leap down explained.
+
+    each(n) = (Σ parts(n) + development) / n      A rise is never without a cause: another tool, another set-up, a
+    price that rises at its break, scrap that asks for a whole extra start, or what is bought for all at once.
+    Sizes from 1.  Raises ValueError for none, or below 1.  Source: common practice.
+
+    >>> from .breaks import Break, PriceList
+    >>> from .unit import Operation
+    >>> prices = PriceList((Break(1, Decimal(48)), Break(5, Decimal(42)), Break(10, Decimal(36))))
+    >>> handle = Route("handle", 1, (Operation("bought in", "buy", prices=prices),))
+    >>> found = ladder([handle], range(1, 11), Terms(wage=Decimal(0)))
+    >>> [(better.instead_of, better.quantity, str(better.saves)) for better in found.better_orders]
+    [(9, 10, '18.00')]
+    """
+    wanted = sorted(set(sizes))
+    if not wanted or not routes:
+        raise ValueError("Batch sizes and parts: enter one of each at least.")
+    sheets = [
+        _Sheets(Batch(size, terms), tuple(exact_cost(route, size, terms) for route in routes), development_each)
+        for size in wanted
+    ]
+    rungs = tuple(sheet.rung for sheet in sheets)
+    return Ladder(
+        rungs,
+        tuple(_steps(sheets)),
+        tuple(better for sheet in sheets for better in sheet.better_orders()),
+        tuple(_better_batches(rungs)),
+    )
+
+
+@dataclass(frozen=True)
+class _Sheets:
+    batch: Batch
+    parts: tuple[PartCost, ...]
+    development_each: Decimal
+
+    @property
+    def size(self) -> int:
+        return self.batch.machines
+
+    @cached_property
+    def rung(self) -> Rung:
+        total = sum((part.total for part in self.parts), self.development_each * self.size)
+        return Rung(self.size, cents(total / self.size), cents(total))
+
+    def lines(self) -> Iterator[tuple[str, int, Line]]:
+        """Each with its part and its place in the route."""
+        return ((part.part, at, line) for part in self.parts for at, line in enumerate(part.lines))
+
+    def better_orders(self) -> Iterator[BetterOrder]:
+        for part, _, line in self.lines():
+            prices = line.operation.prices
+            if prices and line.saves >= CENT:
+                least = max(line.entering, prices.fewest)
+                yield BetterOrder(self.size, part, line.name, line.key, least, line.ordered, cents(line.saves))
+
+
+def _better_batches(rungs: Sequence[Rung]) -> Iterator[BetterBatch]:
+    """Totals never fall, so of the bigger batches that cost no more the last is as far as one can go."""
+    for at, rung in enumerate(rungs):
+        bigger = [other for other in rungs[at + 1 :] if other.total <= rung.total]
+        if bigger:
+            yield BetterBatch(rung.size, bigger[-1].size, rung.total - bigger[-1].total)
+
+
+def _steps(sheets: Sequence[_Sheets]) -> Iterator[Step]:
+    for before, after in pairwise(sheets):
+        change = after.rung.each - before.rung.each
+        causes = _rises(before, after) if change > 0 else _leaps_down(before, after)
+        largest_first = tuple(sorted(causes, key=lambda cause: -abs(cause.amount)))
+        if largest_first:
+            yield Step(before.size, after.size, change, largest_first)
+
+
+def _rises(before: _Sheets, after: _Sheets) -> Iterator[Cause]:
+    """Every operation that costs more for a machine."""
+    for (part, at, old), (_, _, new) in zip(before.lines(), after.lines(), strict=True):
+        amount = new.total / after.size - old.total / before.size
+        if amount > HAIR:
+            # Where another way took over, the old one rose more still: it tells why.
+            rose = new if _same_way(old, new) else after.batch.in_one_way(old.operation, new.entering, at == 0)
+            yield Cause(part, new.name, new.key, _why_up(old, rose, before.size, after.size), amount)
+
+
+def _why_up(old: Line, new: Line, before: int, after: int) -> Why:
+    """By the column of the line that rose most for a machine."""
+    most = max(AMOUNTS, key=lambda name: getattr(new, name) / after - getattr(old, name) / before)
+    if most == "tools" and new.tools_bought > old.tools_bought:
+        return Why.TOOL
+    if most in ("setup", "overhead") and new.setups > old.setups:
+        return Why.SET_UP
+    if most == "pieces" and new.operation.for_all:
+        return Why.FOR_ALL
+    return Why.EXTRA_START if new.entering / after > old.entering / before else Why.BREAK
+
+
+def _leaps_down(before: _Sheets, after: _Sheets) -> Iterator[Cause]:
+    """Every order that goes another way or reaches a later price, and so costs a machine less, by a cent at least."""
+    for (part, _, old), (_, _, new) in zip(before.lines(), after.lines(), strict=True):
+        if not _same_way(old, new):
+            why, amount = Why.OTHER_WAY, new.total / after.size - old.total / before.size
+        elif _reaches_a_break(old, new):
+            why, amount = Why.BREAK, new.pieces / after.size - old.pieces / before.size
+        else:
+            continue
+        if amount <= -CENT:
+            yield Cause(part, new.name, new.key, why, amount)
+
+
+def _reaches_a_break(old: Line, new: Line) -> bool:
+    prices = new.operation.prices
+    return prices is not None and prices.band(new.ordered) > prices.band(old.ordered)
+
+
+def _same_way(old: Line, new: Line) -> bool:
+    return old.operation is new.operation
+
+
+def step_working(step: Step, currency: str) -> Working:
+    """Which parts and operations make a step."""
+    return Working(
+        f"step from {step.before} to {step.size} machines",
+        "cost of one machine at the greater size − at the smaller",
+        tuple(
+            (f"{cause.part}, {cause.operation}: {cause.why}", f"{cents(cause.amount):+} {currency}")
+            for cause in step.causes
+        ),
+        f"{step.change:+} {currency} for a machine",
+        COMMON_PRACTICE,
+        "What is spread over more machines falls beside it." if step.change > 0 else "The rest is spread over more.",
+    )

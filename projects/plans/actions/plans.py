@@ -1,0 +1,74 @@
+"""Plans asked for, made, offered, accepted and refused. Nothing moves without being accepted."""
+
+from collections.abc import Iterable
+from datetime import datetime
+from functools import partial
+from typing import Any
+
+from django.db import transaction
+
+from projects.record.models import Plan, PlanRun
+
+State = PlanRun.State
+
+
+@transaction.atomic
+def ask_plan(
+    workshop: Any,
+    projects: Iterable[Any],
+    *,
+    by: Any,
+    now: datetime,
+    settings: dict[str, Any] | None = None,
+    aims: Iterable[str] = (),
+    seed: int = 0,
+    key: Any = None,
+) -> PlanRun:
+    """A run that waits for its turn; the same form (key) sent twice is one run."""
+    made = PlanRun.objects.of(workshop).filter(pk=key).first() if key else None
+    if made:
+        return made
+    own_id = {"id": key} if key else {}
+    run = PlanRun.objects.create(
+        workshop=workshop, asked_by=by, asked_at=now, settings=settings or {}, aims=list(aims), seed=seed, **own_id
+    )
+    run.projects.set(projects)
+    transaction.on_commit(partial(_send, run.pk))
+    return run
+
+
+def _send(pk: Any) -> None:
+    from .tasks import make
+
+    make.enqueue(str(pk))
+
+
+def stop_plan(run: PlanRun) -> None:
+    """The best so far is kept as the offer."""
+    PlanRun.objects.filter(pk=run.pk, state__in=(State.WAITING, State.RUNNING)).update(stop_wanted=True)
+
+
+@transaction.atomic
+def accept_plan(plan: Plan, *, by: Any, now: datetime) -> Plan:
+    """Keep it; what was kept for any of its projects is replaced."""
+    projects = list(plan.run.projects.all())
+    before = Plan.objects.of(plan.workshop).kept().filter(run__projects__in=projects).exclude(pk=plan.pk)
+    Plan.objects.filter(pk__in=list(before.values_list("pk", flat=True))).update(state=Plan.State.REPLACED)
+    return _decide(plan, Plan.State.KEPT, by, now)
+
+
+def refuse_plan(plan: Plan, *, by: Any, now: datetime) -> Plan:
+    return _decide(plan, Plan.State.REFUSED, by, now)
+
+
+def _decide(plan: Plan, state: str, by: Any, now: datetime) -> Plan:
+    plan.state, plan.decided_by, plan.decided_at = state, by, now
+    plan.save(update_fields=["state", "decided_by", "decided_at"])
+    return plan
+
+
+def forget_unfinished() -> None:
+    """Runs that a stopped server left behind; those that only waited still have their turn."""
+    PlanRun.objects.filter(state=State.RUNNING).update(
+        state=State.STOPPED, message="The server was stopped meanwhile; the best plan so far is kept."
+    )

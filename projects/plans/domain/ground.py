@@ -1,0 +1,368 @@
+"""The air and the metal of a workshop's places as the planner needs them, cut into slots.
+
+Slot 0 begins with the hour that it is now: what is being done in it stays, and nothing new begins in it.
+A rack's metal is taken as in balance with the place where it is worked; what carrying it from another place does to
+it is kept by the moves. Of a rack's pieces the one that fares worst counts, in each slot anew.
+What a place, a kind of iron and a paint have in common is worked out once, however many racks ask for it.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from finishing.air.domain.outside_air import WorkshopAir
+from finishing.science import moving, rust
+from finishing.science.drying import CLOSING, DryingTable, RecoatWindow, Stage, hours_at, rate
+from finishing.science.hours import Flags, Floats, Hours, reaches
+from finishing.science.metal import Material, metal_temperature
+from finishing.science.scheduling.problem import NEVER, Grid, Move, Slots, tenths
+from finishing.science.windows import Gates, Reasons, refusals
+
+from .terms import Terms
+
+
+def this_hour(now: datetime) -> datetime:
+    return now.replace(minute=0, second=0, microsecond=0)
+
+
+@dataclass(frozen=True)
+class Iron:
+    """The pieces of a rack as the air meets them: those of each thickness and material once."""
+
+    bodies: tuple[tuple[float, Material], ...]
+    salt_shift: float
+    tightening: float
+
+    @classmethod
+    def of(cls, pieces: list[Any]) -> "Iron":
+        by_name = {(p.part.body.length_m, p.part.body.material.name): p.part.body.material for p in pieces}
+        salts = [rust.SALT_LEVELS[piece.salt or piece.workshop.salt].shift for piece in pieces]
+        bodies = tuple((length, material) for (length, _), material in sorted(by_name.items(), key=lambda b: b[0]))
+        ends = bodies if len(bodies) < 3 else (bodies[0], bodies[-1])
+        return cls(ends, max(salts), pieces[0].workshop.rust_tightening)
+
+    @property
+    def carried_as(self) -> tuple[float, str, float]:
+        """What decides how it fares on the way to another place."""
+        length, material = self.heaviest
+        return length, material.name, self.salt_shift
+
+    @property
+    def heaviest(self) -> tuple[float, Material]:
+        return self.bodies[-1]
+
+
+@dataclass(eq=False)
+class Ground:
+    """The air of a workshop as the terms hold it, cut into slots."""
+
+    terms: Terms
+    air: WorkshopAir
+    now: datetime
+    lengths: dict[str, set[float]] = field(default_factory=dict)  # thicknesses to come, by material
+    to_carry: set["Iron"] = field(default_factory=set)  # what will be asked about, by rack
+    places: list[Any] = field(default_factory=list)
+    _metal: dict[Any, Floats] = field(default_factory=dict)
+    _rates: dict[Any, list[Floats]] = field(default_factory=dict)
+    _moved: dict[Any, tuple[Floats, Flags, Floats]] = field(default_factory=dict)
+    _stints: dict[Any, Any] = field(default_factory=dict)
+    _tables: dict[Any, DryingTable | None] = field(default_factory=dict)
+
+    def go_on_from(self, other: "Ground") -> None:
+        """The same air in the same places."""
+        self.air, self._metal, self._rates, self._moved = other.air, other._metal, other._rates, other._moved
+
+    @cached_property
+    def first(self) -> int:
+        """Position of slot 0 in the run of hours."""
+        return round(float(self.air.outdoor.position(this_hour(self.now))))
+
+    @cached_property
+    def start(self) -> datetime:
+        return this_hour(self.now)
+
+    @cached_property
+    def known(self) -> int:
+        """Hours from slot 0 on in which the air outside is foretold without a gap."""
+        ahead = self.air.outdoor.known[self.first :]
+        return int(np.argmin(ahead)) if not ahead.all() else len(ahead)
+
+    @cached_property
+    def grid(self) -> Grid:
+        return Grid(self.terms.minutes, self.known * 60 // self.terms.minutes)
+
+    @property
+    def hours(self) -> int:
+        return self.known
+
+    @cached_property
+    def times(self) -> np.ndarray:
+        """The hours that are planned in, UTC."""
+        return self.air.outdoor.times[self.first : self.first + self.known]
+
+    @cached_property
+    def at(self) -> Floats:
+        """Each slot's beginning as a position in the run."""
+        return np.asarray(self.first + self.grid.hours, float)
+
+    @cached_property
+    def present(self) -> Flags:
+        """By slot: people are at work."""
+        return self.grid.present(self.terms.present(self.times))
+
+    def table(self, coating: Any) -> DryingTable | None:
+        """A paint's drying table, read once."""
+        if coating.pk not in self._tables:
+            self._tables[coating.pk] = coating.drying_table()
+        return self._tables[coating.pk]
+
+    def once(self, stint: Any) -> Any:
+        """The same stint for all who ask for one alike, with what it has worked out."""
+        return self._stints.setdefault(stint, stint)
+
+    @property
+    def begun(self) -> int:
+        """Slots that have begun already."""
+        return max(0, self.slot_up(self.now))
+
+    @property
+    def step(self) -> timedelta:
+        return timedelta(minutes=self.grid.minutes)
+
+    def moment(self, slot: int) -> datetime:
+        return self.start + int(slot) * self.step
+
+    def slot_up(self, when: datetime) -> int:
+        return -int((self.start - when) // self.step)
+
+    def slot_down(self, when: datetime) -> int:
+        return int((when - self.start) // self.step)
+
+    # -- positions in the run as slots
+
+    def not_before(self, positions: Any) -> Slots:
+        """Monotone: a later start is never taken to be ready earlier."""
+        return np.asarray(np.maximum.accumulate(self.grid.not_before(np.asarray(positions) - self.first)))
+
+    def not_after(self, positions: Any) -> Slots:
+        """Monotone towards the earlier end."""
+        slots = self.grid.not_after(np.asarray(positions) - self.first)
+        return np.asarray(np.minimum.accumulate(slots[::-1])[::-1])
+
+    # -- a place
+
+    def run(self, place: Any) -> Hours:
+        return self.air.of(place)
+
+    def metal(self, place: Any, iron: Iron) -> Floats:
+        """(p, n): each body's temperature through the whole run, standing there."""
+        rows = []
+        for length, material in iron.bodies:
+            if (place.pk, length, material.name) not in self._metal:
+                self._warm(place, material, {length, *self.lengths.get(material.name, ())})
+            rows.append(self._metal[place.pk, length, material.name])
+        return np.array(rows)
+
+    def _warm(self, place: Any, material: Material, lengths: set[float]) -> None:
+        """All the thicknesses there are in one go: that takes hardly longer than one."""
+        each = sorted(lengths)
+        warmth = metal_temperature(self.run(place), each, None, place.shelter, material=material, sky=True)
+        self._metal |= {(place.pk, length, material.name): row for length, row in zip(each, warmth, strict=True)}
+
+    def refused(
+        self,
+        place: Any,
+        iron: Iron,
+        gates: Gates,
+        work_h: float,
+        left: Floats | None = None,
+        rust_deadline: Any = None,
+        recoat: RecoatWindow | None = None,
+    ) -> Reasons:
+        """By hour from slot 0 on: why none may start; left (p, n) or (n): until when the weather counts."""
+        metal, there = self.metal(place, iron), self.run(place)
+        always = np.ones(len(there), bool)
+        refused = refusals(
+            there, metal, gates, working=always, application_h=work_h, left_at=left,
+            rust_deadline=rust_deadline, recoat=recoat,
+        )  # fmt: skip
+        worst = np.bitwise_or.reduce(np.atleast_2d(refused), axis=0)
+        return np.asarray(worst[self.first : self.first + self.known])
+
+    def margin(self, place: Any, iron: Iron, gates: Gates, left: Floats) -> Slots:
+        """By slot: tenths of a degree kept above what is asked, at the least from its start until `left`."""
+        above = (self.metal(place, iron) - self.run(place).dew_point).min(axis=0) - gates.margin
+        begin = self.at.astype(int)
+        until = np.clip(np.nan_to_num(np.ceil(left), nan=0, posinf=len(above)), begin + 1, len(above)).astype(int)
+        spans = np.column_stack([begin, until]).ravel()
+        least = np.minimum.reduceat(np.append(above, np.inf), spans)[::2]
+        return np.asarray(np.maximum(tenths(least), 0))
+
+    # -- drying, for what is done at these positions: the piece that dries last, or closes first
+
+    def rates(self, place: Any, iron: Iron, table: DryingTable, stage: Stage, slower: float) -> list[Floats]:
+        """How fast each body comes to the stage there, by hour."""
+        key = place.pk, iron.bodies, table, stage, slower
+        if key not in self._rates:
+            damp = self.run(place).humidity
+            self._rates[key] = [rate(table, stage, metal, damp, slower) for metal in self.metal(place, iron)]
+        return self._rates[key]
+
+    def dried(self, place: Any, iron: Iron, table: DryingTable, stage: Stage, done: Floats, slower: float) -> Floats:
+        each = [reaches(progress, 1.0, done) for progress in self.rates(place, iron, table, stage, slower)]
+        return _worst(stage, each)
+
+    def dried_on(
+        self,
+        places: tuple[Any, Any],
+        iron: Iron,
+        table: DryingTable,
+        stage: Stage,
+        done: Floats,
+        carried: Floats,
+        slower: float,
+    ) -> Floats:
+        """The same where it is carried on to a second place on the way."""
+        found = []
+        for first, then in zip(*(self.rates(place, iron, table, stage, slower) for place in places), strict=True):
+            gone = grown(first, done, carried)
+            early = reaches(first, 1.0, done)
+            late = reaches(then, np.maximum(1 - gone, 0.0), np.where(np.isfinite(carried), carried, np.nan))
+            found.append(np.where(early <= carried, early, np.where(np.isnan(late), np.inf, late)))
+        return _worst(stage, found)
+
+    def letters_from(
+        self, place: Any, iron: Iron, coating: Any, done: Floats, slower: float, reference: float
+    ) -> Floats:
+        """When a brush may letter over it: the coating's own wait, stretched as its recoat time stretches."""
+        table, wait = self.table(coating), coating.letters_after
+        if wait is None:
+            return self.dried(place, iron, table, Stage.RECOAT_FROM, done, slower)
+        share = wait.to("hour").magnitude / float(hours_at(table, Stage.RECOAT_FROM, reference))
+        rates = self.rates(place, iron, table, Stage.RECOAT_FROM, slower)
+        return np.asarray(np.max([reaches(progress, share, done) for progress in rates], axis=0))
+
+    # -- bare iron
+
+    def bare_until(self, place: Any, iron: Iron, done: Any, wet: bool, spent: float = 0.0) -> Floats:
+        """By when its first coat must be on, bare from `done` on and standing there."""
+        return np.asarray(self._bare(place, iron, done, wet, spent).finish_by.min(axis=0))
+
+    def bare_until_among(self, places: tuple[Any, ...], iron: Iron, done: Floats, wet: bool) -> Floats:
+        """The same where it may stand in any of these places, now in one and then in another."""
+        spent = np.full_like(done, rust.WET_WORK.value if wet else 0.0)
+        return self._bare_on(places, iron, done, spent, np.zeros_like(done))
+
+    def _bare(self, place: Any, iron: Iron, done: Any, wet: bool, spent: float = 0.0) -> rust.RustWindow:
+        exposure = rust.Exposure(salt_shift=iron.salt_shift, spent=spent, wet_work=wet, tightening=iron.tightening)
+        return rust.coat_before(self.run(place), self.metal(place, iron), exposure, done)
+
+    def bare_until_carried(
+        self, places: tuple[Any, ...], iron: Iron, done: Floats, carried: Floats, wet: bool
+    ) -> Floats:
+        """The same where it is carried from the first place to the second, and may then stand in any but the first.
+
+        What it spends there follows what it spent here.
+        """
+        here, there, *_ = places
+        arrived = carried + self.moving_h
+        index = np.clip(np.nan_to_num(np.ceil(arrived), posinf=0), 0, len(self.run(there)) - 1).astype(int)
+        settles, sweats, on_the_way = self.carried(here, there, iron)
+        spent = np.minimum(self._spent(here, iron, done, carried, wet) + on_the_way[index], 1.0)
+        begin = np.where(np.isfinite(arrived), arrived + np.nan_to_num(settles[index], posinf=0.0), 0.0)
+        until = self._bare_on(places[1:], iron, begin, spent, np.maximum(begin - done, 0.0))
+        lost = (spent >= 1) | sweats[index] | ~np.isfinite(arrived)
+        return np.asarray(np.where(lost, done, until))
+
+    def _bare_on(self, places: tuple[Any, ...], iron: Iron, begin: Floats, spent: Floats, bare_for: Floats) -> Floats:
+        """From these positions on, each with its own share of the budget gone and its own hours bare.
+
+        Rain and dew end it as they would end what was blasted just then; only budget and hard cap come sooner. Each
+        hour takes what it takes in the worst of the places: that holds however it is carried between them.
+        """
+        fresh = [self._bare(place, iron, begin, wet=False) for place in places]
+        spends, before = (np.array([getattr(f, name) for f in fresh]) for name in ("spend", "coat_before"))
+        gone = np.array([reaches(spend, 1 - spent, begin) for spend in spends.max(axis=0)])
+        capped = begin + np.maximum(iron.tightening * rust.HARD_CAP.value - bare_for, 0.0)
+        ends = np.minimum(np.minimum(before.min(axis=0), gone), capped)
+        return np.asarray(ends.min(axis=0) - rust.IN_HAND.value)
+
+    def _spent(self, place: Any, iron: Iron, done: Floats, until: Floats, wet: bool) -> Floats:
+        """Share of the budget gone between two positions, at the worst body; all of it once it got wet."""
+        window = self._bare(place, iron, done, wet)
+        gone = np.array([grown(spend[:-1], done, until) for spend in window.spend]).max(axis=0)
+        start = rust.WET_WORK.value if wet else 0.0
+        return np.where(until >= window.coat_before.min(axis=0), 1.0, np.minimum(start + gone, 1.0))
+
+    # -- carrying
+
+    @property
+    def moving_h(self) -> float:
+        return self.grid.work(self.terms.workshop.moving_minutes) * self.grid.minutes / 60
+
+    def carried(self, origin: Any, to: Any, iron: Iron) -> tuple[Floats, Flags, Floats]:
+        """By hour of the run in which the heaviest body arrives: hours to settle, whether it sweats, budget spent."""
+        if (origin.pk, to.pk, iron.carried_as) not in self._moved:
+            self._carry({*self.places, origin} - {to}, to, {*self.to_carry, iron})
+        return self._moved[origin.pk, to.pk, iron.carried_as]
+
+    def _carry(self, origins: Iterable[Any], to: Any, irons: Iterable[Iron]) -> None:
+        """Everything that may be carried there in one go: that takes hardly longer than one."""
+        alike: dict[str, list[tuple[Any, Iron]]] = defaultdict(list)
+        for origin in origins:
+            for iron in {iron.carried_as: iron for iron in irons}.values():
+                alike[iron.heaviest[1].name].append((origin, iron))
+        there, span = self.run(to), slice(self.first, self.first + self.known)
+        cut = there.between(there.times[self.first], there.times[0] + np.timedelta64(self.first + self.known, "h"))
+        for pairs in alike.values():
+            found = moving.moves(
+                [self.metal(origin, iron)[-1, span] for origin, iron in pairs], cut,
+                [iron.heaviest[0] for _, iron in pairs], to.shelter, material=pairs[0][1].heaviest[1],
+                salt_shift=[iron.salt_shift for _, iron in pairs], sky=True,
+            )  # fmt: skip
+            for (origin, iron), *rows in zip(pairs, found.settles, found.sweats, found.rust_spent, strict=True):
+                self._moved[origin.pk, to.pk, iron.carried_as] = self._through_the_run(*rows)
+
+    def _through_the_run(self, *rows: Any) -> tuple[Floats, Flags, Floats]:
+        """Beyond the hours that are planned in nothing settles, all sweats and is spent."""
+        span, count = slice(self.first, self.first + self.known), len(self.air.outdoor)
+        settles, sweats, spent = np.full(count, np.inf), np.ones(count, bool), np.ones(count)
+        settles[span], sweats[span], spent[span] = rows
+        return settles, sweats, spent
+
+    def move(self, origin: Any, to: Any, rack: str, iron: Iron, bare: bool, people: int) -> Move:
+        """Carrying of a rack; bare iron is not carried where it would sweat."""
+        settles, sweats, _ = self.carried(origin, to, iron)
+        settles = np.where(sweats, np.inf, settles) if bare else settles
+        at = np.clip(np.ceil(self.at).astype(int), 0, len(settles) - 1)  # by the hour that follows
+        slots = self.grid.not_before(at + settles[at] - self.first) - np.arange(self.grid.count)
+        work = self.grid.work(self.terms.workshop.moving_minutes)
+        return Move(origin.name, to.name, work, people, np.clip(slots, 0, NEVER), rack)
+
+    def settled_after(self, carrying: Any, iron: Iron, bare: bool) -> int:
+        """Slot from which a rack that is being carried may be worked on in the place it comes to."""
+        arrived = min(max(0, self.slot_up(carrying.end)), self.grid.count - 1)
+        origin, to = (self.places[self.places.index(place)] for place in (carrying.origin, carrying.place))
+        move = self.move(origin, to, "", iron, bare, 1)
+        return min(arrived + int(move.settled(np.array(arrived), self.grid.count)), NEVER)
+
+
+def _worst(stage: Stage, each: list[Any]) -> Floats:
+    """Over the bodies of a rack: what opens does so with the last, what closes with the first."""
+    return np.asarray(np.min(each, axis=0) if stage in CLOSING else np.max(each, axis=0))
+
+
+def grown(by_hour: Floats, begin: Floats, until: Floats) -> Floats:
+    """What a rate constant in each hour adds up to between two positions."""
+    sums, edges = np.append(0.0, np.cumsum(by_hour)), np.arange(len(by_hour) + 1)
+    return np.interp(until, edges, sums) - np.interp(begin, edges, sums)
+
+
+def day_ends(workshop: Any, day: Any) -> datetime:
+    """The end of work on a day, on the workshop's clock."""
+    return datetime.combine(day, workshop.work_until, tzinfo=workshop.zone).astimezone(UTC)

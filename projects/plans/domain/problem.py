@@ -1,0 +1,353 @@
+"""Rows become a planning problem: racks, their steps, people, places and visits; what is planned is told by name."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import datetime
+from decimal import Decimal
+from itertools import permutations
+from typing import Any
+
+import numpy as np
+
+from finishing.air.domain.outside_air import WorkshopAir
+from finishing.science.scheduling import racks
+from finishing.science.scheduling.problem import Chain, Move, Person, Place, Problem, Visit, cents, room
+from finishing.science.scheduling.racks import Rack
+from projects.record.models.plans import Slot
+from projects.record.models.stages import Next
+from projects.visits.domain.blast_sheet import estimate
+from projects.work.domain.outlook import Outlook
+from projects.work.domain.own_figures import own_figures
+
+from .bound import bound
+from .ground import Ground, day_ends, this_hour
+from .scope import Missing, Scope, scope_of
+from .steps import Hung, Task
+from .terms import Terms
+
+LEAST = 6  # hours of foretold air below which nothing is planned
+
+
+@dataclass(eq=False)
+class Layout:
+    """A problem and the rows behind its names; `problem` is None where nothing can be planned."""
+
+    scope: Scope
+    ground: Ground | None = None
+    hung: list[Hung] = field(default_factory=list)
+    problem: Problem | None = None
+    people: dict[str, Any] = field(default_factory=dict)
+    places: dict[str, Any] = field(default_factory=dict)
+    visits: dict[str, Any] = field(default_factory=dict)
+
+    @property
+    def missing(self) -> list[Missing]:
+        return self.scope.missing
+
+    @property
+    def tasks(self) -> dict[str, tuple[Hung, Task]]:
+        """Each step's rack and task, by the step's name."""
+        return {task.name: (hung, task) for hung in self.hung for task in hung.tasks}
+
+    def lacks(self, about: Any, why: str, page: str = "", pk: Any = "") -> None:
+        self.scope.missing.append(Missing(str(about), why, page, str(pk)))
+
+
+def lay_out_rows(
+    terms: Terms,
+    projects: Iterable[Any],
+    now: datetime,
+    kept: Iterable[Any] = (),
+    beside: Any = None,
+    as_kept: bool = False,
+) -> Layout:
+    """All that there is to plan. kept: the slots of the kept plan; as_kept: no step is looked at elsewhere than there.
+
+    beside: the ground of a layout whose places are held alike; what it worked out is not worked out again.
+    """
+    layout = Layout(scope_of(terms, projects, now))
+    if not layout.scope.outlooks or not terms.people_who_work() or not terms.places():
+        return layout
+    air = WorkshopAir(terms.workshop, layout.scope.outlooks[0].air.begin, now, terms.member)
+    layout.ground = Ground(terms, air, now, _lengths(layout.scope))
+    if beside is not None:
+        layout.ground.go_on_from(beside)
+    if layout.ground.known < LEAST:
+        if layout.scope.outlooks[0].forecast is not None:
+            layout.lacks("The weather", "the forecast ends before anything could be planned", "weather")
+        return layout
+    _fill(layout, list(kept), as_kept)
+    return layout
+
+
+def _lengths(scope: Scope) -> dict[str, set[float]]:
+    found: dict[str, set[float]] = defaultdict(set)
+    for outlook in scope.outlooks:
+        body = outlook.piece.part.body
+        found[body.material.name].add(body.length_m)
+    return found
+
+
+def _fill(layout: Layout, kept: list[Any], as_kept: bool) -> None:
+    terms, ground = layout.scope.terms, layout.ground
+    layout.places = {place.name: place for place in terms.places()}
+    layout.people = {user.username: user for user in terms.people_who_work()}
+    stood = {o.path.place.name: o.path.place for o in layout.scope.outlooks}
+    layout.places = {**stood, **layout.places}
+    visits = _visits(layout)
+    hung = hang(layout, kept)
+    for each in hung if as_kept else ():
+        each.bound = bound(each.tasks, each.pieces[0], kept, layout.places.values())
+    ground.places, ground.to_carry = list(layout.places.values()), {each.iron for each in hung}
+    layout.hung = [each for each in hung if _can_be_done(layout, each, visits)]
+    if not layout.hung:
+        return
+    people = _people(
+        terms, ground, list(layout.people.values()), [hung.running for hung in layout.hung if hung.running]
+    )
+    chains, links = [], []
+    for hung in layout.hung:
+        chains.append(_chain(hung, len(people)))
+        links += hung.links()
+    layout.problem = Problem(
+        ground.grid,
+        tuple(chains),
+        tuple(people),
+        tuple(Place(p.name, room(p.wet_room.to("m**2").magnitude) if p.wet_room is not None else None)
+              for p in layout.places.values()),
+        tuple(links),
+        tuple(_moves(layout, len(people))),
+        tuple(visits if any(step.by_visit for chain in chains for step in chain.steps) else ()),
+    )  # fmt: skip
+
+
+def _chain(hung: Hung, people: int) -> Chain:
+    steps = tuple(hung.step(task, number, people) for number, task in enumerate(hung.tasks))
+    promised = None
+    if hung.promised:
+        slot = hung.ground.slot_down(day_ends(hung.ground.terms.workshop, hung.promised))
+        promised = slot if 0 <= slot <= hung.ground.grid.count else None
+    return Chain(hung.name, steps, hung.stands_in.name, promised)
+
+
+# -- racks
+
+
+def hang(layout: Layout, kept: Iterable[Any] = ()) -> list[Hung]:
+    """The pieces on their racks: of one system, one state, one place; a person's own grouping stands."""
+    minutes, wet = _blast_minutes(layout.scope)
+    now = layout.scope.now
+    running = [slot for slot in kept if slot.begin <= now < slot.end]
+    over = [slot for slot in kept if slot.end <= now and slot.kind in (Slot.Kind.MASK, Slot.Kind.CLEAN)]
+    groups: dict[Any, list[Outlook]] = defaultdict(list)
+    for outlook in layout.scope.outlooks:
+        groups[_alike(layout.scope.terms, outlook)].append(outlook)
+    found: list[Hung] = []
+    places = list(layout.places.values())
+    for group in groups.values():
+        by_name = {str(outlook.piece.pk): outlook for outlook in group}
+        for rack in racks.group(_pieces(layout.scope.terms, group), _largest(layout, group)):
+            members = [by_name[piece.name] for piece in rack.pieces]
+            name = _told_apart(_name(rack, members), [hung.name for hung in found])
+            blasting = sum(minutes.get(o.piece.pk, _at_rate(o.piece)) for o in members)
+            found.append(Hung(rack, name, members, layout.ground, places, blasting, wet, _over(members, over)))
+    for slot in running:
+        _let_it_go_on(slot, found)
+    return found
+
+
+def _over(members: list[Outlook], over: Iterable[Any]) -> frozenset[str]:
+    """What the log does not keep, and the kept plan says is done for all of these pieces."""
+    pieces = [outlook.piece for outlook in members]
+    there = [slot for slot in over if _all_in(slot, pieces)]
+    return frozenset(slot.key for slot in there if slot.kind == Slot.Kind.MASK or _blasted_before(members, slot.end))
+
+
+def _all_in(slot: Any, pieces: Iterable[Any]) -> bool:
+    return {piece.pk for piece in pieces} <= {piece.pk for piece in slot.pieces.all()}
+
+
+def _blasted_before(members: list[Outlook], when: datetime) -> bool:
+    """Wiping that was planned ahead of the blasting that the log tells of has not been done."""
+    states = [outlook.state for outlook in members]
+    return all(state.next != Next.BLAST and state.blasted_at and state.blasted_at < when for state in states)
+
+
+def _let_it_go_on(slot: Any, racks_there: list[Hung]) -> None:
+    """Mark the rack whose first step is being done in this slot, or that is being carried, and not yet logged.
+
+    Of its pieces some may be logged already; those that are not are one rack, else nobody knows which goes on.
+    """
+    there = [hung for hung in racks_there if hung.tasks and _all_in(slot, hung.pieces)]
+    for hung in there if slot.kind == Slot.Kind.MOVE else ():
+        if hung.stands_in == slot.origin and slot.place in hung.places:
+            hung.on_the_way = slot
+    doing = [hung for hung in there if hung.tasks[0].key == slot.key]
+    if len(doing) == 1:
+        doing[0].running = slot
+
+
+def _alike(terms: Terms, outlook: Outlook) -> Any:
+    """What must be the same for pieces to be worked together."""
+    piece, state = outlook.piece, outlook.state
+    letters = piece.part.lettering_coating_id if piece.part.has_letters and not state.letters_skipped else None
+    return (
+        piece.part.system_id, state.next, tuple(layer.pk for layer in state.coming), state.is_bare,
+        letters, outlook.path.place.pk, terms.rack_of(piece), terms.there_from(piece),
+    )  # fmt: skip
+
+
+def _pieces(terms: Terms, group: list[Outlook]) -> list[racks.Piece]:
+    return [
+        racks.Piece(
+            str(o.piece.pk), o.piece.part.area.to("m**2").magnitude, str(o.state.next), str(o.piece.part.system_id),
+            terms.rack_of(o.piece),
+        )
+        for o in group
+    ]  # fmt: skip
+
+
+def _largest(layout: Layout, group: list[Outlook]) -> float:
+    """m² of a rack that one person can coat in a day's session, and blow through a pot's life."""
+    terms, shop = layout.scope.terms, layout.scope.workshop
+    if terms.settings.get("largest"):
+        return float(terms.settings["largest"])
+    layers = [layer for layer in group[0].piece.part.system.layers.all() if layer.is_coat]
+    slowest = max((layer.minutes.to("minute/m**2").magnitude for layer in layers), default=1.0)
+    session = _session(shop) - (shop.mixing_minutes + shop.cleaning_minutes).to("minute").magnitude
+    lives = [minutes for layer in layers for _, minutes in layer.coating.pot_life]
+    half = max(session / 2, 30.0)  # of a day's session, so that a rack leaves room for what dries  [our judgement]
+    whole = min([half, *lives]) / max(slowest, 0.1)
+    if terms.settings.get("split"):
+        area = sum(o.piece.part.area.to("m**2").magnitude for o in group)
+        return min(whole, area / 2 + 1e-6)
+    return whole
+
+
+def _session(workshop: Any) -> float:
+    begin, end = workshop.work_from, workshop.work_until
+    return float(60 * (end.hour - begin.hour) + end.minute - begin.minute)
+
+
+def _name(rack: Rack, members: list[Outlook]) -> str:
+    if rack.chosen:
+        return rack.name
+    parts = sorted({str(o.piece.part) for o in members})
+    if len(parts) == 1:
+        return f"{parts[0]} × {len(members)}" if len(members) > 1 else f"{members[0].piece.mark} {parts[0]}"
+    return f"{parts[0]} and {len(members) - 1} more"
+
+
+def _told_apart(name: str, taken: list[str]) -> str:
+    name = name[:80]
+    number = next(n for n in range(1, len(taken) + 2) if (name if n == 1 else f"{name} ({n})") not in taken)
+    return name if number == 1 else f"{name} ({number})"
+
+
+def _blast_minutes(scope: Scope) -> tuple[dict[Any, float], bool]:
+    """Minutes on the clock of pieces that stand on a visit's sheet, and whether any of the visits is wet."""
+    own = own_figures(scope.workshop, scope.now)
+    minutes: dict[Any, float] = {}
+    visits = scope.terms.visits()
+    for visit in visits:
+        for line in estimate(visit, list(visit.pieces.in_full()), own).lines:
+            minutes[line.row.piece_id] = max(line.minutes, minutes.get(line.row.piece_id, 0))
+    return minutes, any(visit.wet for visit in visits)
+
+
+def _at_rate(piece: Any) -> float:
+    rate = piece.workshop.blasting_minutes.to("minute/m**2").magnitude
+    return float(rate * piece.part.area.to("m**2").magnitude)
+
+
+# -- what stands in the way
+
+
+def _can_be_done(layout: Layout, hung: Hung, visits: list[Visit]) -> bool:
+    """Whether a rack can be planned at all; what is missing is named."""
+    if not hung.tasks:
+        return False
+    if any(not hung.ways[task.name] for task in hung.tasks):
+        task = next(task for task in hung.tasks if not hung.ways[task.name])
+        layout.lacks(hung.name, f"no place is entered in which it could be done: {task.label}", "places")
+        return False
+    needs_visit = any(hung.by_visit(task) for task in hung.tasks)
+    if needs_visit and not visits:
+        layout.lacks(hung.name, "it waits to be blasted, and within the forecast no visit is on offer", "visits")
+        return False
+    return _short_enough(layout, hung) and _within_pot_life(layout, hung)
+
+
+def _within_pot_life(layout: Layout, hung: Hung) -> bool:
+    """A rack of several pieces that somebody hung together may be too much for one mix."""
+    for task in hung.tasks:
+        keeps, work = hung.mix_keeps(task), hung.brushwork(task)
+        if keeps is not None and work > keeps:
+            why = f"{task.label} takes {work:.0f} min to put on, and in the hottest hour its mix keeps {keeps:.0f} min"
+            layout.lacks(hung.name, f"{why}: hang it on two racks", "plan-settings")
+            return False
+    return True
+
+
+def _short_enough(layout: Layout, hung: Hung) -> bool:
+    """A step longer than the longest stretch of work finds no room in any day."""
+    ground = hung.ground
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], ground.present, [False]]).astype(int)))
+    longest = int((edges[1::2] - edges[::2]).max()) if len(edges) else 0
+    for task in hung.tasks:
+        if not hung.by_visit(task) and hung.slots(task) > longest:
+            hours, day = hung.slots(task) * ground.grid.minutes / 60, longest * ground.grid.minutes / 60
+            layout.lacks(
+                hung.name, f"{task.label} takes {hours:g} h, and the longest day of work has {day:g} h", "settings"
+            )
+            return False
+    return True
+
+
+# -- people, moves and visits
+
+
+def _people(terms: Terms, ground: Ground, users: list[Any], running: list[Any]) -> list[Person]:
+    """In the hour that it is, only those are there to be planned who are at work on something."""
+    beyond = terms.beyond(ground.times)
+    busy = {user.pk for slot in running for user in slot.people.all()}
+    extra = np.where(ground.grid.present(beyond), terms.overtime_cents * ground.grid.minutes // 60, 0)
+    begun = np.arange(ground.grid.count) < ground.begun
+    return [
+        Person(user.username, np.where(begun, user.pk in busy, ground.present).astype(bool), extra=extra)
+        for user in users
+    ]
+
+
+def _moves(layout: Layout, people: int) -> Iterable[Move]:
+    """Each rack carried between any two places; bare iron may not sweat where it is blasted, or stands bare."""
+    places, two = list(layout.places.values()), min(2, people)
+    for hung in layout.hung:
+        bare_in = hung.stands_bare_in
+        for origin, to in permutations(places, 2):
+            yield layout.ground.move(origin, to, hung.name, hung.iron, origin in bare_in, two)
+
+
+def _visits(layout: Layout) -> list[Visit]:
+    """The days on offer whose hours lie in the forecast; the others are named where somebody waits for them."""
+    ground, found = layout.ground, []
+    waits = any(o.state.next == Next.BLAST for o in layout.scope.outlooks)
+    for row in layout.scope.terms.visits():
+        if row.minutes <= 0 or row.ends_at <= this_hour(layout.scope.now):
+            continue
+        begin, end = max(0, ground.slot_up(row.starts_at)), ground.slot_down(row.ends_at)
+        if end > ground.grid.count:
+            if waits:
+                layout.lacks(row, "the forecast ends before it; what it can say are its odds", "visit", row.pk)
+            continue
+        if begin < end:
+            name = _told_apart(str(row), list(layout.visits))  # one may have been moved to another's day
+            layout.visits[name] = row
+            found.append(Visit(name, begin, end, int(cents(_coming(row)))))
+    return found
+
+
+def _coming(visit: Any) -> float:
+    """What it costs that he comes; the hours he works cost the same on any day."""
+    return float(Decimal(visit.call_out) + Decimal(visit.travel))

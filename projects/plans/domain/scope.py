@@ -1,0 +1,119 @@
+"""What of some projects can be planned now, and what cannot: each with what is missing and where that is filled in."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from finishing.science.drying import Stage as Dryness
+from projects.record.models.pieces import Piece
+from projects.record.models.stages import Next, Stage
+from projects.work.domain.outlook import Outlook, outlooks
+
+from .ground import day_ends
+from .terms import Terms
+
+
+@dataclass(frozen=True)
+class Missing:
+    """Something that keeps a thing out of the plan: what it is about, why, and the page that mends it."""
+
+    about: str
+    why: str
+    page: str = ""  # the name of an address
+    pk: str = ""  # and what it takes
+
+    def as_json(self) -> dict[str, str]:
+        return {"about": self.about, "why": self.why, "page": self.page, "pk": self.pk}
+
+
+@dataclass(eq=False)
+class Scope:
+    """The pieces to be planned, by their outlooks; `missing` names all that was left out."""
+
+    terms: Terms
+    projects: list[Any]
+    now: datetime
+    outlooks: list[Outlook] = field(default_factory=list)
+    missing: list[Missing] = field(default_factory=list)
+    left_out: dict[Any, str] = field(default_factory=dict)  # why a piece is not planned at all
+
+    @property
+    def workshop(self) -> Any:
+        return self.terms.workshop
+
+
+def scope_of(terms: Terms, projects: Iterable[Any], now: datetime) -> Scope:
+    scope = Scope(terms, list(projects), now)
+    rows = terms.wanted(Piece.objects.of(terms.workshop).at_work().filter(project__in=scope.projects))
+    rows = rows.with_log().in_order()
+    for outlook in outlooks(terms.workshop, list(rows), now, member=terms.member):
+        if outlook.state.finished:
+            continue
+        whys = list(_lacks(outlook.piece, outlook, terms.holding))
+        scope.missing += whys
+        if whys:
+            scope.left_out[outlook.piece.pk] = whys[0].why
+        else:
+            scope.outlooks.append(outlook)
+    scope.missing += [*_letters(scope), *_promises(scope), *_air(scope), *_hands(scope), *_visits(scope)]
+    return scope
+
+
+def _lacks(piece: Piece, outlook: Outlook, holding: Any) -> Iterator[Missing]:
+    part, about = piece.part, str(piece)
+    if part.area is None:
+        yield Missing(about, "its part has no painted area, so nobody can say how long it takes", "part", str(part.pk))
+    if part.system is None:
+        yield Missing(about, "its part has no coating system", "part", str(part.pk))
+        return
+    layers = outlook.state.coming or tuple(part.system.layers.all())
+    if not layers and outlook.state.next not in (Next.LETTER,):
+        yield Missing(about, f"its system, {part.system}, has no layers", "system", str(part.system.pk))
+    for coating in {holding, *(layer.coating for layer in layers if layer.is_coat)} - {None}:
+        table = coating.drying_table()
+        if table is None or not table.gives(Dryness.RECOAT_FROM):
+            yield Missing(about, f"{coating} has no drying times", "coating", str(coating.pk))
+    if outlook.overdue:
+        yield Missing(about, "its coat-before has passed: look at it, and log bloom, or that it came clean",
+                      "piece", str(piece.pk))  # fmt: skip
+    if outlook.too_late:
+        yield Missing(about, "its recoat window has closed: rub it down and log that", "piece", str(piece.pk))
+
+
+def has_letters_to_do(outlook: Outlook) -> bool:
+    part, state = outlook.piece.part, outlook.state
+    return part.has_letters and not state.letters_skipped and state.stage != Stage.LETTERED
+
+
+def _letters(scope: Scope) -> Iterator[Missing]:
+    parts = {o.piece.part for o in scope.outlooks if has_letters_to_do(o) and o.piece.part.lettering_coating is None}
+    for part in sorted(parts, key=str):
+        yield Missing(str(part), "its raised letters have no paint, so they are left out", "part", str(part.pk))
+
+
+def _promises(scope: Scope) -> Iterator[Missing]:
+    for project in scope.projects:
+        if project.promised_on and day_ends(scope.workshop, project.promised_on) < scope.now:
+            day = f"{project.promised_on.day} {project.promised_on:%B}"
+            yield Missing(str(project), f"it was promised for {day}, which is over; it is planned as early as can be",
+                          "project-edit", str(project.pk))  # fmt: skip
+
+
+def _air(scope: Scope) -> Iterator[Missing]:
+    for outlook in scope.outlooks[:1]:
+        if outlook.forecast is None:
+            yield Missing("The weather", "there is no forecast", "weather")
+
+
+def _hands(scope: Scope) -> Iterator[Missing]:
+    if not scope.terms.people_who_work():
+        yield Missing("People", "nobody is there who works", "members")
+    if not scope.terms.places():
+        yield Missing("Places", "no place is entered", "places")
+
+
+def _visits(scope: Scope) -> Iterator[Missing]:
+    for visit in scope.terms.visits():
+        if visit.minutes <= 0:
+            yield Missing(str(visit), "it has no hours", "visit-edit", str(visit.pk))

@@ -1,0 +1,398 @@
+"""A rack's steps: what its pieces' logs leave to do, how long each takes, where, and what waits for what."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from finishing.science.hours import Floats
+from finishing.science.mixing import pot_life
+from finishing.science.scheduling.problem import NEVER, Link, Step, square_decimetres
+from finishing.science.scheduling.racks import Rack
+from finishing.science.units import Quantity
+from finishing.science.windows import Gates
+from projects.record.models.plans import Slot
+from projects.record.models.stages import Next
+from projects.work.domain.outlook import Outlook
+
+from .bound import Bound
+from .ground import Ground, Iron
+from .holding import holding_layer
+from .scope import has_letters_to_do
+from .stints import Stint
+from .ways import Way
+
+Kind = Slot.Kind
+LETTERS = Quantity(45, "minute")  # for a piece's raised letters   [our judgement]
+WIPE = Quantity(10, "minute/m**2")  # blown down and wiped after blasting   [common practice]
+CARRIERS = 2
+NEAR = Gates(margin=3.0, humidity_max=None)  # what metal asks that is blasted, wiped or rubbed down
+
+
+@dataclass(frozen=True, eq=False)
+class Task:
+    """One step of a rack as rows know it, before places and hours."""
+
+    name: str
+    kind: Kind
+    label: str
+    minutes: float
+    layer: Any = None
+    coating: Any = None
+    people: int = 1
+
+    @property
+    def key(self) -> str:
+        """What tells it again in another plan."""
+        return f"{self.kind}:{self.layer.pk}" if self.layer else str(self.kind)
+
+    @property
+    def wheeled_key(self) -> str:
+        """The same for its being wheeled on to dry."""
+        return f"{Kind.MOVE}:out:{self.key}"
+
+    @cached_property
+    def gates(self) -> Gates | None:
+        """None where weather does not matter."""
+        if self.coating:
+            return self.coating.gates()
+        return NEAR if self.kind in (Kind.BLAST, Kind.CLEAN, Kind.PREPARE) else None
+
+    @cached_property
+    def slower(self) -> float:
+        """By how much film and additives lengthen its drying."""
+        if not self.coating:
+            return 1.0
+        return float(self.layer.slower if self.layer else self.coating.slower())
+
+
+@dataclass(eq=False)
+class Hung:
+    """A rack with the outlooks of its pieces, all of which wait for the same."""
+
+    rack: Rack
+    name: str
+    outlooks: list[Outlook]
+    ground: Ground
+    places: list[Any]
+    blast_minutes: float  # on the clock, all pieces
+    wet_blast: bool = False
+    over: frozenset[str] = frozenset()  # keys of what the log does not keep, and the kept plan says is over
+    running: Any = None  # the slot of the kept plan in which its first step is being done
+    on_the_way: Any = None  # or in which it is being carried
+    bound: dict[str, Bound] = field(default_factory=dict)  # a kept plan's own ways, by the task's name
+    tasks: list[Task] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._made: dict[Any, Way] = {}
+        self.tasks = list(self._tasks())
+
+    @cached_property
+    def pieces(self) -> list[Any]:
+        return [outlook.piece for outlook in self.outlooks]
+
+    @cached_property
+    def iron(self) -> Iron:
+        return Iron.of(self.pieces)
+
+    @property
+    def state(self) -> Any:
+        return self.outlooks[0].state
+
+    @property
+    def part(self) -> Any:
+        return self.pieces[0].part
+
+    @property
+    def stands_in(self) -> Any:
+        """Where work on it goes on, or it is being carried to: a move need not be logged while the work is."""
+        return (self.running or self.on_the_way or self.outlooks[0].path).place
+
+    @property
+    def to_be_blasted(self) -> bool:
+        return self.state.next == Next.BLAST
+
+    @property
+    def bare(self) -> bool:
+        return self.to_be_blasted or self.state.is_bare
+
+    @property
+    def promised(self) -> Any:
+        days = [piece.project.promised_on for piece in self.pieces if piece.project.promised_on]
+        return min(days, default=None)
+
+    # -- what is to be done
+
+    def _tasks(self) -> Iterator[Task]:
+        area, shop = self.rack.area, self.ground.terms.workshop
+        if self.to_be_blasted:
+            masking = area * shop.masking_minutes.to("minute/m**2").magnitude
+            if masking and Kind.MASK not in self.over:
+                yield self._task(Kind.MASK, "mask and plug", masking)
+            yield self._task(Kind.BLAST, "blast", self.blast_minutes)
+        if (self.to_be_blasted or self._just_blasted) and Kind.CLEAN not in self.over:
+            yield self._task(Kind.CLEAN, "blow down and wipe", area * WIPE.magnitude)
+        turned = self._on_first_side and not all(outlook.state.turned for outlook in self.outlooks)
+        for layer in self.coming:
+            if layer.is_coat and layer.side == "second" and turned:
+                yield self._task(Kind.TURN, "turn over", shop.moving_minutes.magnitude, people=CARRIERS)
+            turned = layer.side == "first" if layer.is_coat else turned
+            yield self._layer(layer, area * layer.minutes.to("minute/m**2").magnitude, shop)
+        if any(has_letters_to_do(outlook) for outlook in self.outlooks) and self.part.lettering_coating:
+            minutes = LETTERS.magnitude * len(self.pieces)
+            yield self._task(Kind.LETTER, "letter", minutes, coating=self.part.lettering_coating)
+
+    @property
+    def _just_blasted(self) -> bool:
+        return self.state.is_bare and not self.state.layers_done
+
+    @property
+    def coming(self) -> list[Any]:
+        if self.to_be_blasted:
+            return [*self._holding, *sorted(self.part.system.layers.all(), key=lambda layer: layer.position)]
+        return [*(self._holding if self._just_blasted else ()), *self.state.coming]
+
+    @property
+    def _holding(self) -> list[Any]:
+        """A holding primer that the run asks for, ahead of the system's own layers."""
+        paint = self.ground.terms.holding
+        layer = holding_layer(self.part.system, paint) if paint else None
+        return [layer] if layer else []
+
+    @property
+    def _on_first_side(self) -> bool:
+        last = self.state.last_coat
+        return bool(last and last.layer and last.layer.side == "first")
+
+    def _layer(self, layer: Any, minutes: float, shop: Any) -> Task:
+        if not layer.is_coat:
+            return self._task(Kind.PREPARE, layer.label, max(minutes, 1.0), layer)
+        around = (shop.mixing_minutes + shop.cleaning_minutes).to("minute").magnitude
+        return self._task(Kind.COAT, layer.label, minutes + around, layer, layer.coating)
+
+    def _task(
+        self, kind: Kind, label: str, minutes: float, layer: Any = None, coating: Any = None, people: int = 1
+    ) -> Task:
+        name = f"{self.name}: {label}" + (f", layer {layer.position}" if layer else "")
+        return Task(name, kind, label, minutes, layer, coating, people)
+
+    # -- steps
+
+    def slots(self, task: Task) -> int:
+        if self.running is not None and task is self.tasks[0]:
+            return max(1, self.ground.slot_up(self.running.end))
+        return max(1, self.ground.grid.work(task.minutes))
+
+    def stint(self, task: Task, place: Any) -> Stint:
+        """The work as every rack of this kind meets it there."""
+        table = self.ground.table(task.coating) if task.coating else None
+        own = self.bound.get(task.name)
+        wheeled = self.ground.slot_down(own.carried_at) if own and own.carried_at else 0
+        return self.ground.once(
+            Stint(self.ground, place, self.iron, self.slots(task), task.gates, table, task.slower, wheeled)
+        )
+
+    def step(self, task: Task, number: int, people: int) -> Step:
+        if number == 0 and self.running is not None:
+            return self._rest_of(task, people)
+        ours = self.by_visit(task)
+        return Step(
+            task.name,
+            str(task.kind),
+            self.slots(task),
+            tuple(way.option for way in self.ways[task.name]),
+            people=0 if ours else min(task.people, people),
+            wet=square_decimetres(self.rack.area) if task.coating else 0,
+            dust=self.ground.grid.work(self._workshop.settling_minutes) if task.kind == Kind.BLAST else None,
+            by_visit=ours,
+            not_before=self._there_from if number == 0 else 0,
+            pot_life=self._pot_life(task),
+            early=task.kind in (Kind.MASK, Kind.BLAST),
+        )
+
+    def _rest_of(self, task: Task, people: int) -> Step:
+        """What is left of a step that is being done: it stays where it is."""
+        slots, ours = self.slots(task), self.by_visit(task)
+        options = tuple(
+            replace(way.option, may_start=np.ones(self.ground.grid.count, bool)) for way in self.ways[task.name]
+        )
+        return Step(
+            task.name, str(task.kind), slots, options, people=0 if ours else min(task.people, people),
+            wet=square_decimetres(self.rack.area) if task.coating else 0, by_visit=ours, fixed=0,
+            dust=self.ground.grid.work(self._workshop.settling_minutes) if task.kind == Kind.BLAST else None,
+        )  # fmt: skip
+
+    @property
+    def _workshop(self) -> Any:
+        return self.ground.terms.workshop
+
+    def by_visit(self, task: Task) -> bool:
+        return task.kind == Kind.BLAST and not any(place.cabinet for place in self.places)
+
+    @property
+    def _there_from(self) -> int:
+        comes = [self.ground.slot_up(when) for piece in self.pieces if (when := self.ground.terms.there_from(piece))]
+        if self.on_the_way:
+            comes.append(self.ground.settled_after(self.on_the_way, self.iron, self.state.is_bare))
+        return max([0, *comes])
+
+    def _pot_life(self, task: Task) -> int | None:
+        """Slots that a mix keeps, as many as its brushwork is given at the least."""
+        keeps = self.mix_keeps(task)
+        return None if keeps is None else max(self.slots(task), int(keeps // self.ground.grid.minutes))
+
+    def mix_keeps(self, task: Task) -> float | None:
+        """Minutes that a mix keeps in the hottest hour; None where it keeps, or a piece by itself gets a second mix."""
+        points = task.coating.pot_life_points() if task.coating else []
+        if not points or len(self.pieces) == 1:
+            return None
+        hottest = max(float(np.nanmax(self._ahead(place))) for place in self.places)
+        return float(pot_life(Quantity(min(max(hottest, -10.0), 60.0), "degC"), points).to("minute").magnitude)
+
+    def brushwork(self, task: Task) -> float:
+        """Minutes from the mix to the last stroke, mixing and cleaning apart."""
+        return self.rack.area * task.layer.minutes.to("minute/m**2").magnitude if task.layer else task.minutes
+
+    def _ahead(self, place: Any) -> Floats:
+        first = self.ground.first
+        return self.ground.run(place).temperature[first : first + self.ground.known]
+
+    # -- where, and in which hours
+
+    @cached_property
+    def ways(self) -> dict[str, list[Way]]:
+        found = {task.name: self._bound_way(task) or list(self._ways(task)) for task in self.tasks}
+        if self.running is not None:
+            first = self.tasks[0].name
+            found[first] = [w for w in found[first] if w.place == self.running.place and w.then is None]
+        return found
+
+    def _bound_way(self, task: Task) -> list[Way]:
+        """The kept plan's; what is being done already stays where it is anyhow."""
+        own = self.bound.get(task.name)
+        begun = self.running is not None and task is self.tasks[0]
+        return [self.way(task, own.place, own.then)] if own and not begun else []
+
+    def way(self, task: Task, place: Any, then: Any = None) -> Way:
+        """Each way once: what it works out is kept."""
+        key = task.name, place.pk, then and then.pk
+        if key not in self._made:
+            self._made[key] = Way(self, task, place, then)
+        return self._made[key]
+
+    def _ways(self, task: Task) -> Iterator[Way]:
+        if task.kind == Kind.BLAST:
+            yield from self._blasting(task, self.bare_places)
+            return
+        for place in self._places_for(task):
+            yield self.way(task, place)
+            for other in self.places:
+                if self._carried_on(task, place, other):
+                    yield self.way(task, place, other)
+
+    def _places_for(self, task: Task) -> list[Any]:
+        if task.kind == Kind.MASK:
+            return self.places
+        return self.bare_places if task.name in self._while_bare else self._painted
+
+    @property
+    def _painted(self) -> list[Any]:
+        return [place for place in self.places if place.painted_in]
+
+    @cached_property
+    def _while_bare(self) -> set[str]:
+        """What is done to it from its blasting to its first coat."""
+        if not self.to_be_blasted:
+            return set()
+        names = [task.name for task in self.tasks]
+        blast = next(i for i, task in enumerate(self.tasks) if task.kind == Kind.BLAST)
+        coat = next((i for i, task in enumerate(self.tasks) if task.kind == Kind.COAT), len(names) - 1)
+        return set(names[blast + 1 : coat + 1])
+
+    @cached_property
+    def bare_places(self) -> list[Any]:
+        """Where it may stand bare. Its rust budget runs as the air there does, so iron that is blasted keeps to one
+        place, or to those of one kind, until its first coat: to those that leave most hours to begin the blasting.
+        A kept plan has said where."""
+        bare = {task.name for task in self.tasks if task.kind == Kind.BLAST} | self._while_bare
+        if said := [own.then or own.place for name, own in self.bound.items() if name in bare]:
+            return list(dict.fromkeys(said))
+        if said := self.ground.terms.bare_in(self.pieces[0]):
+            return [place for place in self.places if str(place.pk) in said]
+        painted = self._painted
+        by_kind = ([place for place in painted if place.outdoors == out] for out in (True, False))
+        groups = [painted, *by_kind, *([place] for place in painted)]
+        tried = [group for n, group in enumerate(groups) if group and group not in groups[:n]]
+        return max(tried, key=self._chances) if len(tried) > 1 else painted
+
+    @property
+    def stands_bare_in(self) -> list[Any]:
+        """Where it is blasted, or stands bare until its first coat."""
+        if not self.bare:
+            return []
+        blasted = [place for place in self.places if place.blasted_in or place.cabinet]
+        return [*blasted, *self.bare_places] if self.to_be_blasted else [*blasted, self.stands_in]
+
+    def _chances(self, group: list[Any]) -> int:
+        """Starts of the blasting after which the first coat finds an hour in time, in one of these places."""
+        blast = next(task for task in self.tasks if task.kind == Kind.BLAST)
+        coat = next((task for task in self.tasks if task.kind == Kind.COAT), None)
+        if coat is None:
+            return 0
+        may = np.any([self.way(coat, place).may_start for place in group], axis=0) & self.ground.present
+        starts, length = np.append(np.flatnonzero(may), NEVER), self.slots(coat)
+        good = np.zeros(self.ground.grid.count, bool)
+        for way in self._blasting(blast, group):
+            window = way.rust_window(group)
+            ready = window.opens + (0 if way.then is None else self.ground.grid.work(self._workshop.moving_minutes))
+            good |= way.may_start & (starts[np.searchsorted(starts, ready)] + length <= window.closes)
+        return int(good.sum())
+
+    def _blasting(self, task: Task, group: list[Any]) -> Iterator[Way]:
+        """Blasted where it may stand bare it stays there; else it is wheeled there at once."""
+        own = [place for place in self.places if place.cabinet]
+        for place in own or [place for place in self.places if place.blasted_in and place.outdoors]:
+            if place in group:
+                yield self.way(task, place)
+            yield from (self.way(task, place, other) for other in group if other != place)
+
+    def _carried_on(self, task: Task, place: Any, other: Any) -> bool:
+        """Worked in the open and wheeled inside as soon as it bears it."""
+        inside = place.outdoors and not other.outdoors and other.painted_in
+        return bool(inside and task.kind == Kind.COAT and self.ground.table(task.coating))
+
+    # -- what waits for what
+
+    def links(self) -> Iterator[Link]:
+        blast = next((task for task in self.tasks if task.kind == Kind.BLAST), None)
+        for coat in self.first_coats if blast else ():
+            yield Link(blast.name, coat.name, tuple(way.rust_window() for way in self.ways[blast.name]), "rust")
+        for number, task in enumerate(self.tasks):
+            if task.layer is not None:
+                yield from self._after_layer(task, self.tasks[number + 1 :])
+
+    @cached_property
+    def first_coats(self) -> list[Task]:
+        """The first coat of each side that is bare, or will be: the same one where it goes on both."""
+        on = {layer.side for layer in self.state.layers_done if layer.is_coat}
+        coats = [task for task in self.tasks if task.kind == Kind.COAT]
+        sides = [side for side in ("first", "second") if side not in on]
+        first = (next((coat for coat in coats if coat.layer.side in (side, "all")), None) for side in sides)
+        return list(dict.fromkeys(coat for coat in first if coat))
+
+    def _after_layer(self, task: Task, later: list[Task]) -> Iterator[Link]:
+        above = next((t for t in later if t.kind == Kind.COAT and t.layer.meets(task.layer)), None)
+        between = later[: later.index(above)] if above else later
+        windows = self.ways[task.name]
+        if task.kind == Kind.COAT:
+            for prepared in (t for t in between if t.kind == Kind.PREPARE):
+                yield Link(task.name, prepared.name, tuple(way.opens_window() for way in windows), "recoat")
+            if above:
+                yield Link(task.name, above.name, tuple(way.recoat_window() for way in windows), "recoat")
+            letter = next((t for t in later if t.kind == Kind.LETTER), None)
+            if letter and not above:
+                yield Link(task.name, letter.name, tuple(way.letters_window() for way in windows), "letters")
+        elif later and task.layer.wait.magnitude:
+            yield Link(task.name, later[0].name, tuple(way.waited() for way in windows), "wait")

@@ -1,0 +1,130 @@
+"""Work of some slots on one kind of iron at one place: what follows from each start, for all racks that are alike."""
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from finishing.science.drying import DryingTable, RecoatWindow, Stage
+from finishing.science.hours import Flags, Floats
+from finishing.science.scheduling.problem import MOST, Slots
+from finishing.science.windows import Gates, Reasons
+
+from .ground import Ground, Iron
+
+
+@dataclass(frozen=True)
+class Stint:
+    """gates, table: None where weather does not matter, and where nothing is to dry."""
+
+    ground: Ground = field(compare=False, repr=False)
+    place: Any
+    iron: Iron
+    slots: int
+    gates: Gates | None
+    table: DryingTable | None
+    slower: float
+    wheeled: int = 0  # no sooner than in this slot, where it is wheeled on
+    _bare_until: dict[Any, Floats] = field(default_factory=dict, init=False, compare=False, repr=False)
+
+    # -- when
+
+    @property
+    def hours(self) -> float:
+        return self.slots * self.ground.grid.minutes / 60
+
+    @cached_property
+    def done(self) -> Floats:
+        """Position at which it is done, by the slot of its start."""
+        return self.ground.at + self.hours
+
+    @cached_property
+    def done_slots(self) -> Slots:
+        return np.asarray(np.arange(self.ground.grid.count) + self.slots)
+
+    def allowed(self, refused: Reasons) -> Flags:
+        """By slot: it may start."""
+        slots = np.arange(self.ground.grid.count)
+        return np.asarray(self.ground.grid.allowed(refused == 0) & (slots >= self.ground.begun))
+
+    @cached_property
+    def refused(self) -> Reasons:
+        """By hour from slot 0 on: flags of Reason, what is below it apart."""
+        return self.refused_over(None, None)
+
+    def refused_over(self, deadline: Any, below: RecoatWindow | None) -> Reasons:
+        """The same on iron that is bare until a deadline, or over a coat with this window."""
+        if self.gates is None:
+            return np.zeros(self.ground.known, np.uint16)
+        return self.ground.refused(self.place, self.iron, self.gates, self.hours, self._left_by_hour, deadline, below)
+
+    # -- drying there
+
+    @cached_property
+    def dry(self) -> Floats:
+        """Position at which it may be handled: it is carried on only then."""
+        return self.done if self.table is None else self.reached(self._first_of(Stage.HANDLE))
+
+    @cached_property
+    def dry_slots(self) -> Slots:
+        return np.asarray(np.maximum(self.ground.not_before(self.dry), self.done_slots))
+
+    @cached_property
+    def margin(self) -> Any:
+        """By slot: tenths of a degree kept in hand until it may be left to the weather."""
+        if self.gates is None:
+            return MOST
+        left = self.done if self.table is None else self.reached(self._first_of(Stage.TOUCH))
+        return self.ground.margin(self.place, self.iron, self.gates, left)
+
+    def reached(self, stage: Stage) -> Floats:
+        return self.ground.dried(self.place, self.iron, self.table, stage, self.done, self.slower)
+
+    @cached_property
+    def _left_by_hour(self) -> Floats | None:
+        """When it may be left to the weather, for starts on each hour of the run."""
+        if self.table is None:
+            return None
+        done = np.arange(len(self.ground.run(self.place))) + self.hours
+        return self.ground.dried(self.place, self.iron, self.table, self._first_of(Stage.TOUCH), done, self.slower)
+
+    def _first_of(self, stage: Stage) -> Stage:
+        assert self.table is not None
+        return stage if self.table.gives(stage) else Stage.RECOAT_FROM
+
+    # -- wheeled on
+
+    @cached_property
+    def carried(self) -> Slots:
+        """Slot in which it is wheeled on: the first in which people are at work once it bears it."""
+        at_work = np.flatnonzero(self.ground.present)
+        found = np.searchsorted(at_work, self.ground.not_before(self.dry))
+        return np.maximum(np.append(at_work, self.ground.grid.count + 1)[found], self.wheeled)
+
+    @cached_property
+    def carried_at(self) -> Floats:
+        slots = np.asarray(self.carried, float)
+        return np.where(
+            slots < self.ground.grid.count, self.ground.first + slots * self.ground.grid.minutes / 60, np.inf
+        )
+
+    def reached_on(self, then: Any, stage: Stage) -> Floats:
+        """A stage of drying where it is wheeled on to another place as soon as it bears it."""
+        places = (self.place, then)
+        return self.ground.dried_on(places, self.iron, self.table, stage, self.done, self.carried_at, self.slower)
+
+    # -- bare
+
+    def bare_until(self, among: list[Any], then: Any, wet: bool) -> Floats:
+        """By when its first coat must be on, standing in any of these places, or wheeled on to one of them."""
+        key = frozenset(place.pk for place in among), then and then.pk, wet
+        if key not in self._bare_until:
+            self._bare_until[key] = self._bare(among, then, wet)
+        return self._bare_until[key]
+
+    def _bare(self, among: list[Any], then: Any, wet: bool) -> Floats:
+        if then is None:
+            return self.ground.bare_until_among(tuple(among), self.iron, self.done, wet)
+        places = (self.place, then, *(place for place in among if place != then))
+        return self.ground.bare_until_carried(places, self.iron, self.done, self.carried_at, wet)

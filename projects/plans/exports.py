@@ -1,0 +1,81 @@
+"""A kept plan as iCalendar (RFC 5545): an event for each step, and one with an alarm for what is about to spoil."""
+
+import uuid
+from collections.abc import Callable, Iterable
+from datetime import UTC, datetime, timedelta, tzinfo
+from typing import Any
+
+from icalendar import Alarm, Calendar, Event, vDuration
+
+from finishing.workshops.models import Workshop
+from projects.plans.domain.spoils import Spoil, same_step, spoils
+from projects.record.models import Plan, Slot
+
+MADE_BY = "-//Fettlebook//plan//EN"
+ASK_AGAIN = timedelta(hours=1)  # how often a calendar may ask for news
+# How long before it is too late an alarm rings: bare iron's last hours, and a day for a recoat window.  [our judgement]
+WARNED = {"rust": timedelta(hours=2), "recoat": timedelta(hours=24)}
+
+
+def plan_ics(workshop: Workshop, plans: Iterable[Plan], address_of: Callable[[Slot], str], now: datetime) -> bytes:
+    """The plans read in_full(); without one the calendar is empty, which a subscriber understands."""
+    calendar = Calendar()
+    calendar.add("prodid", MADE_BY)
+    calendar.add("version", "2.0")
+    calendar.add("method", "PUBLISH")
+    calendar.add("name", f"Plan of {workshop}")
+    calendar.add("x-wr-calname", f"Plan of {workshop}")
+    calendar.add("refresh-interval", vDuration(ASK_AGAIN), parameters={"VALUE": "DURATION"})
+    calendar.add("x-published-ttl", vDuration(ASK_AGAIN))
+    for plan in plans:
+        stamp = plan.decided_at or plan.made_at
+        slots = list(plan.slots.all())
+        for slot in slots:
+            calendar.add_component(_step(slot, workshop.zone, stamp, address_of(slot)))
+        for spoil in spoils(slots):
+            if spoil.at > now:
+                calendar.add_component(_spoil(spoil, stamp, address_of(spoil.slot)))
+    return bytes(calendar.to_ical())
+
+
+def _step(slot: Slot, zone: tzinfo, stamp: datetime, address: str) -> Event:
+    event = _event(slot, "step", stamp, f"{slot.rack}: {slot.label}", _told(slot, zone), address)
+    event.add("dtstart", slot.begin.astimezone(UTC))
+    event.add("dtend", slot.end.astimezone(UTC))
+    event.add("location", str(slot.place))
+    event.add("status", "TENTATIVE" if slot.broken else "CONFIRMED")
+    return event
+
+
+def _told(slot: Slot, zone: tzinfo) -> str:
+    dry = f"Dry by {slot.dry_at.astimezone(zone):%a %d %b %H:%M}." if slot.dry_at else ""
+    people = ", ".join(map(str, slot.people.all()))
+    pieces = ", ".join(piece.mark for piece in slot.pieces.all())
+    broken = f"No longer holds: {slot.broken}." if slot.broken else ""
+    return "\n".join(filter(None, (broken, f"Pieces: {pieces}", people and f"Who: {people}", dry)))
+
+
+def _spoil(spoil: Spoil, stamp: datetime, address: str) -> Event:
+    """A moment, which takes nobody's time; a calendar that was closed rings late rather than never."""
+    event = _event(spoil.slot, spoil.what, stamp, spoil.words, spoil.reason, address)
+    event.add("dtstart", spoil.at.astimezone(UTC))
+    event.add("transp", "TRANSPARENT")
+    alarm = Alarm()
+    alarm.add("action", "DISPLAY")
+    alarm.add("description", spoil.words)
+    alarm.add("trigger", -WARNED[spoil.what])
+    event.add_component(alarm)
+    return event
+
+
+def _event(slot: Slot, part: str, stamp: datetime, summary: str, description: str, address: str) -> Event:
+    """The same step keeps its UID from plan to plan, so that a calendar moves it and does not double it."""
+    event: Any = Event()
+    event.add("uid", f"{uuid.uuid5(slot.workshop_id, f'{part} {same_step(slot)}')}@fettlebook")
+    event.add("dtstamp", stamp.astimezone(UTC))
+    event.add("last-modified", stamp.astimezone(UTC))
+    event.add("summary", summary)
+    if description:
+        event.add("description", description)
+    event.add("url", address)
+    return event

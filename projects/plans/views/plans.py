@@ -1,0 +1,206 @@
+"""The plan: asked for, watched while it improves, offered, accepted; each step and why it stands there."""
+
+import uuid
+from datetime import timedelta
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+from django_htmx.http import HttpResponseClientRefresh
+
+from finishing.air.actions.ensembles import last_trouble
+from finishing.air.models import Ensemble
+from finishing.air.views.weather import freshness
+from finishing.workshops.access import member
+from finishing.workshops.forms.base import as_uuid
+from projects.plans.actions import plans as actions
+from projects.plans.domain.terms import Terms
+from projects.plans.forms import PlanSettingsForm
+from projects.plans.pictures.drawing import by_day
+from projects.plans.pictures.rows import drawing, log_query, tasks
+from projects.plans.words import kept as plan_words
+from projects.plans.words.needs import counts_on
+from projects.plans.words.workings import workings
+from projects.record.models import Piece, Plan, PlanRun, Project, Slot
+
+
+@member("look")
+def plan(request: Any, pk: Any = None) -> HttpResponse:
+    """What is offered, else what is kept; the newest of all, or of those that one project is in."""
+    project = get_object_or_404(Project.objects.of(request.workshop), pk=pk) if pk else None
+    plans, runs = Plan.objects.of(request.workshop), PlanRun.objects.of(request.workshop)
+    if project:
+        plans, runs = plans.filter(run__projects=project), runs.filter(projects=project)
+    run, kept = runs.first(), plans.kept().in_full().first()
+    # While a run goes on its offers come and go; one that a later plan has passed by is no offer any more.
+    newest = None if run and run.open else plans.in_full().first()
+    offered = newest if newest and newest.state == Plan.State.OFFERED and not _passed_by(newest, run) else None
+    shown = kept if offered is None or (kept and "kept" in request.GET) else offered
+    now = timezone.now()
+    context = {
+        "project": project,
+        "open_projects": Project.objects.of(request.workshop).filter(closed=False),
+        "kept": kept,
+        "offered": offered,
+        "moves": plan_words.moved(offered) if offered else [],
+        "plan": shown,
+        "key": uuid.uuid4(),
+        "freshness": freshness(request.workshop, now),
+        **_run(run),
+        **(_shown(shown, kept, now) if shown else {}),
+    }
+    return render(request, "projects/plans/plan.html", context)
+
+
+def _passed_by(plan: Plan, run: PlanRun | None) -> bool:
+    """Since it was made it was found that there is no plan any more."""
+    failed = run is not None and run.state == PlanRun.State.FAILED and run.asked_at > plan.made_at
+    return failed and run.projects.filter(pk__in=plan.run.projects.values("pk")).exists()
+
+
+def _run(run: PlanRun | None) -> dict[str, Any]:
+    if run is None:
+        return {"run": None}
+    return {
+        "run": run,
+        "running": plan_words.running(run),
+        "lacks": plan_words.lacks(run),
+        "forbids": plan_words.forbids(run),
+        "ways_out": plan_words.ways_out(run),
+    }
+
+
+def _shown(shown: Plan, kept: Plan | None, now: Any) -> dict[str, Any]:
+    before = kept if kept and kept != shown else None
+    visits = Terms(shown.workshop, shown.run.settings).visits()
+    return {
+        "picture": drawing(shown, now, before, visits),
+        "days": by_day(tasks(shown, before), shown.workshop.zone, now),
+        "best": plan_words.best(shown),
+        "sure": plan_words.sure(shown),
+        "ensemble": Ensemble.objects.told_to(shown.workshop, now),
+        "ensemble_trouble": last_trouble(shown.workshop),
+        "counts_on": counts_on(shown),
+        "late": timedelta(minutes=shown.late_minutes),
+    }
+
+
+@require_POST
+@member("plan")
+def run(request: Any) -> HttpResponse:
+    """With the aims and terms of the last time, or with a change that was tried; one project, or all that are open."""
+    runs = PlanRun.objects.of(request.workshop)
+    asked = as_uuid(request.POST.get("run"))
+    last = get_object_or_404(runs, pk=asked) if asked else runs.first()
+    project = as_uuid(request.POST.get("project"))
+    projects = Project.objects.of(request.workshop).filter(closed=False)
+    if asked:
+        projects = projects.filter(plan_runs=last)
+    elif project:
+        projects = projects.filter(pk=project)
+    if not projects:
+        messages.error(request, "There is no open project to plan.")
+        return redirect("plan")
+    terms = {**(last.settings if last else {}), **_change(last, request.POST.get("change"))}
+    _ask(request, projects, last.aims if last else [], terms)
+    return redirect("project-plan", project) if project else redirect("plan")
+
+
+def _change(run: PlanRun | None, number: str | None) -> dict[str, Any]:
+    """The terms of a change that was tried when no plan was possible."""
+    chosen = [change["settings"] for n, change in enumerate(run.changes if run else []) if str(n) == number]
+    return chosen[0] if chosen else {}
+
+
+def _ask(request: Any, projects: Any, aims: list[str], terms: dict[str, Any]) -> None:
+    key = as_uuid(request.POST.get("key"))
+    actions.ask_plan(
+        request.workshop, projects, by=request.user, now=timezone.now(), aims=aims, settings=terms, key=key
+    )
+
+
+@member("plan")
+def settings(request: Any) -> HttpResponse:
+    """What a plan may use; with that it is planned at once."""
+    last = PlanRun.objects.of(request.workshop).first()
+    pieces = list(Piece.objects.of(request.workshop).at_work().select_related("part", "project").in_order())
+    hung = _racks(request)
+    for piece in pieces:
+        piece.hung_on = hung.get(piece.pk, "")
+    form = PlanSettingsForm(request.POST or None, workshop=request.workshop, pieces=pieces, was=_was(last))
+    if request.method == "POST" and form.is_valid():
+        _ask(request, form.cleaned_data["projects"], form.aims, form.settings)
+        return redirect("plan")
+    context = {"form": form, "rack_names": sorted(set(hung.values())), "key": uuid.uuid4()}
+    return render(request, "projects/plans/settings.html", context, status=422 if form.errors else 200)
+
+
+def _was(last: PlanRun | None) -> dict[str, Any]:
+    if last is None:
+        return {}
+    projects = [str(pk) for pk in last.projects.values_list("pk", flat=True)]
+    return {**last.settings, "aims": last.aims, "projects": projects}
+
+
+def _racks(request: Any) -> dict[Any, str]:
+    """On which rack each piece hangs in the newest plan."""
+    newest = Plan.objects.of(request.workshop).in_full().first()
+    slots = newest.slots.all() if newest else []
+    return {piece.pk: slot.rack for slot in slots for piece in slot.pieces.all()}
+
+
+@member("look")
+def progress(request: Any, pk: Any) -> HttpResponse:
+    """How far a run is: the page asks again and again; without script it is a page of its own."""
+    row = get_object_or_404(PlanRun.objects.of(request.workshop), pk=pk)
+    if not row.open:
+        return HttpResponseClientRefresh() if request.htmx else redirect("plan")
+    return render(request, "projects/plans/progress.html" + ("#progress" if request.htmx else ""), _run(row))
+
+
+@require_POST
+@member("plan")
+def stop(request: Any, pk: Any) -> HttpResponse:
+    actions.stop_plan(get_object_or_404(PlanRun.objects.of(request.workshop), pk=pk))
+    return redirect("plan")
+
+
+@require_POST
+@member("plan")
+def accept(request: Any, pk: Any) -> HttpResponse:
+    row = get_object_or_404(Plan.objects.of(request.workshop), pk=pk)
+    if row.state != Plan.State.OFFERED:
+        messages.warning(request, f"That plan is not offered any more: it is {row.get_state_display()}.")
+        return redirect("plan")
+    actions.accept_plan(row, by=request.user, now=timezone.now())
+    messages.success(request, "Accepted: this plan is kept. Day sheet and calendar follow it.")
+    return redirect("plan")
+
+
+@require_POST
+@member("plan")
+def refuse(request: Any, pk: Any) -> HttpResponse:
+    row = get_object_or_404(Plan.objects.of(request.workshop), pk=pk)
+    if row.state == Plan.State.OFFERED:
+        actions.refuse_plan(row, by=request.user, now=timezone.now())
+        messages.success(request, "Refused: nothing moves.")
+    return redirect("plan")
+
+
+@member("look")
+def slot(request: Any, pk: Any) -> HttpResponse:
+    """One step of a plan: what, where, who, and why it stands there."""
+    rows = Slot.objects.of(request.workshop).select_related(
+        "plan", "workshop", "place__workshop", "origin", "visit__workshop", "layer__coating"
+    )
+    row = get_object_or_404(rows.prefetch_related("people", "pieces__part__design", "pieces__workshop"), pk=pk)
+    context = {
+        "slot": row,
+        "why": plan_words.why(row),
+        "workings": workings(row, timezone.now()),
+        "query": log_query(row) if row.plan.kept else "",
+    }
+    return render(request, "projects/plans/slot.html", context)

@@ -1,0 +1,107 @@
+"""What it cost to get a design right: money, orders and hours of our own, by the revision they were spent on."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import cached_property
+from typing import Any
+
+from projects.buying.domain.offers import rates_of
+from projects.money.rounding import cents
+from projects.record.domain.proved import Proof, current_revision
+from projects.record.models.cost_terms import terms_of
+from projects.record.models.designs import Design
+from projects.record.models.orders import Order, OrderLine
+from projects.record.models.proving import Expense
+
+NOTHING = Decimal(0)
+
+
+@dataclass(frozen=True)
+class Spent:
+    """Money, that of orders, and minutes with what they come to; without a wage these are told and not paid."""
+
+    money: Decimal
+    ordered: Decimal
+    minutes: Decimal
+    wage: Decimal | None
+
+    @property
+    def hands(self) -> Decimal:
+        return cents(self.minutes * (self.wage or 0) / 60)
+
+    @property
+    def total(self) -> Decimal:
+        return self.money + self.ordered + self.hands
+
+    @property
+    def unpaid(self) -> bool:
+        return self.wage is None and self.minutes > 0
+
+
+class Development:
+    """All that was spent on a design.
+
+    What went into a revision that another has replaced, and into the design as a whole, is development; orders for a
+    replaced one are too, unless it had been proved: then they were for machines, and not for getting it right. What
+    went into the revisions that stand is told beside it: it becomes development when they are replaced.
+    """
+
+    def __init__(self, design: Design) -> None:
+        self.design, self.wage = design, terms_of(design).hourly
+        self.expenses = list(Expense.objects.filter(design=design).select_related("revision__part"))
+
+    @cached_property
+    def _standing(self) -> set[Any]:
+        standing = [current_revision(part) for part in self.design.parts.prefetch_related("revisions")]
+        return {revision.pk for revision in standing if revision}
+
+    # -- orders
+
+    @cached_property
+    def orders(self) -> list[OrderLine]:
+        """Lines for revisions that were replaced before they were proved; goods alone, for an order may be for more."""
+        rows = OrderLine.objects.filter(operation__design=self.design, order__cancelled_on=None)
+        replaced = rows.exclude(revision=None).exclude(revision__in=self._standing)
+        proof = Proof(self.design)
+        lines = replaced.select_related("order__supplier__workshop", "operation__part", "revision__part")
+        return [
+            line for line in lines.order_by("order__ordered_on") if proof.unproved(line.operation.part, line.revision)
+        ]
+
+    @property
+    def without_rate(self) -> list[Order]:
+        """In money of which nobody has said what it costs; they are left out."""
+        return list({line.order: None for line in self.orders if line.order.currency not in self._rates})
+
+    @cached_property
+    def _rates(self) -> dict[str, Decimal]:
+        return rates_of(self.design.workshop)
+
+    # -- sums
+
+    def of(self, revision: Any) -> Spent:
+        """What was spent on one revision; on the design as a whole without one."""
+        return self._sum({revision and revision.pk})
+
+    def _sum(self, revisions: set[Any]) -> Spent:
+        spent = [one for one in self.expenses if one.revision_id in revisions]
+        lines = [one for one in self.orders if one.revision_id in revisions]
+        return Spent(
+            money=sum((one.amount for one in spent), NOTHING),
+            ordered=cents(sum((self._cost(line) for line in lines), NOTHING)),
+            minutes=sum((Decimal(str(one.minutes.to("minute").magnitude)) for one in spent), NOTHING),
+            wage=self.wage,
+        )
+
+    def _cost(self, line: OrderLine) -> Decimal:
+        return line.cost * self._rates.get(line.order.currency, NOTHING)
+
+    @cached_property
+    def spent(self) -> Spent:
+        """Development: on replaced revisions, and on the design as a whole."""
+        return self._sum({row.revision_id for row in (*self.expenses, *self.orders)} - self._standing)
+
+    @cached_property
+    def standing(self) -> Spent:
+        """On the revisions that stand."""
+        return self._sum(self._standing)

@@ -1,0 +1,96 @@
+"""A part: what is known of it, and the form that says so."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+
+from finishing.workshops.access import member
+from projects.proving.domain.development import Development
+from projects.proving.forms.parts import PartForm, SizeForm
+from projects.record.actions import designs as actions
+from projects.record.domain.proved import Proof, in_order
+from projects.record.models import Design, Part
+
+PART_COLUMNS = ("material", "mass", "wall", "area")
+
+
+@member("look")
+def detail(request: Any, pk: Any) -> HttpResponse:
+    part = _part(request, pk)
+    proof, development = Proof(part.design), Development(part.design)
+    context = {
+        "part": part,
+        "pieces": part.pieces.select_related("project", "revision"),
+        "revisions": [
+            (revision, development.of(revision), proof.unproved(part, revision))
+            for revision in reversed(in_order(part.revisions.all()))
+        ],
+        "route": part.operations.order_by("position"),
+    }
+    return render(request, "projects/proving/parts/detail.html", context)
+
+
+def _part(request: Any, pk: Any) -> Part:
+    rows = Part.objects.of(request.workshop).select_related("design", "system", "lettering_coating")
+    return get_object_or_404(rows, pk=pk)
+
+
+@member("plan")
+def new(request: Any, pk: Any) -> HttpResponse:
+    design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
+    return _edit(request, design, None)
+
+
+@member("plan")
+def edit(request: Any, pk: Any) -> HttpResponse:
+    part = _part(request, pk)
+    return _edit(request, part.design, part)
+
+
+def _edit(request: Any, design: Design, part: Part | None) -> HttpResponse:
+    form, size_form = _forms(request, part)
+    if form.repeated:
+        return redirect("part", form.repeated.pk)
+    form.instance.design = design
+    if "ask" not in request.POST and form.is_bound and form.is_valid() and size_form.is_valid():
+        return _keep(request, form, size_form)
+    context = {"design": design, "part": part, "form": form, "size_form": size_form}
+    template = "projects/proving/parts/edit.html"
+    return render(request, f"{template}#size" if request.htmx else template, context)
+
+
+def _forms(request: Any, part: Part | None) -> tuple[PartForm, SizeForm]:
+    """`ask=measures` shows the boxes of another way to the area, `ask=area` works the area out; neither saves."""
+    asked, typed = request.POST.get("ask"), request.POST.dict()
+    kept = {name: getattr(part, name) for name in PART_COLUMNS} if part else {}
+    form = PartForm(
+        None if asked else request.POST or None, workshop=request.workshop, instance=part, initial=typed or None
+    )
+    size_form = SizeForm(
+        None if asked == "measures" else request.POST or None,
+        workshop=request.workshop,
+        part=part,
+        initial=typed or kept,
+    )
+    return form, size_form
+
+
+def _keep(request: Any, form: PartForm, size_form: SizeForm) -> HttpResponse:
+    part = actions.save_part(form.instance, **size_form.values())
+    if "another" in request.POST:
+        messages.success(request, f"{part} is kept.")
+        return redirect("part-new", part.design_id)
+    return redirect("part", part.pk)
+
+
+@member("plan")
+@require_POST
+def remove(request: Any, pk: Any) -> HttpResponse:
+    part = _part(request, pk)
+    if actions.remove_part(part):
+        return redirect("design", part.design_id)
+    messages.warning(request, "Pieces, quotes, orders or money spent hang on this part, so it stays.")
+    return redirect("part", part.pk)

@@ -1,0 +1,118 @@
+"""Proving a design: its revisions, the checks its owner listed, what is proved, and what it cost so far."""
+
+from collections.abc import Callable
+from typing import Any
+
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from finishing.workshops.access import member
+from projects.proving import actions
+from projects.proving.domain.development import Development
+from projects.proving.forms.proving import AboutPartForm, CheckForm, ExpenseForm
+from projects.record.domain.proved import Proof, in_order
+from projects.record.models import Check, Design, Expense, Machine
+
+
+@member("plan")
+def proving(request: Any, pk: Any) -> HttpResponse:
+    design = _design(request, pk)
+    development = Development(design)
+    machines = Machine.objects.of(request.workshop).filter(project__design=design).select_related("project")
+    context = {
+        "design": design,
+        "parts": _parts(design, Proof(design), development),
+        "checks": design.checks.filter(part=None).order_by("retired", "what"),
+        "development": development,
+        "whole": development.of(None),
+        "machines": machines.order_by("project__closed", "project__name", "number"),
+    }
+    return render(request, "projects/proving/proving.html", context)
+
+
+def _design(request: Any, pk: Any) -> Design:
+    return get_object_or_404(Design.objects.of(request.workshop).select_related("workshop"), pk=pk)
+
+
+def _parts(design: Design, proof: Proof, development: Development) -> list[Any]:
+    """Each part with its revisions, latest first, what each cost and whether the latest is proved."""
+    parts = list(design.parts.prefetch_related("revisions", "checks"))
+    for part in parts:
+        part.told = [
+            (revision, development.of(revision), proof.unproved(part, revision))
+            for revision in reversed(in_order(part.revisions.all()))
+        ]
+        part.unproved = part.told[0][2] if part.told else proof.unproved(part, None)
+        part.ready_made = part.pk in proof.ready_made
+    return parts
+
+
+def asked_about(request: Any) -> dict[str, Any]:
+    """Part, revision or trial that the address names; rubbish names none of them."""
+    asked = AboutPartForm(request.GET, workshop=request.workshop)
+    if not asked.is_valid():
+        raise Http404("No such part, revision or trial.")
+    return asked.cleaned_data
+
+
+@member("plan")
+def check_new(request: Any, pk: Any) -> HttpResponse:
+    design = _design(request, pk)
+    return _check(request, design, None, {"part": asked_about(request)["part"]})
+
+
+@member("plan")
+def check_edit(request: Any, pk: Any) -> HttpResponse:
+    check = get_object_or_404(Check.objects.of(request.workshop).select_related("design"), pk=pk)
+    return _check(request, check.design, check, {})
+
+
+def _check(request: Any, design: Design, check: Check | None, first: dict[str, Any]) -> HttpResponse:
+    form = CheckForm(request.POST or None, workshop=request.workshop, instance=check, design=design, initial=first)
+    context = {"form": form, "design": design, "check": check}
+    return _kept_or_shown(request, actions.keep_check, "projects/proving/check.html", context)
+
+
+def _kept_or_shown(request: Any, keep: Callable[[Any], Any], page: str, context: dict[str, Any]) -> HttpResponse:
+    """Back to the design once it is kept; what is sent again is kept already."""
+    form = context["form"]
+    if form.is_bound and not form.repeated and form.is_valid():
+        keep(form.instance)
+    elif not form.repeated:
+        return render(request, page, context)
+    return redirect("proving", context["design"].pk)
+
+
+@member("plan")
+def expense_new(request: Any, pk: Any) -> HttpResponse:
+    first = {"revision": asked_about(request)["revision"], "spent_on": timezone.localdate()}
+    return _expense(request, _design(request, pk), None, first)
+
+
+@member("plan")
+def expense_edit(request: Any, pk: Any) -> HttpResponse:
+    expense = get_object_or_404(Expense.objects.of(request.workshop).select_related("design"), pk=pk)
+    return _expense(request, expense.design, expense, {})
+
+
+def _expense(request: Any, design: Design, expense: Expense | None, first: dict[str, Any]) -> HttpResponse:
+    form = ExpenseForm(
+        request.POST or None,
+        workshop=request.workshop,
+        instance=expense,
+        design=design,
+        today=timezone.localdate(),
+        initial=first,
+    )
+    context = {"form": form, "design": design, "expense": expense}
+    return _kept_or_shown(request, actions.keep_expense, "projects/proving/expense.html", context)
+
+
+@member("plan")
+@require_POST
+def expense_remove(request: Any, pk: Any) -> HttpResponse:
+    expense = get_object_or_404(Expense.objects.of(request.workshop), pk=pk)
+    actions.remove_expense(expense)
+    return redirect("proving", expense.design_id)

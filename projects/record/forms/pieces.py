@@ -1,0 +1,168 @@
+"""Pieces: several made at once, one changed."""
+
+import uuid
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from finishing.workshops.forms.base import QuestionForm, WorkshopForm
+from finishing.workshops.models import Place, Workshop
+from projects.record.domain.marks import propose_marks
+from projects.record.domain.proved import current_revision
+from projects.record.models import Machine, Part, Piece, Project
+
+MOST_PIECES = 1000
+SALT = [("", "as the workshop says"), *Workshop.Salt.choices]
+
+
+class WhichPiecesForm(QuestionForm):
+    """Which parts of which machines: from this the marks are proposed."""
+
+    part = forms.ModelMultipleChoiceField(
+        Part.objects.all(),
+        label="Parts",
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Tick at least one part."},
+    )
+    machine = forms.ModelMultipleChoiceField(
+        Machine.objects.all(),
+        label="Of the machines",
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="None ticked: the pieces of one machine, without its number.",
+    )
+
+    def __init__(self, *args: Any, project: Project, **kwargs: Any):
+        super().__init__(*args, **kwargs)
+        self.project = project
+        self.fields["part"].queryset = project.design.parts.all()
+        self.fields["machine"].queryset = project.machines.all()
+        if not project.machines.exists():
+            del self.fields["machine"]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        of_a_machine = sum(part.quantity for part in cleaned.get("part", ()))
+        if of_a_machine * max(1, len(cleaned.get("machine", ()))) > MOST_PIECES:
+            raise ValidationError(f"These are more than {MOST_PIECES} pieces; make them in several goes.")
+        return cleaned
+
+    def wanted(self, cleaned: dict[str, Any]) -> list[tuple[Part, Machine | None]]:
+        machines = list(cleaned.get("machine") or [None])
+        return [
+            (part, machine) for part in cleaned.get("part", ()) for machine in machines for _ in range(part.quantity)
+        ]
+
+    def proposed(self) -> list[dict[str, Any]]:
+        """A row for each piece wanted, with its mark."""
+        wanted = self.wanted(self.cleaned_data)
+        made: dict[str, list[str]] = {name: [] for name in self.project.design.parts.values_list("name", flat=True)}
+        for name, mark in self.project.pieces.values_list("part__name", "mark"):
+            made[name].append(mark)
+        marks = propose_marks([part.name for part, _ in wanted], made)
+        return [
+            {"id": uuid.uuid4(), "part": part.pk, "machine": machine and machine.pk, "mark": mark}
+            for (part, machine), mark in zip(wanted, marks, strict=True)
+        ]
+
+
+class StandsForm(QuestionForm):
+    """What all the new pieces share."""
+
+    place = forms.ModelChoiceField(Place.objects.all(), label="They stand in", empty_label=None)
+    salt = forms.ChoiceField(choices=SALT, required=False, label="Salt on the iron")
+    old_paint = forms.BooleanField(required=False, label="They have old paint")
+
+
+class PieceRow(forms.Form):
+    """One new piece; without a mark it is left out."""
+
+    id = forms.UUIDField(widget=forms.HiddenInput)
+    part = forms.UUIDField(widget=forms.HiddenInput)
+    machine = forms.UUIDField(widget=forms.HiddenInput, required=False)
+    mark = forms.CharField(max_length=40, required=False)
+
+    def __init__(self, *args: Any, parts: dict[Any, Part], machines: dict[Any, Machine], **kwargs: Any):
+        super().__init__(*args, **kwargs)
+        self.parts, self.machines = parts, machines
+
+    def _named(self, name: str, rows: dict[Any, Any]) -> Any:
+        key = self[name].value()
+        return rows.get(str(key)) if key else None
+
+    @property
+    def part_row(self) -> Part | None:
+        return self._named("part", self.parts)
+
+    @property
+    def machine_row(self) -> Machine | None:
+        return self._named("machine", self.machines)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        if self.part_row is None or (cleaned.get("machine") and self.machine_row is None):
+            self.add_error("mark", "Its part or machine is not in this project any more.")
+        return cleaned
+
+
+class PieceRowsBase(forms.BaseFormSet):
+    def __init__(self, *args: Any, project: Project, **kwargs: Any):
+        self.project = project
+        parts = {str(part.pk): part for part in project.design.parts.prefetch_related("revisions")}
+        machines = {str(machine.pk): machine for machine in project.machines.all()}
+        super().__init__(*args, form_kwargs={"parts": parts, "machines": machines}, **kwargs)
+
+    def clean(self) -> None:
+        if any(self.errors):
+            return
+        taken = dict(self.project.pieces.values_list("mark", "pk"))
+        for form in self.kept:
+            mark, key = form.cleaned_data["mark"], form.cleaned_data["id"]
+            if taken.setdefault(mark, key) != key:
+                form.add_error("mark", f"There is a {mark} already.")
+        if not self.kept:
+            raise ValidationError("Every mark is empty, so there is nothing to make.")
+
+    @property
+    def kept(self) -> list[PieceRow]:
+        return [form for form in self.forms if form.cleaned_data.get("mark")]
+
+    def pieces(self, **shared: Any) -> list[Piece]:
+        """The rows as pieces not yet saved, each to the newest revision of its part."""
+        return [
+            Piece(
+                id=form.cleaned_data["id"],
+                workshop_id=self.project.workshop_id,
+                project=self.project,
+                part=form.part_row,
+                machine=form.machine_row,
+                mark=form.cleaned_data["mark"],
+                revision=current_revision(form.part_row),
+                **shared,
+            )
+            for form in self.kept
+        ]
+
+
+PieceRows = forms.formset_factory(
+    PieceRow, formset=PieceRowsBase, extra=0, max_num=MOST_PIECES, absolute_max=MOST_PIECES + 1, validate_max=True
+)
+
+
+class PieceForm(WorkshopForm):
+    salt = forms.ChoiceField(choices=SALT, required=False, label="Salt on the iron")
+
+    class Meta:
+        model = Piece
+        fields = ["mark", "machine", "revision", "place", "salt", "old_paint"]
+        labels = {"place": "Stood first in"}
+        help_texts = {"place": "Later moves are entries in the log."}
+
+    def __init__(self, *args: Any, **kwargs: Any):
+        super().__init__(*args, **kwargs)
+        self.fields["machine"].queryset = self.instance.project.machines.all()
+        self.fields["machine"].empty_label = "none in particular"
+        self.fields["revision"].queryset = self.instance.part.revisions.all()
+        self.fields["revision"].empty_label = "not said"
+        self.fields["place"].empty_label = None

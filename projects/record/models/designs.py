@@ -1,0 +1,121 @@
+"""A machine as it is made: its parts and their revisions."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from django.core.exceptions import ValidationError
+from django.db import models
+
+from finishing.coatings.models import colour_code
+from finishing.science import metal, surface
+from finishing.site.fields import QuantityField
+from finishing.site.models import WorkshopRow
+from projects.site.fields import kept_file
+
+ASSUMED_WALL = 25.0  # mm; a heavy one, which lags longer: what is not known is never treated as good
+
+
+@dataclass(frozen=True)
+class Body:
+    """What a part is to heat: volume by area, and its material.
+
+    assumed: the part says neither its mass and area nor its wall · beyond: they make it thicker than the lumped
+    model reaches, so that a mistyped mass spoils an estimate and no page.
+    """
+
+    length_m: float
+    material: metal.Material
+    assumed: bool = False
+    beyond: bool = False
+
+    @classmethod
+    def of(cls, length_m: float, material: metal.Material, assumed: bool = False) -> "Body":
+        strongest = max(shelter.still for shelter in metal.SHELTERS.values())
+        thickest = min(metal.THICKEST / 1000, metal.HIGHEST_BIOT * material.conductivity / strongest)
+        within = float(np.clip(length_m, metal.THINNEST / 1000, thickest))
+        return cls(within, material, assumed, beyond=length_m > thickest)
+
+
+class Design(WorkshopRow):
+    name = models.CharField(max_length=100)
+    hidden = models.BooleanField(default=False, help_text="Made with a project of restoration; not listed by itself.")
+    note = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Part(WorkshopRow):
+    class Material(models.TextChoices):
+        GREY_IRON = "grey iron", "grey cast iron"
+        DUCTILE_IRON = "ductile iron", "ductile iron"
+        STEEL = "steel", "steel"
+        BRASS = "brass", "brass"
+        BRONZE = "bronze", "bronze"
+        ALUMINIUM = "aluminium", "aluminium"
+
+    design = models.ForeignKey(Design, on_delete=models.CASCADE, related_name="parts")
+    name = models.CharField(max_length=100)
+    number = models.CharField("drawing or pattern number", max_length=40, blank=True)
+    quantity = models.PositiveSmallIntegerField("per machine", default=1)
+    material = models.CharField(max_length=20, choices=Material, default=Material.GREY_IRON)
+    mass = QuantityField(unit="kg", minimum=0.001, maximum=20000, null=True, blank=True)
+    wall = QuantityField("mean wall", unit="mm", minimum=0.5, maximum=500, null=True, blank=True)
+    area = QuantityField("painted area", unit="m²", minimum=0.0001, maximum=200, null=True, blank=True)
+    area_basis = models.CharField(max_length=200, blank=True, editable=False)
+    mask = models.CharField("faces to mask", max_length=300, blank=True)
+    profile = QuantityField("blast profile", unit="µm", minimum=0, maximum=300, null=True, blank=True)
+    system = models.ForeignKey("finishing.System", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    colour = models.CharField("body colour", max_length=7, blank=True, validators=[colour_code])
+    lettering = models.CharField(
+        "raised letters", max_length=100, blank=True, help_text="As cast; empty where there are none."
+    )
+    lettering_coating = models.ForeignKey(
+        "finishing.Coating", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    lettering_colour = models.CharField(max_length=7, blank=True, validators=[colour_code])
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [models.UniqueConstraint(fields=["design", "name"], name="one_part_of_a_name")]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def has_letters(self) -> bool:
+        return bool(self.lettering)
+
+    @cached_property
+    def body(self) -> Body:
+        material = metal.MATERIALS[self.material]
+        if self.mass is not None and self.area is not None:
+            length = surface.characteristic_length(self.mass, surface.density_of(self.material), self.area)
+            return Body.of(length.to("meter").magnitude, material)
+        wall = self.wall.to("mm").magnitude if self.wall is not None else ASSUMED_WALL
+        return Body.of(wall / 2000, material, assumed=self.wall is None)
+
+    def clean(self) -> None:
+        super().clean()
+        if self.quantity is not None and self.quantity < 1:
+            raise ValidationError({"quantity": "A part is there at least once."})
+
+
+class Revision(WorkshopRow):
+    part = models.ForeignKey(Part, on_delete=models.CASCADE, related_name="revisions")
+    label = models.CharField(max_length=20)
+    reason = models.CharField(max_length=200, blank=True)
+    made_on = models.DateField(null=True, blank=True)
+    drawing = models.FileField("drawing or model", upload_to=kept_file, blank=True)
+    drawing_name = models.CharField(max_length=200, blank=True, editable=False)
+
+    class Meta:
+        ordering = ["part", "label"]
+        constraints = [models.UniqueConstraint(fields=["part", "label"], name="one_revision_of_a_label")]
+
+    def __str__(self) -> str:
+        return f"{self.part} {self.label}"

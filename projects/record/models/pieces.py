@@ -1,0 +1,116 @@
+"""One physical casting or component, with its own mark."""
+
+from datetime import datetime
+from functools import cached_property
+from typing import Any, Self
+
+from django.core.exceptions import ValidationError
+from django.db import models
+
+from finishing.site.models import WorkshopQuerySet, WorkshopRow
+
+from .orders import Receipt
+from .stages import PieceState, read_log
+
+
+class PieceQuerySet(WorkshopQuerySet):
+    def with_log(self) -> Self:
+        """Everything that stage, window and next step are derived from, in a fixed number of queries."""
+        return self.select_related(
+            "workshop", "project", "machine", "place", "revision",
+            "part__system", "part__lettering_coating", "part__design",
+        ).prefetch_related(
+            "steps__by", "steps__place", "steps__coating__drying_points", "steps__coating__additives", "steps__layer",
+            "steps__photos",
+            "part__system__layers__coating__drying_points", "part__system__layers__coating__additives",
+        )  # fmt: skip
+
+    def at_work(self) -> Self:
+        return self.filter(project__closed=False, set_aside=False)
+
+    def sound(self) -> Self:
+        return self.filter(set_aside=False, rejected_for="")
+
+    def in_order(self) -> Self:
+        return self.order_by("project__name", "part__name", "mark")
+
+
+class Piece(WorkshopRow):
+    project = models.ForeignKey("projects.Project", on_delete=models.PROTECT, related_name="pieces")
+    part = models.ForeignKey("projects.Part", on_delete=models.PROTECT, related_name="pieces")
+    revision = models.ForeignKey(
+        "projects.Revision", on_delete=models.PROTECT, null=True, blank=True, related_name="pieces"
+    )
+    machine = models.ForeignKey(
+        "projects.Machine", on_delete=models.SET_NULL, null=True, blank=True, related_name="pieces"
+    )
+    mark = models.CharField(max_length=40, help_text="As stamped, tagged or chalked on it.")
+    place = models.ForeignKey(
+        "finishing.Place",
+        on_delete=models.PROTECT,
+        related_name="+",
+        help_text="Where it stands until the log moves it.",
+    )
+    salt = models.CharField(max_length=10, blank=True, help_text="Empty: as the workshop says.")
+    old_paint = models.BooleanField("has old paint", default=False)
+    set_aside = models.BooleanField(default=False)
+    receipt = models.ForeignKey(
+        "projects.Receipt", on_delete=models.PROTECT, null=True, blank=True, editable=False, related_name="pieces"
+    )
+    rejected_for = models.CharField(
+        max_length=10, blank=True, editable=False, help_text="Found bad after it was received: why."
+    )
+    rejected_in = models.ForeignKey(
+        "projects.Receipt",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        editable=False,
+        related_name="pieces_rejected",
+        help_text="The receipt that counts it as rejected.",
+    )
+    counts_against = models.ForeignKey(
+        "projects.Operation",
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        editable=False,
+        related_name="pieces_rejected",
+        help_text="Found bad outside a receipt: the operation whose share of good ones it lowers.",
+    )
+    made_at = models.DateTimeField(auto_now_add=True)
+
+    objects = PieceQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["mark"]
+        constraints = [models.UniqueConstraint(fields=["project", "mark"], name="one_piece_of_a_mark")]
+
+    def __str__(self) -> str:
+        return f"{self.mark} {self.part}"
+
+    @cached_property
+    def state(self) -> PieceState:
+        """What the log says of this piece; read it with_log()."""
+        return self._read(self.steps.all())
+
+    def state_at(self, moment: datetime) -> PieceState:
+        """What the log says of a moment, by the entries that had happened by then and still stand."""
+        return self._read([step for step in self.steps.all() if step.voids_id or step.happened_at <= moment])
+
+    def _read(self, steps: Any) -> PieceState:
+        layers = self.part.system.layers.all() if self.part.system else ()
+        return read_log(steps, layers, self.part.has_letters)
+
+    @property
+    def rejected_word(self) -> str:
+        return Receipt.Why(self.rejected_for).label if self.rejected_for else ""
+
+    def clean(self) -> None:
+        super().clean()
+        if self.part_id and self.project_id and self.part.design_id != self.project.design_id:
+            raise ValidationError({"part": "This part belongs to another design."})
+        for name, owner in (("revision", "part_id"), ("machine", "project_id")):
+            other: Any = getattr(self, name)
+            if other and getattr(other, owner) != getattr(self, owner):
+                raise ValidationError({name: f"This {name} belongs elsewhere."})

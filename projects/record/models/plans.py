@@ -1,0 +1,182 @@
+"""A plan as it was asked for, made, offered and accepted: who does what, where, from when to when, dry by when.
+
+Nothing moves without being accepted: a plan is offered, and only one of its workshop's projects is kept.
+"""
+
+from typing import Any, Self
+
+from django.db import models
+
+from finishing.site.models import WorkshopQuerySet, WorkshopRow
+
+from .steps import Step
+
+
+class PlanRun(WorkshopRow):
+    """One asking for a plan: for which projects, with what allowed, and how far it has come."""
+
+    class State(models.TextChoices):
+        WAITING = "waiting", "waiting for its turn"
+        RUNNING = "running", "being planned"
+        STOPPED = "stopped", "stopped, best so far kept"
+        DONE = "done", "planned"
+        FAILED = "failed", "no plan"
+
+    projects = models.ManyToManyField("projects.Project", related_name="plan_runs")
+    state = models.CharField(max_length=10, choices=State, default=State.WAITING, editable=False)
+    stop_wanted = models.BooleanField(default=False, editable=False)
+    progress = models.JSONField(default=dict, blank=True, help_text="finish (ISO), gap (%), seconds, rounds.")
+    message = models.TextField(blank=True, help_text="Which rule forbids a plan, or what happened.")
+    missing = models.JSONField(
+        default=list, blank=True, help_text="What could not be planned, why, and where it is mended."
+    )
+    changes = models.JSONField(
+        default=list, blank=True, help_text="The smallest changes that allow a plan, each tried."
+    )
+    asked_at = models.DateTimeField()
+    asked_by = models.ForeignKey("finishing.User", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    ended_at = models.DateTimeField(null=True, blank=True, editable=False)
+    seed = models.PositiveIntegerField(default=0)
+    aims = models.JSONField(default=list, blank=True, help_text="In their order; empty: as usual.")
+    settings = models.JSONField(default=dict, blank=True)
+
+    class Meta:
+        ordering = ["-asked_at"]
+
+    def __str__(self) -> str:
+        return f"plan asked {self.asked_at:%Y-%m-%d %H:%M}"
+
+    @property
+    def open(self) -> bool:
+        """Still being worked on, so that a page asks again."""
+        return self.state in (self.State.WAITING, self.State.RUNNING)
+
+    @property
+    def best(self) -> "Plan | None":
+        """The plan that this run has come to so far."""
+        return self.plans.order_by("-made_at").first()
+
+
+class PlanQuerySet(WorkshopQuerySet):
+    def kept(self) -> Self:
+        return self.filter(state=Plan.State.KEPT)
+
+    def offered(self) -> Self:
+        return self.filter(state=Plan.State.OFFERED)
+
+    def in_full(self) -> Self:
+        """With all that a picture, a list by day and a feed ask of a plan, in a fixed number of queries."""
+        slots = Slot.objects.select_related("place", "origin", "layer__coating", "visit").prefetch_related(
+            "people", "pieces__part"
+        )
+        return self.select_related("run", "forecast", "workshop", "instead_of").prefetch_related(
+            "run__projects", models.Prefetch("slots", slots)
+        )
+
+
+class Plan(WorkshopRow):
+    class State(models.TextChoices):
+        OFFERED = "offered", "offered"
+        KEPT = "kept", "kept"
+        REPLACED = "replaced", "replaced by a later one"
+        REFUSED = "refused", "refused"
+
+    run = models.ForeignKey(PlanRun, on_delete=models.CASCADE, related_name="plans")
+    state = models.CharField(max_length=10, choices=State, default=State.OFFERED, editable=False)
+    made_at = models.DateTimeField()
+    decided_at = models.DateTimeField("accepted or refused", null=True, blank=True, editable=False)
+    decided_by = models.ForeignKey(
+        "finishing.User", on_delete=models.PROTECT, null=True, blank=True, editable=False, related_name="+"
+    )
+    forecast = models.ForeignKey(
+        "finishing.Forecast", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    checked_at = models.DateTimeField(help_text="When it was last held against log and weather.")
+    finish_at = models.DateTimeField()
+    late_minutes = models.PositiveIntegerField("later than promised", default=0)
+    cost = models.DecimalField(max_digits=10, decimal_places=2, default=0)
+    margin = models.FloatField("thinnest margin", null=True, blank=True, help_text="°C above what must be kept.")
+    bounds = models.JSONField(default=list, blank=True, help_text="By aim in turn: value, bound, whether proven.")
+    note = models.TextField(blank=True)
+    members = models.JSONField(
+        default=dict, blank=True, help_text="Of an ensemble: of so many the whole plan stands in; model, its hours."
+    )
+    instead_of = models.ForeignKey("self", on_delete=models.SET_NULL, null=True, blank=True, related_name="offers")
+    changes = models.JSONField(default=list, blank=True, help_text="Against the plan it would replace, in words.")
+
+    objects = PlanQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-made_at"]
+
+    def __str__(self) -> str:
+        return f"plan of {self.made_at:%Y-%m-%d %H:%M}, {self.get_state_display()}"
+
+    @property
+    def kept(self) -> bool:
+        return self.state == self.State.KEPT
+
+    @property
+    def broken(self) -> list["Slot"]:
+        """The slots that no longer hold."""
+        return [slot for slot in self.slots.all() if slot.broken]
+
+    @property
+    def proven(self) -> bool:
+        """Nothing better is possible, by any aim in turn."""
+        return bool(self.bounds) and all(aim["proven"] for aim in self.bounds)
+
+
+class Slot(WorkshopRow):
+    """One step of a rack in its place and time. `key` tells it again in the next plan."""
+
+    class Kind(models.TextChoices):
+        MASK = "mask", "mask"
+        BLAST = "blast", "blast"
+        CLEAN = "clean", "blow down and wipe"
+        PREPARE = "prepare", "prepare"
+        COAT = "coat", "coat"
+        TURN = "turn", "turn over"
+        LETTER = "letter", "letter"
+        MOVE = "move", "move"
+
+    # The entry that logs it; None where the log has no such entry.
+    LOGGED_AS = {
+        Kind.BLAST: Step.Kind.BLASTED,
+        Kind.PREPARE: Step.Kind.PREPARED,
+        Kind.COAT: Step.Kind.COATED,
+        Kind.TURN: Step.Kind.TURNED,
+        Kind.LETTER: Step.Kind.LETTERED,
+        Kind.MOVE: Step.Kind.MOVED,
+    }
+
+    plan = models.ForeignKey(Plan, on_delete=models.CASCADE, related_name="slots")
+    rack = models.TextField()  # words put together from marks and names: no length is known beforehand
+    key = models.TextField()
+    label = models.TextField()
+    kind = models.CharField(max_length=10, choices=Kind)
+    layer = models.ForeignKey("finishing.Layer", on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
+    place = models.ForeignKey("finishing.Place", on_delete=models.PROTECT, related_name="+", help_text="Or moved to.")
+    origin = models.ForeignKey(
+        "finishing.Place", on_delete=models.PROTECT, null=True, blank=True, related_name="+", help_text="Moved from."
+    )
+    people = models.ManyToManyField("finishing.User", related_name="+")
+    pieces = models.ManyToManyField("projects.Piece", related_name="slots")
+    visit = models.ForeignKey("projects.Visit", on_delete=models.SET_NULL, null=True, blank=True, related_name="slots")
+    begin = models.DateTimeField()
+    end = models.DateTimeField()
+    dry_at = models.DateTimeField(null=True, blank=True)
+    why = models.JSONField(default=dict, blank=True, help_text="What bounds it: see projects.plans.actions.plans.")
+    stands_in = models.PositiveSmallIntegerField(null=True, blank=True, help_text="Members in which this step stands.")
+    broken = models.TextField(blank=True, help_text="Why it no longer holds; empty while it does.")
+
+    class Meta:
+        ordering = ["begin", "rack"]
+        indexes = [models.Index(fields=["workshop", "begin"])]
+
+    def __str__(self) -> str:
+        return f"{self.rack}: {self.label}"
+
+    @property
+    def logged_as(self) -> Any:
+        return self.LOGGED_AS.get(self.Kind(self.kind))

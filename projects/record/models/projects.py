@@ -1,0 +1,45 @@
+"""Work on one or more machines of a design."""
+
+from django.db import models
+
+from finishing.site.models import WorkshopRow
+from finishing.workshops.models.workshops import new_token
+
+
+class Project(WorkshopRow):
+    name = models.CharField(max_length=100)
+    design = models.ForeignKey("projects.Design", on_delete=models.PROTECT, related_name="projects")
+    customer = models.CharField(max_length=100, blank=True)
+    promised_on = models.DateField("promised for", null=True, blank=True)
+    note = models.TextField(blank=True)
+    closed = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["closed", "name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Machine(WorkshopRow):
+    project = models.ForeignKey(Project, on_delete=models.CASCADE, related_name="machines")
+    number = models.CharField(max_length=40)
+
+    class Meta:
+        ordering = ["number"]
+        constraints = [models.UniqueConstraint(fields=["project", "number"], name="one_machine_of_a_number")]
+
+    def __str__(self) -> str:
+        return f"machine {self.number}"
+
+
+class Follower(WorkshopRow):
+    """A public address at which a customer follows one project; renewed by making another."""
+
+    project = models.ForeignKey(Project, on_delete=models.CASCADE, related_name="followers")
+    token = models.CharField(max_length=40, unique=True, default=new_token)
+    name = models.CharField(max_length=100, blank=True)
+    closed = models.BooleanField(default=False)
+
+    def __str__(self) -> str:
+        return self.name or "follower"

@@ -1,0 +1,110 @@
+"""The log: one row an entry; never changed, only voided by a later one (database triggers see to it)."""
+
+from typing import Any
+
+from django.db import models
+from django.utils import timezone
+
+from finishing.science.working import day_told
+from finishing.site.fields import QuantityField
+from finishing.site.models import WorkshopQuerySet, WorkshopRow
+
+from .routes import Operation
+
+Process = Operation.Process
+
+
+class StepQuerySet(WorkshopQuerySet):
+    def last_batch(self, coating: Any) -> str:
+        """The batch number that was last typed for this coating."""
+        typed = self.of(coating.workshop_id).filter(coating=coating).exclude(batch="").order_by("-happened_at")
+        return typed.values_list("batch", flat=True).first() or ""
+
+
+class Step(WorkshopRow):
+    class Kind(models.TextChoices):
+        RECEIVED = "received", "received"
+        BLASTED = "blasted", "blasted"
+        CAME_CLEAN = "came clean", "came clean, blasting skipped"
+        PREPARED = "prepared", "prepared"
+        COATED = "coated", "coated"
+        TURNED = "turned", "turned over"
+        LETTERED = "lettered", "lettered"
+        LETTERS_SKIPPED = "letters skipped", "left without lettering"
+        TOUCHED_UP = "touched up", "touched up"
+        BLOOM = "bloom", "rust bloom seen"
+        WRINKLED = "wrinkled", "coat wrinkled or lifted"
+        DAMAGED = "damaged", "damaged"
+        WETTED = "wetted", "got wet"
+        PRESERVED = "preserved", "bright faces preserved"
+        CLEANED_OFF = "cleaned off", "preservative cleaned off"
+        MOVED = "moved", "moved"
+        WORKED = "worked", "other workshop work"
+        NOTED = "noted", "note"
+        VOIDED = "voided", "entry voided"
+
+    class Work(models.TextChoices):
+        """What an entry of other work was; it takes time, and changes no stage."""
+
+        MASKING = "masking", "masking"
+        WIPING = "wiping", "wiping after blasting"
+        MIXING = "mixing", "mixing paint"
+        CLEANING_UP = "cleaning up", "cleaning up"
+        PATTERN = Process.PATTERN.value, Process.PATTERN.label
+        FETTLING = Process.FETTLING.value, Process.FETTLING.label
+        HEAT_TREATMENT = Process.HEAT_TREATMENT.value, Process.HEAT_TREATMENT.label
+        MACHINING = Process.MACHINING.value, Process.MACHINING.label
+        ASSEMBLY = Process.ASSEMBLY.value, Process.ASSEMBLY.label
+        PACKING = Process.PACKING.value, Process.PACKING.label
+        CARRIAGE = Process.CARRIAGE.value, Process.CARRIAGE.label
+
+    class Verdict(models.TextChoices):
+        INSIDE = "inside", "conditions inside the sheet"
+        OUTSIDE = "outside", "conditions outside the sheet"
+        NOT_CHECKED = "not checked", "not checked"
+
+    class BackTo(models.TextChoices):
+        BLAST = "blast", "blast again"
+        PRIMED = "primed", "rub down to the primer"
+        LAST_COAT = "last coat", "take the last coat off"
+        NOWHERE = "nowhere", "touch up, stage kept"
+
+    piece = models.ForeignKey("projects.Piece", on_delete=models.PROTECT, related_name="steps")
+    kind = models.CharField(max_length=20, choices=Kind)
+    work = models.CharField("which work", max_length=20, choices=Work, blank=True)
+    happened_at = models.DateTimeField()
+    entered_at = models.DateTimeField(auto_now_add=True)
+    by = models.ForeignKey("finishing.User", on_delete=models.PROTECT, related_name="+")
+    layer = models.ForeignKey("finishing.Layer", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    layer_position = models.PositiveSmallIntegerField(null=True, blank=True)
+    layer_label = models.TextField(blank=True)
+    coating = models.ForeignKey("finishing.Coating", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    batch = models.CharField("batch number on the tin", max_length=40, blank=True)
+    place = models.ForeignKey("finishing.Place", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    air_temperature = QuantityField("air", unit="°C", minimum=-40, maximum=50, null=True, blank=True)
+    humidity = QuantityField("humidity", unit="%", minimum=1, maximum=100, null=True, blank=True)
+    surface_temperature = QuantityField("surface", unit="°C", minimum=-40, maximum=80, null=True, blank=True)
+    wet_film = QuantityField("wet film", unit="µm", minimum=1, maximum=2000, null=True, blank=True)
+    dry_film = QuantityField("dry film", unit="µm", minimum=1, maximum=2000, null=True, blank=True)
+    litres = QuantityField("paint used", unit="L", minimum=0.001, maximum=200, null=True, blank=True)
+    minutes = QuantityField("time taken", unit="min", minimum=0, maximum=10000, null=True, blank=True)
+    verdict = models.CharField(max_length=15, choices=Verdict, default=Verdict.NOT_CHECKED)
+    outside = models.CharField("what was outside", max_length=300, blank=True)
+    wet_work = models.BooleanField("blasted wet or washed", default=False)
+    reason = models.CharField("reason", max_length=200, blank=True)
+    back_to = models.CharField(max_length=10, choices=BackTo, blank=True)
+    note = models.TextField(blank=True)
+    forecast = models.ForeignKey(
+        "finishing.Forecast", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    voids = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="voided_by")
+
+    objects = StepQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["happened_at", "entered_at", "id"]
+        indexes = [models.Index(fields=["piece", "happened_at"])]
+
+    def __str__(self) -> str:
+        when = timezone.localtime(self.happened_at)
+        return f"{self.get_work_display() or self.get_kind_display()}, {day_told(when)} {when:%H:%M}"

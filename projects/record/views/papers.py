@@ -1,0 +1,40 @@
+"""Drawings, models and suppliers' letters: for members of their workshop only, and to be saved, never shown."""
+
+from typing import Any
+
+from django.http import FileResponse, Http404, HttpResponse
+from django.shortcuts import get_object_or_404
+
+from finishing.workshops.access import may, member
+from projects.record.models import Quote, Revision, Tool
+
+# kind: the rows, the column of the file, and the right that it takes
+PAPERS = {
+    "revision": (Revision, "drawing", "look"),
+    "tool": (Tool, "drawing", "look"),
+    "quote": (Quote, "file", "plan"),
+}
+
+
+@member("look")
+def paper(request: Any, kind: str, pk: Any) -> HttpResponse:
+    if kind not in PAPERS or not may(request, PAPERS[kind][2]):
+        raise Http404("There is no such paper.")
+    rows, column, _ = PAPERS[kind]
+    row = get_object_or_404(rows.objects.of(request.workshop), pk=pk)
+    return _sent(getattr(row, column), getattr(row, f"{column}_name"))
+
+
+def _sent(kept: Any, name: str) -> HttpResponse:
+    """As plain bytes to be saved: what somebody uploaded is never run or drawn by this site."""
+    if not kept:
+        raise Http404("There is no paper here.")
+    try:
+        response = FileResponse(
+            kept.open("rb"), as_attachment=True, filename=name or kept.name, content_type="application/octet-stream"
+        )
+    except FileNotFoundError:
+        raise Http404("The paper's file is not there.") from None
+    response["Cache-Control"] = "private, no-store"
+    response["X-Content-Type-Options"] = "nosniff"
+    return response

@@ -1,0 +1,182 @@
+"""What is done with a contractor's visit: prepared, run on the day, settled when it is over."""
+
+import uuid
+from collections.abc import Iterable
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+
+from finishing.media.models import Medium
+from finishing.science.units import Quantity
+from projects.money.rounding import shared_out
+from projects.record.actions.log import log_step, void_step
+from projects.record.models import Piece, Step, Visit, VisitPiece, VisitTask
+from projects.record.models.visits import USUAL_TASKS
+from projects.visits.domain.settlement import pots, settlement
+from projects.work.domain.blast_advice import GRADE, medium_for, pressures_for, shape_of, surface_of
+
+NOTED = Step.Kind.NOTED
+GRAIN_FEED = Quantity(0.15, "bar")  # as long as nobody chose a medium   [common practice]
+
+
+@transaction.atomic
+def prepare_visit(visit: Visit) -> Visit:
+    """A new visit, with what is usually to be done around it."""
+    visit.save()
+    VisitTask.objects.bulk_create(
+        VisitTask(
+            workshop_id=visit.workshop_id,
+            visit=visit,
+            phase=phase,
+            what=what,
+            minutes=minutes,
+            people=people,
+            position=position,
+        )
+        for position, (phase, what, minutes, people) in enumerate(USUAL_TASKS, start=1)
+    )
+    return visit
+
+
+def change_visit(visit: Visit) -> Visit:
+    visit.save()
+    return visit
+
+
+def cancel_visit(visit: Visit, *, now: datetime) -> None:
+    visit.cancelled_at = visit.cancelled_at or now
+    visit.save(update_fields=["cancelled_at"])
+
+
+@transaction.atomic
+def keep_tasks(visit: Visit, tasks: Iterable[tuple[uuid.UUID | None, VisitTask]]) -> None:
+    """The tasks as typed; each comes with the id of the one it was before, so that what is done stays done."""
+    standing = {task.pk: task for task in visit.tasks.all()}
+    for position, (before, typed) in enumerate(tasks, start=1):
+        task = standing.pop(before, None) or VisitTask(workshop_id=visit.workshop_id, visit=visit)
+        for name in ("phase", "what", "minutes", "people"):
+            setattr(task, name, getattr(typed, name))
+        task.position = position
+        task.save()
+    VisitTask.objects.filter(pk__in=standing).delete()
+
+
+def tick_task(task: VisitTask, *, done: bool, now: datetime) -> None:
+    task.done_at = now if done else None
+    task.save(update_fields=["done_at"])
+
+
+# Which pieces
+
+
+@transaction.atomic
+def choose_pieces(visit: Visit, pieces: Iterable[Piece], *, medium: Medium | None = None, grade: str = GRADE) -> None:
+    """These pieces and no others; what was blasted or refused stays on the visit. New ones get what is advised."""
+    wanted = {piece.pk: piece for piece in pieces}
+    standing = {row.piece_id: row for row in visit.pieces.in_full()}
+    for pk, row in standing.items():
+        if pk not in wanted and row.state == VisitPiece.State.WAITING:
+            row.delete()
+    media = list(Medium.objects.of(visit.workshop).filter(retired=False))
+    for pk, piece in wanted.items():
+        if pk not in standing:
+            proposed(visit, piece, media, medium, grade).save()
+
+
+def proposed(
+    visit: Visit, piece: Piece, media: Iterable[Medium], medium: Medium | None = None, grade: str = GRADE
+) -> VisitPiece:
+    """A piece on a visit with what is advised for it, not saved."""
+    surface = surface_of(piece)
+    medium = medium or medium_for(piece.part, surface, media)
+    feed = medium.feed_difference if medium else GRAIN_FEED
+    start, most = pressures_for(piece.part, surface, visit.most_pressure, feed)
+    return VisitPiece(
+        workshop_id=visit.workshop_id,
+        visit=visit,
+        piece=piece,
+        medium=medium,
+        surface=surface,
+        shape=shape_of(piece.part),
+        grade=grade,
+        pressure_start=start,
+        pressure_most=most,
+    )
+
+
+def change_piece(row: VisitPiece) -> VisitPiece:
+    row.save()
+    return row
+
+
+# The day
+
+
+@transaction.atomic
+def refuse_piece(row: VisitPiece, *, by: Any, key: uuid.UUID, reason: str, now: datetime, **seen: Any) -> None:
+    """Not blasted on this day; its log says why, with what was measured."""
+    row.refused_at, row.refused_because = now, reason
+    row.save(update_fields=["refused_at", "refused_because"])
+    note = f"Not blasted on the visit of {row.visit.contractor}: {reason}"
+    log_step(by=by, key=key, kind=NOTED, happened_at=now, pieces=[row.piece], of_each={}, note=note, **seen)
+
+
+def wait_again(row: VisitPiece) -> None:
+    """It may be blasted after all."""
+    row.refused_at, row.refused_because = None, ""
+    row.save(update_fields=["refused_at", "refused_because"])
+
+
+# Settling
+
+
+@transaction.atomic
+def settle_visit(
+    visit: Visit,
+    *,
+    by: Any,
+    hours: Any,
+    paid: Decimal,
+    used: dict[uuid.UUID, Any],
+    timed: dict[uuid.UUID, Any],
+    now: datetime,
+) -> Visit:
+    """Hours, money, kilograms by medium and minutes by VisitPiece as they really were; settled again they are new."""
+    visit.hours, visit.paid = hours, paid
+    visit.settled_at = visit.settled_at or now
+    visit.save(update_fields=["hours", "paid", "settled_at"])
+    for row in settlement(visit).blasted:
+        _keep_minutes(row, timed.get(row.pk), by=by, now=now)
+    whole = settlement(visit)
+    for medium, rows in pots(whole.blasted):
+        _share_medium(rows, used.get(medium.pk), [whole.minutes[row.pk] for row in rows])
+    return visit
+
+
+def _keep_minutes(row: VisitPiece, minutes: Any, *, by: Any, now: datetime) -> None:
+    """Minutes that the day's entry lacks go into the log as an entry of their own; a wrong one is voided."""
+    if row.blasted.minutes is not None or minutes == row.timed:
+        return
+    if row.timed is not None:
+        void_step(by=by, step=row.timed_by, reason="the visit was settled anew", now=now)
+    row.timed_by = None
+    if minutes is not None:
+        note = f"Blasted by {row.visit.contractor}: time taken from the settled visit."
+        facts = {"minutes": minutes, "note": note}
+        when = row.blasted.happened_at
+        row.timed_by = log_step(
+            by=by, key=uuid.uuid4(), kind=NOTED, happened_at=when, pieces=[row.piece], of_each={}, **facts
+        )[0]
+    row.save(update_fields=["timed_by"])
+
+
+def _share_medium(rows: list[VisitPiece], kilograms: Any, minutes: list[int]) -> None:
+    """What went through the pot, by minutes, to ten grams."""
+    shares: list[Any] = [None] * len(rows)
+    if kilograms is not None:
+        shares = shared_out(Decimal(str(round(kilograms.to("kg").magnitude, 2))), minutes)
+    for row, share in zip(rows, shares, strict=True):
+        row.used = None if share is None else Quantity(float(share), "kg")
+        row.save(update_fields=["used"])

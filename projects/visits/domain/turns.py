@@ -1,0 +1,63 @@
+"""The day of a visit, piece by piece: what each gets in its turn, and whether its metal is fit for it now."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+
+from finishing.science.windows import Gates
+from projects.record.models.visits import Visit, VisitPiece
+from projects.work.domain.outlook import Outlook, outlooks
+from projects.work.domain.verdicts import say
+
+from .blast_sheet import blast_sheet
+
+
+@dataclass(frozen=True)
+class Turn:
+    """A piece on the phone. Metal within 3 °C of its dew point is not blasted: what is cleaned wet rusts at once."""
+
+    row: VisitPiece
+    line: Any  # of the sheet; None where it could not be reckoned
+    outlook: Outlook | None  # None once it is blasted
+
+    @property
+    def cold(self) -> bool:
+        return self.outlook is not None and self.outlook.margin_now < Gates().margin
+
+    @property
+    def not_known(self) -> bool:
+        return self.outlook is not None and self.outlook.margin_now != self.outlook.margin_now
+
+    @property
+    def fine_from(self) -> Any:
+        """When its metal is far enough from the dew point; None where no hour in sight is."""
+        fine = self.outlook.path.margin[self.outlook.hour + 1 :] >= Gates().margin
+        return self.outlook.moment(self.outlook.hour + 1 + int(np.argmax(fine))) if fine.any() else None
+
+    @property
+    def proposal(self) -> str:
+        """Why it should not be blasted now, as a person would say it."""
+        if not self.cold:
+            return ""
+        us = self.row.visit.workshop.us_units
+        metal, margin = say(self.outlook.metal_now, "°C", us), say(self.outlook.margin_now, "delta°C", us)
+        if self.outlook.sweats:
+            return f"it sweats: metal {metal}, at its dew point"
+        return f"cold: metal {metal}, only {margin} above the dew point"
+
+
+def in_turn(visit: Visit, now: datetime) -> list[Turn]:
+    """Every piece of a visit, in the order of its sheet; what could not be reckoned comes last."""
+    sheet = blast_sheet(visit, now)
+    rows = [*(line.row for line in sheet.lines), *(left.row for left in sheet.left)]
+    waiting = [row.piece for row in rows if row.state != VisitPiece.State.BLASTED]
+    ahead = {outlook.piece.pk: outlook for outlook in outlooks(visit.workshop, waiting, now)}
+    lines = {line.row.pk: line for line in sheet.lines}
+    return [Turn(row, lines.get(row.pk), ahead.get(row.piece_id)) for row in rows]
+
+
+def now_of(row: VisitPiece, now: datetime) -> Turn:
+    """One of them by itself."""
+    return Turn(row, None, outlooks(row.visit.workshop, [row.piece], now)[0])

@@ -1,0 +1,279 @@
+"""A contractor's visit as forms: the visit, its tasks, its pieces, the day, and its settlement."""
+
+import uuid
+from typing import Any
+
+from django import forms
+from django.db.models import Q
+
+from finishing.media.models import Medium
+from finishing.science import blasting
+from finishing.science.units import Quantity
+from finishing.site.fields import QuantityFormField
+from finishing.workshops.forms.base import QuestionForm, WorkshopForm, as_uuid
+from finishing.workshops.forms.rows import ModelRow, PriceField, Rows, rows_of
+from projects.record.models import Piece, Visit, VisitPiece, VisitTask
+from projects.record.models.stages import Stage
+from projects.record.models.visits import told
+from projects.visits.domain.settlement import Settlement, pots
+from projects.work.domain.blast_advice import GRADE
+from projects.work.forms.log import quantity_box
+
+# what a contractor's rig usually is   [common practice]
+USUAL_RIG = {
+    "nozzle_bore": Quantity(11, "mm"),
+    "hose_bore": Quantity(38, "mm"),
+    "most_pressure": Quantity(8, "bar"),
+    "free_air": Quantity(3, "m**3/minute"),
+}
+AS_LAST_TIME = (
+    "begins", "ends", "contractor", "call_out", "travel", "rate", "free_until", "cancel_share",
+    "nozzle_bore", "hose_bore", "most_pressure", "free_air", "wet", "gathered", "brings", "waste",
+)  # fmt: skip
+USUAL_REASONS = (
+    "cold: metal within 3 °C of the dew point",
+    "it sweated",
+    "rain",
+    "no time left",
+    "a crack, to be looked at first",
+    "old paint, to be tested for lead first",
+)
+NOT_ADVISED = "as advised for each metal"
+
+
+class DayForm(forms.Form):
+    """The day that an address asks for; what is no day is passed over."""
+
+    date = forms.DateField(required=False)
+
+    @property
+    def asked(self) -> dict[str, Any]:
+        day = self.cleaned_data.get("date") if self.is_valid() else None
+        return {"date": day} if day else {}
+
+
+class VisitForm(WorkshopForm):
+    class Meta:
+        model = Visit
+        fields = [
+            "date", "begins", "ends", "contractor", "call_out", "travel", "rate", "free_until", "cancel_share",
+            "nozzle_bore", "hose_bore", "most_pressure", "free_air", "wet", "gathered", "brings", "lead", "waste",
+        ]  # fmt: skip
+        field_classes = {"call_out": PriceField, "travel": PriceField, "rate": PriceField}
+        widgets = {
+            "date": forms.DateInput(),
+            "begins": forms.TimeInput(),
+            "ends": forms.TimeInput(),
+            "brings": forms.Textarea(attrs={"rows": 2}),
+            "waste": forms.Textarea(attrs={"rows": 2}),
+        }
+        help_texts = {
+            "free_until": "Before it begins.",
+            "cancel_share": "Of what the day would have cost.",
+            "nozzle_bore": "Of the nozzle as worn, if you know.",
+            "hose_bore": "Three to four nozzles wide.",
+            "most_pressure": "At the pot. What reaches the nozzle is less.",
+            "free_air": "Free air delivered, not what its piston sweeps.",
+            "wet": "It lays the dust and wets the iron, which then has half its time bare.",
+            "gathered": "Not crushed glass, which breaks at the first blow.",
+            "brings": "Rig, compressor, medium, dust sheets, helmet with its own air.",
+            "waste": "Who takes the spent grit away, in what, and under which rules.",
+        }
+
+    SECTIONS = (
+        ("When and who", ("date", "begins", "ends", "contractor")),
+        ("Money", ("call_out", "travel", "rate", "free_until", "cancel_share")),
+        ("The rig", ("nozzle_bore", "hose_bore", "most_pressure", "free_air", "wet", "gathered", "brings")),
+        ("Spent grit", ("lead", "waste")),
+    )
+
+    def __init__(self, *args: Any, last: Visit | None = None, **kwargs: Any) -> None:
+        """`last`: the visit before, whose contractor and rig a new one begins with."""
+        first = {name: getattr(last, name) for name in AS_LAST_TIME} if last else USUAL_RIG
+        if not kwargs.get("instance"):
+            kwargs["initial"] = {**first, **kwargs.get("initial", {})}
+        super().__init__(*args, **kwargs)
+        units = dict.fromkeys(("call_out", "travel", "rate"), self.workshop.currency)
+        for name, unit in {**units, "free_until": "h", "cancel_share": "%"}.items():
+            self.fields[name].printed = unit
+
+
+class TaskRow(ModelRow):
+    """`task` is the one that stood here before, so that what is done stays done."""
+
+    telling = ("what",)
+    field_order = ("what", "phase", "minutes", "people")
+
+    task = forms.CharField(required=False, widget=forms.HiddenInput)
+
+    class Meta:
+        model = VisitTask
+        fields = ["phase", "what", "minutes", "people"]
+
+
+class TaskRows(Rows):
+    @property
+    def kept(self) -> list[tuple[uuid.UUID | None, VisitTask]]:
+        return [(as_uuid(row.cleaned_data["task"]), row.instance) for row in self.filled]
+
+
+TASK_ROWS = rows_of(TaskRow, TaskRows, extra=2)
+
+
+def task_rows(data: Any, visit: Visit) -> TaskRows:
+    begin = [{**forms.model_to_dict(task, fields=TaskRow.Meta.fields), "task": task.pk} for task in visit.tasks.all()]
+    return TASK_ROWS(data, workshop=visit.workshop, prefix="tasks", begin=begin)
+
+
+class MediumBox(forms.ModelChoiceField):
+    """One of the workshop's media; what is refused for blasting or cannot be reckoned with is told why."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(Medium.objects.filter(retired=False).order_by("from_library", "name"), **kwargs)
+
+    def clean(self, value: Any) -> Medium | None:
+        medium = super().clean(value)
+        refused = blasting.medium_refusals(medium.value()) if medium else []
+        if refused:
+            raise forms.ValidationError([told(each, us=False) for each in refused])
+        return medium
+
+
+class ChoosePiecesForm(QuestionForm):
+    """Which pieces are on a visit, and what those that are new to it get."""
+
+    pieces = forms.ModelMultipleChoiceField(
+        Piece.objects.none(),
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Tick at least one piece."},
+    )
+    medium = MediumBox(required=False, empty_label=NOT_ADVISED)
+    grade = forms.ChoiceField(choices=VisitPiece.GRADES, initial=GRADE, label="Clean to")
+
+    def __init__(self, *args: Any, visit: Visit, offered: list[Piece], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.offered = offered
+        self.fields["pieces"].queryset = Piece.objects.of(visit.workshop).filter(pk__in=[p.pk for p in offered])
+
+    @property
+    def ticked(self) -> set[str]:
+        return {str(getattr(each, "pk", each)) for each in self["pieces"].value() or []}
+
+    @property
+    def chosen(self) -> list[Piece]:
+        """The ticked pieces, with their log."""
+        wanted = {piece.pk for piece in self.cleaned_data["pieces"]}
+        return [piece for piece in self.offered if piece.pk in wanted]
+
+
+def to_be_blasted(workshop: Any) -> list[Piece]:
+    pieces = Piece.objects.of(workshop).at_work().with_log().in_order()
+    return [piece for piece in pieces if piece.state.stage == Stage.RAW]
+
+
+class VisitPieceForm(WorkshopForm):
+    class Meta:
+        model = VisitPiece
+        fields = [
+            "medium", "surface", "shape", "grade", "pressure_start", "pressure_most", "mask_how", "minutes", "position",
+        ]  # fmt: skip
+        help_texts = {
+            "pressure_start": "At the nozzle, on a test patch.",
+            "pressure_most": "At the nozzle.",
+            "mask_how": "For example: plugs in the bores, two layers of blasting tape on the faces.",
+            "minutes": "Empty: as reckoned.",
+            "position": "Empty: as the weather and its size have it.",
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        in_use = Q(retired=False) | Q(pk=self.instance.medium_id)
+        self.fields["medium"].queryset = (
+            Medium.objects.of(self.workshop).filter(in_use).order_by("from_library", "name")
+        )
+        self.fields["medium"].empty_label = "not chosen yet"
+
+
+class RefuseForm(QuestionForm):
+    key = forms.UUIDField(widget=forms.HiddenInput)
+    reason = forms.CharField(
+        max_length=150,
+        label="Why it is not blasted",
+        widget=forms.TextInput(attrs={"list": "usual-reasons"}),
+        error_messages={"required": "Say why it is not blasted."},
+    )
+    surface_temperature = quantity_box("surface_temperature", "Metal")
+    air_temperature = quantity_box("air_temperature")
+    humidity = quantity_box("humidity")
+
+    @property
+    def seen(self) -> dict[str, Any]:
+        """What was measured, for the log."""
+        names = ("surface_temperature", "air_temperature", "humidity")
+        return {name: self.cleaned_data[name] for name in names if self.cleaned_data[name] is not None}
+
+
+def _minutes(row: VisitPiece) -> QuantityFormField:
+    box = VisitPiece._meta.get_field("minutes").formfield(required=False, label=str(row.piece))
+    box.initial = row.timed
+    return box
+
+
+class SettleForm(QuestionForm):
+    """What the day really took; minutes are asked where the day's own entry has none."""
+
+    hours = Visit._meta.get_field("hours").formfield(required=True, label="Hours asked for")
+    paid = PriceField(max_digits=9, decimal_places=2, min_value=0, label="Paid in all")
+
+    def __init__(self, *args: Any, settlement: Settlement, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.settlement = settlement
+        self.fields["paid"].printed = self.workshop.currency
+        for medium, rows in pots(settlement.blasted):
+            box = VisitPiece._meta.get_field("used").formfield(required=False, label=f"{medium}, used")
+            weighed = [row.used for row in rows if row.used is not None]
+            box.initial = sum(weighed[1:], weighed[0]) if weighed else None
+            self.fields[f"used-{medium.pk}"] = box
+        for row in settlement.blasted:
+            if row.blasted.minutes is None:
+                self.fields[f"minutes-{row.pk}"] = _minutes(row)
+        self.settle(self.workshop)
+
+    @property
+    def whole(self) -> list[forms.BoundField]:
+        return [box for box in self if not box.name.startswith("minutes-")]
+
+    @property
+    def each(self) -> list[forms.BoundField]:
+        return [box for box in self if box.name.startswith("minutes-")]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        if not self.errors:
+            self._check_hours(cleaned)
+        return cleaned
+
+    def _check_hours(self, cleaned: dict[str, Any]) -> None:
+        """The pieces cannot have taken longer than the day."""
+        logged = [row.blasted.minutes for row in self.settlement.blasted if row.blasted.minutes is not None]
+        timed = sum(minutes.to("minute").magnitude for minutes in [*logged, *self.timed.values()])
+        whole = cleaned["hours"].to("minute").magnitude
+        if timed > whole + 0.5:
+            self.add_error("hours", f"The pieces alone took {round(timed)} minutes, and this is {round(whole)}.")
+
+    def _named(self, prefix: str) -> dict[uuid.UUID, Any]:
+        return {
+            uuid.UUID(name.removeprefix(prefix)): value
+            for name, value in self.cleaned_data.items()
+            if name.startswith(prefix) and value is not None
+        }
+
+    @property
+    def used(self) -> dict[uuid.UUID, Any]:
+        """Kilograms by medium."""
+        return self._named("used-")
+
+    @property
+    def timed(self) -> dict[uuid.UUID, Any]:
+        """Minutes by VisitPiece."""
+        return self._named("minutes-")

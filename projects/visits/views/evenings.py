@@ -1,0 +1,53 @@
+"""The evening before a visit: go, postpone or split, what each costs; and the odds of days that nobody foretells."""
+
+from datetime import timedelta
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from finishing.air.models import YearOfWeather
+from finishing.air.views.weather import freshness
+from finishing.workshops.access import member
+from projects.record.models import Visit
+from projects.visits.domain.evening import Evening, Odds, evening_before, odds
+
+WEEKS_AHEAD = 2  # the same weekday of the weeks that follow, as days to ask for
+
+
+@member("look")
+def evening(request: Any) -> HttpResponse:
+    """For the next visit, or another that is asked for."""
+    now = timezone.now()
+    rows = Visit.objects.of(request.workshop).still_open().select_related("workshop")
+    visits = [visit for visit in rows if visit.ends_at > now]
+    asked = request.GET.get("visit")
+    visit = next((each for each in visits if str(each.pk) == asked), visits[0] if visits else None)
+    context: dict[str, Any] = {"visits": visits, "visit": visit, "freshness": freshness(request.workshop, now)}
+    if visit:
+        found = evening_before(visit, now)
+        context |= {
+            "evening": found,
+            "courses": [(one, timedelta(minutes=one.minutes)) for one in found.courses if one.possible],
+            "known": bool(found.sheet.lines) and all(_known(line) for line in found.sheet.lines),
+            "late": now > found.call_off_by,
+            "odds": _odds(found, visits),
+            "years": YearOfWeather.objects.of(request.workshop).past().here(request.workshop).count(),
+        }
+    return render(request, "projects/visits/evenings/evening.html", context)
+
+
+def _known(line: Any) -> bool:
+    return bool(line.following and line.following.known)
+
+
+def _odds(found: Evening, visits: list[Visit]) -> list[Odds]:
+    """Of the visit's own day, the other days on offer, and the same weekday of the weeks that follow."""
+    lines = [line for line in found.sheet.lines if line.row.piece.part.system]
+    if not lines:
+        return []
+    day, piece = found.visit.date, lines[0].row.piece
+    place = lines[0].following.before.path.place if lines[0].following else piece.place
+    days = {day, *(visit.date for visit in visits), *(day + timedelta(weeks=n + 1) for n in range(WEEKS_AHEAD))}
+    return odds(found.visit, sorted(days), place, piece)

@@ -1,0 +1,107 @@
+"""The workshop's own figures: how fast pieces came clean here, and what that took, out of the log of its visits.
+
+Only work alike is put together: one medium, one thing to come off, one grade and shape. A piece counts where somebody
+timed it; medium counts by visits, where all that was blasted with it was alike.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from django.db.models import Prefetch
+
+from finishing.science import blasting
+from finishing.science.blasting import ENOUGH_LOGS, Own
+from finishing.science.units import Quantity
+from projects.record.models.steps import Step
+from projects.record.models.visits import VisitPiece
+
+LATEST = 400  # pieces looked back upon
+TIMED = Quantity(0.1, "minute")  # less is a slip of the finger
+ONE = Quantity(1, "m**2")
+
+
+@dataclass(frozen=True)
+class Alike:
+    """What makes two pieces the same work."""
+
+    medium: Any
+    surface: str
+    grade: str
+    shape: str
+
+    @classmethod
+    def of(cls, row: VisitPiece) -> "Alike":
+        return cls(row.medium, row.surface, row.grade, row.shape)
+
+
+@dataclass(frozen=True, eq=False)
+class OwnFigures:
+    """Pairs as science.blasting wants them: area and time the nozzle was open; medium and area."""
+
+    timed: dict[Alike, list[tuple[Any, Any]]]
+    thrown: dict[Alike, list[tuple[Any, Any]]]
+
+    def rate(self, alike: Alike) -> Own | None:
+        return blasting.own_rate(self.timed.get(alike, []))
+
+    def use(self, alike: Alike) -> Own | None:
+        return blasting.own_use(self.thrown.get(alike, []))
+
+    def lacking(self, alike: Alike) -> int:
+        """How many more pieces must be timed until the workshop's own rate stands in for the books'."""
+        return max(0, ENOUGH_LOGS - len(self.timed.get(alike, [])))
+
+
+NO_FIGURES = OwnFigures({}, {})
+
+
+def own_figures(workshop: Any, before: datetime) -> OwnFigures:
+    """From the visits of days before that moment, so that a day's estimate never rests on its own outcome."""
+    steps = Step.objects.filter(kind__in=[Step.Kind.BLASTED, Step.Kind.VOIDED])
+    rows = (
+        VisitPiece.objects.of(workshop)
+        .filter(visit__date__lt=before.astimezone(workshop.zone).date(), visit__cancelled_at=None)
+        .exclude(medium=None)
+        .exclude(piece__part__area=None)
+        .select_related("visit__workshop", "medium", "piece__part", "timed_by__voided_by")
+        .prefetch_related(Prefetch("piece__steps", steps))
+        .order_by("-visit__date")[:LATEST]
+    )
+    blasted = [row for row in rows if row.blasted and not row.refusals]
+    return OwnFigures(_timed(blasted), _thrown(blasted))
+
+
+def _timed(rows: Iterable[VisitPiece]) -> dict[Alike, list[tuple[Any, Any]]]:
+    found, shares = defaultdict(list), {}
+    for row in rows:
+        if row.timed is None or row.timed < TIMED:
+            continue
+        rig = (row.visit_id, row.likely_pressure.magnitude)
+        if rig not in shares:
+            shares[rig] = open_share(row)
+        found[Alike.of(row)].append((row.piece.part.area, row.timed * shares[rig]))
+    return dict(found)
+
+
+def open_share(row: VisitPiece) -> Any:
+    """Share of the clock in which this nozzle is open: what is timed by the clock is more than blasting."""
+    done = blasting.blast(replace(row.job(), area=ONE))
+    return (done.nozzle_time.likely / done.clock_time.likely).to("").magnitude
+
+
+def _thrown(rows: Iterable[VisitPiece]) -> dict[Alike, list[tuple[Any, Any]]]:
+    """A visit's medium by the area it cleaned; grit that was gathered was thrown more often than it was weighed."""
+    pots = defaultdict(list)
+    for row in rows:
+        if not row.visit.gathered:
+            pots[(row.visit_id, row.medium_id)].append(row)
+    found = defaultdict(list)
+    for pot in pots.values():
+        kinds = {Alike.of(row) for row in pot}
+        if len(kinds) == 1 and all(row.used is not None and row.used.magnitude > 0 for row in pot):
+            pair = sum(row.used for row in pot), sum(row.piece.part.area for row in pot)
+            found[kinds.pop()].append(pair)
+    return dict(found)

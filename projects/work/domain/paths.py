@@ -1,0 +1,159 @@
+"""Where pieces stood and what air met them there: each piece's own hours and its own temperature through them."""
+
+from collections import defaultdict
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from finishing.air.domain.outside_air import WorkshopAir
+from finishing.science.air import margin
+from finishing.science.hours import Flags, Floats, Hours
+from finishing.science.metal import metal_temperature
+from finishing.science.rust import TOUCHING
+from finishing.science.sky import clear_sky_sun
+from projects.record.models.pieces import Piece
+
+
+@dataclass(frozen=True)
+class Stay:
+    """A stretch of hours at one place, from instant to instant of the run."""
+
+    place: Any
+    first: int
+    last: int
+
+
+@dataclass(frozen=True, eq=False)
+class Path:
+    """A piece's hours, moved from place to place, and its metal's temperature at each instant, °C.
+
+    Sun that nobody knows is left out of `metal`, where warmth would help, and shines from a clear sky in `hottest`.
+    """
+
+    hours: Hours
+    metal: Floats
+    hottest: Floats
+    trail: tuple[Stay, ...]
+
+    @property
+    def place(self) -> Any:
+        """Where it stands at the end of the run."""
+        return self.trail[-1].place
+
+    @cached_property
+    def margin(self) -> Floats:
+        """Metal above the dew point, °C by hour."""
+        return np.asarray(margin.__wrapped__(self.metal, self.hours.dew_point))
+
+    @cached_property
+    def sweats(self) -> Flags:
+        """The metal is at its dew point."""
+        return np.asarray(self.margin <= TOUCHING)
+
+    @cached_property
+    def rained_on(self) -> Flags:
+        return np.asarray(self.hours.rain > 0)
+
+    @property
+    def wet(self) -> Flags:
+        return self.sweats | self.rained_on
+
+    def stay_at(self, hour: int) -> Stay:
+        """Where it stands in an hour of the run."""
+        return next(stay for stay in reversed(self.trail) if stay.first <= max(hour, 0))
+
+
+def paths(pieces: list[Piece], air: WorkshopAir, pinned: bool = True) -> dict[Any, Path]:
+    """The path of each piece by its id; pieces that stood together are reckoned together.
+
+    Measured surfaces take the estimate along. Where it shall be compared with them (pinned=False) they do not, and
+    the hot side is left out.
+    """
+    together = defaultdict(list)
+    for piece in pieces:
+        together[(tuple(stays(piece, air.outdoor)), piece.part.body.material.name)].append(piece)
+    found = {}
+    for (trail, _), rack in together.items():
+        hours = hours_along(trail, air)
+        warmth = metal_along(trail, rack, air, pinned)
+        hottest = metal_along(trail, rack, air, clear=True) if pinned and _sun_in_doubt(trail, air) else warmth
+        found |= {piece.id: Path(hours, warmth[i], hottest[i], trail) for i, piece in enumerate(rack)}
+    return found
+
+
+def stays(piece: Piece, run: Hours) -> list[Stay]:
+    """The places of a piece through the run; a move counts from the full hour before it on."""
+    trail = [Stay(piece.place, 0, len(run) - 1)]
+    for when, place in piece.state.moves:
+        hour = int(np.clip(np.floor(run.position(when)), 0, len(run) - 1))
+        trail[-1] = replace(trail[-1], last=hour)
+        trail = [stay for stay in trail if stay.last > stay.first]
+        trail.append(Stay(place, hour, len(run) - 1))
+    return trail
+
+
+def hours_along(trail: tuple[Stay, ...], air: WorkshopAir) -> Hours:
+    """The hours of a trail as one run."""
+    joined = None
+    for stay in trail:
+        part = _air_during(stay, air)
+        joined = part if joined is None else _joined(joined, part)
+    return joined or air.outdoor
+
+
+def _joined(before: Hours, after: Hours) -> Hours:
+    """`before` up to the hour in which `after` begins. What lies behind keeps its own rain and shelter."""
+    kept = before.between(before.start, after.start)
+    return replace(kept, under_sky=after.under_sky).then(after)
+
+
+def metal_along(
+    trail: tuple[Stay, ...], rack: list[Piece], air: WorkshopAir, pinned: bool = True, clear: bool = False
+) -> Floats:
+    """Temperature of each piece of a rack (p, n): carried on from place to place, held to what was measured.
+
+    Sun that is not known counts as none, or with `clear` as that of a clear sky.
+    """
+    lengths = np.array([piece.part.body.length_m for piece in rack])
+    warmth = np.full((len(rack), len(air.outdoor)), np.nan)
+    for stay in trail:
+        there = _air_during(stay, air)
+        warmth[:, stay.first : stay.last + 1] = metal_temperature(
+            there,
+            lengths,
+            warmth[:, stay.first] if stay.first else None,
+            stay.place.shelter,
+            material=rack[0].part.body.material,
+            sky=True,
+            unknown_sun=clear_sky_sun(there, air.workshop.latitude, air.workshop.longitude) if clear else 0.0,
+            pinned=_measured(rack, stay, air.outdoor) if pinned else None,
+        )
+    return warmth
+
+
+def _sun_in_doubt(trail: tuple[Stay, ...], air: WorkshopAir) -> bool:
+    """Some hour of known air under the sky whose sun is not known."""
+    met = [_air_during(stay, air) for stay in trail]
+    return any(bool((np.isnan(there.sun) & there.known).any()) for there in met if there.under_sky)
+
+
+def _air_during(stay: Stay, air: WorkshopAir) -> Hours:
+    there = air.of(stay.place)
+    return there.between(*_instants(there, stay.first, stay.last + 1))
+
+
+def _instants(run: Hours, first: int, last: int) -> tuple[np.datetime64, np.datetime64]:
+    return run.times[0] + np.timedelta64(first, "h"), run.times[0] + np.timedelta64(last, "h")
+
+
+def _measured(rack: list[Piece], stay: Stay, run: Hours) -> dict[float, Floats]:
+    """Surfaces measured during a stay: {hours since it began: °C of each piece, NaN where it was not measured}."""
+    pins: dict[float, Floats] = {}
+    for i, piece in enumerate(rack):
+        for when, surface in piece.state.measured:
+            at = float(run.position(when))
+            if stay.first <= at <= stay.last:
+                pins.setdefault(at - stay.first, np.full(len(rack), np.nan))[i] = surface
+    return pins

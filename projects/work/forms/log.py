@@ -1,0 +1,220 @@
+"""One form for every entry: it shows the boxes that this kind of entry has, for one piece or a whole rack."""
+
+import uuid
+from datetime import datetime, timedelta
+from typing import Any
+
+from django import forms
+from django.conf import settings
+from django.utils import timezone
+
+from finishing.coatings.models import Layer
+from finishing.site.fields import QuantityFormField
+from finishing.workshops.forms.base import OfWorkshop
+from finishing.workshops.forms.moments import MomentField
+from finishing.workshops.models import Place, Workshop
+from projects.record.images import NotAPhoto, Photograph, photograph
+from projects.record.models import Piece, Step, Visit
+from projects.work.domain.verdicts import Conditions
+
+Kind, BackTo = Step.Kind, Step.BackTo
+
+CONDITIONS = ("place", "air_temperature", "humidity", "surface_temperature")
+PAINT = ("layer", *CONDITIONS, "batch", "wet_film", "dry_film", "litres", "minutes", "reason")
+BOXES = {
+    Kind.RECEIVED: (),
+    Kind.BLASTED: (*CONDITIONS, "wet_work", "minutes"),
+    Kind.CAME_CLEAN: ("reason", *CONDITIONS),
+    Kind.PREPARED: ("layer", "place", "minutes"),
+    Kind.COATED: PAINT,
+    Kind.TURNED: ("minutes",),
+    Kind.LETTERED: (*CONDITIONS, "batch", "minutes", "reason"),
+    Kind.LETTERS_SKIPPED: ("reason",),
+    Kind.TOUCHED_UP: (*CONDITIONS, "batch", "minutes"),
+    Kind.BLOOM: (),
+    Kind.WRINKLED: ("back_to",),
+    Kind.DAMAGED: ("back_to",),
+    Kind.WETTED: (),
+    Kind.PRESERVED: (),
+    Kind.CLEANED_OFF: (),
+    Kind.MOVED: ("place", "minutes"),
+    Kind.WORKED: ("work", "minutes"),
+    Kind.NOTED: (),
+}
+USUAL = (Kind.BLASTED, Kind.PREPARED, Kind.COATED, Kind.LETTERED, Kind.MOVED, Kind.NOTED)
+SEEN = ("air_temperature", "humidity", "surface_temperature")
+WORK = ("wet_film", "dry_film", "litres", "minutes")
+ALWAYS = ("pieces", "key", "kind", "happened_at", "note", "photos")
+NEEDED = {
+    Kind.CAME_CLEAN: {"reason": "Say why it needs no blasting."},
+    Kind.LETTERS_SKIPPED: {"reason": "Say why the letters stay as they are."},
+    Kind.MOVED: {"place": "Say where it went."},
+    Kind.WORKED: {"work": "Say which work it was.", "minutes": "Say how long it took, all pieces together."},
+    Kind.NOTED: {"note": "The note is empty."},
+    Kind.PRESERVED: {"note": "Say what it was preserved with, for example oil or wax."},
+}
+DEFAULT_BACK_TO = {Kind.WRINKLED: BackTo.LAST_COAT, Kind.DAMAGED: BackTo.NOWHERE}
+USUAL_REASONS = (
+    "warmed before the coat",
+    "taken in to dry",
+    "test patch was sound",
+    "dry wind, wiped before",
+    "no other day",
+)
+AHEAD = timedelta(minutes=5)  # clocks of phones differ a little
+
+
+class PhotosInput(forms.ClearableFileInput):
+    allow_multiple_selected = True
+
+
+class PhotosField(forms.FileField):
+    """Photos as the camera sends them; each is read, turned and stripped, or refused with a word."""
+
+    def clean(self, data: Any, initial: Any = None) -> list[Photograph]:
+        sent = data if isinstance(data, list | tuple) else [data] if data else []
+        return [self._read(file) for file in sent]
+
+    def _read(self, file: Any) -> Photograph:
+        try:
+            return photograph(file.read(), settings.PHOTO_MOST_BYTES, settings.PHOTO_MOST_PIXELS)
+        except NotAPhoto as refusal:
+            raise forms.ValidationError(f"{file.name}: {refusal}") from None
+
+
+def quantity_box(name: str, label: str = "") -> QuantityFormField:
+    """The box of a Step's column, never required: a fact is there when somebody has it."""
+    column = Step._meta.get_field(name)
+    return column.formfield(required=False, label=label or column.verbose_name.capitalize())
+
+
+class LogForm(OfWorkshop, forms.Form):
+    key = forms.UUIDField(widget=forms.HiddenInput)
+    kind = forms.ChoiceField(choices=Kind, widget=forms.HiddenInput)
+    pieces = forms.ModelMultipleChoiceField(
+        Piece.objects.none(),
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Tick at least one piece."},
+    )
+    happened_at = MomentField(
+        label="When", widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
+    )
+    work = forms.ChoiceField(choices=[("", "–"), *Step.Work.choices], required=False, label="Which work")
+    layer = forms.ModelChoiceField(
+        Layer.objects.none(), required=False, label="Which layer", empty_label="the next one of each"
+    )
+    place = forms.ModelChoiceField(Place.objects.all(), required=False)
+    air_temperature = quantity_box("air_temperature")
+    humidity = quantity_box("humidity")
+    surface_temperature = quantity_box("surface_temperature", "Metal")
+    batch = forms.CharField(max_length=40, required=False, label="Batch number on the tin")
+    wet_film = quantity_box("wet_film")
+    dry_film = quantity_box("dry_film")
+    litres = quantity_box("litres", "Paint used, all pieces together")
+    minutes = quantity_box("minutes", "Time taken, all pieces together")
+    wet_work = forms.BooleanField(required=False, label="Blasted wet, or washed")
+    back_to = forms.ChoiceField(choices=BackTo, label="What it needs", widget=forms.RadioSelect)
+    reason = forms.CharField(max_length=200, required=False, widget=forms.TextInput(attrs={"list": "usual-reasons"}))
+    note = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 2}))
+    photos = PhotosField(
+        required=False, widget=PhotosInput(attrs={"accept": "image/*", "multiple": True}), label="Photos"
+    )
+
+    def __init__(
+        self, *args: Any, workshop: Workshop, kind: str, ticked: list[Piece], layers: Any, now: datetime, **kwargs: Any
+    ):
+        super().__init__(*args, **kwargs)
+        self.kind, self.now = Kind(kind), now
+        shown = {*ALWAYS, *BOXES[self.kind]}
+        for name in list(self.fields):
+            if name not in shown:
+                del self.fields[name]
+        self.fields["pieces"].queryset = Piece.objects.at_work().with_log().in_order()
+        if "layer" in self.fields:
+            self.fields["layer"].queryset = layers
+        for name, words in NEEDED.get(self.kind, {}).items():
+            self.fields[name].required, self.fields[name].error_messages["required"] = True, words
+        self.settle(workshop)
+        self.initial = {**self._first_values(ticked), **self.initial}
+
+    def _first_values(self, ticked: list[Piece]) -> dict[str, Any]:
+        first = {
+            "key": uuid.uuid4(),
+            "kind": self.kind,
+            "pieces": [piece.pk for piece in ticked],
+            "happened_at": timezone.localtime(self.now).replace(second=0, microsecond=0, tzinfo=None),
+        }
+        return {**first, "back_to": DEFAULT_BACK_TO[self.kind]} if self.kind in DEFAULT_BACK_TO else first
+
+    def clean_happened_at(self) -> datetime:
+        when = self.cleaned_data["happened_at"]
+        if when > self.now + AHEAD:
+            clock = timezone.localtime(self.now)
+            raise forms.ValidationError(
+                f"That lies ahead: it is {clock:%H:%M} on {clock.day} {clock:%B} now. Check date and clock."
+            )
+        return when
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        for name, words in NEEDED.get(self.kind, {}).items():
+            if not cleaned.get(name) and name not in self.errors:
+                self.add_error(name, words)
+        return cleaned
+
+    def boxes(self, *names: str) -> list[forms.BoundField]:
+        """Those of these boxes that this kind of entry has, for the page."""
+        return [self[name] for name in names if name in self.fields]
+
+    def _value(self, name: str) -> Any:
+        """What stands in a box now, typed or prefilled; None where it is empty or wrong."""
+        if not self.is_bound:
+            return self.initial.get(name)
+        self.is_valid()
+        return self.cleaned_data.get(name)
+
+    @property
+    def when(self) -> datetime:
+        return (self._value("happened_at") if self.is_bound else None) or self.now
+
+    @property
+    def chosen_layer(self) -> Any:
+        return self._value("layer")
+
+    @property
+    def seen(self) -> Conditions:
+        units = dict(zip(SEEN, ("degC", "percent", "degC"), strict=True))
+        values = {name: self._value(name) for name in units}
+        return Conditions(*(v.to(units[n]).magnitude if v is not None else None for n, v in values.items()))
+
+    @property
+    def facts(self) -> dict[str, Any]:
+        """What goes into each entry as it was typed."""
+        own = {name: self.cleaned_data.get(name) for name in (*BOXES[self.kind], "note") if name != "layer"}
+        return {name: value for name, value in own.items() if value not in (None, "")}
+
+
+class TickedForm(OfWorkshop, forms.Form):
+    """What an address asks for: pieces, kind of entry, visit, place and layer; what is unknown there is passed over."""
+
+    piece = forms.ModelMultipleChoiceField(Piece.objects.none(), required=False)
+    pieces = forms.ModelMultipleChoiceField(Piece.objects.none(), required=False)
+    kind = forms.ChoiceField(choices=Kind, required=False)
+    visit = forms.ModelChoiceField(Visit.objects.all(), required=False)
+    place = forms.ModelChoiceField(Place.objects.all(), required=False)
+    layer = forms.ModelChoiceField(Layer.objects.all(), required=False)
+
+    def __init__(self, data: Any, *, workshop: Workshop):
+        super().__init__(data)
+        for name in ("piece", "pieces"):
+            self.fields[name].queryset = Piece.objects.at_work().with_log().in_order()
+        self.settle(workshop)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        named = [*(cleaned.get("piece") or []), *(cleaned.get("pieces") or [])]
+        return {**cleaned, "pieces": list({piece.pk: piece for piece in named}.values())}
+
+
+class VoidForm(forms.Form):
+    reason = forms.CharField(max_length=200, label="Why it is taken back")

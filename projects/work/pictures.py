@@ -1,0 +1,204 @@
+"""A piece's metal through the hours: its air and dew point, the hours in which it is wet, what was measured."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+
+from finishing.air.models import Reading
+from finishing.science.hours import HOUR, Flags, Floats, utc
+from finishing.science.moving import MARGIN, stretches
+from finishing.science.rust import TOUCHING
+from finishing.site.fields import shown_unit
+from finishing.site.pictures.scales import (
+    LEFT,
+    STEP,
+    WIDTH,
+    Box,
+    Line,
+    across,
+    bounds,
+    boxes,
+    degrees,
+    heights,
+    lines,
+    runs,
+    scale,
+)
+from finishing.site.pictures.strips import Tick, days_of, marks
+from projects.work.domain.outlook import Outlook
+from projects.work.domain.paths import Path
+
+BEHIND, AHEAD = 24, 72  # hours
+NOON = (12,)
+DEGREES, STATE = (18.0, 158.0), (163.0, 179.0)  # top and bottom of the panel, and of the band below that says wet
+
+
+@dataclass(frozen=True)
+class Dot:
+    """A surface that was measured: on the piece itself, or on something else at its place."""
+
+    when: datetime
+    celsius: float
+    own: bool
+    x: float = 0.0
+    y: float = 0.0
+
+
+@dataclass(frozen=True)
+class Arrival:
+    """It was moved to another place."""
+
+    x: float
+    place: Any
+
+
+@dataclass(frozen=True)
+class MetalHour:
+    """One instant in numbers, °C to a tenth, and what its hour is; NaN where not known."""
+
+    when: np.datetime64
+    air: float
+    dew_point: float
+    metal: float
+    margin: float
+    sweats: bool
+    rained_on: bool
+    place: Any = None  # said where the piece came to another one
+
+    @property
+    def known(self) -> bool:
+        return not np.isnan(self.metal + self.dew_point)
+
+    @property
+    def near(self) -> bool:
+        return self.margin < MARGIN
+
+
+@dataclass(frozen=True)
+class Spell:
+    """A time in which it is wet, and why: it sweats, or it stands in the rain."""
+
+    begin: Any
+    end: Any
+    sweats: bool
+    running: bool
+
+
+@dataclass(frozen=True)
+class MetalPicture:
+    air: list[str]
+    dew: list[str]
+    metal: list[str]
+    wet: list[Box]
+    near: list[Box]
+    unknown: list[Box]
+    dots: list[Dot]
+    arrivals: list[Arrival]
+    now: float
+    degrees: list[Line]
+    unit: str
+    ticks: list[Tick]
+    days: list[Tick]
+    hours: list[MetalHour]
+    spells: list[Spell]  # from now on
+    known_ahead: Flags  # by hour from now on: metal, dew point and rain
+    key: str = "metal"
+
+    @property
+    def all_known(self) -> bool:
+        return bool(self.known_ahead.all())
+
+    @property
+    def some_known(self) -> bool:
+        return bool(self.known_ahead.any())
+
+
+def metal_picture(outlook: Outlook, us: bool = False) -> MetalPicture:
+    """The day behind and the three days ahead of a piece."""
+    path, zone = outlook.path, outlook.piece.workshop.zone
+    first = outlook.hour - BEHIND
+    start = path.hours.start + first * HOUR
+    x, step = across(BEHIND + AHEAD)
+    unit = shown_unit("°C", us)
+    seen = [_cut(values, first) for values in (path.hours.temperature, path.hours.dew_point, path.metal)]
+    wet, near = (_cut(flags, first, False) for flags in (path.wet, path.margin < MARGIN))
+    dots = measured(outlook, start)
+    drawn = [degrees(values, unit) for values in (*seen, np.array([dot.celsius for dot in dots]))]
+    low, high = bounds(np.concatenate(drawn), STEP[unit])
+    ticks = marks(start, len(x), zone, step, NOON, LEFT)
+    air, dew, metal, found = (heights(values, low, high, DEGREES) for values in drawn)
+    return MetalPicture(
+        air=lines(x, air),
+        dew=lines(x, dew),
+        metal=lines(x, metal),
+        wet=boxes(x, step, wet, STATE),
+        near=boxes(x, step, near & ~wet, STATE),
+        unknown=boxes(x, step, np.isnan(seen[1] + seen[2]), (DEGREES[0], STATE[1])),
+        dots=[_placed(dot, start, step, y) for dot, y in zip(dots, found, strict=True)],
+        arrivals=[Arrival(LEFT + (stay.first - first) * step, stay.place) for stay in path.trail if stay.first > first],
+        now=LEFT + (outlook.at - first) * step,
+        degrees=scale(low, high, unit, DEGREES),
+        unit=unit,
+        ticks=ticks,
+        days=days_of(start, ticks, (LEFT, LEFT + WIDTH)),
+        hours=[_hour(path, first + at) for at in range(len(x)) if 0 <= first + at < len(path.metal)],
+        spells=_spells(outlook),
+        known_ahead=~np.isnan(_cut(path.margin + path.hours.rain, first)[BEHIND:]),
+    )
+
+
+def measured(outlook: Outlook, start: np.datetime64) -> list[Dot]:
+    """Surfaces measured since `start`, on the piece and on whatever stood where it stands, in order of time."""
+    own = [Dot(when, celsius, True) for when, celsius in outlook.state.measured]
+    dots = own + [
+        Dot(reading.taken_at, reading.surface_temperature.to("degC").magnitude, False) for reading in _beside(outlook)
+    ]
+    return sorted((dot for dot in dots if utc(dot.when) >= start), key=lambda dot: dot.when)
+
+
+def _beside(outlook: Outlook) -> list[Reading]:
+    """Readings with a surface at a place while the piece stood there."""
+    path = outlook.path
+    begin = outlook.moment(max(0.0, outlook.at - BEHIND))
+    taken = Reading.objects.of(outlook.piece.workshop).filter(surface_temperature__isnull=False)
+    hours = [(reading, int(path.hours.position(reading.taken_at))) for reading in taken.between(begin, outlook.now)]
+    return [reading for reading, hour in hours if reading.place_id == path.stay_at(hour).place.pk]
+
+
+def _cut(values: Any, first: int, otherwise: Any = np.nan) -> Any:
+    """The hours of the picture out of the run; `otherwise` where the run has none."""
+    wanted = np.arange(first, first + BEHIND + AHEAD)
+    inside = (wanted >= 0) & (wanted < len(values))
+    return np.where(inside, values[np.clip(wanted, 0, len(values) - 1)], otherwise)
+
+
+def _placed(dot: Dot, start: np.datetime64, step: float, y: float) -> Dot:
+    return Dot(dot.when, dot.celsius, dot.own, LEFT + float((utc(dot.when) - start) / HOUR) * step, float(y))
+
+
+def _hour(path: Path, at: int) -> MetalHour:
+    values: list[Floats] = [path.hours.temperature, path.hours.dew_point, path.metal, path.margin]
+    stay = path.stay_at(at)
+    return MetalHour(
+        path.hours.times[at],
+        *(round(float(column[at]), 1) for column in values),
+        sweats=bool(path.sweats[at]),
+        rained_on=bool(path.rained_on[at]),
+        place=stay.place if 0 < stay.first == at else None,
+    )
+
+
+def _spells(outlook: Outlook) -> list[Spell]:
+    """From now on, the earliest first; sweating is read along the chord between two hours."""
+    ahead = slice(outlook.hour, outlook.hour + AHEAD + 1)
+    sweats = stretches(TOUCHING - outlook.path.margin[ahead])
+    rain = runs(outlook.path.rained_on[ahead])
+    found = [_spell(outlook, *span, sweats) for sweats, spans in ((True, sweats), (False, rain)) for span in spans]
+    return sorted((spell for spell in found if spell.end > outlook.now), key=lambda spell: spell.begin)
+
+
+def _spell(outlook: Outlook, begin: float, end: float, sweats: bool) -> Spell:
+    first, last = (outlook.moment(outlook.hour + position) for position in (begin, end))
+    return Spell(first, last, sweats, running=first <= outlook.now)

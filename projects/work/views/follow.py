@@ -1,0 +1,36 @@
+"""What a customer sees of a project: stages and photos, no names and no money."""
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from projects.record.access import follower
+from projects.record.models import Follower, Photo, Project
+from projects.record.models.stages import Stage
+
+
+@require_safe
+@follower
+def follow(request: Any, row: Follower) -> HttpResponse:
+    pieces = list(row.project.pieces.filter(set_aside=False).with_log().order_by("part__name", "mark"))
+    context = {
+        "project": row.project,
+        "workshop": row.project.workshop,
+        "token": row.token,
+        "pieces": pieces,
+        "stages": [(stage, sum(piece.state.stage == stage for piece in pieces)) for stage in Stage],
+        "photos": _photos(row.project),
+    }
+    return render(request, "projects/work/follow/follow.html", context)
+
+
+def _photos(project: Project) -> list[Photo]:
+    """The newest first; a photo of a rack once, not of a piece set aside or an entry taken back."""
+    rows = (
+        Photo.objects.filter(step__piece__project=project, step__piece__set_aside=False, step__voided_by=None)
+        .select_related("step__piece__part")
+        .order_by("-step__happened_at", "-added_at")
+    )
+    return list({photo.image.name: photo for photo in rows}.values())[:60]

@@ -1,0 +1,41 @@
+"""How much paint a project needs, and what to buy."""
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils.text import slugify
+
+from finishing.workshops.access import member
+from projects.record.models import Project
+from projects.work import exports
+from projects.work.domain import paint as models
+from projects.work.forms.paint import PaintListForm
+
+
+@member("look")
+def paint_list(request: Any, pk: Any) -> HttpResponse:
+    project, form, paints = _asked(request, pk)
+    receipts = project.paint_receipts.filter(voids=None).select_related("coating", "by", "voided_by__by")
+    context = {"project": project, "form": form, "paints": paints, "receipts": receipts}
+    return render(request, "projects/work/paint/list.html", context)
+
+
+@member("look")
+def paint_csv(request: Any, pk: Any) -> HttpResponse:
+    project, _, paints = _asked(request, pk)
+    body = exports.paint_csv(paints, request.workshop.us_units, request.workshop.currency)
+    name = slugify(project.name) or "project"
+    return HttpResponse(
+        body,
+        content_type="text/csv; charset=utf-8",
+        headers={"Content-Disposition": f'attachment; filename="paint-{name}.csv"'},
+    )
+
+
+def _asked(request: Any, pk: Any) -> tuple[Project, PaintListForm, models.PaintList]:
+    project = get_object_or_404(Project.objects.of(request.workshop), pk=pk)
+    asked = {"layers": "to do", "wanted": "high"} | request.GET.dict()
+    form = PaintListForm(asked, workshop=request.workshop)
+    pieces = project.pieces.with_log().prefetch_related("part__system__layers__coating__tin_sizes")
+    return project, form, models.paint_list(pieces, all_layers=form.all_layers, wanted=form.amount)

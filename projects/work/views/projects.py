@@ -1,0 +1,116 @@
+"""The workshop's projects, and one project with its pieces by stage."""
+
+from collections import Counter
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from finishing.workshops.access import member
+from projects.record.actions import projects as actions
+from projects.record.forms.projects import AddressForm, MachinesForm, ProjectEditForm, ProjectForm
+from projects.record.models import Piece, Project
+from projects.record.models.stages import Stage
+from projects.work.domain.outlook import outlooks
+
+
+@member("look")
+def projects(request: Any) -> HttpResponse:
+    rows = list(Project.objects.of(request.workshop).select_related("design"))
+    pieces = Piece.objects.of(request.workshop).filter(project__closed=False).with_log()
+    stages: dict[Any, Counter] = {}
+    for piece in pieces:
+        stages.setdefault(piece.project_id, Counter())[piece.state.stage] += 1
+    for project in rows:
+        project.stages = [(stage, stages.get(project.pk, {}).get(stage, 0)) for stage in Stage]
+        project.piece_count = sum(count for _, count in project.stages)
+    return render(
+        request,
+        "projects/work/projects/projects.html",
+        {"open": [row for row in rows if not row.closed], "closed": [row for row in rows if row.closed]},
+    )
+
+
+@member("plan")
+def new(request: Any) -> HttpResponse:
+    form = ProjectForm(request.POST or None, workshop=request.workshop, initial={"design": request.GET.get("design")})
+    if form.repeated:
+        return redirect("project", form.repeated.pk)
+    if request.method == "POST" and form.is_valid():
+        project = actions.start_project(form.instance, form.cleaned_data["machines"])
+        return redirect("project", project.pk)
+    return render(request, "projects/work/projects/new.html", {"form": form})
+
+
+@member("look")
+def detail(request: Any, pk: Any) -> HttpResponse:
+    project = get_object_or_404(Project.objects.of(request.workshop).select_related("design"), pk=pk)
+    return _page(request, project, MachinesForm(workshop=request.workshop))
+
+
+def _page(request: Any, project: Project, machines_form: MachinesForm, status: int = 200) -> HttpResponse:
+    pieces = list(project.pieces.with_log().order_by("part__name", "mark"))
+    machine = request.GET.get("machine", "")
+    shown = [piece for piece in pieces if not machine or str(piece.machine_id) == machine]
+    ahead = outlooks(request.workshop, [piece for piece in shown if not piece.set_aside], timezone.now())
+    follower = project.followers.filter(closed=False).first()
+    context = {
+        "project": project,
+        "columns": [(stage, [outlook for outlook in ahead if outlook.state.stage == stage]) for stage in Stage],
+        "pieces": pieces,
+        "aside": [piece for piece in shown if piece.set_aside],
+        "machines": project.machines.all(),
+        "machine": machine,
+        "unmade": project.design.parts.exclude(pk__in={piece.part_id for piece in pieces}),
+        "parts": project.design.parts.all(),
+        "machines_form": machines_form,
+        "address_form": AddressForm(workshop=request.workshop),
+        "address": follower and request.build_absolute_uri(reverse("follow", args=[follower.token])),
+        "follower": follower,
+    }
+    return render(request, "projects/work/projects/detail.html", context, status=status)
+
+
+@member("plan")
+def edit(request: Any, pk: Any) -> HttpResponse:
+    project = get_object_or_404(Project.objects.of(request.workshop), pk=pk)
+    form = ProjectEditForm(request.POST or None, workshop=request.workshop, instance=project)
+    if request.method == "POST" and form.is_valid():
+        actions.change_project(form.instance)
+        return redirect("project", project.pk)
+    return render(request, "projects/work/projects/edit.html", {"form": form, "project": project})
+
+
+@member("plan")
+@require_POST
+def add_machines(request: Any, pk: Any) -> HttpResponse:
+    project = get_object_or_404(Project.objects.of(request.workshop), pk=pk)
+    form = MachinesForm(request.POST, workshop=request.workshop)
+    if not form.is_valid():
+        return _page(request, project, form, status=422)
+    actions.add_machines(project, form.cleaned_data["numbers"])
+    return redirect("project", project.pk)
+
+
+@member("plan")
+@require_POST
+def renew_address(request: Any, pk: Any) -> HttpResponse:
+    project = get_object_or_404(Project.objects.of(request.workshop), pk=pk)
+    form = AddressForm(request.POST, workshop=request.workshop)
+    if form.is_valid():
+        actions.renew_address(project, form.cleaned_data["name"])
+        messages.success(request, "A new address to follow this project is made. An older one opens nothing any more.")
+    return redirect(f"{reverse('project', args=[project.pk])}#follow")
+
+
+@member("plan")
+@require_POST
+def close_address(request: Any, pk: Any) -> HttpResponse:
+    project = get_object_or_404(Project.objects.of(request.workshop), pk=pk)
+    actions.close_addresses(project)
+    messages.success(request, "The address is closed.")
+    return redirect(f"{reverse('project', args=[project.pk])}#follow")

@@ -1,0 +1,107 @@
+"""Minutes against areas times rates, paint against the paint list of pieces that are there, days by hand."""
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from finishing.workshops.models import Place, Workshop
+from projects.costs.domain.finishing_costs import Bought, Finishing, Minutes
+from projects.record.models import Operation, Part, Piece, Visit
+from projects.work.domain.paint import paint_list
+from tests import factories
+
+pytestmark = pytest.mark.django_db
+
+Process = Operation.Process
+
+
+@pytest.fixture
+def enamel(workshop):
+    coating = factories.CoatingFactory(workshop=workshop, name="enamel", is_primer=False)
+    factories.TinSizeFactory(coating=coating, litres=1, price="18.00")
+    factories.TinSizeFactory(coating=coating, litres=5, price="70.00")
+    return coating
+
+
+@pytest.fixture
+def part(workshop, enamel):
+    system = factories.SystemFactory(workshop=workshop)
+    for position in (1, 2):
+        factories.LayerFactory(system=system, position=position, coating=enamel, minutes=20)
+    part = factories.PartFactory(design__workshop=workshop, system=system, area=2, quantity=2, lettering="FORTH")
+    return Part.objects.get(pk=part.pk)
+
+
+@pytest.fixture
+def finishing(workshop, part):
+    everything = frozenset({Process.BLASTING, Process.PAINTING, Process.LETTERING})
+    return Finishing(Workshop.objects.get(pk=workshop.pk), {part: everything})
+
+
+@pytest.fixture
+def visit(workshop):
+    return Visit.objects.create(
+        workshop=workshop, date=date(2026, 5, 12), contractor="Tom's grit", nozzle_bore=8,
+        call_out=Decimal(60), travel=Decimal("35.50"), rate=Decimal(85),
+    )  # fmt: skip
+
+
+def test_two_coats_are_brushed_twice_and_mixed_for_twice(finishing, part):
+    # 2 m² · 20 min/m² · 2 coats; 15 + 15 min around each coat
+    assert finishing.minutes(part, Process.PAINTING) == Minutes(Decimal(60), Decimal(80))
+
+
+def test_a_contractor_leaves_masking_and_wiping_to_us(finishing, part):
+    assert finishing.minutes(part, Process.BLASTING) == Minutes(each=Decimal(40))  # 2 m² · (10 + 10) min/m²
+
+
+def test_with_a_cabinet_the_blasting_is_ours_and_no_contractor_comes(finishing, part, workshop, visit):
+    factories.PlaceFactory(workshop=workshop, kind=Place.Kind.SHOP, cabinet=True)
+    assert finishing.minutes(part, Process.BLASTING) == Minutes(each=Decimal(70))  # and 2 m² · 15 min/m²
+    assert finishing.blasting(3) == []
+
+
+def test_paint_is_what_the_paint_list_buys_for_such_pieces(finishing, part, workshop, yard):
+    project = factories.ProjectFactory(design=part.design)
+    for _ in range(6):
+        factories.PieceFactory(part=part, project=project, place=yard)
+    (need,) = paint_list(Piece.objects.with_log(), all_layers=True, wanted="likely").needs
+    (bought,) = finishing.paint(3)
+    assert bought.cost == need.purchase.cost
+
+
+def test_tins_are_whole_so_that_more_machines_cost_less_each(finishing):
+    costs = [finishing.paint(machines)[0].cost for machines in range(1, 21)]
+    assert costs == sorted(costs)
+    assert costs[19] / 20 < costs[0]
+
+
+def test_a_contractor_comes_for_as_many_days_as_it_takes(finishing, visit):
+    # 4 m² a machine · 15 min/m² = 60 min; his day has 480
+    assert finishing.blasting(8) == [
+        Bought("blasting contractor", "1 day, 480 min, as Tom's grit last asked", Decimal("775.50"))
+    ]
+    (two_days,) = finishing.blasting(9)
+    assert two_days.cost == 2 * Decimal("95.50") + 9 * Decimal(85)
+
+
+@pytest.mark.parametrize(
+    ("process", "spoil", "told"),
+    [
+        (Process.PAINTING, {"area": None}, "the part has no painted area"),
+        (Process.PAINTING, {"system": None}, "the part has no coating system"),
+        (Process.LETTERING, {}, "the letters have no paint"),
+        (Process.BLASTING, {}, "no visit tells what a blasting contractor asks"),
+    ],
+)
+def test_it_says_what_is_lacking(finishing, part, process, spoil, told):
+    for column, value in spoil.items():
+        setattr(part, column, value)
+    assert finishing.lacking(part, process) == told
+
+
+def test_a_paint_without_a_price_is_named(finishing, enamel):
+    enamel.tin_sizes.update(price=None)
+    assert finishing.unpriced == [enamel]
+    assert finishing.paint(1) == []

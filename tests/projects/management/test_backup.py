@@ -1,0 +1,119 @@
+"""Backup and restore on files, as the two commands do it."""
+
+import sqlite3
+import zipfile
+from contextlib import closing
+
+import pytest
+from django.core.management import call_command
+from django.core.management.base import CommandError
+from django.db import connection
+
+from projects.management.backup_in import NotABackup, restore_backup
+from projects.management.backup_out import write_backup
+
+
+@pytest.fixture
+def kept(tmp_path):
+    """A small database in WAL mode with an entry not yet checkpointed, and a photo."""
+    database, media = tmp_path / "fettlebook.sqlite3", tmp_path / "media"
+    with closing(sqlite3.connect(database)) as opened:
+        opened.execute("PRAGMA journal_mode=WAL")
+        opened.execute("CREATE TABLE finishing_workshop (name TEXT)")
+        opened.execute("CREATE TABLE projects_step (note TEXT)")
+        opened.execute("INSERT INTO projects_step VALUES ('blasted')")
+        opened.commit()
+    (media / "photos").mkdir(parents=True)
+    (media / "photos" / "flywheel.jpg").write_bytes(b"picture")
+    return database, media
+
+
+def notes(database):
+    with closing(sqlite3.connect(database)) as opened:
+        return [note for (note,) in opened.execute("SELECT note FROM projects_step")]
+
+
+def test_a_backup_comes_back_whole(kept, tmp_path):
+    database, media = kept
+    backup = tmp_path / "kept" / "monday.zip"
+    write_backup(backup, database=database, media=media)
+    there = tmp_path / "there"
+    restore_backup(backup, database=there / database.name, media=there / "media", aside=there / "aside")
+    assert notes(there / database.name) == ["blasted"]
+    assert (there / "media" / "photos" / "flywheel.jpg").read_bytes() == b"picture"
+    assert not (there / "aside").exists()
+
+
+def test_an_entry_made_while_another_connection_is_open_is_in_the_backup(kept, tmp_path):
+    database, media = kept
+    with closing(sqlite3.connect(database)) as opened:
+        opened.execute("INSERT INTO projects_step VALUES ('primed')")
+        opened.commit()
+        write_backup(tmp_path / "now.zip", database=database, media=media)
+    with zipfile.ZipFile(tmp_path / "now.zip") as archive:
+        archive.extract("fettlebook.sqlite3", tmp_path / "look")
+    assert notes(tmp_path / "look" / "fettlebook.sqlite3") == ["blasted", "primed"]
+
+
+def test_what_stood_there_before_is_moved_aside(kept, tmp_path):
+    database, media = kept
+    write_backup(tmp_path / "old.zip", database=database, media=media)
+    with closing(sqlite3.connect(database)) as opened:
+        opened.execute("INSERT INTO projects_step VALUES ('later')")
+        opened.commit()
+    restore_backup(tmp_path / "old.zip", database=database, media=media, aside=tmp_path / "aside")
+    assert notes(database) == ["blasted"]
+    assert notes(tmp_path / "aside" / database.name) == ["blasted", "later"]
+
+
+def test_a_backup_never_overwrites_a_file(kept, tmp_path):
+    database, media = kept
+    write_backup(tmp_path / "a.zip", database=database, media=media)
+    with pytest.raises(FileExistsError):
+        write_backup(tmp_path / "a.zip", database=database, media=media)
+
+
+def zip_of(path, **files):
+    with zipfile.ZipFile(path, "w") as archive:
+        for name, content in files.items():
+            archive.writestr(name, content)
+    return path
+
+
+@pytest.mark.parametrize(
+    ("files", "said"),
+    [
+        ({"notes.txt": "hello"}, "something else"),
+        ({"fettlebook.sqlite3": "x", "../outside.txt": "x"}, "something else"),
+        ({"fettlebook.sqlite3": "x", "media/../../outside.txt": "x"}, "something else"),
+        ({"fettlebook.sqlite3": "no database at all, but long enough to look at"}, "cannot be read"),
+        ({"fettlebook.sqlite3": ""}, "another program"),
+    ],
+)
+def test_a_file_that_is_no_backup_changes_nothing(kept, tmp_path, files, said):
+    database, media = kept
+    wrong = zip_of(tmp_path / "wrong.zip", **files)
+    with pytest.raises(NotABackup, match=said):
+        restore_backup(wrong, database=database, media=media, aside=tmp_path / "aside")
+    assert notes(database) == ["blasted"]
+    assert not (tmp_path / "outside.txt").exists()
+
+
+def test_a_torn_backup_changes_nothing(kept, tmp_path):
+    database, media = kept
+    write_backup(tmp_path / "whole.zip", database=database, media=media)
+    torn = tmp_path / "torn.zip"
+    torn.write_bytes((tmp_path / "whole.zip").read_bytes()[:-200])
+    with pytest.raises(NotABackup, match="not a whole zip"):
+        restore_backup(torn, database=database, media=media, aside=tmp_path / "aside")
+    assert notes(database) == ["blasted"]
+
+
+def test_the_command_refuses_to_replace_without_being_told(tmp_path, settings, monkeypatch):
+    if connection.vendor != "sqlite":
+        pytest.skip("backup and restore keep the SQLite file")
+    there = tmp_path / "fettlebook.sqlite3"
+    there.touch()
+    monkeypatch.setitem(settings.DATABASES["default"], "NAME", there)
+    with pytest.raises(CommandError, match="say --yes"):
+        call_command("restore", tmp_path / "any.zip")

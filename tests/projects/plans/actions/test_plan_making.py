@@ -1,0 +1,32 @@
+"""Racks that find no time beside the others, tried again one by one."""
+
+from types import SimpleNamespace
+
+from finishing.science.scheduling.plan import AIMS
+from finishing.science.scheduling.problem import Chain, Option
+from projects.plans.actions.checks import only
+from projects.plans.actions.making import Making
+from tests.finishing.science.scheduling.shop import HOURS, coat, dry_after, problem
+
+
+class Stubborn(Making):
+    """A run on a problem of its own, in which one rack stands in the plan and two found no time."""
+
+    def __init__(self, whole):
+        self.layout, self.impossible, self.run = SimpleNamespace(problem=whole), [], SimpleNamespace(seed=0, aims=AIMS)
+        self.problem, self.crowded, self.offered = only(whole, whole.chains[:1]), list(whole.chains[1:]), []
+
+    stop_wanted = staticmethod(lambda: False)
+
+    def offer(self, plan, found=None):
+        self.offered.append(plan)
+
+
+def test_what_finds_a_place_beside_the_others_is_planned_though_not_all_of_them_do():
+    """Ada coats one at 4 and one at 5: of three racks two."""
+    at_four_or_five = Option("shop", (HOURS == 4) | (HOURS == 5), dry_after(3))
+    making = Stubborn(problem(*(Chain(name, (coat(name, options=(at_four_or_five,)),)) for name in "abc")))
+    making._one_by_one()
+    assert [chain.name for chain in making.problem.chains] == ["a", "b"]
+    assert [chain.name for chain in making.crowded] == ["c"]
+    assert [sorted(plan.slots) for plan in making.offered] == [["a coat 1", "b coat 1"]]

@@ -1,0 +1,152 @@
+"""Rows as a planning problem, in steady air whose answers can be worked out in the head."""
+
+from datetime import UTC, date, datetime
+
+import numpy as np
+import pytest
+
+from finishing.air.models import Forecast
+from projects.plans.domain.problem import lay_out_rows
+from projects.plans.domain.terms import Terms
+from tests.factories import CoatingFactory, PartFactory, PieceFactory, ProjectFactory, VisitFactory, steady_forecast
+
+pytestmark = pytest.mark.django_db
+NOW = datetime(2026, 5, 11, 6, tzinfo=UTC)  # a Monday, seven o'clock by the workshop's clock
+
+
+@pytest.fixture
+def part(workshop, system):
+    return PartFactory(design__workshop=workshop, name="frame", system=system)
+
+
+@pytest.fixture
+def project(part):
+    return ProjectFactory(design=part.design, name="press", promised_on=date(2026, 5, 15))
+
+
+@pytest.fixture
+def piece(owner, project, part, roof):
+    return PieceFactory(project=project, part=part, place=roof, mark="F-1")
+
+
+@pytest.fixture
+def laid_out(workshop, project, piece):
+    def layout(now=NOW, **settings):
+        workshop.refresh_from_db()
+        return lay_out_rows(Terms(workshop, settings), [project], now)
+
+    steady_forecast(workshop, NOW)
+    VisitFactory(workshop=workshop)
+    return layout
+
+
+def steps(layout):
+    return {name.split(": ")[1]: step for name, step in layout.problem.steps.items()}
+
+
+def test_the_steps_come_out_of_the_system_and_take_area_by_rate_and_a_fixed_part(laid_out):
+    """Half a square metre: 5 min masking, 7½ blasting, 5 wiping, and 10 min a coat with 30 around it: an hour each."""
+    found = steps(laid_out(grid=30))
+    assert list(found) == [
+        "mask and plug", "blast", "blow down and wipe", "coat of grey primer, layer 1",
+        "coat of green enamel, layer 2", "coat of green enamel, layer 3",
+    ]  # fmt: skip
+    assert [step.slots for step in found.values()] == [1, 1, 1, 2, 2, 2]
+    assert [step.people for step in found.values()] == [1, 0, 1, 1, 1, 1]
+    assert found["blast"].by_visit
+    assert found["blast"].dust == 2  # an hour until swept and settled
+
+
+def test_times_follow_the_sheets(laid_out):
+    """At 20 °C: handled four hours, recoated six hours after the last stroke; four hours bare less a quarter."""
+    layout = laid_out()
+    rust, first, _ = layout.problem.links
+    primer = steps(layout)["coat of grey primer, layer 1"].options[0]
+    assert primer.dry[10] == 10 + 1 + 4
+    assert first.windows[0].opens[10] == 10 + 1 + 6
+    assert rust.windows[0].closes[10] == 10 + 1 + 3
+    assert primer.margin[10] == 63  # 20 °C over a dew point of 10.69, less the 3 that are asked (Magnus form)
+
+
+def test_a_promise_ends_with_the_work_of_its_day(laid_out):
+    assert laid_out().problem.chains[0].promised == 4 * 24 + 11  # Friday 18:00 in London, counted from Monday 07:00
+
+
+def test_a_visit_keeps_to_its_hours(laid_out):
+    visit = laid_out().problem.visits[0]
+    assert (visit.begin, visit.end, visit.call_out) == (25, 33, 9000)  # Tuesday 8:00 to 16:00 in London; 60 and 30
+
+
+def test_overtime_is_there_and_costs(laid_out, workshop):
+    workshop.wage = 20
+    workshop.save()
+    usual, longer = (laid_out(**asked).problem.people[0] for asked in ({}, {"overtime": 2}))
+    assert (usual.working[:24].sum(), longer.working[:24].sum()) == (10, 12)
+    assert sorted(set(longer.extra[:24].tolist())) == [0, 3000]  # half as much again
+
+
+def test_nothing_new_begins_in_an_hour_that_has_begun(laid_out):
+    layout = laid_out(now=datetime(2026, 5, 11, 8, 20, tzinfo=UTC))
+    assert layout.ground.start == datetime(2026, 5, 11, 8, tzinfo=UTC)
+    assert not any(option.may_start[0] for step in layout.problem.steps.values() for option in step.options)
+    assert not layout.problem.people[0].working[0]
+
+
+def test_bare_iron_keeps_to_a_place_whose_air_is_dry(laid_out, workshop, shop):
+    """80 % outside leaves a quarter of an hour; the shop, at 30 °C, is dry: blasted under the roof and wheeled in."""
+    shop.held_at = 30
+    shop.save()
+    Forecast.objects.all().delete()
+    steady_forecast(workshop, NOW, humidity=80)
+    blast = steps(laid_out())["blast"]
+    assert {(option.place, option.stands_in) for option in blast.options} == {("Lean-to", "Shop")}
+
+
+def test_what_ends_with_the_forecast_is_not_known(laid_out):
+    layout = laid_out()
+    last = steps(layout)["coat of green enamel, layer 3"].options[0]
+    assert layout.problem.grid.count == 16 * 24
+    assert not np.any(last.may_start[-1:])
+
+
+def test_what_racks_have_in_common_is_worked_out_once(laid_out, project, part, roof):
+    """Two frames on racks of their own: their work, their iron and their place are the same."""
+    PieceFactory(project=project, part=part, place=roof, mark="F-2")
+    layout = laid_out(largest=0.1)
+    one, other = layout.hung
+    assert [a is b for a, b in zip(_stints(one), _stints(other), strict=True)] == [True] * 6
+
+
+def _stints(hung):
+    return [hung.ways[task.name][0].stint for task in hung.tasks]
+
+
+def test_each_rack_is_carried_as_its_own_iron_settles(laid_out, workshop, project, part, shop, roof):
+    """From 20 °C and 95 % (dew point 19.2) into 30 °C: L 3.3 and 111 mm, h 8, so that τ is 0.38 and 12.8 h.
+
+    τ·ln(10 / 7.8): 0.1 and 3.1 h, up to whole hours. Exact solution of the lumped model, [INCROPERA] ch. 5.
+    """
+    heavy = PartFactory(design=part.design, name="bed", system=part.system, mass=400, area=0.5)
+    PieceFactory(project=project, part=heavy, place=roof, mark="B-1")
+    shop.held_at = 30
+    shop.save()
+    Forecast.objects.all().delete()
+    steady_forecast(workshop, NOW, humidity=95)
+    moves = laid_out(largest=0.1).problem.moves
+    settles = {move.rack: int(move.settles[9]) for move in moves if (move.origin, move.to) == ("Lean-to", "Shop")}
+    assert settles == {"F-1 frame": 1, "B-1 bed": 4}
+
+
+def test_a_promise_whose_day_of_work_is_over_is_named(laid_out, project):
+    """Half past six in the evening of that day, by the clock of the workshop, where work ends at six."""
+    evening = datetime(2026, 5, 15, 17, 30, tzinfo=UTC)
+    assert [missing.page for missing in laid_out(now=evening).missing if missing.about == str(project)] == [
+        "project-edit"
+    ]
+
+
+def test_a_holding_primer_that_has_lost_its_drying_times_is_named(laid_out, workshop):
+    paint = CoatingFactory(workshop=workshop, name="held primer")
+    layout = laid_out(holding=str(paint.pk))
+    assert [missing.why for missing in layout.missing] == ["held primer has no drying times"]
+    assert layout.problem is None

@@ -1,0 +1,188 @@
+"""Steps of a rack in steady air: turned over, wheeled in to dry, kept out of a closed zone, within a mix's pot life."""
+
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+
+from finishing.coatings.models import Layer
+from finishing.science.scheduling.check import check
+from finishing.science.scheduling.problem import NEVER
+from finishing.science.scheduling.solve import solve
+from projects.plans.domain.problem import lay_out_rows
+from projects.plans.domain.terms import Terms
+from projects.record.models import Piece, Step
+from tests.factories import (
+    LayerFactory,
+    PartFactory,
+    PieceFactory,
+    ProjectFactory,
+    StepFactory,
+    SystemFactory,
+    steady_forecast,
+)
+
+pytestmark = pytest.mark.django_db
+NOW = datetime(2026, 5, 11, 6, tzinfo=UTC)  # a Monday, seven o'clock by the workshop's clock
+
+
+@pytest.fixture
+def lay_out(workshop, owner, shop):
+    """A project's problem; everything is blasted in the shop's own cabinet, whose air is dry at 16 °C and more."""
+
+    def laid_out(system, pieces=1, **settings):
+        shop.cabinet = True
+        shop.save()
+        part = PartFactory(design__workshop=workshop, name="frame", system=system)
+        project = ProjectFactory(design=part.design)
+        for n in range(pieces):
+            PieceFactory(project=project, part=part, place=shop, mark=f"F-{n + 1}", salt="clean")
+        steady_forecast(workshop, NOW)
+        workshop.refresh_from_db()
+        return lay_out_rows(Terms(workshop, settings), [project], NOW)
+
+    return laid_out
+
+
+def steps(layout):
+    return {name.split(": ")[1]: step for name, step in layout.problem.steps.items()}
+
+
+def planned(layout):
+    """Begin and dry of each step of the best plan."""
+    plan = solve(layout.problem, effort=1.0).plan
+    assert check(plan) == []
+    return {name.split(": ")[1]: slot for name, slot in plan.slots.items()}
+
+
+def test_a_piece_is_turned_over_once_its_first_side_may_be_handled(workshop, lay_out, primer):
+    """At 20 °C handled four hours after the last stroke, then turned, then coated on its second side.
+
+    Iron of 55 % is coated within 7¾ hours: in half hours wiping, coat, drying, turning and coat take ½ + 1 + 4 + ½ + 1.
+    """
+    system = SystemFactory(workshop=workshop, name="primer on two sides")
+    for position, side in enumerate((Layer.Side.FIRST, Layer.Side.SECOND), start=1):
+        LayerFactory(system=system, position=position, coating=primer, side=side)
+    layout = lay_out(system, grid=30)
+    labels = list(steps(layout))
+    assert labels.index("turn over") == len(labels) - 2
+    slots = planned(layout)
+    first, turn, second = (slots[label] for label in labels[-3:])
+    assert first.dry == first.end + 8
+    assert turn.begin >= first.dry
+    assert second.begin >= turn.end
+
+
+def test_blasted_iron_of_two_sides_waits_with_both_for_their_first_coat(workshop, lay_out, primer):
+    system = SystemFactory(workshop=workshop, name="primer on two sides")
+    for position, side in enumerate((Layer.Side.FIRST, Layer.Side.SECOND), start=1):
+        LayerFactory(system=system, position=position, coating=primer, side=side)
+    rust = {link.after.split(": ")[1] for link in lay_out(system).problem.links if link.kind == "rust"}
+    assert rust == {label for label in steps(lay_out(system)) if label.startswith("coat of")}
+
+
+def test_painted_in_the_open_and_wheeled_in_it_dries_at_the_shops_pace(workshop, roof, shop, lay_out, primer):
+    """An hour's work under the roof, handled after four hours at 20 °C, carried in the next hour of work to 30 °C.
+
+    Recoat takes six hours at 20 and three at 30: four of six are over when it is carried, and a third of three is left.
+    """
+    shop.held_at = 30
+    shop.save()
+    system = SystemFactory(workshop=workshop, name="primer twice")
+    for position in (1, 2):
+        LayerFactory(system=system, position=position, coating=primer)
+    layout = lay_out(system)
+    coat = next(step for label, step in steps(layout).items() if label.startswith("coat of") and "layer 1" in label)
+    number, option = next((n, o) for n, o in enumerate(coat.options) if (o.place, o.stands_in) == ("Lean-to", "Shop"))
+    recoat = next(link for link in layout.problem.links if link.before == coat.name and link.kind == "recoat")
+    assert option.dry[2] == 2 + 1 + 4
+    assert option.carried[2] == 7
+    assert recoat.windows[number].opens[2] == 7 + 1
+
+
+def test_no_coat_falls_into_the_closed_zone(workshop, lay_out, enamel):
+    """Open from six to eight hours after the last stroke, then shut until the thirtieth."""
+    for point, shut, until in zip(enamel.drying_points.all(), (16, 8, 4), (60, 30, 15), strict=True):
+        point.closed_from, point.closed_until = shut, until
+        point.save()
+    system = SystemFactory(workshop=workshop, name="enamel twice")
+    for position in (1, 2):
+        LayerFactory(system=system, position=position, coating=enamel)
+    layout = lay_out(system)
+    window = next(link for link in layout.problem.links if link.kind == "recoat").windows[0]
+    assert [int(getattr(window, name)[0]) for name in ("opens", "closed_from", "closed_until")] == [7, 9, 31]
+    assert int(window.closes[0]) == NEVER
+    first, second = list(planned(layout).values())[-2:]
+    assert first.end + 6 <= second.begin
+    assert second.end <= first.end + 8 or second.begin >= first.end + 30
+
+
+def test_a_rack_too_large_for_its_mix_is_named_and_two_racks_are_not(workshop, lay_out, primer):
+    """Two half square metres at 20 min/m² are twenty minutes of brushwork; the mix keeps eight at 20 °C."""
+    primer.pot_life = [[10, 16], [20, 8], [30, 4]]
+    primer.save()
+    system = SystemFactory(workshop=workshop, name="two-pack primer")
+    LayerFactory(system=system, position=1, coating=primer)
+    apart = lay_out(system, pieces=2)
+    assert [len(hung.pieces) for hung in apart.hung] == [1, 1]
+    together = lay_out(system, pieces=2, largest=5)
+    (why,) = {missing.why for missing in together.missing}
+    assert "takes 20 min to put on, and in the hottest hour its mix keeps 8 min" in why
+
+
+def test_two_racks_take_turns_where_only_one_may_lie_wet(workshop, lay_out, shop, roof, yard, primer):
+    """Half a square metre each, and room for half: the second is coated when the first may be handled."""
+    for place in (roof, yard):
+        place.painted_in = False
+        place.save()
+    shop.wet_room = 0.5
+    shop.save()
+    system = SystemFactory(workshop=workshop, name="primer")
+    LayerFactory(system=system, position=1, coating=primer)
+    layout = lay_out(system, pieces=2, largest=0.5)
+    one, other = sorted(
+        (slot for slot in solve(layout.problem, effort=1.0).plan.slots.values() if "coat of" in slot.step),
+        key=lambda slot: slot.begin,
+    )
+    assert len(layout.hung) == 2
+    assert other.begin >= one.dry
+
+
+def test_each_side_of_blasted_iron_has_its_first_coat_before_it_rusts(workshop, lay_out, primer):
+    """Iron that is bare already, by the log: the side below waits no longer than the one above."""
+    piece, system, later = _blasted_of_two_sides(workshop, lay_out, primer)
+    hung = lay_out_rows(Terms(workshop, {}), [piece.project], later).hung[0]
+    until = hung.outlooks[0].coat_before_at
+    for coat in hung.first_coats:
+        starts = np.flatnonzero(hung.ways[coat.name][0].may_start)
+        assert hung.ground.moment(starts[-1] + hung.slots(coat)) <= until
+    assert [coat.layer.side for coat in hung.first_coats] == ["first", "second"]
+    StepFactory(
+        piece=piece, kind=Step.Kind.COATED, layer=system.layers.get(position=1), coating=primer, happened_at=later
+    )
+    hung = lay_out_rows(Terms(workshop, {}), [piece.project], later).hung[0]
+    assert [coat.layer.side for coat in hung.first_coats] == ["second"]
+
+
+def test_what_was_turned_over_is_not_turned_again(workshop, lay_out, primer):
+    piece, system, later = _blasted_of_two_sides(workshop, lay_out, primer)
+    first = system.layers.get(position=1)
+    StepFactory(piece=piece, kind=Step.Kind.COATED, layer=first, coating=primer, happened_at=later)
+
+    def labels():
+        return [task.label for task in lay_out_rows(Terms(workshop, {}), [piece.project], later).hung[0].tasks]
+
+    assert labels()[0] == "turn over"
+    StepFactory(piece=piece, kind=Step.Kind.TURNED, happened_at=later)
+    assert "turn over" not in labels()
+
+
+def _blasted_of_two_sides(workshop, lay_out, primer):
+    """A piece, its system, and an hour after its blasting."""
+    system = SystemFactory(workshop=workshop, name="primer on two sides")
+    for position, side in enumerate((Layer.Side.FIRST, Layer.Side.SECOND), start=1):
+        LayerFactory(system=system, position=position, coating=primer, side=side)
+    lay_out(system)
+    piece = Piece.objects.get()
+    StepFactory(piece=piece, kind=Step.Kind.BLASTED, happened_at=NOW + timedelta(hours=1))
+    return piece, system, NOW + timedelta(hours=2)

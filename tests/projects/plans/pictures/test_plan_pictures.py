@@ -1,0 +1,185 @@
+"""The picture of a plan: each bar over its hours, bands of whole days, what stands where, and the list by day."""
+
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pytest
+
+from finishing.science.hours import Hours
+from finishing.science.windows import Reason
+from projects.plans.pictures.drawing import LEFT, WIDTH, by_day, picture
+from projects.plans.pictures.values import Deadline, Ground, Task, Visit
+
+LONDON = ZoneInfo("Europe/London")
+MAY = datetime(2026, 5, 12, tzinfo=LONDON)  # a Tuesday, midnight on the workshop's clock
+RUN = MAY.astimezone(UTC) - timedelta(days=1)
+
+
+def air(days=20, **columns):
+    count = 24 * days
+    given = {"temperature": np.full(count, 15.0), "humidity": 60.0, "rain": 0.0, **columns}
+    return Hours.from_arrays(np.datetime64(RUN.replace(tzinfo=None), "h"), **given)
+
+
+def task(hour, length=2, dry=6, rack="rack 1", **more):
+    begin = MAY + timedelta(hours=hour)
+    end = begin + timedelta(hours=length)
+    given = {"label": "coat", "kind": "coat", "place": "Shop", "people": ("Ada",), "colour": "#2f5d3a", **more}
+    return Task(f"{rack}-{hour}", rack, begin=begin, end=end, dry=end + timedelta(hours=dry), **given)
+
+
+def draw(tasks, hours=None, **more):
+    hours = hours or air()
+    return picture(hours, np.zeros(len(hours), bool), tasks, zone=LONDON, now=MAY + timedelta(hours=8), **more)
+
+
+def lane(drawn, name, band=0):
+    return next(lane for lane in drawn.bands[band].lanes if lane.name == name)
+
+
+def at(hour, hours_wide=48):
+    return LEFT + hour * WIDTH / hours_wide
+
+
+def test_a_bar_stands_over_its_hours_and_its_tail_ends_when_it_is_dry():
+    bar = lane(draw([task(9)]), "rack 1").bars[0]
+    assert bar.x == pytest.approx(at(9))
+    assert bar.end_x == pytest.approx(at(11))
+    assert bar.tail_x + bar.tail == pytest.approx(at(17))
+
+
+def test_the_same_step_stands_in_the_lane_of_each_who_does_it():
+    drawn = draw([task(9, people=("Ada", "Bess"))])
+    assert [bar.task.key for name in ("Ada", "Bess") for bar in lane(drawn, name).bars] == ["rack 1-9"] * 2
+    assert lane(drawn, "Ada").bars[0].tail == 0
+
+
+def test_bands_are_whole_days_of_one_width_and_a_tail_goes_on_into_the_next():
+    drawn = draw([task(9), task(24 * 8 - 4, length=2, dry=20)])
+    assert [band.days[0].when.item() for band in drawn.bands] == [
+        (MAY + timedelta(days=days)).astimezone(UTC).replace(tzinfo=None) for days in (0, 5)
+    ]
+    assert len({len(band.ticks) for band in drawn.bands}) == 1
+    last = lane(draw([task(9), task(24 * 5 - 3, length=2, dry=30)], air()), "rack 1", band=0)
+    assert last.bars
+
+
+def test_a_long_plan_loses_no_step_between_its_bands():
+    tasks = [task(hour, length=3, dry=2) for hour in range(8, 24 * 15, 11)]
+    drawn = draw(tasks)
+    shown = {bar.task.key for band in drawn.bands for bar in band.lanes[0].bars}
+    assert shown == {task.key for task in tasks}
+    assert all(LEFT <= bar.x <= LEFT + WIDTH for band in drawn.bands for bar in band.lanes[0].bars)
+
+
+def test_who_has_nothing_to_do_in_a_band_has_no_row_in_it():
+    drawn = draw([task(9, rack="a"), task(24 * 9, rack="b", people=("Ben",))])
+    assert [[lane.name for lane in band.lanes] for band in drawn.bands] == [["a", "Ada"], ["b", "Ben"]]
+    assert drawn.bands[0].lanes[0].y == drawn.bands[1].lanes[0].y
+
+
+def test_hours_of_a_place_stand_together_while_their_reasons_are_the_same():
+    refused = np.zeros(24 * 20, int)
+    refused[24:32] = Reason.OUTSIDE_WORKING_HOURS  # RUN begins a day before MAY
+    refused[32:36] = Reason.RAIN | Reason.HUMIDITY
+    cells = lane(draw([task(9)], grounds=[Ground("Yard", refused)]), "Yard").cells
+    assert [(round(cell.x, 3), cell.flags) for cell in cells] == [
+        (round(at(0), 3), Reason.OUTSIDE_WORKING_HOURS),
+        (round(at(8), 3), Reason.RAIN | Reason.HUMIDITY),
+        (round(at(12), 3), 0),
+    ]
+
+
+def test_the_deadline_stands_where_bare_iron_must_be_coated():
+    blasted, until = MAY + timedelta(hours=9), MAY + timedelta(hours=20, minutes=30)
+    bare = lane(draw([task(9)], deadlines=[Deadline("rack 1", blasted, until)]), "rack 1").bare[0]
+    assert (bare.x, bare.until_x) == pytest.approx((at(9), at(20.5)))
+    assert bare.ends
+
+
+def test_a_deadline_beyond_the_band_is_only_a_line():
+    ends = MAY + timedelta(days=6)
+    drawn = draw([task(9)], deadlines=[Deadline("rack 1", MAY + timedelta(hours=9), ends)])
+    assert [bare.ends for bare in lane(drawn, "rack 1").bare] == [False]
+
+
+def test_what_moves_shows_where_it_stood():
+    was = (MAY + timedelta(hours=30), MAY + timedelta(hours=32))
+    drawn = draw([task(9, was=was)])
+    bar = lane(drawn, "rack 1").bars[0]
+    assert (bar.was_x, bar.was_width) == pytest.approx((at(30), 2 * WIDTH / 48))
+    assert drawn.moved
+    assert not draw([task(9)]).moved
+
+
+def test_where_it_stood_shows_in_the_band_of_that_day_only():
+    was = (MAY + timedelta(hours=9), MAY + timedelta(hours=11))
+    drawn = draw([task(24 * 9, was=was)] + [task(12)])
+    first, second = (lane(drawn, "rack 1", band).bars for band in (0, 1))
+    ghost = next(bar for bar in first if bar.was_x is not None)
+    assert (ghost.width, ghost.words) == (0, "")
+    assert all(bar.was_x is None for bar in second)
+    assert [bar.width > 0 for bar in second] == [True]
+
+
+def test_words_keep_to_their_room():
+    first, second = lane(draw([task(9, label="coat of green enamel"), task(14, label="letter")]), "rack 1").bars
+    assert first.words.endswith("…")
+    assert second.words == "letter"
+
+
+def test_two_steps_close_together_leave_no_room_for_words():
+    assert lane(draw([task(9, length=1), task(10)]), "rack 1").bars[0].words == ""
+
+
+def test_a_visit_says_whether_it_is_taken():
+    day = Visit("v", "Grit Brothers", MAY + timedelta(hours=8), MAY + timedelta(hours=16), booked=True)
+    bar = lane(draw([task(9)], visits=[day]), "visits").bars[0]
+    assert (bar.x, bar.end_x) == pytest.approx((at(8), at(16)))
+    assert bar.words == "Grit Brothers"
+
+
+def test_a_visit_s_name_keeps_inside_its_box():
+    """Eight hours of 48 are 180 wide: room for 29 letters; of seven days 51: room for eight."""
+    name, begin = "The Grit and Shot Blasting Brothers of the Valley", MAY + timedelta(hours=8)
+    day = Visit("v", name, begin, begin + timedelta(hours=8), booked=False)
+    for tasks in ([task(9)], [task(9), task(24 * 13)]):
+        bar = lane(draw(tasks, visits=[day]), "visits").bars[0]
+        assert bar.words.endswith("…")
+        assert 6 * len(bar.words) <= bar.width
+
+
+def test_night_and_air_that_is_not_known_are_boxes_over_their_hours():
+    hours = air(days=2)  # ends a day after MAY begins, and the picture goes on for another
+    night = np.zeros(48, bool)
+    night[24:30] = True
+    drawn = picture(hours, night, [task(9)], zone=LONDON, now=MAY)
+    band = drawn.bands[0]
+    assert [(box.x, box.width) for box in band.night] == [pytest.approx((at(0), 6 * WIDTH / 48))]
+    assert [(box.x, box.width) for box in band.unknown] == [pytest.approx((at(24), 24 * WIDTH / 48))]
+
+
+def test_the_clock_moved_back_makes_the_longer_day_no_shorter():
+    """25 October 2026 has 25 hours in London."""
+    midnight = datetime(2026, 10, 25, tzinfo=LONDON)
+    start = np.datetime64((midnight.astimezone(UTC) - timedelta(days=1)).replace(tzinfo=None), "h")
+    hours = Hours.from_arrays(start, temperature=np.full(24 * 6, 10.0), humidity=60.0, rain=0.0)
+    begin = midnight.replace(hour=20)
+    late = Task(
+        "a", "rack 1", "coat", "coat", "Shop", (), begin, begin + timedelta(hours=2), begin + timedelta(hours=30)
+    )
+    drawn = picture(hours, np.zeros(len(hours), bool), [late], zone=LONDON, now=midnight)
+    bar = lane(drawn, "rack 1").bars[0]
+    assert bar.x == pytest.approx(LEFT + 21 * WIDTH / 73)
+
+
+def test_the_list_goes_by_the_days_of_the_workshop_s_clock():
+    days = by_day([task(25, rack="b"), task(9), task(25, rack="a")], LONDON, MAY + timedelta(hours=8))
+    assert [day.due for day in days] == [True, False]
+    assert [day.begin for day in days] == [MAY, MAY + timedelta(days=1)]
+    assert [task.rack for task in days[1].tasks] == ["a", "b"]
+
+
+def test_a_plan_without_steps_is_still_a_picture():
+    assert draw([]).bands[0].lanes == []

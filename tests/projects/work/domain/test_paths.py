@@ -1,0 +1,80 @@
+"""Where pieces stood, and how warm that left them."""
+
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+
+from finishing.air.domain.outside_air import WorkshopAir
+from finishing.science.sky import clear_sky_sun
+from finishing.science.windows import Reason
+from projects.record.models import Piece
+from projects.work.domain.outlook import outlooks
+from projects.work.domain.paths import paths
+from tests import factories
+
+pytestmark = pytest.mark.django_db
+NINE = datetime(2026, 5, 12, 8, tzinfo=UTC)  # a Tuesday, nine o'clock on the workshop's clock
+START = NINE - timedelta(days=2)
+
+
+@pytest.fixture
+def piece(workshop, yard, system):
+    part = factories.PartFactory(design__workshop=workshop, system=system)
+    return factories.PieceFactory(part=part, place=yard)
+
+
+def path_of(piece, pinned=True):
+    fresh = Piece.objects.with_log().get(pk=piece.pk)
+    return paths([fresh], WorkshopAir(piece.workshop, START, NINE), pinned)[piece.id]
+
+
+def test_sun_that_nobody_knows_warms_only_the_hot_side(workshop, piece):
+    """Δt = α·f·I / h, α 0.6 and f 0.25 of bare iron, h 4 + 4·2 of wind + 5.1 of radiation: fixtures/tables/
+    sunlit_metal.csv has the same sum. At noon on a May day the sun moves little in the hour that this plate lags."""
+    factories.steady_forecast(workshop, START, wind=2.0, cloud=1.0)
+    path = path_of(piece)
+    noon = int(path.hours.position(np.datetime64("2026-05-12T12")))
+    sun = clear_sky_sun(path.hours, workshop.latitude, workshop.longitude)[noon - 1]
+    assert path.hottest[noon] - path.metal[noon] == pytest.approx(0.6 * 0.25 * sun / 17.1, rel=0.04)
+    midnight = noon - 12
+    assert path.hottest[midnight] == pytest.approx(path.metal[midnight], abs=0.01)
+
+
+@pytest.mark.parametrize("sun", [0.0, 300.0])
+def test_sun_that_is_known_needs_no_second_run(workshop, piece, sun):
+    factories.steady_forecast(workshop, START, sun=sun)
+    path = path_of(piece)
+    assert np.shares_memory(path.hottest, path.metal)
+
+
+def test_a_roof_lets_no_sun_in(workshop, piece, roof):
+    factories.steady_forecast(workshop, START)
+    piece.place = roof
+    piece.save()
+    path = path_of(piece)
+    assert np.shares_memory(path.hottest, path.metal)
+
+
+def test_paint_for_the_cool_is_refused_in_sun_that_may_shine(workshop, piece):
+    """The primer's sheet says 20 °C at most: the air keeps it, the iron in a clear May noon would not."""
+    workshop.salt = "clean"
+    workshop.save()
+    piece.part.system.layers.first().coating.__class__.objects.update(temperature_max=21)
+    factories.steady_forecast(workshop, START, cloud=1.0, wind=0.0)
+    factories.StepFactory(piece=piece, kind="blasted", happened_at=NINE)
+    outlook = outlooks(workshop, [Piece.objects.with_log().get(pk=piece.pk)], NINE)[0]
+    noon = outlook.hour + 3
+    assert Reason.HEAT in Reason(int(outlook.refused[noon]))
+    assert Reason.HEAT not in Reason(int(outlook.refused[noon + 12]))
+    assert Reason.COLD not in Reason(int(outlook.refused[noon]))
+
+
+def test_a_measured_surface_takes_the_estimate_along_unless_it_is_left_out(workshop, piece, roof):
+    factories.steady_forecast(workshop, START)
+    piece.place = roof
+    piece.save()
+    factories.StepFactory(piece=piece, kind="noted", happened_at=NINE, surface_temperature=11)
+    at = int((NINE - START) / timedelta(hours=1))
+    assert path_of(piece).metal[at] == 11
+    assert path_of(piece, pinned=False).metal[at] == pytest.approx(20, abs=0.01)
