@@ -1,8 +1,7 @@
-from functools import partial
 from typing import Any
 
 from django.apps import AppConfig
-from django.db import connections, transaction
+from django.db import connections
 from django.db.models.signals import post_migrate, post_save
 
 
@@ -24,7 +23,7 @@ def keep_the_log_guarded(using: str, **kwargs: object) -> None:
 
 def hold_plans_against(instance: Any, created: bool, raw: bool = False, **kwargs: object) -> None:
     """A new forecast, whoever fetched it: finishing, which keeps it, knows of no plans."""
-    from projects.plans.actions.tasks import recheck_later
+    from projects.record.actions.changes import note_change
 
     if created and not raw:
-        transaction.on_commit(partial(recheck_later, instance.workshop_id))
+        note_change(instance.workshop_id)

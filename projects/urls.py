@@ -6,6 +6,7 @@ from django.urls import path
 from finishing.air.views import seasons, weather, years
 from finishing.calculators.views import calculators, sources
 from finishing.coatings.views import coatings, systems
+from finishing.library import views as library
 from finishing.media import views as media
 from finishing.workshops.views import accounts, settings
 from projects.buying.views import (
@@ -21,7 +22,7 @@ from projects.buying.views import (
     tools,
 )
 from projects.costs.views import buyers, costs, ordering, own_rates, prices, project_costs
-from projects.day import views as day_sheet
+from projects.day.views import day_sheet, piece
 from projects.plans.views import calendars, plans
 from projects.proving.views import machines, parts, proving, revisions
 from projects.record.views import designs, papers, photos
@@ -34,7 +35,7 @@ urlpatterns = [
     # who comes in
     path("sign-in/", accounts.sign_in, name="sign-in"),
     path("sign-out/", accounts.sign_out, name="sign-out"),
-    path("start/<slug:token>/", accounts.first_start, name="first-start"),
+    path("start/<slug:token>/", library.first_start, name="first-start"),
     path("join/<slug:token>/", accounts.join, name="join"),
     path("no-workshop/", accounts.no_workshop, name="no-workshop"),
     path("choose-workshop/", accounts.choose_workshop, name="choose-workshop"),
@@ -93,7 +94,7 @@ urlpatterns = [
     path("parts/revisions/<uuid:pk>/", revisions.edit, name="revision-edit"),
     path("parts/<uuid:pk>/revisions/new/", revisions.new, name="revision-new"),
     # pieces
-    path("pieces/<uuid:pk>/", pieces.detail, name="piece"),
+    path("pieces/<uuid:pk>/", piece.detail, name="piece"),
     path("pieces/<uuid:pk>/edit/", pieces.edit, name="piece-edit"),
     path("pieces/<uuid:pk>/set-aside/", pieces.set_aside, name="piece-set-aside"),
     # a machine put together

@@ -265,8 +265,8 @@ def grey_photo() -> bytes:
 
 def mild_year(workshop, year=2025):
     """A past year of one mild day after another."""
-    air = {"temperature": 15.0, "humidity": 55.0, "wind": 2.0, "cloud": 1.0, "sun": 0.0, "rain": 0.0}
-    hours = Hours.from_arrays(np.datetime64(f"{year}-01-01T00"), **{name: np.full(8760, v) for name, v in air.items()})
+    mild = {"temperature": 15.0, "humidity": 55.0, "wind": 2.0, "cloud": 1.0, "sun": 0.0, "rain": 0.0}
+    hours = Hours.from_arrays(np.datetime64(f"{year}-01-01T00"), **{name: np.full(8760, v) for name, v in mild.items()})
     place = {"latitude": workshop.latitude, "longitude": workshop.longitude}
     row = air.YearOfWeather(workshop=workshop, kind="past", year=year, label=str(year), source="archive", **place)
     row.keep(hours)

@@ -1,4 +1,4 @@
-"""The starting library: generic coatings, systems and blasting media that every workshop begins with."""
+"""The starting library, generic coatings, systems and blasting media, and the workshop that begins with it."""
 
 import json
 from dataclasses import dataclass
@@ -11,7 +11,8 @@ from django.db import transaction
 
 from finishing.coatings.models import Additive, Coating, DryingPoint, Layer, System, TinSize
 from finishing.media.models import Medium
-from finishing.workshops.models import Workshop
+from finishing.workshops.actions.workshops import spend
+from finishing.workshops.models import Invitation, Membership, Place, User, Workshop
 
 ROWS = {"drying_points": DryingPoint, "tin_sizes": TinSize, "additives": Additive}
 
@@ -92,3 +93,15 @@ def _load_system(workshop: Workshop, entry: dict[str, Any], coatings: dict[str, 
     for position, values in enumerate(layers, start=1):
         layer = {**values, "coating": coatings.get(values.get("coating"))}
         Layer.objects.create(workshop=workshop, system=system, position=position, **layer)
+
+
+@transaction.atomic
+def begin_workshop(*, invitation: Invitation, owner: User, workshop: Workshop) -> Membership:
+    """The owner's workshop with the usual three places and the starting library."""
+    spend(invitation)
+    owner.save()  # a new account is made here, so that it stays only together with its workshop
+    workshop.save()
+    for name, kind in (("Yard", Place.Kind.YARD), ("Lean-to", Place.Kind.ROOF), ("Shop", Place.Kind.SHOP)):
+        Place.objects.create(workshop=workshop, name=name, kind=kind)
+    load_library(workshop)
+    return Membership.objects.create(workshop=workshop, user=owner, role=Membership.Role.OWNER)

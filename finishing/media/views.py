@@ -13,7 +13,7 @@ from finishing.media.forms import MediumForm
 from finishing.media.models import Medium
 from finishing.science import grit
 from finishing.science.cautions import cautions_for
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.forms.copies import copy_id
 
 SHOWN_STATES = ("plain rust", "thick old paint")
@@ -21,7 +21,7 @@ SHOWN_STATES = ("plain rust", "thick old paint")
 
 @require_safe
 @member("look")
-def media(request: Any) -> HttpResponse:
+def media(request: WorkshopRequest) -> HttpResponse:
     rows = Medium.objects.of(request.workshop)
     own = rows.filter(from_library=False)
     context = {
@@ -34,7 +34,7 @@ def media(request: Any) -> HttpResponse:
 
 @require_safe
 @member("look")
-def detail(request: Any, pk: uuid.UUID) -> HttpResponse:
+def detail(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
     medium = get_object_or_404(Medium.objects.of(request.workshop), pk=pk)
     wet = ["wet stripping"] if medium.kind == "bicarbonate" else []
     context = {
@@ -50,13 +50,13 @@ def detail(request: Any, pk: uuid.UUID) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 @member("plan")
-def new(request: Any) -> HttpResponse:
+def new(request: WorkshopRequest) -> HttpResponse:
     return _sheet(request, None)
 
 
 @require_http_methods(["GET", "POST"])
 @member("plan")
-def edit(request: Any, pk: uuid.UUID) -> HttpResponse:
+def edit(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
     medium = get_object_or_404(Medium.objects.of(request.workshop), pk=pk)
     if medium.from_library:
         messages.warning(request, "The starting library stays as it is. Copy this one and change the copy.")
@@ -66,7 +66,7 @@ def edit(request: Any, pk: uuid.UUID) -> HttpResponse:
 
 @require_POST
 @member("plan")
-def copy(request: Any, pk: uuid.UUID) -> HttpResponse:
+def copy(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
     medium = get_object_or_404(Medium.objects.of(request.workshop), pk=pk)
     made = actions.copy_medium(medium, pk=copy_id(request.POST))
     messages.success(request, "Copied. Now make it match the sheet of the bag in your hand.")

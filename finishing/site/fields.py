@@ -181,6 +181,9 @@ class QuantityFormField(forms.CharField):
 class QuantityField(models.FloatField):
     """A number column in a stated unit; a Quantity on the model."""
 
+    _pyi_private_set_type: Quantity | float  # what django-stubs reads of a field
+    _pyi_private_get_type: Quantity
+
     def __init__(
         self,
         *args: Any,

@@ -1,14 +1,16 @@
 """What every row has: an id that a client may make, and a workshop it stays under."""
 
 import uuid
-from typing import Any, Self
+from typing import Self, TypeVar
 
 from django.core.exceptions import ValidationError
 from django.db import models
 
+Row = TypeVar("Row", bound=models.Model)
 
-class WorkshopQuerySet(models.QuerySet):
-    def of(self, workshop: Any) -> Self:
+
+class WorkshopQuerySet(models.QuerySet[Row]):
+    def of(self, workshop: models.Model) -> Self:
         """The rows of one workshop: the only way a page finds rows."""
         return self.filter(workshop=workshop)
 

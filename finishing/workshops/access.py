@@ -2,15 +2,17 @@
 
 from collections.abc import Callable
 from functools import wraps
-from typing import Any
+from typing import Concatenate, ParamSpec, cast
 
 from django.contrib.auth.decorators import login_required
+from django.contrib.auth.models import AnonymousUser
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
+from django_htmx.middleware import HtmxDetails
 
-from .models import Membership
+from .models import Membership, User, Workshop
 
 Role = Membership.Role
 
@@ -23,13 +25,33 @@ RIGHTS = {
 }
 
 
+class VisitorRequest(HttpRequest):
+    """A request of anybody, signed in or not; without a membership there is no workshop."""
+
+    user: User | AnonymousUser  # type: ignore[assignment]  # the stubs know no sign-in by session
+    htmx: HtmxDetails
+    membership: Membership | None
+    workshop: Workshop | None
+    may: set[str]
+
+
+class WorkshopRequest(HttpRequest):
+    """A request that has passed `member`: it acts for a workshop."""
+
+    user: User
+    htmx: HtmxDetails
+    membership: Membership
+    workshop: Workshop
+    may: set[str]
+
+
 class WorkshopMiddleware:
     """Gives each request its membership and workshop, and the workshop's own clock."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]):
         self.get_response = get_response
 
-    def __call__(self, request: Any) -> HttpResponse:
+    def __call__(self, request: VisitorRequest) -> HttpResponse:
         request.membership = membership_of(request)
         request.workshop = request.membership.workshop if request.membership else None
         request.may = {right for right in RIGHTS if may(request, right)}
@@ -39,7 +61,7 @@ class WorkshopMiddleware:
         return self.get_response(request)
 
 
-def membership_of(request: Any) -> Membership | None:
+def membership_of(request: VisitorRequest) -> Membership | None:
     """The membership chosen in this session, else the first one."""
     if not request.user.is_authenticated:
         return None
@@ -47,22 +69,31 @@ def membership_of(request: Any) -> Membership | None:
     return own.filter(workshop=request.session.get("workshop")).first() or own.first()
 
 
-def may(request: Any, right: str) -> bool:
+def may(request: VisitorRequest | WorkshopRequest, right: str) -> bool:
     return bool(request.membership and request.membership.role in RIGHTS[right])
 
 
-def member(right: str = "look") -> Callable[..., Any]:
+P = ParamSpec("P")
+
+
+def member(
+    right: str = "look",
+) -> Callable[
+    [Callable[Concatenate[WorkshopRequest, P], HttpResponse]], Callable[Concatenate[VisitorRequest, P], HttpResponse]
+]:
     """A view for members of a workshop who have this right."""
 
-    def door(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
+    def door(
+        view: Callable[Concatenate[WorkshopRequest, P], HttpResponse],
+    ) -> Callable[Concatenate[VisitorRequest, P], HttpResponse]:
         @login_required
         @wraps(view)
-        def guarded(request: Any, *args: Any, **kwargs: Any) -> HttpResponse:
+        def guarded(request: VisitorRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
             if request.membership is None:
                 return redirect("no-workshop")
             if not may(request, right):
                 raise PermissionDenied(f"A {request.membership.role} may not do this here.")
-            return view(request, *args, **kwargs)
+            return view(cast(WorkshopRequest, request), *args, **kwargs)
 
         return guarded
 

@@ -18,9 +18,10 @@ from django.db import transaction
 from finishing.coatings.actions.coatings import copy_coating, save_coating
 from finishing.coatings.actions.systems import copy_system, save_system
 from finishing.coatings.models import Additive, Coating, System, TinSize
+from finishing.library.actions import begin_workshop
 from finishing.science import rust
 from finishing.science.drying import recoat_window
-from finishing.workshops.actions.workshops import begin_workshop, invite, join_workshop, keep
+from finishing.workshops.actions.workshops import invite, join_workshop, keep
 from finishing.workshops.models import Place, User, Workshop
 from projects.proving.actions import keep_revision
 from projects.record.actions.designs import save_design, save_part

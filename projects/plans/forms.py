@@ -96,7 +96,7 @@ class PlanSettingsForm(QuestionForm):
         super().__init__(*args, workshop=workshop, initial=initial, **kwargs)
         self.pieces, self.places = list(pieces), list(Place.objects.of(workshop))
         members = Membership.objects.of(workshop).exclude(role=Membership.Role.GUEST)
-        self.fields["people"].queryset = User.objects.filter(memberships__in=members).order_by("username")
+        self.offer_rows("people", User.objects.filter(memberships__in=members).order_by("username"))
         self.fields["people"].initial = self.fields["people"].queryset
         for number, box in enumerate(AIM_BOXES):
             self.fields[box] = _aim(box, number, was)

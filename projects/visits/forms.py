@@ -95,7 +95,7 @@ class VisitForm(WorkshopForm):
         super().__init__(*args, **kwargs)
         units = dict.fromkeys(("call_out", "travel", "rate"), self.workshop.currency)
         for name, unit in {**units, "free_until": "h", "cancel_share": "%"}.items():
-            self.fields[name].printed = unit
+            self.print_beside(name, unit)
 
 
 class TaskRow(ModelRow):
@@ -153,7 +153,7 @@ class ChoosePiecesForm(QuestionForm):
     def __init__(self, *args: Any, visit: Visit, offered: list[Piece], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.offered = offered
-        self.fields["pieces"].queryset = Piece.objects.of(visit.workshop).filter(pk__in=[p.pk for p in offered])
+        self.offer_rows("pieces", Piece.objects.of(visit.workshop).filter(pk__in=[p.pk for p in offered]))
 
     @property
     def ticked(self) -> set[str]:
@@ -188,10 +188,11 @@ class VisitPieceForm(WorkshopForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         in_use = Q(retired=False) | Q(pk=self.instance.medium_id)
-        self.fields["medium"].queryset = (
-            Medium.objects.of(self.workshop).filter(in_use).order_by("from_library", "name")
+        self.offer_rows(
+            "medium",
+            (Medium.objects.of(self.workshop).filter(in_use).order_by("from_library", "name")),
+            none="not chosen yet",
         )
-        self.fields["medium"].empty_label = "not chosen yet"
 
 
 class RefuseForm(QuestionForm):
@@ -228,7 +229,7 @@ class SettleForm(QuestionForm):
     def __init__(self, *args: Any, settlement: Settlement, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.settlement = settlement
-        self.fields["paid"].printed = self.workshop.currency
+        self.print_beside("paid", self.workshop.currency)
         for medium, rows in pots(settlement.blasted):
             box = VisitPiece._meta.get_field("used").formfield(required=False, label=f"{medium}, used")
             weighed = [row.used for row in rows if row.used is not None]

@@ -19,7 +19,7 @@ from icalendar import Calendar
 from finishing.air.models import Forecast
 from finishing.workshops.models import Place
 from projects.plans.actions import making as plan_making
-from projects.plans.actions.checks import recheck_kept_plans
+from projects.plans.actions.rechecking import recheck_kept_plans
 from projects.record.models import CalendarAddress, Plan, PlanRun, Slot, Step, Visit
 from tests import factories
 

@@ -39,7 +39,7 @@ def hours_of(kept: dict[str, Any]) -> Hours:
     return Hours.from_arrays(np.datetime64(kept["start"]), coarse=kept["coarse"], **columns)
 
 
-class ForecastQuerySet(WorkshopQuerySet):
+class ForecastQuerySet(WorkshopQuerySet["Forecast"]):
     def told_to(self, workshop: Workshop, now: datetime) -> Self:
         """The workshop's forecasts up to now, newest first; invented weather only where it is chosen.
 
@@ -71,7 +71,7 @@ class Forecast(HoursRow):
         return f"{self.service}, {self.fetched_at:%Y-%m-%d %H:%M}"
 
 
-class EnsembleQuerySet(WorkshopQuerySet):
+class EnsembleQuerySet(WorkshopQuerySet["Ensemble"]):
     def told_to(self, workshop: Workshop, now: datetime) -> "Ensemble | None":
         """The newest of the service that the workshop has chosen, while it still speaks of hours to come."""
         own = self.of(workshop).filter(service=workshop.weather_service, fetched_at__lte=now)
@@ -101,7 +101,7 @@ class Ensemble(WorkshopRow):
         return [member.between(now, member.end) for member in map(hours_of, self.members)]
 
 
-class ReadingQuerySet(WorkshopQuerySet):
+class ReadingQuerySet(WorkshopQuerySet["Reading"]):
     def between(self, begin: Any, end: Any) -> Self:
         return self.filter(taken_at__gte=begin, taken_at__lt=end)
 

@@ -13,7 +13,7 @@ from .weather import HoursRow
 NEARLY_HERE = 0.01  # degrees: what rounding, or a step across the yard, may move a place
 
 
-class YearQuerySet(WorkshopQuerySet):
+class YearQuerySet(WorkshopQuerySet["YearOfWeather"]):
     def past(self) -> Self:
         return self.filter(kind=YearOfWeather.Kind.PAST)
 

@@ -17,7 +17,7 @@ from finishing.air.models import YearOfWeather
 from finishing.air.pictures import Hours, Picture, by_month, by_week, months, picture, week_begins
 from finishing.science.seasons import WEEKS, Season, weekly_working
 from finishing.science.working import Working
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.models import Workshop
 
 from .weather import CREDITS, Credit
@@ -95,7 +95,7 @@ class Outcome:
 
 @require_safe
 @member()
-def which_month(request: Any) -> HttpResponse:
+def which_month(request: WorkshopRequest) -> HttpResponse:
     form = WhichMonthForm(request.GET, workshop=request.workshop)
     outcome = Outcome(_through_years(form)) if form.has_years and form.is_valid() else None
     return render(request, "finishing/air/seasons/which_month.html", {"form": form, "outcome": outcome})

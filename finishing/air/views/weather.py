@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
+from uuid import UUID
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -22,7 +23,7 @@ from finishing.science.working import Working
 from finishing.site.pictures.charts import Hour, air_at, chart, days
 from finishing.weather import met_norway, open_meteo
 from finishing.weather.logger import LoggerUnreadable
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.models import Place, Workshop
 from finishing.workshops.models.workshops import time_zones
 
@@ -96,7 +97,7 @@ class PlaceAir:
 
 
 @member()
-def outlook(request: Any) -> HttpResponse:
+def outlook(request: WorkshopRequest) -> HttpResponse:
     now = timezone.now()
     fresh = freshness(request.workshop, now)
     air = WorkshopAir(request.workshop, _begin(fresh.forecast, now), now)
@@ -152,7 +153,7 @@ def _pictures(air: WorkshopAir) -> dict[str, Any]:
 
 @require_POST
 @member()
-def fetch(request: Any) -> HttpResponse:
+def fetch(request: WorkshopRequest) -> HttpResponse:
     """A page calls this once it is shown, so that nobody waits for the network to read what is known."""
     now = timezone.now()
     fetched = weather.refresh_forecast(request.workshop, now)
@@ -164,14 +165,14 @@ def fetch(request: Any) -> HttpResponse:
 
 
 @member()
-def readings(request: Any) -> HttpResponse:
+def readings(request: WorkshopRequest) -> HttpResponse:
     rows = Reading.objects.of(request.workshop).select_related("place", "by")
     page = Paginator(rows, A_PAGE).get_page(request.GET.get("page"))
     return render(request, "finishing/air/weather/readings.html", {"page": page})
 
 
 @member("log")
-def new_reading(request: Any) -> HttpResponse:
+def new_reading(request: WorkshopRequest) -> HttpResponse:
     last = Reading.objects.of(request.workshop).filter(by=request.user).first()
     first_values = {
         "place": last.place_id if last else Place.objects.of(request.workshop).first(),
@@ -188,7 +189,7 @@ def new_reading(request: Any) -> HttpResponse:
 
 @require_POST
 @member("log")
-def remove_reading(request: Any, pk: Any) -> HttpResponse:
+def remove_reading(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     typed = Reading.objects.of(request.workshop).filter(source="typed")
     weather.remove_reading(get_object_or_404(typed, pk=pk))
     messages.success(request, "Reading taken out.")
@@ -196,7 +197,7 @@ def remove_reading(request: Any, pk: Any) -> HttpResponse:
 
 
 @member("log")
-def import_logger(request: Any) -> HttpResponse:
+def import_logger(request: WorkshopRequest) -> HttpResponse:
     form = LoggerForm(request.POST or None, request.FILES or None, workshop=request.workshop)
     imported = _take_in(request, form) if request.method == "POST" and form.is_valid() else None
     context = {"form": form, "imported": imported, "time_zones": time_zones()}
@@ -205,7 +206,7 @@ def import_logger(request: Any) -> HttpResponse:
     return render(request, "finishing/air/weather/import_logger.html", context)
 
 
-def _take_in(request: Any, form: LoggerForm) -> weather.Imported | None:
+def _take_in(request: WorkshopRequest, form: LoggerForm) -> weather.Imported | None:
     asked = form.cleaned_data
     try:
         imported = weather.import_logger_file(

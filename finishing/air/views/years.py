@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass
 from typing import Any
+from uuid import UUID
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -15,7 +16,7 @@ from finishing.air.forms.years import TypicalYearForm
 from finishing.air.models import YearOfWeather
 from finishing.weather import open_meteo
 from finishing.weather.typical_year import TypicalYearUnreadable
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.models import Workshop
 
 EARTH = 6371.0  # km
@@ -33,7 +34,7 @@ class TypicalRow:
 
 
 @member()
-def years(request: Any) -> HttpResponse:
+def years(request: WorkshopRequest) -> HttpResponse:
     rows = YearOfWeather.objects.of(request.workshop).defer("hours")
     context = {
         "progress": actions.progress(request.workshop, timezone.now()),
@@ -63,7 +64,7 @@ def _away(row: YearOfWeather, workshop: Workshop) -> float:
 
 @require_POST
 @member("plan")
-def fetch(request: Any) -> HttpResponse:
+def fetch(request: WorkshopRequest) -> HttpResponse:
     """One year; the page asks again once it is shown, so that years come while somebody does something else."""
     progress = actions.fetch_next_year(request.workshop, timezone.now())
     if request.htmx:
@@ -76,7 +77,7 @@ def fetch(request: Any) -> HttpResponse:
 
 
 @member("plan")
-def add_typical(request: Any) -> HttpResponse:
+def add_typical(request: WorkshopRequest) -> HttpResponse:
     sent = (request.POST, request.FILES) if request.method == "POST" else (None, None)
     form = TypicalYearForm(*sent, workshop=request.workshop)
     if form.repeated or (form.is_valid() and _kept(request, form)):
@@ -84,7 +85,7 @@ def add_typical(request: Any) -> HttpResponse:
     return render(request, "finishing/air/years/add_typical.html", {"form": form})
 
 
-def _kept(request: Any, form: TypicalYearForm) -> bool:
+def _kept(request: WorkshopRequest, form: TypicalYearForm) -> bool:
     try:
         actions.keep_typical_year(form.instance, form.cleaned_data["file"].read(), timezone.now())
     except TypicalYearUnreadable as unreadable:
@@ -96,7 +97,7 @@ def _kept(request: Any, form: TypicalYearForm) -> bool:
 
 @require_POST
 @member("plan")
-def remove(request: Any, pk: Any) -> HttpResponse:
+def remove(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     row = get_object_or_404(YearOfWeather.objects.of(request.workshop).defer("hours"), pk=pk)
     actions.remove_year(row)
     messages.success(request, f"{row} is taken out.")

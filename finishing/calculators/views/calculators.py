@@ -9,6 +9,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from finishing.calculators.forms import QUESTIONS, Asker, Question
+from finishing.workshops.access import VisitorRequest
 
 
 @require_safe
@@ -36,7 +37,7 @@ def calculator(request: HttpRequest, name: str) -> HttpResponse:
     return render(request, template, context)
 
 
-def _units(request: Any) -> dict[str, Any]:
+def _units(request: VisitorRequest) -> dict[str, Any]:
     """As the address says, else as the workshop reads them, else metric."""
     asked = request.GET.get("units")
     workshop = request.workshop

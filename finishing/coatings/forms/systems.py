@@ -46,7 +46,7 @@ class LayerRow(ModelRow):
         super().__init__(*args, workshop=workshop, **kwargs)
         # a tin no longer used stays where it is in use
         offered = Coating.objects.of(workshop).filter(Q(retired=False) | Q(layers__isnull=False))
-        self.fields["coating"].queryset = offered.distinct().order_by("from_library", "name")
+        self.offer_rows("coating", offered.distinct().order_by("from_library", "name"))
         self.fields["kind"].choices = [("", "–"), *Layer.Kind.choices]
         self.fields["coating"].empty_label = "–"
         for name in ("dry_film", "thinning"):

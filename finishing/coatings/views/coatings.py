@@ -14,13 +14,13 @@ from finishing.coatings.models import Coating
 from finishing.science import drying, film
 from finishing.science.cautions import cautions_for
 from finishing.science.units import Quantity
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.forms.copies import copy_id
 
 
 @require_safe
 @member("look")
-def coatings(request: Any) -> HttpResponse:
+def coatings(request: WorkshopRequest) -> HttpResponse:
     rows = Coating.objects.of(request.workshop)
     own = rows.filter(from_library=False)
     context = {
@@ -33,7 +33,7 @@ def coatings(request: Any) -> HttpResponse:
 
 @require_safe
 @member("look")
-def detail(request: Any, pk: uuid.UUID) -> HttpResponse:
+def detail(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
     coating = get_object_or_404(Coating.objects.of(request.workshop), pk=pk)
     context = {
         "coating": coating,
@@ -47,13 +47,13 @@ def detail(request: Any, pk: uuid.UUID) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 @member("plan")
-def new(request: Any) -> HttpResponse:
+def new(request: WorkshopRequest) -> HttpResponse:
     return _sheet(request, None)
 
 
 @require_http_methods(["GET", "POST"])
 @member("plan")
-def edit(request: Any, pk: uuid.UUID) -> HttpResponse:
+def edit(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
     coating = get_object_or_404(Coating.objects.of(request.workshop), pk=pk)
     if coating.from_library:
         messages.warning(request, "The starting library stays as it is. Copy this one and change the copy.")
@@ -63,7 +63,7 @@ def edit(request: Any, pk: uuid.UUID) -> HttpResponse:
 
 @require_POST
 @member("plan")
-def copy(request: Any, pk: uuid.UUID) -> HttpResponse:
+def copy(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
     coating = get_object_or_404(Coating.objects.of(request.workshop), pk=pk)
     made = actions.copy_coating(coating, pk=copy_id(request.POST))
     messages.success(request, "Copied. Now make it match the sheet of the tin in your hand.")

@@ -11,13 +11,13 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from finishing.coatings.actions import systems as actions
 from finishing.coatings.forms.systems import Plan
 from finishing.coatings.models import System
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.forms.copies import copy_id
 
 
 @require_safe
 @member("look")
-def systems(request: Any) -> HttpResponse:
+def systems(request: WorkshopRequest) -> HttpResponse:
     rows = _with_layers(request)
     own = rows.filter(from_library=False)
     context = {
@@ -30,20 +30,20 @@ def systems(request: Any) -> HttpResponse:
 
 @require_safe
 @member("look")
-def detail(request: Any, pk: uuid.UUID) -> HttpResponse:
+def detail(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
     system = get_object_or_404(_with_layers(request), pk=pk)
     return render(request, "finishing/coatings/systems/detail.html", {"system": system, "copy_id": uuid.uuid4()})
 
 
 @require_http_methods(["GET", "POST"])
 @member("plan")
-def new(request: Any) -> HttpResponse:
+def new(request: WorkshopRequest) -> HttpResponse:
     return _plan(request, None)
 
 
 @require_http_methods(["GET", "POST"])
 @member("plan")
-def edit(request: Any, pk: uuid.UUID) -> HttpResponse:
+def edit(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
     system = get_object_or_404(_with_layers(request), pk=pk)
     if system.from_library:
         messages.warning(request, "The starting library stays as it is. Copy this one and change the copy.")
@@ -53,7 +53,7 @@ def edit(request: Any, pk: uuid.UUID) -> HttpResponse:
 
 @require_POST
 @member("plan")
-def copy(request: Any, pk: uuid.UUID) -> HttpResponse:
+def copy(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
     made = actions.copy_system(get_object_or_404(_with_layers(request), pk=pk), pk=copy_id(request.POST))
     messages.success(request, "Copied. Now put your own tins into it.")
     return redirect("system-edit", made.pk)
@@ -74,5 +74,5 @@ def _plan(request: HttpRequest, system: System | None) -> HttpResponse:
     return render(request, "finishing/coatings/systems/edit.html", {"plan": plan, "form": plan.form, "system": system})
 
 
-def _with_layers(request: Any) -> Any:
+def _with_layers(request: WorkshopRequest) -> Any:
     return System.objects.of(request.workshop).prefetch_related("layers__coating")

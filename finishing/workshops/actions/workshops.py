@@ -6,7 +6,6 @@ from django.db import transaction
 from django.db.models import ProtectedError
 from django.utils import timezone
 
-from finishing.library.actions import load_library
 from finishing.workshops.models import DayOff, Invitation, Membership, Place, User, Workshop
 
 Role = Membership.Role
@@ -33,29 +32,17 @@ def withdraw(invitation: Invitation) -> None:
 
 
 @transaction.atomic
-def begin_workshop(*, invitation: Invitation, owner: User, workshop: Workshop) -> Membership:
-    """The owner's workshop with the usual three places and the starting library."""
-    _spend(invitation)
-    owner.save()  # a new account is made here, so that it stays only together with its workshop
-    workshop.save()
-    for name, kind in (("Yard", Place.Kind.YARD), ("Lean-to", Place.Kind.ROOF), ("Shop", Place.Kind.SHOP)):
-        Place.objects.create(workshop=workshop, name=name, kind=kind)
-    load_library(workshop)
-    return Membership.objects.create(workshop=workshop, user=owner, role=Role.OWNER)
-
-
-@transaction.atomic
 def join_workshop(*, invitation: Invitation, user: User) -> Membership:
     """Who is a member already keeps the role and leaves the link for somebody else."""
     already = Membership.objects.of(invitation.workshop).filter(user=user).first()
     if already:
         return already
-    _spend(invitation)
+    spend(invitation)
     user.save()
     return Membership.objects.create(workshop=invitation.workshop, user=user, role=invitation.role)
 
 
-def _spend(invitation: Invitation) -> None:
+def spend(invitation: Invitation) -> None:
     """One update that only one of two simultaneous visitors can win."""
     if not Invitation.objects.filter(pk=invitation.pk, used_at=None).update(used_at=timezone.now()):
         raise Refused("This link has been used already.")

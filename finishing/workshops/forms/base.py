@@ -5,6 +5,7 @@ from typing import Any, ClassVar
 
 from django import forms
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
+from django.db.models import QuerySet
 
 from finishing.site.fields import QuantityFormField
 from finishing.site.models import WorkshopRow
@@ -29,6 +30,9 @@ class DegreesField(forms.FloatField):
         return None if number is None else sign * number
 
 
+USUAL = "usual"  # an empty choice keeps the words it has
+
+
 class OfWorkshop:
     """A form that shows the workshop's units and offers only the workshop's rows."""
 
@@ -42,6 +46,18 @@ class OfWorkshop:
                 field.us = workshop.us_units
             elif isinstance(field, forms.ModelChoiceField) and issubclass(field.queryset.model, WorkshopRow):
                 field.queryset = field.queryset.of(workshop)
+
+    def offer_rows(self, name: str, rows: QuerySet[Any], none: str | None = USUAL) -> None:
+        """Let a box choose among `rows`; `none` is what an empty choice means there, None where there is none."""
+        box = self.fields[name]
+        assert isinstance(box, forms.ModelChoiceField)
+        box.queryset = rows
+        if none != USUAL:
+            box.empty_label = none
+
+    def print_beside(self, name: str, unit: str) -> None:
+        """Print a unit beside a box that asks for a bare number."""
+        self.fields[name].printed = unit  # type: ignore[attr-defined]  # field.html prints it
 
 
 DASHES = "---------"  # Django's own

@@ -45,8 +45,8 @@ class WorkshopSettingsForm(OfWorkshop, BeginForm):
         worked = [day for day, mark in enumerate(instance.work_days) if mark == "1"]
         super().__init__(*args, instance=instance, initial={"work_days": worked}, **kwargs)
         self.settle(instance)
-        self.fields["wage"].printed = instance.currency
-        self.fields["reading_age_minutes"].printed = "min"
+        self.print_beside("wage", instance.currency)
+        self.print_beside("reading_age_minutes", "min")
         self.fields["reading_age_minutes"].help_text = ""
 
     @property

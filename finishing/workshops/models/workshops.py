@@ -232,7 +232,7 @@ def new_token() -> str:
     return secrets.token_urlsafe(24)
 
 
-class InvitationQuerySet(models.QuerySet):
+class InvitationQuerySet(models.QuerySet["Invitation"]):
     def usable(self, now: datetime) -> "InvitationQuerySet":
         return self.filter(used_at=None, made_at__gt=now - LINK_LASTS)
 

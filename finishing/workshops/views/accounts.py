@@ -1,7 +1,5 @@
 """Who comes in: sign in and out, the first start, joining by a link, and choosing a workshop."""
 
-from typing import Any
-
 from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_required
@@ -13,12 +11,11 @@ from django.urls import reverse_lazy
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from finishing.workshops.access import member
+from finishing.workshops.access import VisitorRequest, WorkshopRequest, member
 from finishing.workshops.actions import workshops
-from finishing.workshops.forms.accounts import AccountForm, BeginForm, OwnPasswordForm, SignInForm
+from finishing.workshops.forms.accounts import AccountForm, OwnPasswordForm, SignInForm
 from finishing.workshops.forms.base import as_uuid
 from finishing.workshops.models import Invitation, Membership, User
-from finishing.workshops.models.workshops import time_zones
 
 sign_in = LoginView.as_view(
     template_name="finishing/workshops/accounts/sign_in.html",
@@ -38,20 +35,7 @@ class PasswordView(SuccessMessageMixin, PasswordChangeView):
 password = PasswordView.as_view()
 
 
-def first_start(request: Any, token: str) -> HttpResponse:
-    """The one-time link: an account, unless somebody is signed in, and a workshop."""
-    invitation = usable(token, first=True)
-    if invitation is None:
-        return link_spent(request)
-    account, form = account_form(request), BeginForm(request.POST or None)
-    if request.method == "POST" and all([form.is_valid(), account is None or account.is_valid()]):
-        owner = person(request, account)
-        return enter(request, workshops.begin_workshop(invitation=invitation, owner=owner, workshop=form.instance))
-    page = {"account": account, "form": form, "time_zones": time_zones()}
-    return render(request, "finishing/workshops/accounts/first_start.html", page)
-
-
-def join(request: Any, token: str) -> HttpResponse:
+def join(request: VisitorRequest, token: str) -> HttpResponse:
     invitation = usable(token, first=False)
     if invitation is None:
         return link_spent(request)
@@ -66,20 +50,20 @@ def usable(token: str, *, first: bool) -> Invitation | None:
     return links.filter(token=token).select_related("workshop").first()
 
 
-def link_spent(request: Any) -> HttpResponse:
+def link_spent(request: VisitorRequest) -> HttpResponse:
     return render(request, "finishing/workshops/accounts/link_spent.html", status=410)
 
 
-def account_form(request: Any) -> AccountForm | None:
+def account_form(request: VisitorRequest) -> AccountForm | None:
     """Who is signed in needs no new account."""
     return None if request.user.is_authenticated else AccountForm(request.POST or None)
 
 
-def person(request: Any, account: AccountForm | None) -> User:
+def person(request: VisitorRequest, account: AccountForm | None) -> User:
     return account.save(commit=False) if account else request.user
 
 
-def enter(request: Any, membership: Membership) -> HttpResponse:
+def enter(request: VisitorRequest, membership: Membership) -> HttpResponse:
     if not request.user.is_authenticated:
         login(request, membership.user)
     request.session["workshop"] = str(membership.workshop_id)
@@ -88,7 +72,7 @@ def enter(request: Any, membership: Membership) -> HttpResponse:
 
 
 @login_required
-def choose_workshop(request: Any) -> HttpResponse:
+def choose_workshop(request: VisitorRequest) -> HttpResponse:
     own = Membership.objects.filter(user=request.user).select_related("workshop").order_by("workshop__name")
     if request.method == "POST":
         chosen = get_object_or_404(own, pk=as_uuid(request.POST.get("membership")))
@@ -99,11 +83,11 @@ def choose_workshop(request: Any) -> HttpResponse:
 
 @require_POST
 @member("settle")
-def another_workshop(request: Any) -> HttpResponse:
+def another_workshop(request: WorkshopRequest) -> HttpResponse:
     """An owner may begin a second workshop by the same page as the first."""
     return redirect("first-start", token=workshops.invite(workshop=None, role=Membership.Role.OWNER).token)
 
 
 @login_required
-def no_workshop(request: Any) -> HttpResponse:
+def no_workshop(request: VisitorRequest) -> HttpResponse:
     return render(request, "finishing/workshops/accounts/no_workshop.html")

@@ -1,6 +1,7 @@
 """The workshop itself: settings, members, places and days off."""
 
 from typing import Any
+from uuid import UUID
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -9,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.actions import workshops
 from finishing.workshops.forms.base import WorkshopForm
 from finishing.workshops.forms.settings import (
@@ -25,7 +26,7 @@ from finishing.workshops.models.workshops import time_zones
 
 
 @member()
-def settings(request: Any) -> HttpResponse:
+def settings(request: WorkshopRequest) -> HttpResponse:
     """Whoever may not settle reads what holds here, and finds their own password."""
     if "settle" not in request.may:
         return render(request, "finishing/workshops/settings/settings.html")
@@ -40,7 +41,7 @@ def settings(request: Any) -> HttpResponse:
 
 
 @member("settle")
-def members(request: Any) -> HttpResponse:
+def members(request: WorkshopRequest) -> HttpResponse:
     own = Membership.objects.of(request.workshop).select_related("user").order_by("user__first_name", "user__username")
     links = Invitation.objects.usable(timezone.now()).filter(workshop=request.workshop).order_by("made_at")
     return render(
@@ -56,7 +57,7 @@ def members(request: Any) -> HttpResponse:
 
 @require_POST
 @member("settle")
-def invite(request: Any) -> HttpResponse:
+def invite(request: WorkshopRequest) -> HttpResponse:
     form = InviteForm(request.POST)
     if form.is_valid():
         workshops.invite(workshop=request.workshop, role=form.cleaned_data["role"])
@@ -68,7 +69,7 @@ def invite(request: Any) -> HttpResponse:
 
 @require_POST
 @member("settle")
-def withdraw(request: Any, token: str) -> HttpResponse:
+def withdraw(request: WorkshopRequest, token: str) -> HttpResponse:
     workshops.withdraw(get_object_or_404(Invitation, workshop=request.workshop, token=token, used_at=None))
     messages.success(request, "The link no longer works.")
     return redirect("members")
@@ -76,7 +77,7 @@ def withdraw(request: Any, token: str) -> HttpResponse:
 
 @require_POST
 @member("settle")
-def change_role(request: Any, pk: Any) -> HttpResponse:
+def change_role(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     membership = get_object_or_404(Membership.objects.of(request.workshop), pk=pk)
     form = RoleForm(request.POST)
     if form.is_valid():
@@ -88,12 +89,12 @@ def change_role(request: Any, pk: Any) -> HttpResponse:
 
 @require_POST
 @member("settle")
-def remove_member(request: Any, pk: Any) -> HttpResponse:
+def remove_member(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     attempt(request, workshops.remove_member, get_object_or_404(Membership.objects.of(request.workshop), pk=pk))
     return redirect("members")
 
 
-def attempt(request: Any, action: Any, *args: Any, **kwargs: Any) -> None:
+def attempt(request: WorkshopRequest, action: Any, *args: Any, **kwargs: Any) -> None:
     """Do it, or say why not."""
     try:
         action(*args, **kwargs)
@@ -104,25 +105,25 @@ def attempt(request: Any, action: Any, *args: Any, **kwargs: Any) -> None:
 
 
 @member()
-def places(request: Any) -> HttpResponse:
+def places(request: WorkshopRequest) -> HttpResponse:
     return render(request, "finishing/workshops/settings/places.html", {"places": Place.objects.of(request.workshop)})
 
 
 @member("settle")
-def place_new(request: Any) -> HttpResponse:
+def place_new(request: WorkshopRequest) -> HttpResponse:
     form = PlaceForm(request.POST or None, workshop=request.workshop)
     return kept_or_shown(request, form, "place", then="places")
 
 
 @member("settle")
-def place_edit(request: Any, pk: Any) -> HttpResponse:
+def place_edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     place = get_object_or_404(Place.objects.of(request.workshop), pk=pk)
     asked = HeldForm(request.GET).asked
     form = PlaceForm(request.POST or None, workshop=request.workshop, instance=place, initial=asked)
     return kept_or_shown(request, form, "place", then="places")
 
 
-def kept_or_shown(request: Any, form: WorkshopForm, noun: str, *, then: str) -> HttpResponse:
+def kept_or_shown(request: WorkshopRequest, form: WorkshopForm, noun: str, *, then: str) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         workshops.keep(form.instance)
         return redirect(then)
@@ -131,20 +132,20 @@ def kept_or_shown(request: Any, form: WorkshopForm, noun: str, *, then: str) -> 
 
 @require_POST
 @member("settle")
-def place_remove(request: Any, pk: Any) -> HttpResponse:
+def place_remove(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     attempt(request, workshops.remove_place, get_object_or_404(Place.objects.of(request.workshop), pk=pk))
     return redirect("places")
 
 
 @member()
-def days_off(request: Any) -> HttpResponse:
+def days_off(request: WorkshopRequest) -> HttpResponse:
     return render(
         request, "finishing/workshops/settings/days_off.html", {"days_off": DayOff.objects.of(request.workshop)}
     )
 
 
 @member("settle")
-def day_off_new(request: Any) -> HttpResponse:
+def day_off_new(request: WorkshopRequest) -> HttpResponse:
     return kept_or_shown(
         request, DayOffForm(request.POST or None, workshop=request.workshop), "day_off", then="days-off"
     )
@@ -152,6 +153,6 @@ def day_off_new(request: Any) -> HttpResponse:
 
 @require_POST
 @member("settle")
-def day_off_remove(request: Any, pk: Any) -> HttpResponse:
+def day_off_remove(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     workshops.remove_day_off(get_object_or_404(DayOff.objects.of(request.workshop), pk=pk))
     return redirect("days-off")

@@ -51,10 +51,10 @@ class OrderForm(WorkshopForm):
             self.fields["project"].initial = design.projects.filter(closed=False).first()
         self.fields["delivery"].required = False
         self.fields["supplier"].keep_to(self.workshop, self.instance.supplier_id)
-        self.fields["project"].queryset = design.projects.filter(Q(closed=False) | Q(pk=self.instance.project_id))
-        self.fields["project"].empty_label = "for none"
-        self.fields["goes_to"].queryset = self.fields["goes_to"].queryset.filter(retired=False)
-        self.fields["goes_to"].empty_label = "us"
+        self.offer_rows(
+            "project", design.projects.filter(Q(closed=False) | Q(pk=self.instance.project_id)), none="for none"
+        )
+        self.offer_rows("goes_to", self.fields["goes_to"].queryset.filter(retired=False), none="us")
 
     def clean_ordered_on(self) -> Any:
         return not_to_come(self.cleaned_data["ordered_on"], self.today)
@@ -102,15 +102,19 @@ class OrderRow(ModelRow):
     def __init__(self, *args: Any, design: Design, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.advice = ""
-        self.fields["operation"].queryset = (
-            design.operations.exclude(process__in=Operation.FINISHING)
-            .select_related("part", "design")
-            .prefetch_related("part__revisions")
-            .order_by("part__name", "position")
+        self.offer_rows(
+            "operation",
+            (
+                design.operations.exclude(process__in=Operation.FINISHING)
+                .select_related("part", "design")
+                .prefetch_related("part__revisions")
+                .order_by("part__name", "position")
+            ),
+            none="",
         )
-        self.fields["operation"].empty_label = ""
-        self.fields["revision"].queryset = Revision.objects.filter(part__design=design).select_related("part")
-        self.fields["revision"].empty_label = "the newest"
+        self.offer_rows(
+            "revision", Revision.objects.filter(part__design=design).select_related("part"), none="the newest"
+        )
         for name in SUMS:
             self.fields[name].required, self.fields[name].initial = False, None
 
@@ -271,7 +275,7 @@ class PaymentForm(WorkshopForm):
         self.initial.setdefault("paid_on", today)
         if order.to_pay > 0:
             self.initial.setdefault("amount", order.to_pay)
-        self.fields["amount"].printed = order.currency
+        self.print_beside("amount", order.currency)
 
     def clean_amount(self) -> Decimal:
         amount = self.cleaned_data["amount"]

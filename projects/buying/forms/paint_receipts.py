@@ -26,7 +26,7 @@ class PaintReceiptForm(WorkshopForm):
     def __init__(self, *args: Any, project: Project, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.instance.project, self.today = project, today
-        self.fields["coating"].queryset = Coating.objects.of(self.workshop).filter(retired=False)
+        self.offer_rows("coating", Coating.objects.of(self.workshop).filter(retired=False))
         for name, value in {"currency": self.workshop.currency, "bought_on": today}.items():
             self.initial.setdefault(name, value)
         if self.instance._state.adding:

@@ -71,14 +71,13 @@ class QuoteForm(WorkshopForm):
         self.fields["lead_days"].validators.append(MaxValueValidator(MOST_DAYS, TOO_LONG))
         self._offer_revisions(operation)
         for name, unit in {"lead_days": "days", "setup": self.money, "tooling": self.money}.items():
-            self.fields[name].printed = unit
+            self.print_beside(name, unit)
 
     def _offer_revisions(self, operation: Operation) -> None:
         if operation.part_id is None:
             del self.fields["revision"]
             return
-        self.fields["revision"].queryset = operation.part.revisions.all()
-        self.fields["revision"].empty_label = "none"
+        self.offer_rows("revision", operation.part.revisions.all(), none="none")
 
     @property
     def money(self) -> str:
@@ -110,7 +109,7 @@ class BreakRow(PlainRow):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["from_quantity"].printed = "pieces"
+        self.print_beside("from_quantity", "pieces")
 
 
 class BreakRows(Rows):

@@ -66,7 +66,7 @@ class ReceiptForm(WorkshopForm):
         if self.line.brings_pieces or part is None or order.project is None:
             del self.fields["which"]
         else:
-            self.fields["which"].queryset = Piece.objects.sound().filter(project=order.project, part=part)
+            self.offer_rows("which", Piece.objects.sound().filter(project=order.project, part=part))
             self.fields["which"].label_from_instance = lambda piece: piece.mark
 
     def clean_received_on(self) -> Any:
@@ -164,7 +164,7 @@ class RejectForm(QuestionForm):
         super().__init__(*args, **kwargs)
         self.initial.setdefault("key", uuid.uuid4())
         came = piece.part.operations.filter(order_lines__receipts__isnull=False).distinct().order_by("position")
-        self.fields["counts_against"].queryset = came
+        self.offer_rows("counts_against", came)
         self.fields["counts_against"].label_from_instance = lambda operation: operation.label
         made_by = piece.receipt.line.operation_id if piece.receipt else None
         self.fields["counts_against"].initial = made_by

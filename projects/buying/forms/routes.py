@@ -51,7 +51,7 @@ class OperationForm(WorkshopForm):
         self.instance.design, self.instance.part, self.instance.process = design, part, process
         units = {**dict.fromkeys(MONEY, self.workshop.currency), **dict.fromkeys(PERCENT, "%"), "lead_days": "days"}
         for name, unit in units.items():
-            self.fields[name].printed = unit
+            self.print_beside(name, unit)
         self.fields["lead_days"].validators.append(MaxValueValidator(MOST_DAYS, TOO_LONG))
         self.fields["name"].label = "In your words"
         self._offer_companions()
@@ -78,4 +78,4 @@ class NewOperationForm(QuestionForm):
 
     def __init__(self, *args: Any, design: Design, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["part"].queryset = design.parts.all()
+        self.offer_rows("part", design.parts.all())

@@ -62,7 +62,7 @@ class SupplierForm(WorkshopForm):
         money = self.instance.money_in
         units = {"tax": "%", "delivery": money, "minimum_order": money, "lead_days": "days", "days_to_pay": "days"}
         for name, unit in units.items():
-            self.fields[name].printed = unit
+            self.print_beside(name, unit)
         for name in ("lead_days", "days_to_pay"):
             self.fields[name].validators.append(MaxValueValidator(MOST_DAYS, TOO_LONG))
         if self.instance._state.adding:
@@ -102,7 +102,7 @@ class RateForm(WorkshopForm):
         super().__init__(*args, **kwargs)
         self.today = today
         self.initial.setdefault("noted_on", today)
-        self.fields["rate"].printed = self.workshop.currency
+        self.print_beside("rate", self.workshop.currency)
         self.fields["rate"].label = "One of it costs"
 
     def clean_currency(self) -> str:

@@ -44,12 +44,10 @@ class ToolForm(WorkshopForm):
     def __init__(self, *args: Any, design: Design, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.design = design
-        self.fields["operation"].queryset = operations_with_tools(design)
-        self.fields["operation"].empty_label = None
+        self.offer_rows("operation", operations_with_tools(design), none=None)
         revisions = Revision.objects.filter(part__design=design).select_related("part")
-        self.fields["revision"].queryset = revisions.order_by("part__name", "label")
-        self.fields["revision"].empty_label = "every one"
-        self.fields["cost"].printed = self.workshop.currency
+        self.offer_rows("revision", revisions.order_by("part__name", "label"), none="every one")
+        self.print_beside("cost", self.workshop.currency)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
@@ -66,7 +64,7 @@ class NewToolForm(QuestionForm):
 
     def __init__(self, *args: Any, design: Design, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["operation"].queryset = operations_with_tools(design)
+        self.offer_rows("operation", operations_with_tools(design))
 
 
 class RepairForm(WorkshopForm):
@@ -79,4 +77,4 @@ class RepairForm(WorkshopForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["cost"].printed = self.workshop.currency
+        self.print_beside("cost", self.workshop.currency)

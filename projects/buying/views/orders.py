@@ -1,6 +1,7 @@
 """Orders of a design: placed, read, sent to the supplier, changed, cancelled, paid."""
 
 from typing import Any
+from uuid import UUID
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -8,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.forms.base import as_uuid
 from projects.buying.actions import orders as actions
 from projects.buying.domain.offers import rates_of
@@ -19,14 +20,14 @@ from projects.record.models import Design, Operation, Order, Quote
 
 
 @member("plan")
-def orders(request: Any, pk: Any) -> HttpResponse:
+def orders(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design = _design(request, pk)
     context = {"design": design, "book": OrderBook.of(design, timezone.localdate()), "offers": good_offers(design)}
     return render(request, "projects/buying/orders/orders.html", context)
 
 
 @member("plan")
-def new(request: Any, pk: Any) -> HttpResponse:
+def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """Sent once, open sums are proposed from quotes; sent again with nothing left open, the order is placed."""
     design = _design(request, pk)
     initial, begin = _begun(request)
@@ -40,7 +41,7 @@ def new(request: Any, pk: Any) -> HttpResponse:
     return render(request, "projects/buying/orders/new.html", {"design": design, "draft": draft, "form": draft.form})
 
 
-def _begun(request: Any) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+def _begun(request: WorkshopRequest) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     """What an address says of an order to begin with: ?supplier=…, or ?quote=…&quantity=…"""
     quotes = Quote.objects.of(request.workshop).filter(pk=as_uuid(request.GET.get("quote")))
     quote = quotes.first()
@@ -51,7 +52,7 @@ def _begun(request: Any) -> tuple[dict[str, Any], list[dict[str, Any]]]:
 
 
 @member("plan")
-def detail(request: Any, pk: Any) -> HttpResponse:
+def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     order, today = _order(request, pk), timezone.localdate()
     order.late = order.days_late(today)
     rate = rates_of(request.workshop).get(order.currency)
@@ -69,13 +70,13 @@ def detail(request: Any, pk: Any) -> HttpResponse:
 
 
 @member("plan")
-def sheet(request: Any, pk: Any) -> HttpResponse:
+def sheet(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """The order as it goes to the supplier, to be printed."""
     return render(request, "projects/buying/orders/sheet.html", {"order": _order(request, pk)})
 
 
 @member("plan")
-def edit(request: Any, pk: Any) -> HttpResponse:
+def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     order = _order(request, pk)
     form = ChangeOrderForm(request.POST or None, workshop=request.workshop, instance=order)
     if request.method == "POST" and form.is_valid():
@@ -85,7 +86,7 @@ def edit(request: Any, pk: Any) -> HttpResponse:
 
 @member("plan")
 @require_POST
-def cancel(request: Any, pk: Any) -> HttpResponse:
+def cancel(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     order = _order(request, pk)
     try:
         actions.cancel_order(order, day=timezone.localdate())
@@ -95,7 +96,7 @@ def cancel(request: Any, pk: Any) -> HttpResponse:
 
 
 @member("plan")
-def pay(request: Any, pk: Any) -> HttpResponse:
+def pay(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     order = _order(request, pk)
     form = PaymentForm(request.POST or None, workshop=request.workshop, order=order, today=timezone.localdate())
     if form.repeated:
@@ -108,7 +109,7 @@ def pay(request: Any, pk: Any) -> HttpResponse:
 
 @member("plan")
 @require_POST
-def take_good_share(request: Any, pk: Any) -> HttpResponse:
+def take_good_share(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """What was seen to come out good is taken for the estimate, by hand."""
     operation = get_object_or_404(Operation.objects.of(request.workshop).select_related("part", "design"), pk=pk)
     offer = good_offer(operation)
@@ -118,9 +119,9 @@ def take_good_share(request: Any, pk: Any) -> HttpResponse:
     return redirect("orders", operation.design_id)
 
 
-def _design(request: Any, pk: Any) -> Design:
+def _design(request: WorkshopRequest, pk: UUID) -> Design:
     return get_object_or_404(Design.objects.of(request.workshop).select_related("workshop"), pk=pk)
 
 
-def _order(request: Any, pk: Any) -> Order:
+def _order(request: WorkshopRequest, pk: UUID) -> Order:
     return get_object_or_404(Order.objects.of(request.workshop).in_full(), pk=pk)

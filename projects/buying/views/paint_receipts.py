@@ -1,20 +1,20 @@
 """Paint bought for a project: its receipts are noted, and taken back."""
 
-from typing import Any
+from uuid import UUID
 
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.buying.actions import paint_receipts as actions
 from projects.buying.forms.paint_receipts import PaintReceiptForm, VoidPaintForm
 from projects.record.models import PaintReceipt, Project
 
 
 @member("plan")
-def new(request: Any, pk: Any) -> HttpResponse:
+def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     project = get_object_or_404(Project.objects.of(request.workshop), pk=pk)
     sent = request.POST if request.method == "POST" else None
     first = {"coating": request.GET.get("coating")}
@@ -30,7 +30,7 @@ def new(request: Any, pk: Any) -> HttpResponse:
 
 
 @member("plan")
-def void(request: Any, pk: Any) -> HttpResponse:
+def void(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """Taken back by a new entry, with the reason."""
     rows = PaintReceipt.objects.of(request.workshop).filter(voids=None).select_related("project", "coating")
     receipt = get_object_or_404(rows, pk=pk)

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from functools import partial
 from typing import Any
+from uuid import UUID
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -10,7 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.text import slugify
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.buying.actions.quotes import take_quotes
 from projects.buying.domain.comparison import to_be_bought
 from projects.buying.domain.offers import rates_of
@@ -24,7 +25,7 @@ from projects.site.views import sent
 
 
 @member("plan")
-def new(request: Any, pk: Any) -> HttpResponse:
+def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """The file is looked at, and then taken in whole or not at all."""
     design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     form = ImportForm(
@@ -53,7 +54,7 @@ def _currencies(workshop: Any) -> list[str]:
 
 
 @member("plan")
-def empty(request: Any, pk: Any, form: str) -> HttpResponse:
+def empty(request: WorkshopRequest, pk: UUID, form: str) -> HttpResponse:
     """All that may be bought, to be filled in; `currency` as asked, else our own."""
     design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     asked = request.GET.get("currency", "")
@@ -61,7 +62,7 @@ def empty(request: Any, pk: Any, form: str) -> HttpResponse:
     return sent(empty_sheet(design, currency, form), f"{slugify(design) or 'design'}-prices.{form}")
 
 
-def look_at(request: Any, form: SheetForm, check: Callable[[Any], Checked]) -> Checked | None:
+def look_at(request: WorkshopRequest, form: SheetForm, check: Callable[[Any], Checked]) -> Checked | None:
     """None: there is nothing to be looked at yet, or the form says why not."""
     if request.method != "POST" or not form.is_valid():
         return None
@@ -76,7 +77,7 @@ def look_at(request: Any, form: SheetForm, check: Callable[[Any], Checked]) -> C
     return read
 
 
-def take(request: Any, read: Checked) -> None:
+def take(request: WorkshopRequest, read: Checked) -> None:
     taken = len(take_quotes(read.quotes))
     if taken:
         messages.success(request, f"{taken} quote{'' if taken == 1 else 's'} taken in.")

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any
+from uuid import UUID
 
 from django.contrib import messages
 from django.forms import model_to_dict
@@ -14,7 +15,7 @@ from django.utils.text import slugify
 from django.views.decorators.http import require_POST
 
 from finishing.science.working import Working
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.forms.base import as_uuid
 from projects.buying.actions import quotes as actions
 from projects.buying.domain import comparison as compared
@@ -30,7 +31,7 @@ NOT_TAKEN_OVER = ("id", "quoted_on", "valid_from", "valid_until", "file", "numbe
 
 
 @member("plan")
-def quotes(request: Any, pk: Any) -> HttpResponse:
+def quotes(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design, today = get_object_or_404(Design.objects.of(request.workshop), pk=pk), timezone.localdate()
     everything = request.GET.get("all") == "1"
     context = {
@@ -44,7 +45,7 @@ def quotes(request: Any, pk: Any) -> HttpResponse:
 
 
 @member("plan")
-def table(request: Any, pk: Any, form: str) -> HttpResponse:
+def table(request: WorkshopRequest, pk: UUID, form: str) -> HttpResponse:
     """The same as a file."""
     design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     processes = compared.comparisons(design, timezone.localdate(), request.GET.get("all") == "1")
@@ -53,7 +54,7 @@ def table(request: Any, pk: Any, form: str) -> HttpResponse:
 
 
 @member("plan")
-def new(request: Any, pk: Any) -> HttpResponse:
+def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """`from`: a quote that the new one begins with; `supplier`: who is chosen already."""
     rows = Operation.objects.of(request.workshop).exclude(process__in=Operation.FINISHING)
     operation = get_object_or_404(rows.select_related("part", "design"), pk=pk)
@@ -79,7 +80,7 @@ def _taken_over(quote: Quote) -> dict[str, Any]:
 
 
 @member("plan")
-def edit(request: Any, pk: Any) -> HttpResponse:
+def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     quote = _quote(request, pk)
     if quote.order_lines.exists():
         messages.warning(request, "It was ordered from, so it stays as it is. This is a new one made from it.")
@@ -95,7 +96,7 @@ def edit(request: Any, pk: Any) -> HttpResponse:
     return _edit(request, form, break_rows(request.POST or None, request.workshop, quote), quote=_quote(request, pk))
 
 
-def _edit(request: Any, form: QuoteForm, rows: Any, **context: Any) -> HttpResponse:
+def _edit(request: WorkshopRequest, form: QuoteForm, rows: Any, **context: Any) -> HttpResponse:
     if request.method == "POST" and all([form.is_valid(), rows.is_valid()]):
         return redirect("quote", actions.save_quote(form.instance, rows.breaks, file_name=form.file_name).pk)
     operation = form.instance.operation
@@ -104,7 +105,7 @@ def _edit(request: Any, form: QuoteForm, rows: Any, **context: Any) -> HttpRespo
 
 
 @member("plan")
-def detail(request: Any, pk: Any) -> HttpResponse:
+def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     quote, today = _quote(request, pk), timezone.localdate()
     design = quote.operation.design
     paid = (quote.supplier_id, quote.operation_id) in compared.tooling_paid(design)
@@ -133,13 +134,13 @@ def _by_size(column: compared.Column, currency: str) -> Iterable[tuple[int, comp
 
 @member("plan")
 @require_POST
-def withdraw(request: Any, pk: Any) -> HttpResponse:
+def withdraw(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     quote = _quote(request, pk)
     actions.withdraw_quote(quote, withdrawn="again" not in request.POST)
     return redirect("quote", quote.pk)
 
 
-def _quote(request: Any, pk: Any) -> Quote:
+def _quote(request: WorkshopRequest, pk: UUID) -> Quote:
     rows = Quote.objects.of(request.workshop).with_prices().select_related("operation__design", "request")
     return get_object_or_404(rows, pk=pk)
 

@@ -1,14 +1,14 @@
 """What is to come and what came, as it is looked at in the yard: counts, marks and reasons, no money."""
 
 import uuid
-from typing import Any
+from uuid import UUID
 
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.buying.actions import receipts as actions
 from projects.buying.domain.arrivals import lines_to_come
 from projects.buying.forms.receipts import ReceiptForm, RejectForm, VoidReceiptForm
@@ -16,13 +16,13 @@ from projects.record.models import OrderLine, Piece, Receipt
 
 
 @member("log")
-def to_come(request: Any) -> HttpResponse:
+def to_come(request: WorkshopRequest) -> HttpResponse:
     lines = lines_to_come(request.workshop, timezone.localdate())
     return render(request, "projects/buying/receipts/to_come.html", {"lines": lines})
 
 
 @member("log")
-def new(request: Any, pk: Any) -> HttpResponse:
+def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """What came of one line. With ?good=… marks are proposed for so many."""
     line = _line(request, pk)
     asked = request.GET.get("good", "")
@@ -39,7 +39,7 @@ def new(request: Any, pk: Any) -> HttpResponse:
     return render(request, f"{page}#marks" if request.htmx and not form.is_bound else page, context)
 
 
-def _receive(request: Any, form: ReceiptForm) -> None:
+def _receive(request: WorkshopRequest, form: ReceiptForm) -> None:
     form.instance.by = request.user
     given = {"marks": form.cleaned_data.get("marks", ()), "place": form.cleaned_data.get("place")}
     receipt = actions.receive(form.instance, rejected=form.cleaned_data.get("which", ()), **given)
@@ -48,7 +48,7 @@ def _receive(request: Any, form: ReceiptForm) -> None:
 
 
 @member("log")
-def void(request: Any, pk: Any) -> HttpResponse:
+def void(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """Taken back by a new entry, with the reason."""
     rows = Receipt.objects.of(request.workshop).select_related("line__order", "line__operation__part")
     receipt = get_object_or_404(rows.filter(voids=None), pk=pk)
@@ -65,7 +65,7 @@ def void(request: Any, pk: Any) -> HttpResponse:
 
 
 @member("log")
-def reject(request: Any, pk: Any) -> HttpResponse:
+def reject(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """A piece found bad later."""
     rows = Piece.objects.of(request.workshop).select_related("part", "project", "receipt__line", "counts_against")
     piece = get_object_or_404(rows, pk=pk)
@@ -81,7 +81,7 @@ def reject(request: Any, pk: Any) -> HttpResponse:
     return render(request, "projects/buying/receipts/reject.html", {"form": form, "piece": piece})
 
 
-def _line(request: Any, pk: Any) -> OrderLine:
+def _line(request: WorkshopRequest, pk: UUID) -> OrderLine:
     rows = OrderLine.objects.of(request.workshop).select_related(
         "order__supplier", "order__project__design", "order__goes_to", "operation__part", "revision"
     )

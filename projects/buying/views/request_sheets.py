@@ -2,13 +2,14 @@
 
 from functools import partial
 from typing import Any
+from uuid import UUID
 
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.text import slugify
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.buying.domain.request_photos import latest_photos
 from projects.buying.exports.request_sheet import request_sheet
 from projects.buying.forms.quote_sheets import AnswerForm
@@ -22,7 +23,7 @@ from .requests import find
 
 
 @member("plan")
-def sheet(request: Any, pk: Any) -> HttpResponse:
+def sheet(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """On paper, with boxes to write into."""
     asked = find(request, pk)
     context = {"asked": asked, "lines": list(_with_photos(asked))}
@@ -37,14 +38,14 @@ def _with_photos(asked: QuoteRequest) -> list[tuple[RequestLine, Any]]:
 
 
 @member("plan")
-def file(request: Any, pk: Any, form: str) -> HttpResponse:
+def file(request: WorkshopRequest, pk: UUID, form: str) -> HttpResponse:
     asked = find(request, pk)
     name = f"{slugify(asked.supplier) or 'supplier'}-{asked.asked_on:%Y-%m-%d}.{form}"
     return sent(request_sheet(asked, form), name)
 
 
 @member("plan")
-def answer(request: Any, pk: Any) -> HttpResponse:
+def answer(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """The filled sheet is looked at, and then taken in whole or not at all."""
     asked = find(request, pk)
     form = AnswerForm(

@@ -1,13 +1,13 @@
 """Requests for prices: which there are, one made, one with what came of it."""
 
-from typing import Any
+from uuid import UUID
 
 from django.db.models import Count
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.forms.base import as_uuid
 from projects.buying.actions import requests as actions
 from projects.buying.forms.requests import RequestForm
@@ -15,7 +15,7 @@ from projects.record.models import Design, QuoteRequest
 
 
 @member("plan")
-def requests(request: Any, pk: Any) -> HttpResponse:
+def requests(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     rows = design.quote_requests.select_related("supplier").annotate(
         line_count=Count("lines", distinct=True), quote_count=Count("quotes", distinct=True)
@@ -25,7 +25,7 @@ def requests(request: Any, pk: Any) -> HttpResponse:
 
 
 @member("plan")
-def new(request: Any, pk: Any) -> HttpResponse:
+def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """In the address: the `supplier` chosen already, and the `process` of which every line is ticked."""
     design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     begin = {"process": request.GET.get("process"), "supplier": as_uuid(request.GET.get("supplier"))}
@@ -40,7 +40,7 @@ def new(request: Any, pk: Any) -> HttpResponse:
 
 
 @member("plan")
-def detail(request: Any, pk: Any) -> HttpResponse:
+def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     asked = find(request, pk)
     context = {
         "asked": asked,
@@ -52,6 +52,6 @@ def detail(request: Any, pk: Any) -> HttpResponse:
     return render(request, "projects/buying/requests/detail.html", context)
 
 
-def find(request: Any, pk: Any) -> QuoteRequest:
+def find(request: WorkshopRequest, pk: UUID) -> QuoteRequest:
     rows = QuoteRequest.objects.of(request.workshop).select_related("supplier__workshop", "design")
     return get_object_or_404(rows, pk=pk)

@@ -1,13 +1,14 @@
 """How the parts of a design are made: the route of each, operation by operation."""
 
 from typing import Any
+from uuid import UUID
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.buying.actions import routes as actions
 from projects.buying.domain.route_gaps import bare, gaps, in_order, parts_with_routes
 from projects.buying.forms.routes import OF_THE_MACHINE, NewOperationForm, OperationForm
@@ -16,7 +17,7 @@ from projects.record.models import Design, Operation, Part
 
 
 @member("plan")
-def routes(request: Any, pk: Any) -> HttpResponse:
+def routes(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design = _design(request, pk)
     proof = Proof(design)
     parts = list(parts_with_routes(design))
@@ -28,7 +29,7 @@ def routes(request: Any, pk: Any) -> HttpResponse:
     return render(request, "projects/buying/routes/routes.html", context)
 
 
-def _design(request: Any, pk: Any) -> Design:
+def _design(request: WorkshopRequest, pk: UUID) -> Design:
     return get_object_or_404(Design.objects.of(request.workshop), pk=pk)
 
 
@@ -38,7 +39,7 @@ def _whole(design: Design) -> Any:
 
 
 @member("plan")
-def route(request: Any, pk: Any) -> HttpResponse:
+def route(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design = get_object_or_404(Part.objects.of(request.workshop).select_related("design"), pk=pk).design
     part = parts_with_routes(design).get(pk=pk)
     part.gaps = gaps(part)
@@ -46,13 +47,13 @@ def route(request: Any, pk: Any) -> HttpResponse:
 
 
 @member("plan")
-def machine_route(request: Any, pk: Any) -> HttpResponse:
+def machine_route(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """Assembly, packing, carriage: what is done to the machine as a whole."""
     design = _design(request, pk)
     return _route(request, design, _whole(design), None)
 
 
-def _route(request: Any, design: Design, operations: Any, part: Part | None) -> HttpResponse:
+def _route(request: WorkshopRequest, design: Design, operations: Any, part: Part | None) -> HttpResponse:
     route = list(operations)
     context = {
         "design": design,
@@ -71,7 +72,7 @@ def _processes(part: Part | None) -> list[tuple[str, str]]:
 
 
 @member("plan")
-def operation_new(request: Any, pk: Any) -> HttpResponse:
+def operation_new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design = _design(request, pk)
     asked = NewOperationForm(request.GET, workshop=request.workshop, design=design)
     if not asked.is_valid():
@@ -84,17 +85,19 @@ def operation_new(request: Any, pk: Any) -> HttpResponse:
 
 
 @member("plan")
-def operation(request: Any, pk: Any) -> HttpResponse:
+def operation(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     row = _operation(request, pk)
     return _edit(request, row.design, row.part, row.process, row)
 
 
-def _operation(request: Any, pk: Any) -> Operation:
+def _operation(request: WorkshopRequest, pk: UUID) -> Operation:
     rows = Operation.objects.of(request.workshop).select_related("design", "part")
     return get_object_or_404(rows, pk=pk)
 
 
-def _edit(request: Any, design: Design, part: Part | None, process: str, row: Operation | None = None) -> HttpResponse:
+def _edit(
+    request: WorkshopRequest, design: Design, part: Part | None, process: str, row: Operation | None = None
+) -> HttpResponse:
     form = OperationForm(
         request.POST or None, workshop=request.workshop, instance=row, design=design, part=part, process=process
     )
@@ -111,7 +114,7 @@ def _back(row: Operation) -> HttpResponse:
 
 @member("plan")
 @require_POST
-def usual(request: Any, pk: Any) -> HttpResponse:
+def usual(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     part = get_object_or_404(Part.objects.of(request.workshop), pk=pk)
     actions.begin_usual_route(part)
     return redirect("route", part.pk)
@@ -119,7 +122,7 @@ def usual(request: Any, pk: Any) -> HttpResponse:
 
 @member("plan")
 @require_POST
-def move(request: Any, pk: Any) -> HttpResponse:
+def move(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     row = _operation(request, pk)
     actions.move_operation(row, up="up" in request.POST)
     return _back(row)
@@ -127,7 +130,7 @@ def move(request: Any, pk: Any) -> HttpResponse:
 
 @member("plan")
 @require_POST
-def remove(request: Any, pk: Any) -> HttpResponse:
+def remove(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     row = _operation(request, pk)
     hanging = actions.remove_operation(row)
     if hanging:

@@ -1,6 +1,6 @@
 """Suppliers and their terms, and what their currencies cost."""
 
-from typing import Any
+from uuid import UUID
 
 from django.contrib import messages
 from django.db.models import Count
@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.buying.actions import suppliers as actions
 from projects.buying.domain.offers import rates_of
 from projects.buying.forms.suppliers import RateForm, SupplierForm
@@ -17,7 +17,7 @@ from projects.record.models import ExchangeRate, Supplier
 
 
 @member("plan")
-def suppliers(request: Any) -> HttpResponse:
+def suppliers(request: WorkshopRequest) -> HttpResponse:
     rows = Supplier.objects.of(request.workshop).select_related("workshop")
     rows = rows.annotate(quote_count=Count("quotes", distinct=True), order_count=Count("orders", distinct=True))
     context = {"suppliers": rows, "rates": rates_of(request.workshop)}
@@ -25,7 +25,7 @@ def suppliers(request: Any) -> HttpResponse:
 
 
 @member("plan")
-def new(request: Any) -> HttpResponse:
+def new(request: WorkshopRequest) -> HttpResponse:
     form = SupplierForm(request.POST or None, workshop=request.workshop)
     if form.repeated:
         return redirect("supplier", form.repeated.pk)
@@ -35,7 +35,7 @@ def new(request: Any) -> HttpResponse:
 
 
 @member("plan")
-def edit(request: Any, pk: Any) -> HttpResponse:
+def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     supplier = _supplier(request, pk)
     form = SupplierForm(request.POST or None, workshop=request.workshop, instance=supplier)
     if request.method == "POST" and form.is_valid():
@@ -44,7 +44,7 @@ def edit(request: Any, pk: Any) -> HttpResponse:
 
 
 @member("plan")
-def detail(request: Any, pk: Any) -> HttpResponse:
+def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     supplier = _supplier(request, pk)
     context = {
         "supplier": supplier,
@@ -58,12 +58,12 @@ def detail(request: Any, pk: Any) -> HttpResponse:
     return render(request, "projects/buying/suppliers/detail.html", context)
 
 
-def _supplier(request: Any, pk: Any) -> Supplier:
+def _supplier(request: WorkshopRequest, pk: UUID) -> Supplier:
     return get_object_or_404(Supplier.objects.of(request.workshop).select_related("workshop"), pk=pk)
 
 
 @member("plan")
-def rates(request: Any) -> HttpResponse:
+def rates(request: WorkshopRequest) -> HttpResponse:
     """Every rate that was noted, the latest of each currency first, and a new one."""
     begin = {"currency": request.GET.get("currency", "")[:3]}
     form = RateForm(request.POST or None, workshop=request.workshop, today=timezone.localdate(), initial=begin)
@@ -80,12 +80,12 @@ def rates(request: Any) -> HttpResponse:
 
 @member("plan")
 @require_POST
-def rate_remove(request: Any, pk: Any) -> HttpResponse:
+def rate_remove(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     actions.remove_rate(get_object_or_404(ExchangeRate.objects.of(request.workshop), pk=pk))
     return redirect("rates")
 
 
-def _missing(request: Any) -> list[str]:
+def _missing(request: WorkshopRequest) -> list[str]:
     """Currencies that suppliers ask in and nobody has said the price of."""
     asked = {supplier.money_in for supplier in Supplier.objects.of(request.workshop).select_related("workshop")}
     return sorted(asked - rates_of(request.workshop).keys())

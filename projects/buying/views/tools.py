@@ -1,13 +1,14 @@
 """Patterns and jigs of a design: where each is, whose, and how much is left of it."""
 
 from typing import Any
+from uuid import UUID
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.buying.actions import tools as actions
 from projects.buying.domain.tool_wear import next_batch, wear_of
 from projects.buying.forms.tools import NewToolForm, RepairForm, ToolForm, operations_with_tools
@@ -16,7 +17,7 @@ from projects.site.forms.papers import name_of
 
 
 @member("plan")
-def tools(request: Any, pk: Any) -> HttpResponse:
+def tools(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     rows = _in_full(request).filter(operation__design=design).order_by("operation__part__name", "name")
     batch = next_batch(design)
@@ -29,13 +30,13 @@ def tools(request: Any, pk: Any) -> HttpResponse:
     return render(request, "projects/buying/tools/tools.html", context)
 
 
-def _in_full(request: Any) -> Any:
+def _in_full(request: WorkshopRequest) -> Any:
     rows = Tool.objects.of(request.workshop).select_related("operation__part", "operation__design", "revision")
     return rows.prefetch_related("repairs", "operation__order_lines__receipts")
 
 
 @member("plan")
-def new(request: Any, pk: Any) -> HttpResponse:
+def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """For the operation that is asked for; else for the first."""
     design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     asked = NewToolForm(request.GET, workshop=request.workshop, design=design)
@@ -44,12 +45,12 @@ def new(request: Any, pk: Any) -> HttpResponse:
 
 
 @member("plan")
-def edit(request: Any, pk: Any) -> HttpResponse:
+def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     tool = get_object_or_404(_in_full(request), pk=pk)
     return _edit(request, tool.operation.design, tool, {})
 
 
-def _edit(request: Any, design: Design, tool: Tool | None, first: dict[str, Any]) -> HttpResponse:
+def _edit(request: WorkshopRequest, design: Design, tool: Tool | None, first: dict[str, Any]) -> HttpResponse:
     form = ToolForm(
         request.POST or None,
         request.FILES or None,
@@ -67,11 +68,11 @@ def _edit(request: Any, design: Design, tool: Tool | None, first: dict[str, Any]
 
 
 @member("plan")
-def detail(request: Any, pk: Any) -> HttpResponse:
+def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     return _detail(request, get_object_or_404(_in_full(request), pk=pk))
 
 
-def _detail(request: Any, tool: Tool, form: RepairForm | None = None) -> HttpResponse:
+def _detail(request: WorkshopRequest, tool: Tool, form: RepairForm | None = None) -> HttpResponse:
     design = tool.operation.design
     batch = next_batch(design)
     first = {"repaired_on": timezone.localdate()}
@@ -87,7 +88,7 @@ def _detail(request: Any, tool: Tool, form: RepairForm | None = None) -> HttpRes
 
 @member("plan")
 @require_POST
-def repair(request: Any, pk: Any) -> HttpResponse:
+def repair(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     tool = get_object_or_404(_in_full(request), pk=pk)
     form = RepairForm(request.POST, workshop=request.workshop)
     form.instance.tool = tool

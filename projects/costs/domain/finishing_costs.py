@@ -15,9 +15,9 @@ from typing import Any
 from finishing.coatings.models import Layer
 from finishing.science.surface import Range
 from finishing.science.units import Quantity
+from finishing.science.work_time import LETTERS, WIPE
 from finishing.workshops.models import Place
 from projects.money import contractor
-from projects.plans.domain.steps import LETTERS, WIPE
 from projects.record.models.designs import Part
 from projects.record.models.routes import Operation
 from projects.record.models.visits import Visit

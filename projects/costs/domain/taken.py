@@ -13,9 +13,9 @@ from typing import Any
 
 from finishing.science.sources import COMMON_PRACTICE
 from finishing.science.units import Quantity
+from finishing.science.work_time import LETTERS, WIPE
 from finishing.science.working import Working, true_minus
 from projects.money.unit import machine_cost
-from projects.plans.domain.steps import LETTERS, WIPE
 from projects.record.models.pieces import Piece
 from projects.record.models.routes import Operation
 from projects.record.models.steps import Step

@@ -49,15 +49,14 @@ class BuyerForm(WorkshopForm):
         self.initial.setdefault("enquired_on", today)
         self.fields["count"].validators.append(MaxValueValidator(1000, "Not so many."))
         for name in SUMS:
-            self.fields[name].printed = self.workshop.currency
+            self.print_beside(name, self.workshop.currency)
         for name in ("crate", "carriage"):
             self.fields[name].required = False
         self._offer_machines(design)
 
     def _offer_machines(self, design: Design) -> None:
         free = Machine.objects.filter(Q(buyer=None) | Q(buyer=self.instance.pk), project__design=design)
-        self.fields["machine"].queryset = free.select_related("project")
-        self.fields["machine"].empty_label = "none yet"
+        self.offer_rows("machine", free.select_related("project"), none="none yet")
         self.fields["machine"].label_from_instance = lambda machine: f"{machine.number}, {machine.project}"
 
     @property
@@ -87,7 +86,7 @@ class StageForm(WorkshopForm):
     def __init__(self, *args: Any, buyer: Buyer, today: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.buyer, self.today, self.instance.buyer = buyer, today, buyer
-        self.fields["amount"].printed = self.workshop.currency
+        self.print_beside("amount", self.workshop.currency)
         self.initial |= proposed_stage(buyer)
 
     def clean_amount(self) -> Decimal:

@@ -44,7 +44,7 @@ class OrderingForm(QuestionForm):
         }
         super().__init__(data, initial=usual, **kwargs)
         self.today = today
-        self.fields["batch"].queryset = design.projects.filter(closed=False)
+        self.offer_rows("batch", design.projects.filter(closed=False))
         if not wishes:
             del self.fields["apart"]
 
@@ -120,8 +120,7 @@ class MakeOrdersForm(QuestionForm):
     def __init__(self, data: Any = None, *, design: Design, planned: PlannedOrders, **kwargs: Any) -> None:
         projects = design.projects.filter(closed=False)
         super().__init__(data, initial={"id": uuid4(), "project": planned.asked.wanted.batch}, **kwargs)
-        self.fields["project"].queryset = projects
-        self.fields["project"].empty_label = "for none"
+        self.offer_rows("project", projects, none="for none")
         self.lines = unproved_lines(design, planned.rows)
         if not self.lines:
             del self.fields["reason"]

@@ -101,7 +101,7 @@ class RangeRow(ModelRow):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for name in ("low", "high"):
-            self.fields[name].printed = "%"
+            self.print_beside(name, "%")
 
 
 class RangeRows(Rows):

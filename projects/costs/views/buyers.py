@@ -1,6 +1,6 @@
 """Who wants a machine of a design: enquiries, what they would bear, stages paid, how it leaves."""
 
-from typing import Any
+from uuid import UUID
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.costs.actions import buyers as actions
 from projects.costs.domain.buyer_book import BuyerBook, MachineMass
 from projects.costs.forms.buyers import BuyerForm, PaidForm, StageForm
@@ -16,13 +16,13 @@ from projects.record.models import Buyer, Design, StagePayment
 
 
 @member("plan")
-def buyers(request: Any, pk: Any) -> HttpResponse:
+def buyers(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design = _design(request, pk)
     return render(request, "projects/costs/buyers/buyers.html", {"design": design, "book": BuyerBook.of(design)})
 
 
 @member("plan")
-def new(request: Any, pk: Any) -> HttpResponse:
+def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design = _design(request, pk)
     form = BuyerForm(request.POST or None, workshop=request.workshop, design=design, today=timezone.localdate())
     if form.repeated:
@@ -33,7 +33,7 @@ def new(request: Any, pk: Any) -> HttpResponse:
 
 
 @member("plan")
-def edit(request: Any, pk: Any) -> HttpResponse:
+def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     buyer = _buyer(request, pk)
     given = {"workshop": request.workshop, "design": buyer.design, "today": timezone.localdate()}
     form = BuyerForm(request.POST or None, instance=buyer, **given)
@@ -44,7 +44,7 @@ def edit(request: Any, pk: Any) -> HttpResponse:
 
 
 @member("plan")
-def detail(request: Any, pk: Any) -> HttpResponse:
+def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     buyer, today = _buyer(request, pk), timezone.localdate()
     stages = buyer.stages
     for stage in stages:
@@ -61,7 +61,7 @@ def detail(request: Any, pk: Any) -> HttpResponse:
 
 
 @member("plan")
-def stage(request: Any, pk: Any) -> HttpResponse:
+def stage(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """One more stage of the price."""
     buyer = _buyer(request, pk)
     form = StageForm(request.POST or None, workshop=request.workshop, buyer=buyer, today=timezone.localdate())
@@ -74,7 +74,7 @@ def stage(request: Any, pk: Any) -> HttpResponse:
 
 
 @member("plan")
-def paid(request: Any, pk: Any) -> HttpResponse:
+def paid(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """A stage is paid; with `not` it was not after all."""
     row = _stage(request, pk)
     if request.method == "POST" and "not" in request.POST:
@@ -89,7 +89,7 @@ def paid(request: Any, pk: Any) -> HttpResponse:
 
 @member("plan")
 @require_POST
-def remove(request: Any, pk: Any) -> HttpResponse:
+def remove(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     row = _stage(request, pk)
     try:
         actions.remove_stage(row)
@@ -98,14 +98,14 @@ def remove(request: Any, pk: Any) -> HttpResponse:
     return redirect("buyer", row.buyer_id)
 
 
-def _design(request: Any, pk: Any) -> Design:
+def _design(request: WorkshopRequest, pk: UUID) -> Design:
     return get_object_or_404(Design.objects.of(request.workshop).select_related("workshop"), pk=pk)
 
 
-def _buyer(request: Any, pk: Any) -> Buyer:
+def _buyer(request: WorkshopRequest, pk: UUID) -> Buyer:
     rows = Buyer.objects.of(request.workshop).select_related("design__workshop", "machine__project")
     return get_object_or_404(rows.prefetch_related("payments"), pk=pk)
 
 
-def _stage(request: Any, pk: Any) -> StagePayment:
+def _stage(request: WorkshopRequest, pk: UUID) -> StagePayment:
     return get_object_or_404(StagePayment.objects.of(request.workshop).select_related("buyer"), pk=pk)

@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Callable, Sequence
 from decimal import Decimal
 from typing import Any, Literal
+from uuid import UUID
 
 from django.contrib import messages
 from django.db.models import Count, Model, OuterRef, Subquery
@@ -13,7 +14,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.costs.actions import cost_terms as actions
 from projects.costs.domain.buyer_book import BuyerBook
 from projects.costs.domain.cost_sheet import CostSheet
@@ -29,7 +30,7 @@ from projects.site.views import sent
 
 
 @member("plan")
-def costs(request: Any) -> HttpResponse:
+def costs(request: WorkshopRequest) -> HttpResponse:
     designs = (
         Design.objects.of(request.workshop)
         .filter(hidden=False)
@@ -50,7 +51,7 @@ def _how_many(rows: type[Model], of: str) -> Coalesce:
 
 
 @member("plan")
-def detail(request: Any, pk: Any) -> HttpResponse:
+def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """The ladder and its table; with a what-if in the address both follow it, and nothing is kept."""
     sheet, form = _asked(request, pk)
     context = {"design": sheet.design, "sheet": sheet, "what_if": form}
@@ -60,7 +61,7 @@ def detail(request: Any, pk: Any) -> HttpResponse:
     return render(request, f"{template}#ladder" if request.htmx else template, context)
 
 
-def _ladder(request: Any, sheet: CostSheet) -> dict[str, Any]:
+def _ladder(request: WorkshopRequest, sheet: CostSheet) -> dict[str, Any]:
     bearable = _bearable(sheet.design)
     currency = request.workshop.currency
     return {
@@ -88,7 +89,7 @@ def _bearable(design: Design) -> list[Decimal]:
 
 
 @member("plan")
-def sheet(request: Any, pk: Any) -> HttpResponse:
+def sheet(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """Every line of a batch of so many machines, each with its working."""
     found, what_if = _asked(request, pk)
     form = MachinesForm(request.GET or None, workshop=request.workshop)
@@ -113,21 +114,21 @@ def _or_why_not(reckoned: Callable[[], dict[str, Any]]) -> dict[str, Any]:
 
 
 @member("plan")
-def table_csv(request: Any, pk: Any) -> HttpResponse:
+def table_csv(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     return _table(request, pk, "csv")
 
 
 @member("plan")
-def table_xlsx(request: Any, pk: Any) -> HttpResponse:
+def table_xlsx(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     return _table(request, pk, "xlsx")
 
 
-def _table(request: Any, pk: Any, form: Literal["csv", "xlsx"]) -> HttpResponse:
+def _table(request: WorkshopRequest, pk: UUID, form: Literal["csv", "xlsx"]) -> HttpResponse:
     """The table as the page shows it, moved as the address asks."""
     return _file(request, pk, lambda found: sent(costs_table(found, request.workshop.currency, form), f"costs.{form}"))
 
 
-def _file(request: Any, pk: Any, made: Callable[[CostSheet], HttpResponse]) -> HttpResponse:
+def _file(request: WorkshopRequest, pk: UUID, made: Callable[[CostSheet], HttpResponse]) -> HttpResponse:
     """Or the page that says why there is none."""
     found, _ = _asked(request, pk)
     try:
@@ -139,7 +140,7 @@ def _file(request: Any, pk: Any, made: Callable[[CostSheet], HttpResponse]) -> H
 
 
 @member("plan")
-def lines(request: Any, pk: Any, form: Literal["csv", "xlsx"]) -> HttpResponse:
+def lines(request: WorkshopRequest, pk: UUID, form: Literal["csv", "xlsx"]) -> HttpResponse:
     """The sheet of a batch as a file, line by line."""
     size = MachinesForm(request.GET or None, workshop=request.workshop).count
     name = f"costs-{size}.{form}"
@@ -147,7 +148,7 @@ def lines(request: Any, pk: Any, form: Literal["csv", "xlsx"]) -> HttpResponse:
 
 
 @member("plan")
-def terms(request: Any, pk: Any) -> HttpResponse:
+def terms(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design = _design(request, pk)
     row = terms_of(design)
     form = CostTermsForm(request.POST or None, workshop=request.workshop, instance=row)
@@ -157,11 +158,11 @@ def terms(request: Any, pk: Any) -> HttpResponse:
     return render(request, "projects/costs/terms.html", {"design": design, "form": form})
 
 
-def _design(request: Any, pk: Any) -> Design:
+def _design(request: WorkshopRequest, pk: UUID) -> Design:
     return get_object_or_404(Design.objects.of(request.workshop).select_related("workshop"), pk=pk)
 
 
-def _asked(request: Any, pk: Any) -> tuple[CostSheet, WhatIfForm]:
+def _asked(request: WorkshopRequest, pk: UUID) -> tuple[CostSheet, WhatIfForm]:
     """A design's costs, moved as the address asks."""
     design = _design(request, pk)
     row = terms_of(design)

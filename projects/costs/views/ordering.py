@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any, Literal
 from urllib.parse import urlencode
+from uuid import UUID
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -13,7 +14,7 @@ from django.utils import timezone
 from django.utils.dateformat import format as date_format
 from django.views.decorators.http import require_POST
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.forms.base import as_uuid
 from projects.buying.actions import orders as actions
 from projects.costs.domain.ordering import Ordering
@@ -28,7 +29,7 @@ from projects.site.views import sent
 
 
 @member("plan")
-def ordering(request: Any, pk: Any) -> HttpResponse:
+def ordering(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design = _design(request, pk)
     form = _question(request.GET or None, design)
     return _page(request, design, form)
@@ -36,7 +37,7 @@ def ordering(request: Any, pk: Any) -> HttpResponse:
 
 @member("plan")
 @require_POST
-def order(request: Any, pk: Any) -> HttpResponse:
+def order(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """The orders of the plan that was shown; where that cannot be had any more, the new plan is shown instead."""
     design, kept_as = _design(request, pk), as_uuid(request.POST.get("id"))
     if kept_as and Order.objects.filter(design=design, pk=order_key(kept_as, design.workshop_id, 0)).exists():
@@ -57,7 +58,7 @@ def order(request: Any, pk: Any) -> HttpResponse:
 
 @member("plan")
 @require_POST
-def table(request: Any, pk: Any, form: Literal["csv", "xlsx"]) -> HttpResponse:
+def table(request: WorkshopRequest, pk: UUID, form: Literal["csv", "xlsx"]) -> HttpResponse:
     """The plan that was shown as a file; where that cannot be had any more, the page with the new one."""
     design = _design(request, pk)
     question = _question(request.POST, design)
@@ -67,7 +68,7 @@ def table(request: Any, pk: Any, form: Literal["csv", "xlsx"]) -> HttpResponse:
     return sent(ordering_table(planned, request.workshop.currency, form), f"ordering-plan.{form}")
 
 
-def _design(request: Any, pk: Any) -> Design:
+def _design(request: WorkshopRequest, pk: UUID) -> Design:
     return get_object_or_404(Design.objects.of(request.workshop).select_related("workshop"), pk=pk)
 
 
@@ -89,7 +90,7 @@ def _as_shown(design: Design, form: OrderingForm, shown: Shown | None) -> Planne
     return planned if planned and planned.orders and shown.still_holds(planned) else None
 
 
-def _page(request: Any, design: Design, form: OrderingForm, *, planned: Any = None, making: Any = None,
+def _page(request: WorkshopRequest, design: Design, form: OrderingForm, *, planned: Any = None, making: Any = None,
           changed: str = "") -> HttpResponse:  # fmt: skip
     context = {"design": design, "form": form, "changed": changed}
     if form.wanted:
@@ -101,7 +102,7 @@ def _page(request: Any, design: Design, form: OrderingForm, *, planned: Any = No
     return render(request, "projects/costs/ordering/ordering.html", context)
 
 
-def _answer(request: Any, asked: Ordering, planned: PlannedOrders | None, making: Any) -> dict[str, Any]:
+def _answer(request: WorkshopRequest, asked: Ordering, planned: PlannedOrders | None, making: Any) -> dict[str, Any]:
     planned = planned or PlannedOrders(asked, asked.best)
     plan, currency, design = planned.plan, request.workshop.currency, asked.design
     context = {"asked": asked, "planned": planned, "plan": plan, "troubles": list(_troubles(asked, plan))}

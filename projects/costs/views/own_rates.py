@@ -1,14 +1,12 @@
 """The workshop's own rates as its log tells them, each beside the one it reckons with; taken only when asked for."""
 
-from typing import Any
-
 from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 
 from finishing.coatings.models import Layer
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.costs.actions import own_rates as actions
 from projects.costs.domain.learned import OwnRate, brushed_layers, operation_rates
 from projects.costs.domain.learned import own_rates as learn
@@ -19,7 +17,7 @@ BRUSH = "brush_minutes"
 
 
 @member("plan")
-def own_rates(request: Any) -> HttpResponse:
+def own_rates(request: WorkshopRequest) -> HttpResponse:
     form = ReadForm(request.GET or None, workshop=request.workshop)
     rates = learn(request.workshop, form.mixing)
     context = {
@@ -32,7 +30,7 @@ def own_rates(request: Any) -> HttpResponse:
 
 @member("settle")
 @require_POST
-def take(request: Any, name: str) -> HttpResponse:
+def take(request: WorkshopRequest, name: str) -> HttpResponse:
     read, form = ReadForm(request.GET or None, workshop=request.workshop), TakeForm(request.POST)
     known = [*learn(request.workshop, read.mixing), *operation_rates(request.workshop)]
     rate = next((one for one in known if one.name == name), None)
@@ -46,14 +44,14 @@ def take(request: Any, name: str) -> HttpResponse:
     return redirect("own-rates")
 
 
-def _take(request: Any, rate: OwnRate, *, with_layers: bool) -> None:
+def _take(request: WorkshopRequest, rate: OwnRate, *, with_layers: bool) -> None:
     if isinstance(rate.row, Operation):
         actions.take_minutes(rate.row, rate.learned, rate.found.count)
     else:
         actions.take_rate(request.workshop, rate.name, rate.learned, _layers(request, rate) if with_layers else [])
 
 
-def _layers(request: Any, rate: OwnRate) -> list[Layer]:
+def _layers(request: WorkshopRequest, rate: OwnRate) -> list[Layer]:
     """Coats that could take a brushing rate, and have another."""
     if rate.name != BRUSH or not rate.offered:
         return []

@@ -2,12 +2,13 @@
 
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.costs.actions import cost_terms as actions
 from projects.costs.domain.cash_ahead import CashAhead
 from projects.costs.domain.cost_sheet import CostSheet
@@ -20,7 +21,7 @@ from projects.record.models.cost_terms import terms_of
 
 
 @member("plan")
-def price(request: Any, pk: Any) -> HttpResponse:
+def price(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """With a what-if in the address everything follows it, and nothing is kept."""
     design = _design(request, pk)
     sheet, batch = CostSheet(design, terms_of(design), timezone.localdate()), open_batch(design)
@@ -65,7 +66,7 @@ def _cash(priced: PriceSheet, batch: Project | None, form: PriceForm) -> dict[st
 
 
 @member("plan")
-def ranges(request: Any, pk: Any) -> HttpResponse:
+def ranges(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design = _design(request, pk)
     terms = terms_of(design)
     kept = [] if terms._state.adding else list(terms.ranges.all())
@@ -76,5 +77,5 @@ def ranges(request: Any, pk: Any) -> HttpResponse:
     return render(request, "projects/costs/prices/ranges.html", {"design": design, "rows": rows, "kept": kept})
 
 
-def _design(request: Any, pk: Any) -> Design:
+def _design(request: WorkshopRequest, pk: UUID) -> Design:
     return get_object_or_404(Design.objects.of(request.workshop).select_related("workshop"), pk=pk)

@@ -2,19 +2,20 @@
 
 from collections.abc import Iterable
 from typing import Any
+from uuid import UUID
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.costs.domain.project_taken import ProjectTaken
 from projects.costs.domain.taken import Taken
 from projects.record.models import Project
 
 
 @member("plan")
-def detail(request: Any, pk: Any) -> HttpResponse:
+def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     rows = Project.objects.of(request.workshop).select_related("design", "workshop")
     project = get_object_or_404(rows, pk=pk)
     context = {"project": project, "design": project.design}

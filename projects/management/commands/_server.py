@@ -106,7 +106,7 @@ def make_data_folder() -> None:
 def planner() -> Iterator[None]:
     """The worker that makes plans, in a process of its own: pages answer while it reckons."""
     here = {"DJANGO_SETTINGS_MODULE": "projects.settings", "FETTLEBOOK_DATA": str(settings.DATA)}
-    command = [sys.executable, "-m", "django", "db_worker", "--interval", "0.5", "--no-reload", "--verbosity", "0"]
+    command = [sys.executable, "-m", "django", "plan_worker"]
     # an interrupt between the worker's birth and our knowing of it would leave it behind
     ends = {number: signal.signal(number, lambda *_: None) for number in (signal.SIGINT, signal.SIGTERM)}
     worker = subprocess.Popen(command, env={**os.environ, **here}, cwd=settings.BASE)

@@ -13,23 +13,14 @@ from finishing.site.templatetags.reasons import REASONS, told
 from projects.plans.domain.log import logged
 from projects.plans.domain.problem import Layout, lay_out_rows
 from projects.plans.domain.terms import Terms
-from projects.record.models import Plan, PlanRun, Slot
+from projects.record.models import Plan, Slot
 
-from .plans import ask_plan
 from .rows import as_planned, by_piece
 
 FORGOTTEN = "It was due by now, and the log does not say that it was done."
 NOWHERE = "It is not done there any more."
 NO_MORE = "It cannot be planned any more: {why}."
 NEW_STEP = "{label} comes before it now, and is not in the plan."
-
-
-def recheck_kept_plans(workshop: Any, now: datetime) -> list[Plan]:
-    """Mark what is broken in every kept plan of the workshop; for those that are, a new one is offered."""
-    broken = [plan for plan in Plan.objects.of(workshop).kept().in_full() if recheck_plan(plan, now)]
-    for plan in broken:
-        offer_another(plan, now)
-    return broken
 
 
 @transaction.atomic
@@ -167,27 +158,6 @@ WORDS = {
 
 
 # -- another one offered
-
-
-def offer_another(plan: Plan, now: datetime) -> PlanRun | None:
-    """Ask for a plan instead of a broken one, unless one is on its way or was made from this same weather."""
-    projects = list(plan.run.projects.all())
-    under_way = PlanRun.objects.of(plan.workshop).filter(
-        projects__in=projects, state__in=(PlanRun.State.WAITING, PlanRun.State.RUNNING)
-    )
-    offered = plan.offers.filter(state=Plan.State.OFFERED, forecast=plan.forecast)
-    if under_way.exists() or offered.exists():
-        return None
-    settings = {**plan.run.settings, "instead_of": str(plan.pk)}
-    return ask_plan(
-        plan.workshop,
-        projects,
-        by=plan.run.asked_by,
-        now=now,
-        settings=settings,
-        aims=plan.run.aims,
-        seed=plan.run.seed,
-    )
 
 
 def differences(old: Plan, new: Plan, at: datetime) -> list[dict[str, Any]]:

@@ -9,6 +9,8 @@ from django.db import transaction
 
 from projects.record.models import Plan, PlanRun
 
+from .tasks import make
+
 State = PlanRun.State
 
 
@@ -38,8 +40,6 @@ def ask_plan(
 
 
 def _send(pk: Any) -> None:
-    from .tasks import make
-
     make.enqueue(str(pk))
 
 

@@ -16,7 +16,7 @@ from finishing.science.scheduling.problem import Chain, Move, Person, Place, Pro
 from finishing.science.scheduling.racks import Rack
 from projects.record.models.plans import Slot
 from projects.record.models.stages import Next
-from projects.visits.domain.blast_sheet import estimate
+from projects.work.domain.blasting import estimate
 from projects.work.domain.outlook import Outlook
 from projects.work.domain.own_figures import own_figures
 

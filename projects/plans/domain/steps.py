@@ -13,6 +13,7 @@ from finishing.science.scheduling.problem import NEVER, Link, Step, square_decim
 from finishing.science.scheduling.racks import Rack
 from finishing.science.units import Quantity
 from finishing.science.windows import Gates
+from finishing.science.work_time import LETTERS, WIPE
 from projects.record.models.plans import Slot
 from projects.record.models.stages import Next
 from projects.work.domain.outlook import Outlook
@@ -25,8 +26,6 @@ from .stints import Stint
 from .ways import Way
 
 Kind = Slot.Kind
-LETTERS = Quantity(45, "minute")  # for a piece's raised letters   [our judgement]
-WIPE = Quantity(10, "minute/m**2")  # blown down and wiped after blasting   [common practice]
 CARRIERS = 2
 NEAR = Gates(margin=3.0, humidity_max=None)  # what metal asks that is blasted, wiped or rubbed down
 

@@ -1,6 +1,7 @@
 """The kept plan for a calendar: at its secret address, as a file, and the address renewed."""
 
 from typing import Any
+from uuid import UUID
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -9,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.models import Workshop
 from projects.plans.actions import calendars as actions
 from projects.plans.exports import plan_ics
@@ -21,14 +22,14 @@ TYPE = "text/calendar; charset=utf-8"
 
 @require_safe
 @calendar_reader
-def feed(request: Any, workshop: Workshop) -> HttpResponse:
+def feed(request: WorkshopRequest, workshop: Workshop) -> HttpResponse:
     """What is kept, to whoever holds the address."""
     return HttpResponse(_calendar(request, workshop, Plan.objects.of(workshop).kept().in_full()), content_type=TYPE)
 
 
 @member("look")
 @require_safe
-def plan_file(request: Any, pk: Any) -> HttpResponse:
+def plan_file(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """One plan as a file, offered or kept."""
     plan = get_object_or_404(Plan.objects.of(request.workshop).in_full(), pk=pk)
     name = f"plan-{timezone.localdate(plan.made_at)}.ics"
@@ -36,7 +37,7 @@ def plan_file(request: Any, pk: Any) -> HttpResponse:
     return HttpResponse(_calendar(request, request.workshop, [plan]), content_type=TYPE, headers=headers)
 
 
-def _calendar(request: Any, workshop: Workshop, plans: Any) -> bytes:
+def _calendar(request: WorkshopRequest, workshop: Workshop, plans: Any) -> bytes:
     def address_of(slot: Slot) -> str:
         return str(request.build_absolute_uri(reverse("plan-slot", args=[slot.pk])))
 
@@ -45,7 +46,7 @@ def _calendar(request: Any, workshop: Workshop, plans: Any) -> bytes:
 
 @member("look")
 @require_safe
-def calendar(request: Any) -> HttpResponse:
+def calendar(request: WorkshopRequest) -> HttpResponse:
     """Where a calendar reads the plan, and the file for those that read none."""
     row = CalendarAddress.objects.of(request.workshop).filter(closed=False).first()
     address = request.build_absolute_uri(reverse("feed", args=[row.token])) if row else ""
@@ -55,7 +56,7 @@ def calendar(request: Any) -> HttpResponse:
 
 @require_POST
 @member("plan")
-def renew(request: Any) -> HttpResponse:
+def renew(request: WorkshopRequest) -> HttpResponse:
     had = CalendarAddress.objects.of(request.workshop).filter(closed=False).exists()
     actions.renew_calendar(request.workshop)
     messages.success(request, "Renewed: the address before it opens nothing any more." if had else "Here it is.")
@@ -64,7 +65,7 @@ def renew(request: Any) -> HttpResponse:
 
 @require_POST
 @member("plan")
-def close(request: Any) -> HttpResponse:
+def close(request: WorkshopRequest) -> HttpResponse:
     actions.close_calendar(request.workshop)
     messages.success(request, "Closed: no calendar reads the plan any more.")
     return redirect("calendar")

@@ -3,6 +3,7 @@
 import uuid
 from datetime import timedelta
 from typing import Any
+from uuid import UUID
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -14,7 +15,7 @@ from django_htmx.http import HttpResponseClientRefresh
 from finishing.air.actions.ensembles import last_trouble
 from finishing.air.models import Ensemble
 from finishing.air.views.weather import freshness
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.forms.base import as_uuid
 from projects.plans.actions import plans as actions
 from projects.plans.domain.terms import Terms
@@ -28,7 +29,7 @@ from projects.record.models import Piece, Plan, PlanRun, Project, Slot
 
 
 @member("look")
-def plan(request: Any, pk: Any = None) -> HttpResponse:
+def plan(request: WorkshopRequest, pk: UUID = None) -> HttpResponse:
     """What is offered, else what is kept; the newest of all, or of those that one project is in."""
     project = get_object_or_404(Project.objects.of(request.workshop), pk=pk) if pk else None
     plans, runs = Plan.objects.of(request.workshop), PlanRun.objects.of(request.workshop)
@@ -90,7 +91,7 @@ def _shown(shown: Plan, kept: Plan | None, now: Any) -> dict[str, Any]:
 
 @require_POST
 @member("plan")
-def run(request: Any) -> HttpResponse:
+def run(request: WorkshopRequest) -> HttpResponse:
     """With the aims and terms of the last time, or with a change that was tried; one project, or all that are open."""
     runs = PlanRun.objects.of(request.workshop)
     asked = as_uuid(request.POST.get("run"))
@@ -115,7 +116,7 @@ def _change(run: PlanRun | None, number: str | None) -> dict[str, Any]:
     return chosen[0] if chosen else {}
 
 
-def _ask(request: Any, projects: Any, aims: list[str], terms: dict[str, Any]) -> None:
+def _ask(request: WorkshopRequest, projects: Any, aims: list[str], terms: dict[str, Any]) -> None:
     key = as_uuid(request.POST.get("key"))
     actions.ask_plan(
         request.workshop, projects, by=request.user, now=timezone.now(), aims=aims, settings=terms, key=key
@@ -123,7 +124,7 @@ def _ask(request: Any, projects: Any, aims: list[str], terms: dict[str, Any]) ->
 
 
 @member("plan")
-def settings(request: Any) -> HttpResponse:
+def settings(request: WorkshopRequest) -> HttpResponse:
     """What a plan may use; with that it is planned at once."""
     last = PlanRun.objects.of(request.workshop).first()
     pieces = list(Piece.objects.of(request.workshop).at_work().select_related("part", "project").in_order())
@@ -145,7 +146,7 @@ def _was(last: PlanRun | None) -> dict[str, Any]:
     return {**last.settings, "aims": last.aims, "projects": projects}
 
 
-def _racks(request: Any) -> dict[Any, str]:
+def _racks(request: WorkshopRequest) -> dict[Any, str]:
     """On which rack each piece hangs in the newest plan."""
     newest = Plan.objects.of(request.workshop).in_full().first()
     slots = newest.slots.all() if newest else []
@@ -153,7 +154,7 @@ def _racks(request: Any) -> dict[Any, str]:
 
 
 @member("look")
-def progress(request: Any, pk: Any) -> HttpResponse:
+def progress(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """How far a run is: the page asks again and again; without script it is a page of its own."""
     row = get_object_or_404(PlanRun.objects.of(request.workshop), pk=pk)
     if not row.open:
@@ -163,14 +164,14 @@ def progress(request: Any, pk: Any) -> HttpResponse:
 
 @require_POST
 @member("plan")
-def stop(request: Any, pk: Any) -> HttpResponse:
+def stop(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     actions.stop_plan(get_object_or_404(PlanRun.objects.of(request.workshop), pk=pk))
     return redirect("plan")
 
 
 @require_POST
 @member("plan")
-def accept(request: Any, pk: Any) -> HttpResponse:
+def accept(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     row = get_object_or_404(Plan.objects.of(request.workshop), pk=pk)
     if row.state != Plan.State.OFFERED:
         messages.warning(request, f"That plan is not offered any more: it is {row.get_state_display()}.")
@@ -182,7 +183,7 @@ def accept(request: Any, pk: Any) -> HttpResponse:
 
 @require_POST
 @member("plan")
-def refuse(request: Any, pk: Any) -> HttpResponse:
+def refuse(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     row = get_object_or_404(Plan.objects.of(request.workshop), pk=pk)
     if row.state == Plan.State.OFFERED:
         actions.refuse_plan(row, by=request.user, now=timezone.now())
@@ -191,7 +192,7 @@ def refuse(request: Any, pk: Any) -> HttpResponse:
 
 
 @member("look")
-def slot(request: Any, pk: Any) -> HttpResponse:
+def slot(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """One step of a plan: what, where, who, and why it stands there."""
     rows = Slot.objects.of(request.workshop).select_related(
         "plan", "workshop", "place__workshop", "origin", "visit__workshop", "layer__coating"

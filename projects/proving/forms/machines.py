@@ -36,7 +36,7 @@ class SeatForm(QuestionForm):
 
     def __init__(self, *args: Any, machine: Machine, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["part"].queryset = machine.project.design.parts.all()
+        self.offer_rows("part", machine.project.design.parts.all())
 
 
 class PieceChoice(forms.ModelChoiceField):
@@ -130,7 +130,7 @@ class TrialForm(WorkshopForm):
         own = [seat for seat in seats if seat.part.pk == check.part_id]
         self.earliest = max((seat.since for seat in own if seat.since), default=None)
         self.tried = {seat.revision for seat in own} - {None}
-        self.fields["revision"].queryset = Revision.objects.filter(pk__in=[each.pk for each in self.tried])
+        self.offer_rows("revision", Revision.objects.filter(pk__in=[each.pk for each in self.tried]))
         if len(self.tried) < 2:
             del self.fields["revision"]
 

@@ -42,10 +42,8 @@ class PartForm(WorkshopForm):
 
     def __init__(self, *args: Any, **kwargs: Any):
         super().__init__(*args, **kwargs)
-        self.fields["system"].queryset = System.objects.of(self.workshop).filter(retired=False)
-        self.fields["system"].empty_label = "not chosen yet"
-        self.fields["lettering_coating"].queryset = self.coatings
-        self.fields["lettering_coating"].empty_label = "not chosen yet"
+        self.offer_rows("system", System.objects.of(self.workshop).filter(retired=False), none="not chosen yet")
+        self.offer_rows("lettering_coating", self.coatings, none="not chosen yet")
 
     @property
     def coatings(self) -> Any:

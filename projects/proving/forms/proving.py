@@ -27,8 +27,7 @@ class CheckForm(WorkshopForm):
     def __init__(self, *args: Any, design: Design, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.instance.design = design
-        self.fields["part"].queryset = design.parts.all()
-        self.fields["part"].empty_label = "the whole machine"
+        self.offer_rows("part", design.parts.all(), none="the whole machine")
         self.fields["part"].label = "Of"
         if self.instance._state.adding:
             del self.fields["retired"]
@@ -49,7 +48,7 @@ class AboutCheckForm(QuestionForm):
 
     def __init__(self, *args: Any, design: Design, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["check"].queryset = Check.objects.filter(design=design, retired=False).select_related("part")
+        self.offer_rows("check", Check.objects.filter(design=design, retired=False).select_related("part"))
 
 
 class RevisionForm(WorkshopForm):
@@ -77,7 +76,7 @@ class NewRevisionForm(RevisionForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["cost"].printed = self.workshop.currency
+        self.print_beside("cost", self.workshop.currency)
 
 
 class ExpenseForm(WorkshopForm):
@@ -92,9 +91,8 @@ class ExpenseForm(WorkshopForm):
         super().__init__(*args, **kwargs)
         self.instance.design, self.today = design, today
         revisions = Revision.objects.filter(part__design=design).select_related("part")
-        self.fields["revision"].queryset = revisions.order_by("part__name", "label")
-        self.fields["revision"].empty_label = "the design as a whole"
-        self.fields["amount"].printed = self.workshop.currency
+        self.offer_rows("revision", revisions.order_by("part__name", "label"), none="the design as a whole")
+        self.print_beside("amount", self.workshop.currency)
 
     def clean_spent_on(self) -> date | None:
         return not_to_come(self.cleaned_data["spent_on"], self.today)

@@ -1,6 +1,7 @@
 """One machine: what sits in each place, its checks, and a piece fitted or a check done in the yard."""
 
 from typing import Any
+from uuid import UUID
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
@@ -8,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.proving import actions
 from projects.proving.domain.assembly import Seat, checks_on, seats_of
 from projects.proving.forms.machines import FittingForm, SeatForm, TrialForm
@@ -17,7 +18,7 @@ from projects.record.models import Machine
 
 
 @member("look")
-def detail(request: Any, pk: Any) -> HttpResponse:
+def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     machine = _machine(request, pk)
     seats = seats_of(machine)
     context = {
@@ -31,13 +32,13 @@ def detail(request: Any, pk: Any) -> HttpResponse:
     return render(request, "projects/proving/machines/detail.html", context)
 
 
-def _machine(request: Any, pk: Any) -> Machine:
+def _machine(request: WorkshopRequest, pk: UUID) -> Machine:
     rows = Machine.objects.of(request.workshop).select_related("project__design")
     return get_object_or_404(rows, pk=pk)
 
 
 @member("log")
-def fit(request: Any, pk: Any) -> HttpResponse:
+def fit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     machine = _machine(request, pk)
     seat = _seat(request, machine)
     form = FittingForm(
@@ -56,7 +57,7 @@ def fit(request: Any, pk: Any) -> HttpResponse:
     return render(request, "projects/proving/machines/fit.html", {"form": form, "machine": machine, "seat": seat})
 
 
-def _seat(request: Any, machine: Machine) -> Seat:
+def _seat(request: WorkshopRequest, machine: Machine) -> Seat:
     asked = SeatForm(request.GET, workshop=request.workshop, machine=machine)
     wanted = (asked.cleaned_data["part"], asked.cleaned_data["position"]) if asked.is_valid() else None
     for seat in seats_of(machine):
@@ -66,7 +67,7 @@ def _seat(request: Any, machine: Machine) -> Seat:
 
 
 @member("log")
-def new_trial(request: Any, pk: Any) -> HttpResponse:
+def new_trial(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     machine = _machine(request, pk)
     asked = AboutCheckForm(request.GET, workshop=request.workshop, design=machine.project.design)
     if not asked.is_valid():
@@ -90,7 +91,7 @@ def new_trial(request: Any, pk: Any) -> HttpResponse:
     )
 
 
-def _tried(request: Any, trial: Any) -> HttpResponse:
+def _tried(request: WorkshopRequest, trial: Any) -> HttpResponse:
     if not trial.passed and "plan" in request.may:
         messages.warning(request, "It failed. The next revision may be opened below, at the check.")
     return redirect(f"{reverse('machine', args=[trial.machine_id])}#check-{trial.check_done_id}")

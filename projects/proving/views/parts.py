@@ -1,13 +1,13 @@
 """A part: what is known of it, and the form that says so."""
 
-from typing import Any
+from uuid import UUID
 
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.proving.domain.development import Development
 from projects.proving.forms.parts import PartForm, SizeForm
 from projects.record.actions import designs as actions
@@ -18,7 +18,7 @@ PART_COLUMNS = ("material", "mass", "wall", "area")
 
 
 @member("look")
-def detail(request: Any, pk: Any) -> HttpResponse:
+def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     part = _part(request, pk)
     proof, development = Proof(part.design), Development(part.design)
     context = {
@@ -33,24 +33,24 @@ def detail(request: Any, pk: Any) -> HttpResponse:
     return render(request, "projects/proving/parts/detail.html", context)
 
 
-def _part(request: Any, pk: Any) -> Part:
+def _part(request: WorkshopRequest, pk: UUID) -> Part:
     rows = Part.objects.of(request.workshop).select_related("design", "system", "lettering_coating")
     return get_object_or_404(rows, pk=pk)
 
 
 @member("plan")
-def new(request: Any, pk: Any) -> HttpResponse:
+def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     return _edit(request, design, None)
 
 
 @member("plan")
-def edit(request: Any, pk: Any) -> HttpResponse:
+def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     part = _part(request, pk)
     return _edit(request, part.design, part)
 
 
-def _edit(request: Any, design: Design, part: Part | None) -> HttpResponse:
+def _edit(request: WorkshopRequest, design: Design, part: Part | None) -> HttpResponse:
     form, size_form = _forms(request, part)
     if form.repeated:
         return redirect("part", form.repeated.pk)
@@ -62,7 +62,7 @@ def _edit(request: Any, design: Design, part: Part | None) -> HttpResponse:
     return render(request, f"{template}#size" if request.htmx else template, context)
 
 
-def _forms(request: Any, part: Part | None) -> tuple[PartForm, SizeForm]:
+def _forms(request: WorkshopRequest, part: Part | None) -> tuple[PartForm, SizeForm]:
     """`ask=measures` shows the boxes of another way to the area, `ask=area` works the area out; neither saves."""
     asked, typed = request.POST.get("ask"), request.POST.dict()
     kept = {name: getattr(part, name) for name in PART_COLUMNS} if part else {}
@@ -78,7 +78,7 @@ def _forms(request: Any, part: Part | None) -> tuple[PartForm, SizeForm]:
     return form, size_form
 
 
-def _keep(request: Any, form: PartForm, size_form: SizeForm) -> HttpResponse:
+def _keep(request: WorkshopRequest, form: PartForm, size_form: SizeForm) -> HttpResponse:
     part = actions.save_part(form.instance, **size_form.values())
     if "another" in request.POST:
         messages.success(request, f"{part} is kept.")
@@ -88,7 +88,7 @@ def _keep(request: Any, form: PartForm, size_form: SizeForm) -> HttpResponse:
 
 @member("plan")
 @require_POST
-def remove(request: Any, pk: Any) -> HttpResponse:
+def remove(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     part = _part(request, pk)
     if actions.remove_part(part):
         return redirect("design", part.design_id)

@@ -2,13 +2,14 @@
 
 from collections.abc import Callable
 from typing import Any
+from uuid import UUID
 
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.proving import actions
 from projects.proving.domain.development import Development
 from projects.proving.forms.proving import AboutPartForm, CheckForm, ExpenseForm
@@ -17,7 +18,7 @@ from projects.record.models import Check, Design, Expense, Machine
 
 
 @member("plan")
-def proving(request: Any, pk: Any) -> HttpResponse:
+def proving(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design = _design(request, pk)
     development = Development(design)
     machines = Machine.objects.of(request.workshop).filter(project__design=design).select_related("project")
@@ -32,7 +33,7 @@ def proving(request: Any, pk: Any) -> HttpResponse:
     return render(request, "projects/proving/proving.html", context)
 
 
-def _design(request: Any, pk: Any) -> Design:
+def _design(request: WorkshopRequest, pk: UUID) -> Design:
     return get_object_or_404(Design.objects.of(request.workshop).select_related("workshop"), pk=pk)
 
 
@@ -49,7 +50,7 @@ def _parts(design: Design, proof: Proof, development: Development) -> list[Any]:
     return parts
 
 
-def asked_about(request: Any) -> dict[str, Any]:
+def asked_about(request: WorkshopRequest) -> dict[str, Any]:
     """Part, revision or trial that the address names; rubbish names none of them."""
     asked = AboutPartForm(request.GET, workshop=request.workshop)
     if not asked.is_valid():
@@ -58,24 +59,26 @@ def asked_about(request: Any) -> dict[str, Any]:
 
 
 @member("plan")
-def check_new(request: Any, pk: Any) -> HttpResponse:
+def check_new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design = _design(request, pk)
     return _check(request, design, None, {"part": asked_about(request)["part"]})
 
 
 @member("plan")
-def check_edit(request: Any, pk: Any) -> HttpResponse:
+def check_edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     check = get_object_or_404(Check.objects.of(request.workshop).select_related("design"), pk=pk)
     return _check(request, check.design, check, {})
 
 
-def _check(request: Any, design: Design, check: Check | None, first: dict[str, Any]) -> HttpResponse:
+def _check(request: WorkshopRequest, design: Design, check: Check | None, first: dict[str, Any]) -> HttpResponse:
     form = CheckForm(request.POST or None, workshop=request.workshop, instance=check, design=design, initial=first)
     context = {"form": form, "design": design, "check": check}
     return _kept_or_shown(request, actions.keep_check, "projects/proving/check.html", context)
 
 
-def _kept_or_shown(request: Any, keep: Callable[[Any], Any], page: str, context: dict[str, Any]) -> HttpResponse:
+def _kept_or_shown(
+    request: WorkshopRequest, keep: Callable[[Any], Any], page: str, context: dict[str, Any]
+) -> HttpResponse:
     """Back to the design once it is kept; what is sent again is kept already."""
     form = context["form"]
     if form.is_bound and not form.repeated and form.is_valid():
@@ -86,18 +89,18 @@ def _kept_or_shown(request: Any, keep: Callable[[Any], Any], page: str, context:
 
 
 @member("plan")
-def expense_new(request: Any, pk: Any) -> HttpResponse:
+def expense_new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     first = {"revision": asked_about(request)["revision"], "spent_on": timezone.localdate()}
     return _expense(request, _design(request, pk), None, first)
 
 
 @member("plan")
-def expense_edit(request: Any, pk: Any) -> HttpResponse:
+def expense_edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     expense = get_object_or_404(Expense.objects.of(request.workshop).select_related("design"), pk=pk)
     return _expense(request, expense.design, expense, {})
 
 
-def _expense(request: Any, design: Design, expense: Expense | None, first: dict[str, Any]) -> HttpResponse:
+def _expense(request: WorkshopRequest, design: Design, expense: Expense | None, first: dict[str, Any]) -> HttpResponse:
     form = ExpenseForm(
         request.POST or None,
         workshop=request.workshop,
@@ -112,7 +115,7 @@ def _expense(request: Any, design: Design, expense: Expense | None, first: dict[
 
 @member("plan")
 @require_POST
-def expense_remove(request: Any, pk: Any) -> HttpResponse:
+def expense_remove(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     expense = get_object_or_404(Expense.objects.of(request.workshop), pk=pk)
     actions.remove_expense(expense)
     return redirect("proving", expense.design_id)

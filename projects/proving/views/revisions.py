@@ -1,12 +1,12 @@
 """Revisions of a part: the next one opened, with its reason and cost, and one put right."""
 
-from typing import Any
+from uuid import UUID
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.proving import actions
 from projects.proving.forms.proving import NewRevisionForm, RevisionForm
 from projects.record.domain.labels import next_label
@@ -18,7 +18,7 @@ from .proving import asked_about
 
 
 @member("plan")
-def new(request: Any, pk: Any) -> HttpResponse:
+def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """After a check that failed the reason is written already."""
     part = get_object_or_404(Part.objects.of(request.workshop).select_related("design"), pk=pk)
     trial = asked_about(request)["trial"]
@@ -39,7 +39,7 @@ def new(request: Any, pk: Any) -> HttpResponse:
     return redirect("machine", trial.machine_id) if trial else redirect("part", part.pk)
 
 
-def _form(request: Any, part: Part, trial: Trial | None) -> NewRevisionForm:
+def _form(request: WorkshopRequest, part: Part, trial: Trial | None) -> NewRevisionForm:
     current = current_revision(part)
     first = {
         "label": next_label(current and current.label, {row.label for row in part.revisions.all()}),
@@ -58,7 +58,7 @@ def reason_of(trial: Trial) -> str:
 
 
 @member("plan")
-def edit(request: Any, pk: Any) -> HttpResponse:
+def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     revision = _revision(request, pk)
     form = RevisionForm(request.POST or None, request.FILES or None, workshop=request.workshop, instance=revision)
     if form.is_bound and form.is_valid():
@@ -68,5 +68,5 @@ def edit(request: Any, pk: Any) -> HttpResponse:
     return render(request, "projects/proving/revisions/edit.html", context)
 
 
-def _revision(request: Any, pk: Any) -> Revision:
+def _revision(request: WorkshopRequest, pk: UUID) -> Revision:
     return get_object_or_404(Revision.objects.of(request.workshop).select_related("part__design"), pk=pk)

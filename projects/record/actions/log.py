@@ -3,7 +3,6 @@
 import uuid
 from collections.abc import Iterable
 from datetime import datetime
-from functools import partial
 from typing import Any
 
 from django.core.files.base import ContentFile
@@ -11,9 +10,10 @@ from django.db import transaction
 
 from finishing.air.models import Forecast
 from finishing.science.units import Quantity
-from projects.plans.actions.tasks import recheck_later
 from projects.record.images import Photograph
 from projects.record.models import Photo, Piece, Step
+
+from .changes import note_change
 
 SHARED = {"minutes": "minute", "litres": "liter"}  # given for all the pieces together
 
@@ -45,14 +45,9 @@ def log_step(
     if forecast and not forecast.relied_on:
         Forecast.objects.filter(pk=forecast.pk).update(relied_on=True)
     _keep_photos(steps, photos)
-    _recheck_plans(steps)
-    return steps
-
-
-def _recheck_plans(steps: Iterable[Step]) -> None:
-    """What is logged may leave a kept plan standing or not."""
     for workshop in {step.workshop_id for step in steps}:
-        transaction.on_commit(partial(recheck_later, workshop))
+        note_change(workshop)
+    return steps
 
 
 def _entry(
@@ -115,7 +110,7 @@ def _keep_photo(step: Step, name: uuid.UUID, photo: Photograph, stored: Photo | 
 def void_step(*, by: Any, step: Step, reason: str, now: datetime) -> Step:
     """A later entry that takes this one back; both stay in the log."""
     made = Step.objects.filter(voids=step).first()
-    _recheck_plans([step])
+    note_change(step.workshop_id)
     return made or Step.objects.create(
         id=uuid.uuid5(step.id, "voided"),
         workshop_id=step.workshop_id,

@@ -36,8 +36,8 @@ class WhichPiecesForm(QuestionForm):
     def __init__(self, *args: Any, project: Project, **kwargs: Any):
         super().__init__(*args, **kwargs)
         self.project = project
-        self.fields["part"].queryset = project.design.parts.all()
-        self.fields["machine"].queryset = project.machines.all()
+        self.offer_rows("part", project.design.parts.all())
+        self.offer_rows("machine", project.machines.all())
         if not project.machines.exists():
             del self.fields["machine"]
 
@@ -161,8 +161,6 @@ class PieceForm(WorkshopForm):
 
     def __init__(self, *args: Any, **kwargs: Any):
         super().__init__(*args, **kwargs)
-        self.fields["machine"].queryset = self.instance.project.machines.all()
-        self.fields["machine"].empty_label = "none in particular"
-        self.fields["revision"].queryset = self.instance.part.revisions.all()
-        self.fields["revision"].empty_label = "not said"
+        self.offer_rows("machine", self.instance.project.machines.all(), none="none in particular")
+        self.offer_rows("revision", self.instance.part.revisions.all(), none="not said")
         self.fields["place"].empty_label = None

@@ -1,5 +1,6 @@
 from projects.record.models.buyers import Buyer, StagePayment
 from projects.record.models.calendars import CalendarAddress
+from projects.record.models.changes import Change
 from projects.record.models.cost_terms import CostRange, CostTerms
 from projects.record.models.designs import Design, Part, Revision
 from projects.record.models.orders import Order, OrderLine, Payment, Receipt
@@ -18,6 +19,7 @@ from projects.record.models.visits import Visit, VisitPiece, VisitTask
 __all__ = [
     "Buyer",
     "CalendarAddress",
+    "Change",
     "Check",
     "CostRange",
     "CostTerms",

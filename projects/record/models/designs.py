@@ -90,6 +90,13 @@ class Part(WorkshopRow):
     def has_letters(self) -> bool:
         return bool(self.lettering)
 
+    @property
+    def metal(self) -> str:
+        """The part by its name in science.grit.ADVICE; thin iron and thin steel are others than thick."""
+        metal = BLASTED_AS[self.Material(self.material)]
+        below, thin = THIN.get(metal, (0.0, metal))
+        return thin if self.wall is not None and self.wall.to("mm").magnitude < below else metal
+
     @cached_property
     def body(self) -> Body:
         material = metal.MATERIALS[self.material]
@@ -103,6 +110,17 @@ class Part(WorkshopRow):
         super().clean()
         if self.quantity is not None and self.quantity < 1:
             raise ValidationError({"quantity": "A part is there at least once."})
+
+
+BLASTED_AS = {
+    Part.Material.GREY_IRON: "grey iron",
+    Part.Material.DUCTILE_IRON: "ductile iron",
+    Part.Material.STEEL: "steel plate",
+    Part.Material.BRASS: "brass and bronze",
+    Part.Material.BRONZE: "brass and bronze",
+    Part.Material.ALUMINIUM: "aluminium",
+}
+THIN = {"grey iron": (5.0, "thin or cracked iron"), "steel plate": (1.5, "steel sheet")}  # mm   [common practice]
 
 
 class Revision(WorkshopRow):

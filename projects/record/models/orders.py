@@ -46,7 +46,7 @@ class Sums:
         return self.cost + self.tax
 
 
-class OrderQuerySet(WorkshopQuerySet):
+class OrderQuerySet(WorkshopQuerySet["Order"]):
     def in_full(self) -> Self:
         """With all that its sums and counts are read from."""
         return self.select_related("supplier__workshop", "design", "project", "goes_to").prefetch_related(

@@ -10,7 +10,7 @@ from finishing.site.models import WorkshopQuerySet, WorkshopRow
 from projects.site.fields import currency_code, money
 
 
-class PaintReceiptQuerySet(WorkshopQuerySet):
+class PaintReceiptQuerySet(WorkshopQuerySet["PaintReceipt"]):
     def standing(self) -> Self:
         """That no later one took back."""
         return self.filter(voids=None, voided_by=None)

@@ -13,7 +13,7 @@ from .orders import Receipt
 from .stages import PieceState, read_log
 
 
-class PieceQuerySet(WorkshopQuerySet):
+class PieceQuerySet(WorkshopQuerySet["Piece"]):
     def with_log(self) -> Self:
         """Everything that stage, window and next step are derived from, in a fixed number of queries."""
         return self.select_related(

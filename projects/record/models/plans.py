@@ -57,7 +57,7 @@ class PlanRun(WorkshopRow):
         return self.plans.order_by("-made_at").first()
 
 
-class PlanQuerySet(WorkshopQuerySet):
+class PlanQuerySet(WorkshopQuerySet["Plan"]):
     def kept(self) -> Self:
         return self.filter(state=Plan.State.KEPT)
 

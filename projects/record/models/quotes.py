@@ -85,7 +85,7 @@ class RequestLine(WorkshopRow):
         return {size: size * (part.quantity if part else 1) for size in self.request.sizes}
 
 
-class QuoteQuerySet(WorkshopQuerySet):
+class QuoteQuerySet(WorkshopQuerySet["Quote"]):
     def standing(self, day: date) -> Self:
         """Those that may be ordered from on a day."""
         begun = Q(valid_from=None) | Q(valid_from__lte=day)

@@ -99,7 +99,7 @@ class Operation(WorkshopRow):
             raise ValidationError({"per_kilogram": "The part has no weight yet; enter it at the part first."})
 
 
-class ToolQuerySet(WorkshopQuerySet):
+class ToolQuerySet(WorkshopQuerySet["Tool"]):
     def in_use(self) -> Self:
         return self.filter(state=Tool.State.IN_USE)
 

@@ -14,7 +14,7 @@ from .routes import Operation
 Process = Operation.Process
 
 
-class StepQuerySet(WorkshopQuerySet):
+class StepQuerySet(WorkshopQuerySet["Step"]):
     def last_batch(self, coating: Any) -> str:
         """The batch number that was last typed for this coating."""
         typed = self.of(coating.workshop_id).filter(coating=coating).exclude(batch="").order_by("-happened_at")

@@ -18,7 +18,6 @@ from finishing.science.working import day_told
 from finishing.site.fields import QuantityField, convert, printed_unit, shown_unit, tidy
 from finishing.site.models import WorkshopQuerySet, WorkshopRow
 from projects.site.fields import money
-from projects.work.domain.blast_advice import likely_pressure, metal_of
 
 from .pieces import Piece
 from .steps import Step
@@ -38,7 +37,7 @@ def _shown(quantity: Any, us: bool) -> str:
     return f"{tidy(convert(quantity.magnitude, kept, shown), 3)} {printed_unit(shown)}"
 
 
-class VisitQuerySet(WorkshopQuerySet):
+class VisitQuerySet(WorkshopQuerySet["Visit"]):
     def still_open(self) -> Self:
         """Those to come or to be settled, the next one first."""
         return self.filter(cancelled_at=None, settled_at=None).order_by("date", "begins")
@@ -123,7 +122,7 @@ class Visit(WorkshopRow):
                 raise ValidationError({"nozzle_bore": told(refused, self.workshop.us_units)})
 
 
-class VisitPieceQuerySet(WorkshopQuerySet):
+class VisitPieceQuerySet(WorkshopQuerySet["VisitPiece"]):
     def in_full(self) -> Self:
         """With all that a sheet, a run and a settlement ask of a piece, in a fixed number of queries."""
         return self.select_related("visit__workshop", "medium", "timed_by__voided_by").prefetch_related(
@@ -199,7 +198,7 @@ class VisitPiece(WorkshopRow):
 
     @property
     def metal(self) -> str:
-        return metal_of(self.piece.part)
+        return self.piece.part.metal
 
     @property
     def fit(self) -> grit.Fit | None:
@@ -221,7 +220,7 @@ class VisitPiece(WorkshopRow):
     @property
     def likely_pressure(self) -> Any:
         kind = self.medium.kind if self.medium else ""
-        return likely_pressure(self.piece.part, kind, self.pressure_start, self.pressure_most)
+        return grit.likely_pressure(self.metal, kind, self.pressure_start, self.pressure_most)
 
     def pressures(self, nozzle: Any) -> Pressures:
         return Pressures(nozzle, self.medium.feed_difference if self.medium else NO_FEED)

@@ -1,19 +1,19 @@
 """Designs, each with its parts."""
 
-from typing import Any
+from uuid import UUID
 
 from django.db.models import Count, Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.record.actions import designs as actions
 from projects.record.forms.designs import DesignForm
 from projects.record.models import Design
 
 
 @member("look")
-def designs(request: Any) -> HttpResponse:
+def designs(request: WorkshopRequest) -> HttpResponse:
     rows = (
         Design.objects.of(request.workshop)
         .filter(hidden=False)
@@ -24,7 +24,7 @@ def designs(request: Any) -> HttpResponse:
 
 
 @member("plan")
-def new(request: Any) -> HttpResponse:
+def new(request: WorkshopRequest) -> HttpResponse:
     form = DesignForm(request.POST or None, workshop=request.workshop)
     if form.repeated:
         return redirect("design", form.repeated.pk)
@@ -34,7 +34,7 @@ def new(request: Any) -> HttpResponse:
 
 
 @member("look")
-def detail(request: Any, pk: Any) -> HttpResponse:
+def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     made = Count("pieces", filter=Q(pieces__set_aside=False))
     parts = design.parts.select_related("system", "lettering_coating").annotate(piece_count=made).order_by("name")
@@ -43,7 +43,7 @@ def detail(request: Any, pk: Any) -> HttpResponse:
 
 
 @member("plan")
-def edit(request: Any, pk: Any) -> HttpResponse:
+def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     form = DesignForm(request.POST or None, workshop=request.workshop, instance=design)
     if request.method == "POST" and form.is_valid():

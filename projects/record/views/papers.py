@@ -1,11 +1,12 @@
 """Drawings, models and suppliers' letters: for members of their workshop only, and to be saved, never shown."""
 
 from typing import Any
+from uuid import UUID
 
 from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import get_object_or_404
 
-from finishing.workshops.access import may, member
+from finishing.workshops.access import WorkshopRequest, may, member
 from projects.record.models import Quote, Revision, Tool
 
 # kind: the rows, the column of the file, and the right that it takes
@@ -17,7 +18,7 @@ PAPERS = {
 
 
 @member("look")
-def paper(request: Any, kind: str, pk: Any) -> HttpResponse:
+def paper(request: WorkshopRequest, kind: str, pk: UUID) -> HttpResponse:
     if kind not in PAPERS or not may(request, PAPERS[kind][2]):
         raise Http404("There is no such paper.")
     rows, column, _ = PAPERS[kind]

@@ -1,36 +1,37 @@
 """Photos, served only to the workshop's members and to whoever follows the project."""
 
 from typing import Any
+from uuid import UUID
 
 from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import get_object_or_404
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.record.access import follower
 from projects.record.models import Follower, Photo
 
 
 @member("look")
-def photo(request: Any, pk: Any) -> HttpResponse:
+def photo(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     return _sent(get_object_or_404(Photo.objects.of(request.workshop), pk=pk).image)
 
 
 @member("look")
-def thumbnail(request: Any, pk: Any) -> HttpResponse:
+def thumbnail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     return _sent(get_object_or_404(Photo.objects.of(request.workshop), pk=pk).thumbnail)
 
 
 @follower
-def followed_photo(request: Any, row: Follower, pk: Any) -> HttpResponse:
+def followed_photo(request: WorkshopRequest, row: Follower, pk: UUID) -> HttpResponse:
     return _sent(_followed(row, pk).image)
 
 
 @follower
-def followed_thumbnail(request: Any, row: Follower, pk: Any) -> HttpResponse:
+def followed_thumbnail(request: WorkshopRequest, row: Follower, pk: UUID) -> HttpResponse:
     return _sent(_followed(row, pk).thumbnail)
 
 
-def _followed(row: Follower, pk: Any) -> Photo:
+def _followed(row: Follower, pk: UUID) -> Photo:
     """Of that project only, and not of an entry that was taken back."""
     rows = Photo.objects.filter(step__piece__project=row.project_id, step__voided_by=None)
     return get_object_or_404(rows, pk=pk)

@@ -18,8 +18,10 @@ from finishing.science.metal import metal_temperature
 from finishing.science.windows import Gates, refusals
 from projects.money.contractor import cancellation
 from projects.record.models.visits import Visit
+from projects.work.domain.blasting import BlastSheet
 
-from .blast_sheet import BlastSheet, Line, blast_sheet
+from .blast_sheet import LineAhead as Line
+from .blast_sheet import blast_sheet
 
 LEAST_YEARS = 3  # below it a share of years says nothing
 

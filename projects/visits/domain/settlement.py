@@ -9,9 +9,8 @@ from typing import Any
 from finishing.media.models import Medium
 from projects.money.rounding import shared_out
 from projects.record.models.visits import Visit, VisitPiece
+from projects.work.domain.blasting import BlastSheet, estimate
 from projects.work.domain.own_figures import own_figures
-
-from .blast_sheet import BlastSheet, estimate
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from finishing.air.models import YearOfWeather
 from finishing.air.views.weather import freshness
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.record.models import Visit
 from projects.visits.domain.evening import Evening, Odds, evening_before, odds
 
@@ -17,7 +17,7 @@ WEEKS_AHEAD = 2  # the same weekday of the weeks that follow, as days to ask for
 
 
 @member("look")
-def evening(request: Any) -> HttpResponse:
+def evening(request: WorkshopRequest) -> HttpResponse:
     """For the next visit, or another that is asked for."""
     now = timezone.now()
     rows = Visit.objects.of(request.workshop).still_open().select_related("workshop")

@@ -3,6 +3,7 @@
 import uuid
 from datetime import timedelta
 from typing import Any
+from uuid import UUID
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -11,7 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from finishing.science import grit
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.record.models import Visit, VisitPiece
 from projects.visits import actions
 from projects.visits.domain.blast_sheet import blast_sheet
@@ -26,14 +27,14 @@ State = VisitPiece.State
 
 
 @member("look")
-def sheet(request: Any, pk: Any) -> HttpResponse:
+def sheet(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     visit = _visit(request, pk)
     context = {"visit": visit, "sheet": blast_sheet(visit, timezone.now()), "test_patch": grit.TEST_PATCH}
     return render(request, "projects/visits/visit_day/sheet.html", context)
 
 
 @member("log")
-def run(request: Any, pk: Any) -> HttpResponse:
+def run(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """The day itself, on a phone: each piece in its turn, and the tasks around it."""
     visit = _visit(request, pk)
     turns = in_turn(visit, timezone.now())
@@ -46,7 +47,7 @@ def run(request: Any, pk: Any) -> HttpResponse:
 
 
 @member("log")
-def refused(request: Any, pk: Any) -> HttpResponse:
+def refused(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """Not blasted, and why; where its metal is near the dew point that is proposed."""
     row, now = _row(request, pk), timezone.now()
     proposed = now_of(row, now).proposal
@@ -63,14 +64,14 @@ def refused(request: Any, pk: Any) -> HttpResponse:
 
 @member("log")
 @require_POST
-def wait_again(request: Any, pk: Any) -> HttpResponse:
+def wait_again(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     row = _row(request, pk)
     actions.wait_again(row)
     return redirect("visit-run", row.visit_id)
 
 
 @member("settle")
-def settle(request: Any, pk: Any) -> HttpResponse:
+def settle(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """Hours, medium and money as they were, beside what was reckoned; shared over the pieces."""
     visit = _visit(request, pk)
     whole = settlement(visit)
@@ -92,9 +93,9 @@ def _own(visit: Visit, rows: list[VisitPiece]) -> list[tuple[Alike, Any, int]]:
     return [(alike, own.rate(alike), own.lacking(alike)) for alike in kinds]
 
 
-def _visit(request: Any, pk: Any) -> Visit:
+def _visit(request: WorkshopRequest, pk: UUID) -> Visit:
     return get_object_or_404(Visit.objects.of(request.workshop).select_related("workshop"), pk=pk)
 
 
-def _row(request: Any, pk: Any) -> VisitPiece:
+def _row(request: WorkshopRequest, pk: UUID) -> VisitPiece:
     return get_object_or_404(VisitPiece.objects.of(request.workshop).in_full(), pk=pk)

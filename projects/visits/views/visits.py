@@ -1,6 +1,6 @@
 """A contractor's visits: which there are, and one prepared: its terms, its tasks, its pieces."""
 
-from typing import Any
+from uuid import UUID
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -10,7 +10,7 @@ from django.views.decorators.http import require_POST
 
 from finishing.science import grit
 from finishing.science.cautions import cautions_for
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.record.models import Visit, VisitPiece, VisitTask
 from projects.visits import actions
 from projects.visits.domain.blast_sheet import blast_sheet
@@ -21,14 +21,14 @@ Phase = VisitTask.Phase
 
 
 @member("look")
-def visits(request: Any) -> HttpResponse:
+def visits(request: WorkshopRequest) -> HttpResponse:
     rows = Visit.objects.of(request.workshop).prefetch_related("pieces")
     context = {"open": rows.still_open(), "over": rows.over(), "waiting": len(to_be_blasted(request.workshop))}
     return render(request, "projects/visits/visits.html", context)
 
 
 @member("plan")
-def new(request: Any) -> HttpResponse:
+def new(request: WorkshopRequest) -> HttpResponse:
     """A new visit begins with the contractor and the rig of the last one."""
     last = Visit.objects.of(request.workshop).order_by("-date").first()
     form = VisitForm(request.POST or None, workshop=request.workshop, last=last)
@@ -40,7 +40,7 @@ def new(request: Any) -> HttpResponse:
 
 
 @member("plan")
-def edit(request: Any, pk: Any) -> HttpResponse:
+def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     visit = _visit(request, pk)
     asked = DayForm(request.GET).asked
     form = VisitForm(request.POST or None, workshop=request.workshop, instance=visit, initial=asked)
@@ -50,7 +50,7 @@ def edit(request: Any, pk: Any) -> HttpResponse:
 
 
 @member("look")
-def detail(request: Any, pk: Any) -> HttpResponse:
+def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     visit, now = _visit(request, pk), timezone.now()
     sheet, settled = blast_sheet(visit, now), settlement(visit)
     context = {
@@ -77,7 +77,7 @@ def _work(task: VisitTask) -> float:
 
 
 @member("plan")
-def pieces(request: Any, pk: Any) -> HttpResponse:
+def pieces(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """Which of the pieces to be blasted are on the visit."""
     visit = _visit(request, pk)
     rows = list(visit.pieces.in_full())
@@ -96,7 +96,7 @@ def pieces(request: Any, pk: Any) -> HttpResponse:
 
 
 @member("plan")
-def piece(request: Any, pk: Any) -> HttpResponse:
+def piece(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """One piece on a visit: with what, how hard, masked how."""
     row = get_object_or_404(VisitPiece.objects.of(request.workshop).in_full(), pk=pk)
     form = VisitPieceForm(request.POST or None, workshop=request.workshop, instance=row)
@@ -108,7 +108,7 @@ def piece(request: Any, pk: Any) -> HttpResponse:
 
 
 @member("plan")
-def tasks(request: Any, pk: Any) -> HttpResponse:
+def tasks(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     visit = _visit(request, pk)
     rows = task_rows(request.POST or None, visit)
     if request.method == "POST" and rows.is_valid():
@@ -119,7 +119,7 @@ def tasks(request: Any, pk: Any) -> HttpResponse:
 
 @member("log")
 @require_POST
-def tick(request: Any, pk: Any) -> HttpResponse:
+def tick(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """A task done, or not done after all; back to where it was ticked."""
     task = get_object_or_404(VisitTask.objects.of(request.workshop), pk=pk)
     actions.tick_task(task, done="done" in request.POST, now=timezone.now())
@@ -128,12 +128,12 @@ def tick(request: Any, pk: Any) -> HttpResponse:
 
 @member("plan")
 @require_POST
-def cancel(request: Any, pk: Any) -> HttpResponse:
+def cancel(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     visit = _visit(request, pk)
     actions.cancel_visit(visit, now=timezone.now())
     messages.success(request, f"Cancelled: {visit}. Its pieces wait for another visit.")
     return redirect("visit", visit.pk)
 
 
-def _visit(request: Any, pk: Any) -> Visit:
+def _visit(request: WorkshopRequest, pk: UUID) -> Visit:
     return get_object_or_404(Visit.objects.of(request.workshop).select_related("workshop"), pk=pk)

@@ -14,26 +14,9 @@ from projects.record.models.designs import Part
 from projects.record.models.pieces import Piece
 from projects.record.models.steps import Step
 
-Material = Part.Material
-METALS = {
-    Material.GREY_IRON: "grey iron",
-    Material.DUCTILE_IRON: "ductile iron",
-    Material.STEEL: "steel plate",
-    Material.BRASS: "brass and bronze",
-    Material.BRONZE: "brass and bronze",
-    Material.ALUMINIUM: "aluminium",
-}
-THIN = {"grey iron": (5.0, "thin or cracked iron"), "steel plate": (1.5, "steel sheet")}  # mm   [common practice]
 USUAL_PROFILE, GENTLE_PROFILE = 50.0, 30.0  # µm, where the part does not say   [common practice]
 GENTLE = ("thin or cracked iron", "steel sheet", "aluminium", "brass and bronze")
 GRADE = "Sa 2½"
-
-
-def metal_of(part: Part) -> str:
-    """The part by its name in grit.ADVICE; thin iron and thin steel are others than thick."""
-    metal = METALS[Material(part.material)]
-    below, thin = THIN.get(metal, (0.0, metal))
-    return thin if part.wall is not None and part.wall.to("mm").magnitude < below else metal
 
 
 def surface_of(piece: Piece) -> str:
@@ -42,17 +25,17 @@ def surface_of(piece: Piece) -> str:
         return "light rust"
     if piece.old_paint or piece.state.blast_again:
         return "thick old paint"
-    cast = "iron" in metal_of(piece.part)
+    cast = "iron" in piece.part.metal
     return grit.TIGHT if cast and not piece.project.design.hidden else "plain rust"
 
 
 def shape_of(part: Part) -> str:
-    return "flat" if part.material == Material.STEEL else "ribbed casting"
+    return "flat" if part.material == Part.Material.STEEL else "ribbed casting"
 
 
 def medium_for(part: Part, surface: str, media: Iterable[Medium]) -> Medium | None:
     """The best suited of these media, own bags before the library's; None where none suits."""
-    metal, found = metal_of(part), list(media)
+    metal, found = part.metal, list(media)
     usable = [one for one in found if not blasting.medium_refusals(one.value())]
     order = [fit.kind for fit in grit.choices(metal, surface)["suited"]]
     suited = [one for one in usable if one.fit(metal, surface).word == "suited" and one.kind in order]
@@ -78,18 +61,8 @@ def _middle(medium: Medium, unknown: float) -> float:
 
 def pressures_for(part: Part, surface: str, rig_gives: Any, feed_difference: Any) -> tuple[Any, Any]:
     """Pressure at the nozzle to begin at and not to exceed, no higher than the rig can send there."""
-    start, most = grit.pressures(metal_of(part), surface)
+    start, most = grit.pressures(part.metal, surface)
     if rig_gives is None:
         return start, most
     reach = max(rig_gives - HOSE_LOSS.likely - feed_difference, Quantity(1, "bar"))
     return min(start, reach), min(most, reach)
-
-
-def likely_pressure(part: Part, kind: str, start: Any, most: Any) -> Any:
-    """Where the work will run between the two: for crushed glass on castings known, else half way.
-
-    Source: [common practice], medium crushed glass lifts foundry skin at 2¼ to 2½ bar.
-    """
-    comes_clean = grit.ADVICE[metal_of(part)].comes_clean if kind == "crushed glass" else None
-    likely = Quantity(sum(comes_clean) / 2, "bar") if comes_clean else (start + most) / 2
-    return min(max(likely, start), most)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from finishing.coatings.models import Layer
-from projects.plans.domain.steps import LETTERS, WIPE
+from finishing.science.work_time import LETTERS, WIPE
 from projects.record.models.steps import Step
 
 Kind = Step.Kind

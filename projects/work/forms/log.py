@@ -129,9 +129,9 @@ class LogForm(OfWorkshop, forms.Form):
         for name in list(self.fields):
             if name not in shown:
                 del self.fields[name]
-        self.fields["pieces"].queryset = Piece.objects.at_work().with_log().in_order()
+        self.offer_rows("pieces", Piece.objects.at_work().with_log().in_order())
         if "layer" in self.fields:
-            self.fields["layer"].queryset = layers
+            self.offer_rows("layer", layers)
         for name, words in NEEDED.get(self.kind, {}).items():
             self.fields[name].required, self.fields[name].error_messages["required"] = True, words
         self.settle(workshop)
@@ -207,7 +207,7 @@ class TickedForm(OfWorkshop, forms.Form):
     def __init__(self, data: Any, *, workshop: Workshop):
         super().__init__(data)
         for name in ("piece", "pieces"):
-            self.fields[name].queryset = Piece.objects.at_work().with_log().in_order()
+            self.offer_rows(name, Piece.objects.at_work().with_log().in_order())
         self.settle(workshop)
 
     def clean(self) -> dict[str, Any]:

@@ -1,11 +1,10 @@
 """What a customer sees of a project: stages and photos, no names and no money."""
 
-from typing import Any
-
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from finishing.workshops.access import VisitorRequest
 from projects.record.access import follower
 from projects.record.models import Follower, Photo, Project
 from projects.record.models.stages import Stage
@@ -13,7 +12,7 @@ from projects.record.models.stages import Stage
 
 @require_safe
 @follower
-def follow(request: Any, row: Follower) -> HttpResponse:
+def follow(request: VisitorRequest, row: Follower) -> HttpResponse:
     pieces = list(row.project.pieces.filter(set_aside=False).with_log().order_by("part__name", "mark"))
     context = {
         "project": row.project,

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
+from uuid import UUID
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -13,7 +14,7 @@ from django.views.decorators.http import require_POST
 
 from finishing.air.models import Reading
 from finishing.coatings.models import Layer
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.record.actions.log import log_step, void_step
 from projects.record.models import Piece, Step, Visit
 from projects.record.models.stages import Stage
@@ -26,7 +27,7 @@ FEW = 8  # so many pieces a phone shows at once; of more only those that the ent
 
 
 @member("log")
-def new(request: Any) -> HttpResponse:
+def new(request: WorkshopRequest) -> HttpResponse:
     """GET shows the form for the ticked pieces; POST adds one entry a piece."""
     asked = _asked(request)
     ticked, kind, visit = asked.ticked, asked.kind, asked.visit
@@ -44,7 +45,7 @@ def new(request: Any) -> HttpResponse:
 
 @member("log")
 @require_POST
-def verdict(request: Any) -> HttpResponse:
+def verdict(request: WorkshopRequest) -> HttpResponse:
     """The verdict on what is typed so far; nothing is kept."""
     asked = _asked(request)
     form = _form(request, asked)
@@ -69,7 +70,7 @@ class Asked:
     layer: Any
 
 
-def _asked(request: Any) -> Asked:
+def _asked(request: WorkshopRequest) -> Asked:
     asked = TickedForm(request.POST or request.GET, workshop=request.workshop)
     asked.is_valid()
     ticked = list(asked.cleaned_data.get("pieces") or [])
@@ -77,7 +78,7 @@ def _asked(request: Any) -> Asked:
     return Asked(ticked, kind, *(asked.cleaned_data.get(name) for name in ("visit", "place", "layer")))
 
 
-def _form(request: Any, asked: Asked) -> LogForm:
+def _form(request: WorkshopRequest, asked: Asked) -> LogForm:
     sent = (request.POST, request.FILES) if request.method == "POST" else ()
     now = timezone.now()
     return LogForm(
@@ -107,7 +108,7 @@ def _latest(asked: Asked, now: Any) -> dict[str, Any]:
     }
 
 
-def _verdicts(request: Any, form: LogForm, ticked: list[Piece]) -> list[PieceVerdict]:
+def _verdicts(request: WorkshopRequest, form: LogForm, ticked: list[Piece]) -> list[PieceVerdict]:
     now = timezone.now()
     return [
         judge(outlook, form.kind, form.when, form.seen, form.chosen_layer)
@@ -124,7 +125,7 @@ def _layers(ticked: list[Piece], kind: str) -> Any:
     return Layer.objects.filter(pk__in=coming)
 
 
-def _choose(request: Any) -> HttpResponse:
+def _choose(request: WorkshopRequest) -> HttpResponse:
     """Which pieces; a kind of entry goes on to the form only where it was asked for."""
     pieces = Piece.objects.of(request.workshop).at_work().with_log().in_order()
     kind = request.GET.get("kind", "")
@@ -163,7 +164,7 @@ def _ask_for_reasons(form: LogForm, verdicts: list[Any]) -> None:
         form.add_error("reason", "Outside the sheet: say why it was done all the same. The entry stays marked.")
 
 
-def _keep(request: Any, form: LogForm, verdicts: list[Any]) -> list[Step]:
+def _keep(request: WorkshopRequest, form: LogForm, verdicts: list[Any]) -> list[Step]:
     steps = log_step(
         by=request.user,
         key=form.cleaned_data["key"],
@@ -212,7 +213,7 @@ def _page(
 
 
 @member("log")
-def void(request: Any, pk: Any) -> HttpResponse:
+def void(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """Take an entry back by a later one; both stay."""
     step = get_object_or_404(Step.objects.of(request.workshop).select_related("piece"), pk=pk)
     form = VoidForm(request.POST or None)

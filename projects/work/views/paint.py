@@ -1,12 +1,12 @@
 """How much paint a project needs, and what to buy."""
 
-from typing import Any
+from uuid import UUID
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils.text import slugify
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.record.models import Project
 from projects.work import exports
 from projects.work.domain import paint as models
@@ -14,7 +14,7 @@ from projects.work.forms.paint import PaintListForm
 
 
 @member("look")
-def paint_list(request: Any, pk: Any) -> HttpResponse:
+def paint_list(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     project, form, paints = _asked(request, pk)
     receipts = project.paint_receipts.filter(voids=None).select_related("coating", "by", "voided_by__by")
     context = {"project": project, "form": form, "paints": paints, "receipts": receipts}
@@ -22,7 +22,7 @@ def paint_list(request: Any, pk: Any) -> HttpResponse:
 
 
 @member("look")
-def paint_csv(request: Any, pk: Any) -> HttpResponse:
+def paint_csv(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     project, _, paints = _asked(request, pk)
     body = exports.paint_csv(paints, request.workshop.us_units, request.workshop.currency)
     name = slugify(project.name) or "project"
@@ -33,7 +33,7 @@ def paint_csv(request: Any, pk: Any) -> HttpResponse:
     )
 
 
-def _asked(request: Any, pk: Any) -> tuple[Project, PaintListForm, models.PaintList]:
+def _asked(request: WorkshopRequest, pk: UUID) -> tuple[Project, PaintListForm, models.PaintList]:
     project = get_object_or_404(Project.objects.of(request.workshop), pk=pk)
     asked = {"layers": "to do", "wanted": "high"} | request.GET.dict()
     form = PaintListForm(asked, workshop=request.workshop)

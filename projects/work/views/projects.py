@@ -2,6 +2,7 @@
 
 from collections import Counter
 from typing import Any
+from uuid import UUID
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -10,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from projects.record.actions import projects as actions
 from projects.record.forms.projects import AddressForm, MachinesForm, ProjectEditForm, ProjectForm
 from projects.record.models import Piece, Project
@@ -19,7 +20,7 @@ from projects.work.domain.outlook import outlooks
 
 
 @member("look")
-def projects(request: Any) -> HttpResponse:
+def projects(request: WorkshopRequest) -> HttpResponse:
     rows = list(Project.objects.of(request.workshop).select_related("design"))
     pieces = Piece.objects.of(request.workshop).filter(project__closed=False).with_log()
     stages: dict[Any, Counter] = {}
@@ -36,7 +37,7 @@ def projects(request: Any) -> HttpResponse:
 
 
 @member("plan")
-def new(request: Any) -> HttpResponse:
+def new(request: WorkshopRequest) -> HttpResponse:
     form = ProjectForm(request.POST or None, workshop=request.workshop, initial={"design": request.GET.get("design")})
     if form.repeated:
         return redirect("project", form.repeated.pk)
@@ -47,12 +48,12 @@ def new(request: Any) -> HttpResponse:
 
 
 @member("look")
-def detail(request: Any, pk: Any) -> HttpResponse:
+def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     project = get_object_or_404(Project.objects.of(request.workshop).select_related("design"), pk=pk)
     return _page(request, project, MachinesForm(workshop=request.workshop))
 
 
-def _page(request: Any, project: Project, machines_form: MachinesForm, status: int = 200) -> HttpResponse:
+def _page(request: WorkshopRequest, project: Project, machines_form: MachinesForm, status: int = 200) -> HttpResponse:
     pieces = list(project.pieces.with_log().order_by("part__name", "mark"))
     machine = request.GET.get("machine", "")
     shown = [piece for piece in pieces if not machine or str(piece.machine_id) == machine]
@@ -76,7 +77,7 @@ def _page(request: Any, project: Project, machines_form: MachinesForm, status: i
 
 
 @member("plan")
-def edit(request: Any, pk: Any) -> HttpResponse:
+def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     project = get_object_or_404(Project.objects.of(request.workshop), pk=pk)
     form = ProjectEditForm(request.POST or None, workshop=request.workshop, instance=project)
     if request.method == "POST" and form.is_valid():
@@ -87,7 +88,7 @@ def edit(request: Any, pk: Any) -> HttpResponse:
 
 @member("plan")
 @require_POST
-def add_machines(request: Any, pk: Any) -> HttpResponse:
+def add_machines(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     project = get_object_or_404(Project.objects.of(request.workshop), pk=pk)
     form = MachinesForm(request.POST, workshop=request.workshop)
     if not form.is_valid():
@@ -98,7 +99,7 @@ def add_machines(request: Any, pk: Any) -> HttpResponse:
 
 @member("plan")
 @require_POST
-def renew_address(request: Any, pk: Any) -> HttpResponse:
+def renew_address(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     project = get_object_or_404(Project.objects.of(request.workshop), pk=pk)
     form = AddressForm(request.POST, workshop=request.workshop)
     if form.is_valid():
@@ -109,7 +110,7 @@ def renew_address(request: Any, pk: Any) -> HttpResponse:
 
 @member("plan")
 @require_POST
-def close_address(request: Any, pk: Any) -> HttpResponse:
+def close_address(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     project = get_object_or_404(Project.objects.of(request.workshop), pk=pk)
     actions.close_addresses(project)
     messages.success(request, "The address is closed.")

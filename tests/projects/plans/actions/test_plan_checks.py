@@ -6,9 +6,9 @@ from uuid import uuid4
 import pytest
 
 from finishing.science.units import Quantity
-from projects.plans.actions.checks import recheck_kept_plans
 from projects.plans.actions.making import make_plan
 from projects.plans.actions.plans import accept_plan, ask_plan
+from projects.plans.actions.rechecking import recheck_kept_plans
 from projects.plans.domain.problem import lay_out_rows
 from projects.plans.domain.terms import Terms
 from projects.record.actions.log import log_step

@@ -8,9 +8,9 @@ import pytest
 
 from finishing.air.models import Forecast
 from finishing.science.hours import Hours
-from projects.plans.actions.checks import recheck_kept_plans
 from projects.plans.actions.making import make_plan
 from projects.plans.actions.plans import accept_plan, ask_plan, forget_unfinished, refuse_plan, stop_plan
+from projects.plans.actions.rechecking import recheck_kept_plans
 from projects.record.actions.log import log_step
 from projects.record.models import Piece, Plan, PlanRun, Slot, Step
 from tests.factories import PartFactory, PieceFactory, VisitFactory, steady_forecast

@@ -4,8 +4,9 @@ import pytest
 
 from finishing.library.actions import load_library
 from finishing.media.models import Medium
+from finishing.science.grit import likely_pressure
 from finishing.science.units import Quantity
-from projects.work.domain.blast_advice import likely_pressure, medium_for, metal_of, pressures_for, surface_of
+from projects.work.domain.blast_advice import medium_for, pressures_for, surface_of
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -45,7 +46,7 @@ def media(workshop):
     ],
 )
 def test_a_part_goes_by_its_metal_and_its_wall(workshop, material, wall, metal):
-    assert metal_of(part(workshop, material=material, wall=wall)) == metal
+    assert part(workshop, material=material, wall=wall).metal == metal
 
 
 def test_old_paint_comes_off_first(workshop, yard):
@@ -111,6 +112,6 @@ def test_no_more_pressure_is_planned_than_the_rig_sends(workshop):
 
 
 def test_crushed_glass_on_a_casting_works_at_two_and_a_quarter_to_two_and_a_half_bar(workshop):
-    assert likely_pressure(part(workshop), "crushed glass", bar(2), bar(7)) == bar(2.375)
-    assert likely_pressure(part(workshop), "crushed glass", bar(3), bar(7)) == bar(3)
-    assert likely_pressure(part(workshop), "garnet", bar(2), bar(5)) == bar(3.5)
+    assert likely_pressure("grey iron", "crushed glass", bar(2), bar(7)) == bar(2.375)
+    assert likely_pressure("grey iron", "crushed glass", bar(3), bar(7)) == bar(3)
+    assert likely_pressure("grey iron", "garnet", bar(2), bar(5)) == bar(3.5)

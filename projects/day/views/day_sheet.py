@@ -11,7 +11,7 @@ from finishing.air.models import Reading
 from finishing.air.views.weather import freshness
 from finishing.science.rust import CAUTIONS
 from finishing.site.pictures.strips import Strip, strip
-from finishing.workshops.access import member
+from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.models import Place
 from projects.buying.domain.arrivals import lines_to_come
 from projects.day.domain import Day, Paint
@@ -29,7 +29,7 @@ class PaintStrip:
 
 
 @member("look")
-def day_sheet(request: Any) -> HttpResponse:
+def day_sheet(request: WorkshopRequest) -> HttpResponse:
     now = timezone.now()
     pieces = list(Piece.objects.of(request.workshop).at_work().with_log().in_order())
     day = Day(outlooks(request.workshop, pieces, now), Place.objects.of(request.workshop))
@@ -45,7 +45,7 @@ def day_sheet(request: Any) -> HttpResponse:
         "visits": Visit.objects.of(request.workshop).still_open(),
         **_planned(request.workshop, now),
     }
-    return render(request, "projects/day/day_sheet.html", context)
+    return render(request, "projects/day/day_sheet/day_sheet.html", context)
 
 
 def _paints(day: Day, now: Any, workshop: Any) -> dict[str, list[PaintStrip]]:

@@ -1,0 +1,65 @@
+"""One piece: its stage and log, what comes next and when, its metal through the hours, what it bears of each visit."""
+
+from typing import Any
+from uuid import UUID
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+
+from finishing.air.views.weather import freshness
+from finishing.workshops.access import WorkshopRequest, member
+from finishing.workshops.models import Place
+from projects.record.domain.proved import Proof
+from projects.record.models import Piece
+from projects.visits.domain.settlement import shares_of
+from projects.work.domain.moves import move, standing
+from projects.work.domain.outlook import Outlook, outlooks
+from projects.work.domain.verdicts import JUDGED
+from projects.work.pictures import metal_picture
+
+
+@member("look")
+def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
+    piece = get_object_or_404(Piece.objects.of(request.workshop).with_log(), pk=pk)
+    state, system = piece.state, piece.part.system
+    at_work = not (piece.set_aside or piece.project.closed)
+    outlook = outlooks(request.workshop, [piece], timezone.now())[0] if at_work else None
+    context = {
+        "piece": piece,
+        "part": piece.part,
+        "state": state,
+        "place": state.moves[-1][1] if state.moves else piece.place,
+        "outlook": outlook,
+        **(_metal(outlook) if outlook else {}),
+        "layers": [(layer, layer in state.layers_done) for layer in system.layers.all()] if system else [],
+        "entries": _entries(piece),
+        "visits": shares_of(piece),
+        "unproved": piece.revision_id and Proof(piece.part.design).unproved(piece.part, piece.revision),
+    }
+    return render(request, "projects/day/pieces/detail.html", context)
+
+
+def _metal(outlook: Outlook) -> dict[str, Any]:
+    """The metal of a piece at work, and where else it might stand until it is finished."""
+    workshop = outlook.piece.workshop
+    places = Place.objects.of(workshop).exclude(pk=outlook.path.place.pk)
+    moves = [] if outlook.state.finished else [move(outlook, place) for place in places]
+    return {
+        "picture": metal_picture(outlook, workshop.us_units),
+        "freshness": freshness(workshop, outlook.now),
+        "standing": standing(outlook),
+        "any_time": [move for move in moves if move.any_time],
+        "moves": [move for move in moves if not move.any_time],
+    }
+
+
+def _entries(piece: Piece) -> list[Any]:
+    """The log as it happened; a voided entry stands there with the one that voids it."""
+    steps = list(piece.steps.all())
+    voiding = {step.voids_id: step for step in steps if step.voids_id}
+    told = [step for step in steps if not step.voids_id]
+    for step in told:
+        step.voiding = voiding.get(step.pk)
+        step.judged = step.kind in JUDGED
+    return sorted(told, key=lambda step: (step.happened_at, step.entered_at, str(step.pk)))

@@ -1,0 +1,245 @@
+"""What blasting takes: each piece with what it gets and how long that lasts, and what a day of them comes to.
+
+Pieces of which something is missing are left out and named; so are those that are refused, each with its reason.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from decimal import Decimal
+from functools import cached_property
+from typing import Any
+
+from finishing.media.models import Medium
+from finishing.science import blasting, compressor, grit, nozzle
+from finishing.science.blasting import Blast, Job
+from finishing.science.cautions import HEAVY_FROM, Caution, cautions_for
+from finishing.science.surface import Range
+from finishing.science.units import Quantity
+from finishing.science.validity import OutsideValidity
+from finishing.science.working import Working
+from projects.money import contractor
+from projects.money.rounding import shared_out
+from projects.record.models.visits import Visit, VisitPiece, told
+
+from .own_figures import Alike, OwnFigures
+
+OLD_PAINT = "thick old paint"
+
+
+@dataclass(frozen=True, eq=False)
+class Line:
+    """One piece on the sheet, as reckoned at the pressure where its work will likely run."""
+
+    row: VisitPiece
+    job: Job
+    done: Blast
+
+    @property
+    def minutes(self) -> int:
+        """Whole minutes on the clock: as somebody typed them, else as reckoned."""
+        typed = self.row.minutes
+        return max(1, round((typed if typed is not None else self.done.clock_time.likely).to("minute").magnitude))
+
+    @property
+    def spread(self) -> Range:
+        """The same as far as it is known."""
+        return self.done.clock_time if self.row.minutes is None else Range.of(self.row.minutes.to("hour"))
+
+    @property
+    def pot(self) -> Any:
+        """What the pot's gauge may show at most."""
+        return self.row.pressures(self.row.pressure_most).pot
+
+    @property
+    def workings(self) -> list[Working]:
+        bore, pressures = self.job.rig.bore, self.job.rig.pressures
+        return [
+            blasting.rate_working(self.job, self.done),
+            blasting.time_working(self.job, self.done),
+            blasting.medium_working(self.job, self.done),
+            nozzle.nozzle_air_working(bore, pressures.nozzle),
+            nozzle.pot_working(self.row.pressures(self.row.pressure_most)),
+        ]
+
+
+@dataclass(frozen=True)
+class Left:
+    """A piece left out of the sheet: what is missing or what stands against it, and where that is mended."""
+
+    row: VisitPiece
+    why: str
+    mend: str  # "area", "medium" or "refused"
+
+
+@dataclass(frozen=True, eq=False)
+class MediumNeed:
+    """All that a day takes of one medium."""
+
+    medium: Medium
+    thrown: Range
+    bought: Range
+
+    @property
+    def bags(self) -> Range | None:
+        return blasting.bags(self.bought, self.medium.bag)
+
+
+@dataclass(eq=False)
+class BlastSheet:
+    visit: Visit
+    lines: list[Line]
+    left: list[Left] = field(default_factory=list)
+
+    @cached_property
+    def minutes(self) -> int:
+        return sum(line.minutes for line in self.lines)
+
+    @property
+    def hours(self) -> float:
+        return self.minutes / 60
+
+    @property
+    def spread(self) -> Range:
+        """Hours as far as they are known."""
+        return _added(line.spread for line in self.lines)
+
+    @property
+    def too_long(self) -> bool:
+        """More than the contractor's day holds."""
+        return self.minutes > self.visit.minutes
+
+    @property
+    def over(self) -> float:
+        """Hours by which it is."""
+        return (self.minutes - self.visit.minutes) / 60
+
+    @cached_property
+    def cost(self) -> Decimal:
+        return contractor.day_cost(*self._prices, self.minutes)
+
+    @cached_property
+    def shares(self) -> dict[Any, Decimal]:
+        """What each piece bears of the cost, by VisitPiece."""
+        shares = shared_out(self.cost, [line.minutes for line in self.lines])
+        return {line.row.pk: share for line, share in zip(self.lines, shares, strict=True)}
+
+    @property
+    def priced(self) -> list[tuple[Line, Decimal]]:
+        return [(line, self.shares[line.row.pk]) for line in self.lines]
+
+    @property
+    def cancelled_late(self) -> Decimal:
+        """What is owed where he is told too late."""
+        return contractor.cancellation(self.cost, Decimal(self.visit.cancel_share))
+
+    @property
+    def _prices(self) -> tuple[Decimal, Decimal, Decimal]:
+        return self.visit.call_out, self.visit.travel, self.visit.rate
+
+    @cached_property
+    def needs(self) -> list[MediumNeed]:
+        by_medium = defaultdict(list)
+        for line in self.lines:
+            by_medium[line.row.medium].append(line.done)
+        return [
+            MediumNeed(medium, _added(done.thrown for done in own), _added(done.bought for done in own))
+            for medium, own in sorted(by_medium.items(), key=lambda pair: pair[0].name)
+        ]
+
+    @property
+    def waste(self) -> Range:
+        """Spent grit, without what it took off."""
+        return _added(need.bought for need in self.needs)
+
+    @property
+    def air(self) -> Range:
+        return _added(line.done.air for line in self.lines)
+
+    @property
+    def compressor(self) -> Any:
+        """What a compressor should give for the hungriest piece."""
+        return max(line.done.compressor for line in self.lines)
+
+    @property
+    def duty(self) -> Any:
+        """Share of the time in which the one that comes can feed the nozzle, at its worst; None where not known."""
+        known = [line.done.duty for line in self.lines if line.done.duty is not None]
+        return min(known) if known else None
+
+    @property
+    def fed(self) -> bool:
+        return self.duty is None or self.duty.magnitude >= 100
+
+    @property
+    def hose_too_narrow(self) -> bool:
+        return any(blasting.hose_too_narrow(line.job.rig) for line in self.lines[:1])
+
+    @property
+    def rinse(self) -> str:
+        return grit.RINSE if any(line.row.medium.kind == "bicarbonate" for line in self.lines) else ""
+
+    @property
+    def leaded(self) -> bool:
+        """Old paint comes off that nobody found free of lead."""
+        return self.visit.lead != Visit.Lead.NONE and any(has_old_paint(line.row) for line in self.lines)
+
+    @property
+    def cautions(self) -> list[Caution]:
+        asked = {trigger for line in self.lines for trigger in blasting.triggers(line.job)} - {"old paint"}
+        asked |= {"old paint"} if self.leaded else set()
+        asked |= {"heavy"} if any(is_heavy(line.row) for line in self.lines) else set()
+        return cautions_for(asked)
+
+    @property
+    def workings(self) -> list[Working]:
+        """How the sums came about; those of each piece stand with it."""
+        if not self.lines:
+            return []
+        hungriest = max(self.lines, key=lambda line: line.done.air_rate).done
+        cost = contractor.day_cost_working(*self._prices, self.minutes, self.visit.workshop.currency)
+        found = [cost, compressor.compressor_working(hungriest.air_rate, Quantity(0, "m**3/minute"))]
+        if self.visit.free_air is not None:
+            found.append(compressor.duty_working(self.visit.free_air, hungriest.air_rate))
+        return found
+
+
+def _added(ranges: Iterable[Range]) -> Any:
+    found = list(ranges)
+    return sum(found[1:], found[0]) if found else None
+
+
+def has_old_paint(row: VisitPiece) -> bool:
+    return row.piece.old_paint or row.surface == OLD_PAINT
+
+
+def is_heavy(row: VisitPiece) -> bool:
+    """What nobody weighed is lifted as if it were heavy."""
+    mass = row.piece.part.mass
+    return mass is None or mass.to("kg").magnitude > HEAVY_FROM
+
+
+def estimate(visit: Visit, rows: list[VisitPiece], own: OwnFigures) -> BlastSheet:
+    """The sheet without order and weather: what each piece takes, and what it costs."""
+    lines, left = [], []
+    for row in rows:
+        row.visit = visit
+        found = _line(row, own)
+        (left if isinstance(found, Left) else lines).append(found)
+    return BlastSheet(visit, lines, left)
+
+
+def _line(row: VisitPiece, own: OwnFigures) -> Any:
+    if row.piece.part.area is None:
+        return Left(row, "its part has no painted area, so neither time nor medium can be reckoned", "area")
+    if row.medium is None:
+        return Left(row, "no medium is chosen", "medium")
+    refused = [told(each, row.visit.workshop.us_units) for each in row.refusals]
+    if refused:
+        return Left(row, " ".join(refused), "refused")
+    alike = Alike.of(row)
+    job = row.job(own.rate(alike), own.use(alike))
+    try:
+        return Line(row, job, blasting.blast(job))
+    except OutsideValidity as outside:
+        return Left(row, str(outside), "refused")
