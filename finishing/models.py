@@ -1,6 +1,8 @@
 """Where Django looks for the rows of the app `finishing`; each floor keeps its own."""
 
-import finishing.air.models
-import finishing.coatings.models
-import finishing.media.models
-import finishing.workshops.models  # noqa: F401
+from finishing.air import models as air
+from finishing.coatings import models as coatings
+from finishing.media import models as media
+from finishing.workshops import models as workshops
+
+__all__ = ["air", "coatings", "media", "workshops"]

@@ -1,3 +1,5 @@
 """Where Django looks for the rows of the app `projects`; they are kept in `record.models`."""
 
-import projects.record.models  # noqa: F401
+from projects.record import models
+
+__all__ = ["models"]

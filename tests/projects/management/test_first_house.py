@@ -60,7 +60,7 @@ def test_every_row_and_file_of_an_older_version_comes_along(restored):
     assert {str(photo.image.size) for photo in Photo.objects.all()} == {"791"}
     assert [piece.state.stage for piece in Piece.objects.with_log().order_by("mark")] == ["blasted", "blasted"]
     with pytest.raises(Exception, match="append-only"):
-        Step.objects.all().delete()
+        Step.objects.update(note="")
 
 
 @pytest.mark.skipif("connection.vendor != 'sqlite'", reason="a backup is one of SQLite")
