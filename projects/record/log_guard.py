@@ -12,6 +12,10 @@ POSTGRESQL = [
     """CREATE OR REPLACE TRIGGER {name}_refuses_{verb} BEFORE {verb} ON projects_{table}
        FOR EACH ROW EXECUTE FUNCTION log_refuses()""",
 ]
+# SQLite replaces a row without deleting it, as far as triggers can see: whoever inserts one that is there is refused
+SQLITE_REPLACING = """CREATE TRIGGER IF NOT EXISTS {name}_refuses_replacing BEFORE INSERT ON projects_{table}
+    WHEN EXISTS (SELECT 1 FROM projects_{table} WHERE {same})
+    BEGIN SELECT RAISE(ABORT, 'the log is append-only: void the entry by a later one'); END"""
 VERBS = ("UPDATE", "DELETE")
 # the tables that are logs, and what their triggers are called after
 LOGS = {
@@ -26,19 +30,32 @@ LOGS = {
 
 def guard(connection: Any) -> None:
     """Put the triggers up; twice is once, and a table that is yet to come is passed over."""
-    _run(connection, POSTGRESQL if connection.vendor == "postgresql" else SQLITE)
+    with connection.cursor() as cursor:
+        for table, name in _logs(connection):
+            for statement in POSTGRESQL if connection.vendor == "postgresql" else SQLITE:
+                for verb in VERBS:
+                    cursor.execute(statement.format(name=name, table=table, verb=verb))
+            if connection.vendor == "sqlite":
+                cursor.execute(SQLITE_REPLACING.format(name=name, table=table, same=_same(connection, cursor, table)))
 
 
 def unguard(connection: Any) -> None:
     on = " ON projects_{table}" if connection.vendor == "postgresql" else ""
-    _run(connection, ["DROP TRIGGER IF EXISTS {name}_refuses_{verb}" + on])
-
-
-def _run(connection: Any, statements: list[str]) -> None:
-    there = connection.introspection.table_names()
-    logs = {table: name for table, name in LOGS.items() if f"projects_{table}" in there}
     with connection.cursor() as cursor:
-        for statement in statements:
-            for table, name in logs.items():
-                for verb in VERBS:
-                    cursor.execute(statement.format(name=name, table=table, verb=verb))
+        for table, name in _logs(connection):
+            for verb in (*VERBS, "REPLACING"):
+                cursor.execute(f"DROP TRIGGER IF EXISTS {name}_refuses_{verb}{on}".format(table=table))
+
+
+def _logs(connection: Any) -> list[tuple[str, str]]:
+    there = connection.introspection.table_names()
+    return [(table, name) for table, name in LOGS.items() if f"projects_{table}" in there]
+
+
+def _same(connection: Any, cursor: Any, table: str) -> str:
+    """When a new row stands for one that is there: equal in all columns of something that is unique."""
+    constraints = connection.introspection.get_constraints(cursor, f"projects_{table}").values()
+    unique = {tuple(one["columns"]) for one in constraints if one["unique"] or one["primary_key"]}
+    return " OR ".join(
+        "(" + " AND ".join(f'"{column}" = NEW."{column}"' for column in columns) + ")" for columns in sorted(unique)
+    )

@@ -1,10 +1,14 @@
-"""Where the SQLite database lies; backup and restore are for it alone."""
+"""The data folder: where the SQLite database lies, and that only one program at a time works on it."""
 
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from django.conf import settings
 from django.core.management.base import CommandError
 from django.db import connection
+from filelock import FileLock, Timeout
 
 
 def database_file() -> Path:
@@ -14,3 +18,22 @@ def database_file() -> Path:
             f" {settings.MEDIA_ROOT} beside it."
         )
     return Path(settings.DATABASES["default"]["NAME"])
+
+
+@contextmanager
+def data_folder() -> Iterator[None]:
+    """The data folder, made if need be and held by this program alone; what is written there only its owner reads."""
+    os.umask(0o077)
+    try:
+        settings.DATA.mkdir(parents=True, exist_ok=True)
+        settings.DATA.chmod(0o700)
+        lock = FileLock(settings.DATA / "in-use.lock", timeout=0)
+        lock.acquire()
+    except Timeout as error:
+        raise CommandError(
+            f"Another copy of this program works on {settings.DATA}. Stop it first, or choose another folder."
+        ) from error
+    except OSError as error:
+        raise CommandError(f"The folder {settings.DATA} cannot be made: {error}.") from error
+    with lock:
+        yield

@@ -6,16 +6,22 @@ import signal
 import socket
 import subprocess
 import sys
+import threading
 from collections.abc import Iterator
 from typing import Any
 
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
+from django.core.wsgi import get_wsgi_application
+from django.db import connections
 
 from projects.plans.actions.plans import forget_unfinished
 
+from ._files import data_folder
+
 PATIENCE = 5  # seconds that the worker has to end by itself
+PAUSE = 1  # seconds until a dead one has a successor
 EVERYWHERE = {"0.0.0.0", "::"}
 
 
@@ -26,6 +32,11 @@ class ServerCommand(BaseCommand):
 
     def handle(self, *args: Any, host: str, port: int, **options: Any) -> None:
         taken = take_port(host, port)
+        with data_folder():
+            self.serve(taken, host, **options)
+        self.stdout.write("Stopped.")
+
+    def serve(self, taken: socket.socket, host: str, **options: Any) -> None:
         settings.ALLOWED_HOSTS += [name for name in names_of(host) if name not in settings.ALLOWED_HOSTS]
         signal.signal(signal.SIGTERM, signal.default_int_handler)  # the end of a service is like a Ctrl-C
         signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background job would ignore it
@@ -36,10 +47,8 @@ class ServerCommand(BaseCommand):
                 self.tell([f"http://{in_address(name)}:{taken.getsockname()[1]}" for name in shown_names(host)])
                 server.run()  # until Ctrl-C or the end of the service
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # an impatient second Ctrl-C changes nothing
-        self.stdout.write("Stopped.")
 
     def prepare(self, **options: Any) -> None:
-        make_data_folder()
         call_command("migrate", verbosity=0)
         forget_unfinished()
 
@@ -95,26 +104,29 @@ def in_address(name: str) -> str:
     return f"[{name}]" if ":" in name else name
 
 
-def make_data_folder() -> None:
-    try:
-        settings.DATA.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise CommandError(f"The folder {settings.DATA} cannot be made: {error}.") from error
-
-
 @contextlib.contextmanager
 def planner() -> Iterator[None]:
-    """The worker that makes plans, in a process of its own: pages answer while it reckons."""
-    here = {"DJANGO_SETTINGS_MODULE": "projects.settings", "FETTLEBOOK_DATA": str(settings.DATA)}
-    command = [sys.executable, "-m", "django", "plan_worker"]
-    # an interrupt between the worker's birth and our knowing of it would leave it behind
-    ends = {number: signal.signal(number, lambda *_: None) for number in (signal.SIGINT, signal.SIGTERM)}
-    worker = subprocess.Popen(command, env={**os.environ, **here}, cwd=settings.BASE)
+    """The worker that makes plans, in a process of its own: pages answer while it reckons.
+
+    One that dies has a successor. It reads from us, so it notices our end however that comes.
+    """
+    over = threading.Event()
+    worker = hired()
+
+    def replace_the_dead() -> None:
+        nonlocal worker
+        while not over.is_set():
+            worker.wait()
+            if not over.wait(PAUSE):
+                forget_unfinished()
+                connections.close_all()
+                worker = hired()
+
+    threading.Thread(target=replace_the_dead, daemon=True).start()
     try:
-        for number, handler in ends.items():
-            signal.signal(number, handler)
         yield
     finally:
+        over.set()
         worker.terminate()
         try:
             worker.wait(PATIENCE)
@@ -122,13 +134,17 @@ def planner() -> Iterator[None]:
             worker.kill()  # the best plan so far is kept
 
 
+def hired() -> "subprocess.Popen[bytes]":
+    here = {"DJANGO_SETTINGS_MODULE": "projects.settings", "FETTLEBOOK_DATA": str(settings.DATA)}
+    command = [sys.executable, "-m", "django", "plan_worker", "--until-input-ends"]
+    return subprocess.Popen(command, env={**os.environ, **here}, cwd=settings.BASE, stdin=subprocess.PIPE)
+
+
 def listening(taken: socket.socket) -> Any:
     """The server with the whole site loaded: whoever follows the printed address is answered at once."""
     from waitress import create_server
 
-    from projects.wsgi import application
-
-    return create_server(application, sockets=[taken], threads=8, **proxy())
+    return create_server(get_wsgi_application(), sockets=[taken], threads=8, **proxy())
 
 
 def proxy() -> dict[str, Any]:

@@ -1,5 +1,9 @@
 """The worker beside the pages: plans that somebody asked for first, then kept plans held against what changed."""
 
+import os
+import signal
+import sys
+import threading
 import time
 from typing import Any
 
@@ -12,12 +16,18 @@ from django_tasks_db.management.commands.db_worker import Worker
 from projects.plans.actions.rechecking import recheck_changed
 
 LOOKS_EVERY = 0.5  # seconds
+PATIENCE = 5  # seconds for what is being done, once whoever started it is gone
 
 
 class Command(BaseCommand):
     help = "Makes plans and holds kept ones against new weather and new entries, until it is stopped."
 
-    def handle(self, *args: Any, **options: Any) -> None:
+    def add_arguments(self, parser: Any) -> None:
+        parser.add_argument("--until-input-ends", action="store_true", help="stop when whoever started it is gone")
+
+    def handle(self, *args: Any, until_input_ends: bool, **options: Any) -> None:
+        if until_input_ends:
+            threading.Thread(target=end_with_input, daemon=True).start()
         worker = Worker(
             queue_names=["*"],
             interval=LOOKS_EVERY,
@@ -34,3 +44,11 @@ class Command(BaseCommand):
             recheck_changed(timezone.now())
             close_old_connections()
             time.sleep(LOOKS_EVERY)
+
+
+def end_with_input() -> None:
+    """Nothing is ever sent: a read returns when the other end of the pipe is closed, by an end or by a kill."""
+    sys.stdin.buffer.read()
+    signal.raise_signal(signal.SIGTERM)
+    time.sleep(PATIENCE)
+    os._exit(1)  # a plan in the making would hold it up; the best so far is kept

@@ -4,8 +4,10 @@ import os
 import re
 import signal
 import socket
+import stat
 import subprocess
 import sys
+import time
 from contextlib import closing, contextmanager
 from pathlib import Path
 
@@ -15,21 +17,29 @@ from django.core.management import call_command
 from django.core.management.base import CommandError
 
 from projects.management.commands import _server
+from projects.management.commands._files import data_folder
 
 ROOT = Path(__file__).resolve().parents[3]
 
 
-@contextmanager
-def serving(folder):
-    """A real server on a folder of its own and any free port; gives the lines it said."""
+def started(folder):
+    """A real server on a folder of its own and any free port, and the lines it said until it was ready."""
     environment = {**os.environ, "FETTLEBOOK_DATA": str(folder), "DATABASE_URL": "", "PYTHONUNBUFFERED": "1"}
     run = [sys.executable, "manage.py", "serve", "--port", "0"]
-    with subprocess.Popen(run, cwd=ROOT, env=environment, stdout=subprocess.PIPE, text=True) as server:
-        said = []
-        for line in server.stdout:
-            said.append(line.strip())
-            if "Ctrl-C" in line:
-                break
+    server = subprocess.Popen(run, cwd=ROOT, env=environment, stdout=subprocess.PIPE, text=True)
+    said = []
+    for line in server.stdout:
+        said.append(line.strip())
+        if "Ctrl-C" in line:
+            break
+    return server, said
+
+
+@contextmanager
+def serving(folder):
+    """A server that ends by Ctrl-C; gives the lines it said."""
+    server, said = started(folder)
+    with server:
         try:
             yield said
         finally:
@@ -52,6 +62,33 @@ def test_the_first_start_prints_a_link_that_stays_until_it_is_used(tmp_path):
     assert said[-1] == "Stopped."
     with serving(tmp_path) as again:
         assert link[1] in again[0]
+
+
+def workers_of(server):
+    """The processes that this one started, read from the system's table of them."""
+    table = subprocess.run(["ps", "-eo", "pid,ppid,args"], capture_output=True, text=True, check=True).stdout
+    rows = [line.split(maxsplit=2) for line in table.splitlines()[1:]]
+    return [int(pid) for pid, parent, args in rows if parent == str(server.pid) and "plan_worker" in args]
+
+
+def until(seen, seconds=30):
+    """What `seen` gives once it gives something."""
+    for _ in range(seconds * 10):
+        if answer := seen():
+            return answer
+        time.sleep(0.1)
+    raise AssertionError(f"not seen within {seconds} s")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="the system's table of processes is read with ps")
+def test_a_killed_worker_has_a_successor_and_none_outlives_a_killed_server(tmp_path):
+    server, _ = started(tmp_path)
+    with server:
+        (first,) = until(lambda: workers_of(server))
+        os.kill(first, signal.SIGKILL)
+        (second,) = until(lambda: [pid for pid in workers_of(server) if pid != first])
+        server.kill()
+        until(lambda: not Path(f"/proc/{second}").exists() or "Z" in Path(f"/proc/{second}/stat").read_text())
 
 
 def test_a_busy_port_is_told_before_anything_is_touched(tmp_path, settings):
@@ -83,8 +120,16 @@ def test_a_host_by_name_is_allowed_by_that_name_and_everywhere_by_this_machine_s
 def test_a_data_folder_that_cannot_be_made_is_told(tmp_path, settings):
     (tmp_path / "file").touch()
     settings.DATA = tmp_path / "file" / "data"
-    with pytest.raises(CommandError, match="cannot be made"):
-        _server.make_data_folder()
+    with pytest.raises(CommandError, match="cannot be made"), data_folder():
+        pass
+
+
+def test_a_second_copy_on_the_same_folder_is_told(tmp_path, settings):
+    settings.DATA = tmp_path
+    with data_folder(), pytest.raises(CommandError, match="Another copy"), data_folder():
+        pass
+    with data_folder():
+        assert stat.S_IMODE(tmp_path.stat().st_mode) == 0o700
 
 
 def test_only_behind_tls_is_a_proxy_believed(settings):

@@ -49,6 +49,23 @@ def test_an_entry_is_neither_changed_nor_deleted(entry, attempt):
     assert Step.objects.get().note == ""
 
 
+@pytest.mark.skipif("connection.vendor != 'sqlite'", reason="only SQLite replaces rows")
+@pytest.mark.parametrize("recursive", ["ON", "OFF"])
+def test_an_entry_is_not_replaced_by_another_of_its_id_or_voiding_the_same(entry, recursive):
+    """REPLACE deletes what stands in its way; another program's connection has no recursive triggers."""
+    about = {"workshop": entry.workshop, "piece": entry.piece, "happened_at": entry.happened_at, "by": entry.by}
+    void = Step.objects.create(kind=Step.Kind.VOIDED, voids=entry, **about)
+    columns = ", ".join(f'"{field.column}"' for field in Step._meta.concrete_fields)
+    other = columns.replace('"id"', "'00000000000000000000000000000001'")
+    with connection.cursor() as cursor:
+        cursor.execute(f"PRAGMA recursive_triggers={recursive}")
+        for values in (columns, other):
+            row = f"SELECT {values} FROM projects_step WHERE id = %s"
+            with pytest.raises(DatabaseError, match="append-only"), transaction.atomic():
+                cursor.execute(f"INSERT OR REPLACE INTO projects_step ({columns}) {row}", [void.pk.hex])
+    assert Step.objects.get(pk=void.pk) == void
+
+
 def test_a_later_entry_voids_an_earlier_one(entry):
     later = Step.objects.create(
         workshop=entry.workshop,
