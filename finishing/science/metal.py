@@ -81,6 +81,27 @@ SHELTERS = {
 }
 
 
+@dataclass(frozen=True)
+class Body:
+    """What a part is to heat: volume by area, and its material.
+
+    assumed: the part says neither its mass and area nor its wall · beyond: they make it thicker than the lumped
+    model reaches, so that a mistyped mass spoils an estimate and no page.
+    """
+
+    length_m: float
+    material: Material
+    assumed: bool = False
+    beyond: bool = False
+
+    @classmethod
+    def of(cls, length_m: float, material: Material, assumed: bool = False) -> "Body":
+        strongest = max(shelter.still for shelter in SHELTERS.values())
+        thickest = min(THICKEST / 1000, HIGHEST_BIOT * material.conductivity / strongest)
+        lumped = float(np.clip(length_m, THINNEST / 1000, thickest))
+        return cls(lumped, material, assumed, beyond=length_m > thickest)
+
+
 @units.wraps("second", ("meter", "watt / meter ** 2 / kelvin", "kilogram / meter ** 3", "joule / kilogram / kelvin"))
 def time_constant(length: Any, exchange: Any, density: Any, heat_capacity: Any) -> Any:
     """Time in which a piece covers 63 % of the way to a new air temperature; 95 % takes three of them.

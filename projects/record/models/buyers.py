@@ -56,7 +56,7 @@ class Buyer(WorkshopRow):
         super().clean()
         if self.neutral and self.colour:
             raise ValidationError({"colour": "It is either left neutral or painted in a colour."})
-        if self.machine_id and self.machine.project.design_id != self.design_id:
+        if self.machine and self.machine.project.design_id != self.design_id:
             raise ValidationError({"machine": "This machine is of another design."})
         if self.carriage and self.leaves == self.Leaves.COLLECTED:
             raise ValidationError({"carriage": "It is collected, so nobody is paid to carry it."})

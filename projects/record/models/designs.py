@@ -1,40 +1,18 @@
 """A machine as it is made: its parts and their revisions."""
 
-from dataclasses import dataclass
 from functools import cached_property
 
-import numpy as np
 from django.core.exceptions import ValidationError
 from django.db import models
 
 from finishing.coatings.models import colour_code
-from finishing.science import metal, surface
+from finishing.science import surface
+from finishing.science.metal import MATERIALS, Body
 from finishing.site.fields import QuantityField
 from finishing.site.models import WorkshopRow
 from projects.site.fields import kept_file
 
 ASSUMED_WALL = 25.0  # mm; a heavy one, which lags longer: what is not known is never treated as good
-
-
-@dataclass(frozen=True)
-class Body:
-    """What a part is to heat: volume by area, and its material.
-
-    assumed: the part says neither its mass and area nor its wall · beyond: they make it thicker than the lumped
-    model reaches, so that a mistyped mass spoils an estimate and no page.
-    """
-
-    length_m: float
-    material: metal.Material
-    assumed: bool = False
-    beyond: bool = False
-
-    @classmethod
-    def of(cls, length_m: float, material: metal.Material, assumed: bool = False) -> "Body":
-        strongest = max(shelter.still for shelter in metal.SHELTERS.values())
-        thickest = min(metal.THICKEST / 1000, metal.HIGHEST_BIOT * material.conductivity / strongest)
-        within = float(np.clip(length_m, metal.THINNEST / 1000, thickest))
-        return cls(within, material, assumed, beyond=length_m > thickest)
 
 
 class Design(WorkshopRow):
@@ -93,13 +71,13 @@ class Part(WorkshopRow):
     @property
     def metal(self) -> str:
         """The part by its name in science.grit.ADVICE; thin iron and thin steel are others than thick."""
-        metal = BLASTED_AS[self.Material(self.material)]
-        below, thin = THIN.get(metal, (0.0, metal))
-        return thin if self.wall is not None and self.wall.to("mm").magnitude < below else metal
+        thick = BLASTED_AS[self.Material(self.material)]
+        below, thin = THIN.get(thick, (0.0, thick))
+        return thin if self.wall is not None and self.wall.to("mm").magnitude < below else thick
 
     @cached_property
     def body(self) -> Body:
-        material = metal.MATERIALS[self.material]
+        material = MATERIALS[self.material]
         if self.mass is not None and self.area is not None:
             length = surface.characteristic_length(self.mass, surface.density_of(self.material), self.area)
             return Body.of(length.to("meter").magnitude, material)

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 from functools import cached_property
-from typing import Self
+from typing import ClassVar, Self
 
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
@@ -84,7 +84,7 @@ class Order(WorkshopRow):
     cancelled_on = models.DateField(null=True, blank=True, editable=False)
     note = models.TextField(blank=True)
 
-    objects = OrderQuerySet.as_manager()
+    objects: ClassVar = OrderQuerySet.as_manager()
 
     class Meta:
         ordering = ["-ordered_on", "number"]
@@ -94,7 +94,7 @@ class Order(WorkshopRow):
 
     def clean(self) -> None:
         super().clean()
-        if self.project_id and self.project.design_id != self.design_id:
+        if self.project and self.project.design_id != self.design_id:
             raise ValidationError({"project": "This batch is of another design."})
         if self.ordered_on and self.promised_on and self.promised_on < self.ordered_on:
             raise ValidationError({"promised_on": "It is promised before it was ordered."})
@@ -175,8 +175,9 @@ class Order(WorkshopRow):
         return not self.outstanding and not self.to_pay
 
     def days_late(self, day: date) -> int:
-        late = self.outstanding and self.promised_on and day > self.promised_on
-        return (day - self.promised_on).days if late else 0
+        if not self.outstanding or self.promised_on is None:
+            return 0
+        return max(0, (day - self.promised_on).days)
 
 
 class OrderLine(WorkshopRow):

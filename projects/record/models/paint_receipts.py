@@ -1,6 +1,6 @@
 """Paint that was bought for a project: what came, and what was paid."""
 
-from typing import Self
+from typing import ClassVar, Self
 
 from django.db import models
 from django.utils import timezone
@@ -31,7 +31,7 @@ class PaintReceipt(WorkshopRow):
     by = models.ForeignKey("finishing.User", on_delete=models.PROTECT, related_name="+")
     entered_at = models.DateTimeField(default=timezone.now, editable=False)
 
-    objects = PaintReceiptQuerySet.as_manager()
+    objects: ClassVar = PaintReceiptQuerySet.as_manager()
 
     class Meta:
         ordering = ["bought_on", "entered_at"]

@@ -1,8 +1,9 @@
 """One physical casting or component, with its own mark."""
 
+from collections.abc import Iterable
 from datetime import datetime
 from functools import cached_property
-from typing import Any, Self
+from typing import ClassVar, Self
 
 from django.core.exceptions import ValidationError
 from django.db import models
@@ -11,6 +12,7 @@ from finishing.site.models import WorkshopQuerySet, WorkshopRow
 
 from .orders import Receipt
 from .stages import PieceState, read_log
+from .steps import Step
 
 
 class PieceQuerySet(WorkshopQuerySet["Piece"]):
@@ -80,7 +82,7 @@ class Piece(WorkshopRow):
     )
     made_at = models.DateTimeField(auto_now_add=True)
 
-    objects = PieceQuerySet.as_manager()
+    objects: ClassVar = PieceQuerySet.as_manager()
 
     class Meta:
         ordering = ["mark"]
@@ -98,7 +100,7 @@ class Piece(WorkshopRow):
         """What the log says of a moment, by the entries that had happened by then and still stand."""
         return self._read([step for step in self.steps.all() if step.voids_id or step.happened_at <= moment])
 
-    def _read(self, steps: Any) -> PieceState:
+    def _read(self, steps: Iterable[Step]) -> PieceState:
         layers = self.part.system.layers.all() if self.part.system else ()
         return read_log(steps, layers, self.part.has_letters)
 
@@ -110,7 +112,7 @@ class Piece(WorkshopRow):
         super().clean()
         if self.part_id and self.project_id and self.part.design_id != self.project.design_id:
             raise ValidationError({"part": "This part belongs to another design."})
-        for name, owner in (("revision", "part_id"), ("machine", "project_id")):
-            other: Any = getattr(self, name)
-            if other and getattr(other, owner) != getattr(self, owner):
-                raise ValidationError({name: f"This {name} belongs elsewhere."})
+        if self.revision and self.revision.part_id != self.part_id:
+            raise ValidationError({"revision": "This revision belongs elsewhere."})
+        if self.machine and self.machine.project_id != self.project_id:
+            raise ValidationError({"machine": "This machine belongs elsewhere."})

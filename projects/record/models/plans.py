@@ -3,7 +3,7 @@
 Nothing moves without being accepted: a plan is offered, and only one of its workshop's projects is kept.
 """
 
-from typing import Any, Self
+from typing import Any, ClassVar, Self
 
 from django.db import models
 
@@ -104,7 +104,7 @@ class Plan(WorkshopRow):
     instead_of = models.ForeignKey("self", on_delete=models.SET_NULL, null=True, blank=True, related_name="offers")
     changes = models.JSONField(default=list, blank=True, help_text="Against the plan it would replace, in words.")
 
-    objects = PlanQuerySet.as_manager()
+    objects: ClassVar = PlanQuerySet.as_manager()
 
     class Meta:
         ordering = ["-made_at"]

@@ -35,7 +35,7 @@ class Fitting(WorkshopRow):
 
     def clean(self) -> None:
         super().clean()
-        if self.piece_id and self.piece.part_id != self.part_id:
+        if self.piece and self.piece.part_id != self.part_id:
             raise ValidationError({"piece": "This piece is of another part."})
         if self.part_id and self.position and self.position > self.part.quantity:
             raise ValidationError({"position": f"A machine has {self.part.quantity} of this part."})

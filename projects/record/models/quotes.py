@@ -3,7 +3,7 @@
 from datetime import date
 from decimal import Decimal
 from functools import cached_property
-from typing import Self
+from typing import ClassVar, Self
 
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
@@ -127,7 +127,7 @@ class Quote(WorkshopRow):
     remark = models.CharField(max_length=300, blank=True)
     withdrawn = models.BooleanField(default=False)
 
-    objects = QuoteQuerySet.as_manager()
+    objects: ClassVar = QuoteQuerySet.as_manager()
 
     class Meta:
         ordering = ["operation", "supplier", "-quoted_on"]

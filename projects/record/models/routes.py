@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 from functools import cached_property
-from typing import Any, Self
+from typing import Any, ClassVar, Self
 
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
@@ -91,11 +91,11 @@ class Operation(WorkshopRow):
 
     def clean(self) -> None:
         super().clean()
-        if self.part_id and self.part.design_id != self.design_id:
+        if self.part and self.part.design_id != self.design_id:
             raise ValidationError({"part": "This part belongs to another design."})
         if self.keep_with_id and self.keep_with_id == self.pk:
             raise ValidationError({"keep_with": "This is the operation itself."})
-        if self.part_id and self.per_kilogram and self.part.mass is None:
+        if self.part and self.per_kilogram and self.part.mass is None:
             raise ValidationError({"per_kilogram": "The part has no weight yet; enter it at the part first."})
 
 
@@ -144,7 +144,7 @@ class Tool(WorkshopRow):
     drawing_name = models.CharField(max_length=200, blank=True, editable=False)
     note = models.CharField(max_length=300, blank=True)
 
-    objects = ToolQuerySet.as_manager()
+    objects: ClassVar = ToolQuerySet.as_manager()
 
     class Meta:
         ordering = ["operation", "name"]

@@ -4,12 +4,14 @@ Nothing here is stored. Entries are read in the order in which they happened; a 
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import takewhile
-from typing import Any
 
 from django.db import models
+
+from finishing.coatings.models import Layer
+from finishing.workshops.models import Place
 
 from .steps import Step
 
@@ -40,7 +42,7 @@ class PieceState:
     """A piece as its log leaves it."""
 
     stage: Stage = Stage.RAW
-    layers_done: tuple[Any, ...] = ()  # Layer rows since it was last bare, in order of position
+    layers_done: tuple[Layer, ...] = ()  # since it was last bare, in order of position
     coats: tuple[Step, ...] = ()  # the entries that put the coats on
     blasted_at: datetime | None = None
     bare_since: datetime | None = None  # None once every side has paint
@@ -51,28 +53,28 @@ class PieceState:
     turned: bool = False  # over since its last coat
     touch_up: str = ""  # what is still to be touched up
     preserved_since: datetime | None = None
-    moves: tuple[tuple[datetime, Any], ...] = ()  # when, and the Place it came to
+    moves: tuple[tuple[datetime, Place], ...] = ()  # when, and where it came to
     measured: tuple[tuple[datetime, float], ...] = ()  # when, and the metal's temperature in °C
     letters_skipped: str = ""
-    coming: tuple[Any, ...] = ()  # layers still to do, the next one first
+    coming: tuple[Layer, ...] = ()  # layers still to do, the next one first
     next: Next = Next.BLAST
 
     @property
-    def place(self) -> Any:
+    def place(self) -> Place | None:
         """Where the log last moved it; None where it stands as it was entered."""
         return self.moves[-1][1] if self.moves else None
 
     @property
-    def next_layer(self) -> Any:
+    def next_layer(self) -> Layer | None:
         return self.coming[0] if self.coming else None
 
     @property
-    def next_coat(self) -> Any:
+    def next_coat(self) -> Layer | None:
         """The next layer of paint, behind whatever must be prepared for it."""
         return next((layer for layer in self.coming if layer.is_coat), None)
 
     @property
-    def preparations(self) -> tuple[Any, ...]:
+    def preparations(self) -> tuple[Layer, ...]:
         """What is to be prepared before the next coat."""
         return tuple(takewhile(lambda layer: not layer.is_coat, self.coming))
 
@@ -81,7 +83,7 @@ class PieceState:
         return self.coats[-1] if self.coats else None
 
     @property
-    def next_kind(self) -> Kind:
+    def next_kind(self) -> Step.Kind:
         """The kind of entry that the next step will be."""
         return {Next.BLAST: Kind.BLASTED, Next.LETTER: Kind.LETTERED, Next.NOTHING: Kind.NOTED}.get(
             self.next, Kind.COATED
@@ -96,106 +98,78 @@ class PieceState:
         return self.next == Next.NOTHING
 
 
-@dataclass
-class Reading:
-    """The log as read so far, on its way to a PieceState."""
-
-    layers: list[Any]
-    has_letters: bool
-    state: PieceState = field(default_factory=PieceState)
-
-    def set(self, **changes: Any) -> None:
-        self.state = replace(self.state, **changes)
-
-
-def read_log(steps: Iterable[Step], layers: Iterable[Any], has_letters: bool) -> PieceState:
+def read_log(steps: Iterable[Step], layers: Iterable[Layer], has_letters: bool) -> PieceState:
     """The state that these entries leave a piece in, with a system of these layers.
 
     `has_letters` says whether the part carries raised letters to be picked out.
     """
+    system = sorted(layers, key=lambda layer: layer.position)
     entries = list(steps)
     voided = {entry.voids_id for entry in entries if entry.voids_id}
-    told = [entry for entry in entries if entry.id not in voided and entry.kind != Kind.VOIDED]
-    reading = Reading(sorted(layers, key=lambda layer: layer.position), has_letters)
-    for entry in sorted(told, key=lambda entry: (entry.happened_at, entry.entered_at, str(entry.id))):
-        READERS.get(entry.kind, _pass_over)(reading, entry)
-        _measured(reading, entry)
-    return _look_ahead(reading)
+    standing = [entry for entry in entries if entry.id not in voided and entry.kind != Kind.VOIDED]
+    state = PieceState()
+    for entry in sorted(standing, key=lambda entry: (entry.happened_at, entry.entered_at, str(entry.id))):
+        state = _after(state, entry, system)
+        if entry.surface_temperature is not None:
+            celsius = entry.surface_temperature.to("degC").magnitude
+            state = replace(state, measured=(*state.measured, (entry.happened_at, celsius)))
+    return _with_next(state, system, has_letters)
 
 
-def _pass_over(reading: Reading, entry: Step) -> None:
-    """A receipt or a note changes no stage."""
+def _after(state: PieceState, entry: Step, system: list[Layer]) -> PieceState:
+    """The state once this entry has happened; a receipt, a note and other work change nothing."""
+    done = (*state.layers_done, entry.layer) if entry.layer else state.layers_done
+    match entry.kind:
+        case Kind.BLASTED | Kind.CAME_CLEAN:
+            return replace(
+                _stripped(state),
+                stage=Stage.BLASTED,
+                blasted_at=entry.happened_at,
+                bare_since=entry.happened_at,
+                wet_work=entry.wet_work,
+                letters_skipped="",
+            )
+        case Kind.PREPARED:
+            return replace(state, layers_done=done, last_step=entry)
+        case Kind.COATED:
+            half_bare = entry.layer and entry.layer.side == Layer.Side.FIRST
+            return replace(
+                state,
+                stage=_stage_of(done, system),
+                layers_done=done,
+                coats=(*state.coats, entry),
+                last_step=entry,
+                turned=False,
+                bare_since=state.bare_since if half_bare else None,
+                wet_at=state.wet_at if half_bare else None,
+            )
+        case Kind.TURNED:
+            return replace(state, turned=True)
+        case Kind.LETTERED:
+            return replace(state, stage=Stage.LETTERED, last_step=entry)
+        case Kind.LETTERS_SKIPPED:
+            return replace(state, letters_skipped=entry.reason or entry.note or "skipped")
+        case Kind.BLOOM:
+            return _stripped(state, "rust bloom seen")
+        case Kind.WRINKLED | Kind.DAMAGED:
+            return _spoilt(state, entry, system)
+        case Kind.TOUCHED_UP:
+            return replace(state, touch_up="")
+        case Kind.WETTED if state.is_bare:
+            return replace(state, wet_at=entry.happened_at)
+        case Kind.PRESERVED:
+            return replace(state, preserved_since=entry.happened_at)
+        case Kind.CLEANED_OFF:
+            return replace(state, preserved_since=None)
+        case Kind.MOVED if entry.place:
+            return replace(state, moves=(*state.moves, (entry.happened_at, entry.place)))
+    return state
 
 
-def _turned(reading: Reading, entry: Step) -> None:
-    reading.set(turned=True)
-
-
-def _measured(reading: Reading, entry: Step) -> None:
-    if entry.surface_temperature is not None:
-        reading.set(
-            measured=(*reading.state.measured, (entry.happened_at, entry.surface_temperature.to("degC").magnitude))
-        )
-
-
-def _bare(reading: Reading, entry: Step) -> None:
-    reading.set(
-        stage=Stage.BLASTED,
-        layers_done=(),
-        coats=(),
-        blasted_at=entry.happened_at,
-        bare_since=entry.happened_at,
-        wet_work=entry.wet_work,
-        wet_at=None,
-        last_step=None,
-        blast_again="",
-        touch_up="",
-        letters_skipped="",
-    )
-
-
-def _prepared(reading: Reading, entry: Step) -> None:
-    done = (*reading.state.layers_done, entry.layer) if entry.layer else reading.state.layers_done
-    reading.set(layers_done=done, last_step=entry)
-
-
-def _coated(reading: Reading, entry: Step) -> None:
-    done = (*reading.state.layers_done, entry.layer) if entry.layer else reading.state.layers_done
-    covered = not entry.layer or entry.layer.side != "first"
-    reading.set(
-        layers_done=done,
-        coats=(*reading.state.coats, entry),
-        last_step=entry,
-        turned=False,
-        stage=_stage_of(reading.layers, done),
-        bare_since=None if covered else reading.state.bare_since,
-        wet_at=None if covered else reading.state.wet_at,
-    )
-
-
-def _stage_of(layers: list[Any], done: tuple[Any, ...]) -> Stage:
-    """Any paint passes "primed": a self-priming enamel has no primer of its own. "Coated" needs the last layer."""
-    coats = [layer for layer in layers if layer.is_coat]
-    if not any(layer.is_coat for layer in done):
-        return Stage.BLASTED
-    reached = max(layer.position for layer in done)
-    return Stage.COATED if coats and reached >= coats[-1].position else Stage.PRIMED
-
-
-def _lettered(reading: Reading, entry: Step) -> None:
-    reading.set(stage=Stage.LETTERED, last_step=entry)
-
-
-def _letters_skipped(reading: Reading, entry: Step) -> None:
-    reading.set(letters_skipped=entry.reason or entry.note or "skipped")
-
-
-def _bloom(reading: Reading, entry: Step) -> None:
-    _blast_again(reading, entry, "rust bloom seen")
-
-
-def _blast_again(reading: Reading, entry: Step, why: str) -> None:
-    reading.set(
+def _stripped(state: PieceState, why: str = "") -> PieceState:
+    """Without a coat, and to be blasted."""
+    return replace(
+        state,
         stage=Stage.RAW,
         layers_done=(),
         coats=(),
@@ -207,92 +181,43 @@ def _blast_again(reading: Reading, entry: Step, why: str) -> None:
     )
 
 
-def _spoilt(reading: Reading, entry: Step) -> None:
-    """A wrinkled coat or damage goes back as far as the entry says."""
+def _stage_of(done: tuple[Layer, ...], system: list[Layer]) -> Stage:
+    """Any paint passes "primed": a self-priming enamel has no primer of its own. "Coated" needs the last layer."""
+    if not any(layer.is_coat for layer in done):
+        return Stage.BLASTED
+    coats = [layer.position for layer in system if layer.is_coat]
+    return Stage.COATED if coats and max(layer.position for layer in done) >= coats[-1] else Stage.PRIMED
+
+
+def _spoilt(state: PieceState, entry: Step, system: list[Layer]) -> PieceState:
+    """A wrinkled coat or damage takes off what the entry says; with no coat left the piece must be blasted again."""
     word = entry.get_kind_display()
     if entry.back_to == BackTo.BLAST:
-        _blast_again(reading, entry, word)
-    elif entry.back_to == BackTo.PRIMED:
-        _take_off(reading, _after_primer)
-    elif entry.back_to == BackTo.LAST_COAT:
-        _take_off(reading, _last_coat_on)
-    else:
-        reading.set(touch_up=entry.note or word)
-
-
-def _after_primer(coats: list[Any]) -> int:
-    primers = [layer.position for layer in coats if layer.coating and layer.coating.is_primer] or [coats[0].position]
-    return max(primers) + 1
-
-
-def _last_coat_on(coats: list[Any]) -> int:
-    return coats[-1].position
-
-
-def _take_off(reading: Reading, lowest: Any) -> None:
-    """Undo the layers from `lowest` up; with no coat left the piece must be blasted again."""
-    coats = [layer for layer in reading.state.layers_done if layer.is_coat]
+        return _stripped(state, word)
+    if entry.back_to not in (BackTo.PRIMED, BackTo.LAST_COAT):
+        return replace(state, touch_up=entry.note or word)
+    coats = [layer for layer in state.layers_done if layer.is_coat]
     if not coats:
-        return
-    position = lowest(coats)
-    done = tuple(layer for layer in reading.state.layers_done if layer.position < position)
-    kept = tuple(step for step in reading.state.coats if step.layer and step.layer.position < position)
+        return state
+    lowest = coats[-1].position  # of the layers that come off
+    if entry.back_to == BackTo.PRIMED:
+        primers = [layer.position for layer in coats if layer.coating and layer.coating.is_primer]
+        lowest = max(primers or [coats[0].position]) + 1
+    kept = tuple(step for step in state.coats if step.layer and step.layer.position < lowest)
     if not kept:
-        _blast_again(reading, reading.state.coats[-1], "no sound coat left")
-        return
-    reading.set(layers_done=done, coats=kept, last_step=kept[-1], stage=_stage_of(reading.layers, done))
+        return _stripped(state, "no sound coat left")
+    done = tuple(layer for layer in state.layers_done if layer.position < lowest)
+    return replace(state, layers_done=done, coats=kept, last_step=kept[-1], stage=_stage_of(done, system))
 
 
-def _touched_up(reading: Reading, entry: Step) -> None:
-    reading.set(touch_up="")
-
-
-def _wetted(reading: Reading, entry: Step) -> None:
-    if reading.state.bare_since:
-        reading.set(wet_at=entry.happened_at)
-
-
-def _preserved(reading: Reading, entry: Step) -> None:
-    reading.set(preserved_since=entry.happened_at)
-
-
-def _cleaned_off(reading: Reading, entry: Step) -> None:
-    reading.set(preserved_since=None)
-
-
-def _moved(reading: Reading, entry: Step) -> None:
-    if entry.place:
-        reading.set(moves=(*reading.state.moves, (entry.happened_at, entry.place)))
-
-
-READERS = {
-    Kind.BLASTED: _bare,
-    Kind.CAME_CLEAN: _bare,
-    Kind.PREPARED: _prepared,
-    Kind.COATED: _coated,
-    Kind.TURNED: _turned,
-    Kind.LETTERED: _lettered,
-    Kind.LETTERS_SKIPPED: _letters_skipped,
-    Kind.BLOOM: _bloom,
-    Kind.WRINKLED: _spoilt,
-    Kind.DAMAGED: _spoilt,
-    Kind.TOUCHED_UP: _touched_up,
-    Kind.WETTED: _wetted,
-    Kind.PRESERVED: _preserved,
-    Kind.CLEANED_OFF: _cleaned_off,
-    Kind.MOVED: _moved,
-}
-
-
-def _look_ahead(reading: Reading) -> PieceState:
-    state = reading.state
+def _with_next(state: PieceState, system: list[Layer], has_letters: bool) -> PieceState:
     if state.stage == Stage.RAW:
         return replace(state, next=Next.BLAST)
-    if not reading.layers:
+    if not system:
         return replace(state, next=Next.NO_SYSTEM)
     reached = max((layer.position for layer in state.layers_done), default=0)
-    coming = tuple(layer for layer in reading.layers if layer.position > reached)
+    coming = tuple(layer for layer in system if layer.position > reached)
     if coming and state.stage != Stage.LETTERED:
         return replace(state, coming=coming, next=Next.COAT if coming[0].is_coat else Next.PREPARE)
-    letters_due = reading.has_letters and not state.letters_skipped and state.stage != Stage.LETTERED
+    letters_due = has_letters and not state.letters_skipped and state.stage != Stage.LETTERED
     return replace(state, next=Next.LETTER if letters_due else Next.NOTHING)

@@ -1,10 +1,11 @@
 """The log: one row an entry; never changed, only voided by a later one (database triggers see to it)."""
 
-from typing import Any
+from typing import ClassVar
 
 from django.db import models
 from django.utils import timezone
 
+from finishing.coatings.models import Coating
 from finishing.science.working import day_told
 from finishing.site.fields import QuantityField
 from finishing.site.models import WorkshopQuerySet, WorkshopRow
@@ -15,7 +16,7 @@ Process = Operation.Process
 
 
 class StepQuerySet(WorkshopQuerySet["Step"]):
-    def last_batch(self, coating: Any) -> str:
+    def last_batch(self, coating: Coating) -> str:
         """The batch number that was last typed for this coating."""
         typed = self.of(coating.workshop_id).filter(coating=coating).exclude(batch="").order_by("-happened_at")
         return typed.values_list("batch", flat=True).first() or ""
@@ -99,7 +100,7 @@ class Step(WorkshopRow):
     )
     voids = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="voided_by")
 
-    objects = StepQuerySet.as_manager()
+    objects: ClassVar = StepQuerySet.as_manager()
 
     class Meta:
         ordering = ["happened_at", "entered_at", "id"]

@@ -5,7 +5,7 @@ Whether a piece was blasted stands in its log alone; a visit holds what was plan
 
 from datetime import UTC, datetime, time, timedelta
 from functools import cached_property
-from typing import Any, Self
+from typing import Any, ClassVar, Self
 
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -79,7 +79,7 @@ class Visit(WorkshopRow):
     hours = QuantityField("hours worked", unit="h", minimum=0.01, maximum=200, null=True, blank=True)
     paid = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True)
 
-    objects = VisitQuerySet.as_manager()
+    objects: ClassVar = VisitQuerySet.as_manager()
 
     class Meta:
         ordering = ["-date", "-begins"]
@@ -158,7 +158,7 @@ class VisitPiece(WorkshopRow):
     )
     used = QuantityField("medium used", unit="kg", minimum=0, maximum=50000, null=True, blank=True)
 
-    objects = VisitPieceQuerySet.as_manager()
+    objects: ClassVar = VisitPieceQuerySet.as_manager()
 
     class Meta:
         ordering = ["position", "piece__mark"]

@@ -14,10 +14,10 @@ import numpy as np
 from finishing.air.domain.outside_air import WorkshopAir
 from finishing.air.models import Reading
 from finishing.science.hours import Floats
-from finishing.science.metal import GREY_IRON, metal_temperature
+from finishing.science.metal import GREY_IRON, Body, metal_temperature
 from finishing.science.sources import OUR_JUDGEMENT
 from finishing.science.working import Working
-from projects.record.models.designs import ASSUMED_WALL, Body
+from projects.record.models.designs import ASSUMED_WALL
 from projects.record.models.pieces import Piece
 from projects.record.models.steps import Step
 
