@@ -1,31 +1,73 @@
-"""A backup read back: checked whole before anything is put in its place."""
+"""A backup read back: checked whole before anything is put in its place, and put there so that it can be gone on with.
 
+What comes is unpacked beside what stands there. From the marker on, everything is renaming, and renaming again does no
+harm: a restore that was broken off is finished by doing it once more.
+"""
+
+import json
+import os
 import shutil
 import sqlite3
-import tempfile
 import zipfile
 import zlib
+from collections.abc import Collection
 from contextlib import closing
 from pathlib import Path, PurePosixPath
 
 DATABASE = "fettlebook.sqlite3"
+MARKER, UNPACKED = "restore-unfinished.json", "restore-unpacked"
 
 
 class NotABackup(Exception):
     """The file is no whole backup; the text says what is wrong with it."""
 
 
-def restore_backup(backup: Path, *, database: Path, media: Path, aside: Path) -> None:
-    """Put a backup's database, photos and papers in place; what stood there before moves to the folder `aside`."""
+def restore_backup(
+    backup: Path, *, database: Path, media: Path, aside: Path, known: Collection[tuple[str, str]]
+) -> None:
+    """Put a backup's database, photos and papers in place; what stood there before moves to the folder `aside`.
+
+    `known` are this version's migrations: a backup that has others is of a later version.
+    """
     database.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=database.parent) as folder:
-        unpacked = Path(folder)
+    unpacked = database.parent / UNPACKED
+    shutil.rmtree(unpacked, ignore_errors=True)  # of one that was broken off before anything was moved
+    try:
         _unpack(backup, unpacked)
-        _check(unpacked / DATABASE)
-        _move_aside([*database.parent.glob(f"{database.name}*"), media], aside)
-        shutil.move(unpacked / DATABASE, database)
-        if (unpacked / "media").exists():
-            shutil.move(unpacked / "media", media)
+        _check(unpacked / DATABASE, known)
+    except (NotABackup, OSError):
+        shutil.rmtree(unpacked, ignore_errors=True)
+        raise
+    photos = (unpacked / "media").exists()
+    marker = {"database": str(database), "media": str(media), "aside": str(aside), "photos": photos}
+    with (database.parent / MARKER).open("x", encoding="utf-8") as file:
+        json.dump(marker, file)
+        file.flush()
+        os.fsync(file.fileno())
+    finish_restore(database.parent)
+
+
+def finish_restore(folder: Path) -> None:
+    """Do the moves that are still to be done in a data folder with a restore's marker, and take the marker away."""
+    marker = json.loads((folder / MARKER).read_text(encoding="utf-8"))
+    database, media, aside = (Path(marker[name]) for name in ("database", "media", "aside"))
+    unpacked = folder / UNPACKED
+    if (unpacked / DATABASE).exists():  # so what stands there is the old one, with what belongs to it
+        for path in database.parent.glob(f"{database.name}*"):
+            _move_aside(path, aside)
+        (unpacked / DATABASE).rename(database)
+    if not marker["photos"] or (unpacked / "media").exists():
+        _move_aside(media, aside)
+    if (unpacked / "media").exists():
+        shutil.move(unpacked / "media", media)
+    shutil.rmtree(unpacked, ignore_errors=True)
+    (folder / MARKER).unlink()
+
+
+def _move_aside(path: Path, aside: Path) -> None:
+    if path.exists():
+        aside.mkdir(parents=True, exist_ok=True)
+        shutil.move(path, aside / path.name)
 
 
 def _unpack(backup: Path, to: Path) -> None:
@@ -41,21 +83,21 @@ def _unpack(backup: Path, to: Path) -> None:
 
 def _expected(name: str) -> bool:
     path = PurePosixPath(name)
-    return name == DATABASE or (path.parts[0] == "media" and ".." not in path.parts and "\\" not in name)
+    return name == DATABASE or (path.parts[:1] == ("media",) and ".." not in path.parts and "\\" not in name)
 
 
-def _check(database: Path) -> None:
+def _check(database: Path, known: Collection[tuple[str, str]]) -> None:
     try:
         with closing(sqlite3.connect(database)) as opened:
             sound = opened.execute("PRAGMA integrity_check").fetchone()[0]
             tables = {name for (name,) in opened.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+            ours = {"finishing_workshop", "projects_step", "django_migrations"} <= tables
+            done = set(opened.execute("SELECT app, name FROM django_migrations")) if ours else set()
     except sqlite3.DatabaseError as error:
         raise NotABackup(f"Its database cannot be read ({error}).") from error
-    if sound != "ok" or not {"finishing_workshop", "projects_step"} <= tables:
+    if sound != "ok" or ("projects", "0001_initial") not in done:
         raise NotABackup("Its database is damaged or belongs to another program.")
-
-
-def _move_aside(stood: list[Path], aside: Path) -> None:
-    for path in filter(Path.exists, stood):
-        aside.mkdir(parents=True, exist_ok=True)
-        shutil.move(path, aside / path.name)
+    if later := sorted(name for app, name in done - set(known) if app in ("finishing", "projects")):
+        raise NotABackup(
+            f"It was made by a later version of this program (it has {later[-1]}): install that one first."
+        )

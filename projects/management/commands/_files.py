@@ -10,6 +10,8 @@ from django.core.management.base import CommandError
 from django.db import connection
 from filelock import FileLock, Timeout
 
+from projects.management.backup_in import MARKER
+
 
 def database_file() -> Path:
     if connection.vendor != "sqlite":
@@ -21,8 +23,11 @@ def database_file() -> Path:
 
 
 @contextmanager
-def data_folder() -> Iterator[None]:
-    """The data folder, made if need be and held by this program alone; what is written there only its owner reads."""
+def data_folder(*, half_restored: bool = False) -> Iterator[None]:
+    """The data folder, made if need be and held by this program alone; what is written there only its owner reads.
+
+    One in which a restore was broken off is refused, unless that is to be finished.
+    """
     os.umask(0o077)
     try:
         settings.DATA.mkdir(parents=True, exist_ok=True)
@@ -36,4 +41,8 @@ def data_folder() -> Iterator[None]:
     except OSError as error:
         raise CommandError(f"The folder {settings.DATA} cannot be made: {error}.") from error
     with lock:
+        if (settings.DATA / MARKER).exists() and not half_restored:
+            raise CommandError(
+                f"A restore was broken off in {settings.DATA}. Finish it first: python manage.py restore --go-on"
+            )
         yield

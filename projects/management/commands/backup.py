@@ -1,5 +1,6 @@
 """One zip with everything: the database as it is now, and every photo."""
 
+import os
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +23,7 @@ class Command(BaseCommand):
         database = database_file()
         if not database.exists():
             raise CommandError(f"There is nothing to keep yet: {database} does not exist.")
+        os.umask(0o077)  # it holds names and photos: for its owner alone
         to = file or settings.DATA / "backups" / f"fettlebook-{timezone.now():%Y-%m-%d-%H%M%S}.zip"
         try:
             write_backup(to, database=database, media=settings.MEDIA_ROOT)

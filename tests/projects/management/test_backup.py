@@ -1,5 +1,7 @@
 """Backup and restore on files, as the two commands do it."""
 
+import contextlib
+import os
 import sqlite3
 import zipfile
 from contextlib import closing
@@ -9,8 +11,11 @@ from django.core.management import call_command
 from django.core.management.base import CommandError
 from django.db import connection
 
-from projects.management.backup_in import NotABackup, restore_backup
+from projects.management.backup_in import MARKER, UNPACKED, NotABackup, finish_restore, restore_backup
 from projects.management.backup_out import write_backup
+from projects.management.commands._files import data_folder
+
+KNOWN = [("projects", "0001_initial")]
 
 
 @pytest.fixture
@@ -21,6 +26,8 @@ def kept(tmp_path):
         opened.execute("PRAGMA journal_mode=WAL")
         opened.execute("CREATE TABLE finishing_workshop (name TEXT)")
         opened.execute("CREATE TABLE projects_step (note TEXT)")
+        opened.execute("CREATE TABLE django_migrations (app TEXT, name TEXT)")
+        opened.execute("INSERT INTO django_migrations VALUES ('projects', '0001_initial')")
         opened.execute("INSERT INTO projects_step VALUES ('blasted')")
         opened.commit()
     (media / "photos").mkdir(parents=True)
@@ -38,7 +45,7 @@ def test_a_backup_comes_back_whole(kept, tmp_path):
     backup = tmp_path / "kept" / "monday.zip"
     write_backup(backup, database=database, media=media)
     there = tmp_path / "there"
-    restore_backup(backup, database=there / database.name, media=there / "media", aside=there / "aside")
+    restore_backup(backup, database=there / database.name, media=there / "media", aside=there / "aside", known=KNOWN)
     assert notes(there / database.name) == ["blasted"]
     assert (there / "media" / "photos" / "flywheel.jpg").read_bytes() == b"picture"
     assert not (there / "aside").exists()
@@ -61,7 +68,7 @@ def test_what_stood_there_before_is_moved_aside(kept, tmp_path):
     with closing(sqlite3.connect(database)) as opened:
         opened.execute("INSERT INTO projects_step VALUES ('later')")
         opened.commit()
-    restore_backup(tmp_path / "old.zip", database=database, media=media, aside=tmp_path / "aside")
+    restore_backup(tmp_path / "old.zip", database=database, media=media, aside=tmp_path / "aside", known=KNOWN)
     assert notes(database) == ["blasted"]
     assert notes(tmp_path / "aside" / database.name) == ["blasted", "later"]
 
@@ -88,13 +95,14 @@ def zip_of(path, **files):
         ({"fettlebook.sqlite3": "x", "media/../../outside.txt": "x"}, "something else"),
         ({"fettlebook.sqlite3": "no database at all, but long enough to look at"}, "cannot be read"),
         ({"fettlebook.sqlite3": ""}, "another program"),
+        ({"fettlebook.sqlite3": "x", ".": "x"}, "something else"),
     ],
 )
 def test_a_file_that_is_no_backup_changes_nothing(kept, tmp_path, files, said):
     database, media = kept
     wrong = zip_of(tmp_path / "wrong.zip", **files)
     with pytest.raises(NotABackup, match=said):
-        restore_backup(wrong, database=database, media=media, aside=tmp_path / "aside")
+        restore_backup(wrong, database=database, media=media, aside=tmp_path / "aside", known=KNOWN)
     assert notes(database) == ["blasted"]
     assert not (tmp_path / "outside.txt").exists()
 
@@ -105,8 +113,71 @@ def test_a_torn_backup_changes_nothing(kept, tmp_path):
     torn = tmp_path / "torn.zip"
     torn.write_bytes((tmp_path / "whole.zip").read_bytes()[:-200])
     with pytest.raises(NotABackup, match="not a whole zip"):
-        restore_backup(torn, database=database, media=media, aside=tmp_path / "aside")
+        restore_backup(torn, database=database, media=media, aside=tmp_path / "aside", known=KNOWN)
     assert notes(database) == ["blasted"]
+
+
+def test_tables_of_the_right_names_alone_make_no_backup(kept, tmp_path):
+    database, media = kept
+    with closing(sqlite3.connect(tmp_path / "other.sqlite3")) as opened:
+        for table in ("finishing_workshop", "projects_step", "django_migrations"):
+            opened.execute(f"CREATE TABLE {table} (app TEXT, name TEXT)")
+    other = zip_of(tmp_path / "other.zip", **{"fettlebook.sqlite3": (tmp_path / "other.sqlite3").read_bytes()})
+    with pytest.raises(NotABackup, match="another program"):
+        restore_backup(other, database=database, media=media, aside=tmp_path / "aside", known=KNOWN)
+    assert notes(database) == ["blasted"]
+
+
+def test_a_backup_of_a_later_version_changes_nothing(kept, tmp_path):
+    database, media = kept
+    with closing(sqlite3.connect(database)) as opened:
+        opened.execute("INSERT INTO django_migrations VALUES ('projects', '0999_of_tomorrow')")
+        opened.commit()
+    write_backup(tmp_path / "tomorrow.zip", database=database, media=media)
+    with pytest.raises(NotABackup, match="later version .*0999_of_tomorrow"):
+        restore_backup(tmp_path / "tomorrow.zip", database=database, media=media, aside=tmp_path / "aside", known=KNOWN)
+    assert notes(database) == ["blasted"]
+    assert not (tmp_path / MARKER).exists()
+
+
+@pytest.mark.parametrize("moves", range(8))
+def test_a_restore_broken_off_between_its_moves_is_gone_on_with(kept, tmp_path, monkeypatch, moves):
+    """After any number of renamings nothing is lost, and going on ends as if nothing had been."""
+    database, media = kept
+    write_backup(tmp_path / "old.zip", database=database, media=media)
+    with closing(sqlite3.connect(database)) as opened:
+        opened.execute("INSERT INTO projects_step VALUES ('later')")
+        opened.commit()
+    (media / "photos" / "later.jpg").write_bytes(b"later")
+    left = iter(range(moves))
+
+    def until_the_plug_is_pulled(rename):
+        def renamed(*paths):
+            if next(left, None) is None:
+                raise KeyboardInterrupt
+            return rename(*paths)
+
+        return renamed
+
+    with monkeypatch.context() as patched:
+        patched.setattr(os, "rename", until_the_plug_is_pulled(os.rename))
+        with contextlib.suppress(KeyboardInterrupt):
+            restore_backup(tmp_path / "old.zip", database=database, media=media, aside=tmp_path / "aside", known=KNOWN)
+    if (tmp_path / MARKER).exists():
+        finish_restore(tmp_path)
+    assert notes(database) == ["blasted"]
+    assert [path.name for path in (media / "photos").iterdir()] == ["flywheel.jpg"]
+    assert notes(tmp_path / "aside" / database.name) == ["blasted", "later"]
+    assert (tmp_path / "aside" / "media" / "photos" / "later.jpg").read_bytes() == b"later"
+    assert not (tmp_path / UNPACKED).exists()
+    assert not (tmp_path / MARKER).exists()
+
+
+def test_a_folder_in_which_a_restore_was_broken_off_is_not_served(tmp_path, settings):
+    settings.DATA = tmp_path
+    (tmp_path / MARKER).touch()
+    with pytest.raises(CommandError, match="restore --go-on"), data_folder():
+        pass
 
 
 def test_the_command_refuses_to_replace_without_being_told(tmp_path, settings, monkeypatch):
