@@ -146,7 +146,7 @@ class _Story:
 
     def _trial(self, check: str, days_ago: int, **values: Any) -> None:
         asked = Check.objects.get(design=self.design, what=check)
-        revision = current_revision(asked.part) if asked.part else None
+        revision = current_revision(asked.part)
         when = self._by_hand(days_ago, "tried_at")
         do_check(self.row(Trial, check_done=asked, revision=revision, **when, **values))
 

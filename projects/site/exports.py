@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 from decimal import Decimal
 from io import BytesIO, StringIO
+from typing import Literal
 
 from openpyxl import Workbook
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, Cell
@@ -16,6 +17,19 @@ from openpyxl.worksheet.worksheet import Worksheet
 from projects.site.sheets import Value, harmless
 
 WIDEST = 40  # characters
+TableFormat = Literal["csv", "xlsx"]
+
+
+def table_bytes(
+    columns: Sequence[str],
+    rows: Iterable[Sequence[Value]],
+    form: TableFormat,
+    *,
+    title: str,
+    hidden: Sequence[str] = (),
+) -> bytes:
+    """The title, and columns out of sight, are an XLSX file's alone."""
+    return csv_bytes(columns, rows) if form == "csv" else xlsx_bytes(columns, rows, title=title, hidden=hidden)
 
 
 def csv_bytes(columns: Sequence[str], rows: Iterable[Sequence[Value]]) -> bytes:

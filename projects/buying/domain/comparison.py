@@ -3,9 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from functools import cached_property
 from itertools import groupby
-from typing import Any
 from uuid import UUID
 
 from django.core.exceptions import ValidationError
@@ -14,6 +12,7 @@ from projects.money.breaks import PriceList
 from projects.money.rounding import cents
 from projects.record.domain.proved import current_revision
 from projects.record.models.cost_terms import CostTerms
+from projects.record.models.designs import Design
 from projects.record.models.orders import OrderLine
 from projects.record.models.quotes import Quote, sizes_in
 from projects.record.models.routes import Operation
@@ -23,8 +22,8 @@ from .offers import NoRate, price_list, rate_in, rates_of
 USUAL_SIZES = [1, 5, 10, 20]
 
 
-def sizes_of(design: Any) -> list[int]:
-    """The batch sizes that a design's costs are asked at."""
+def sizes_of(design: Design) -> list[int]:
+    """The batch sizes that a design's costs are asked at, in machines."""
     terms = CostTerms.objects.filter(design=design).first()
     try:
         return sizes_in(terms.sizes) if terms else USUAL_SIZES
@@ -33,8 +32,9 @@ def sizes_of(design: Any) -> list[int]:
 
 
 @dataclass(frozen=True)
-class Offered:
-    """What a quote comes to for so many pieces, tooling still to be paid and set-up in; delivery and tax left out."""
+class QuotedCost:
+    """What so many pieces come to by a quote, in the workshop's currency: set-up is in, and tooling still to be paid;
+    delivery and tax are left out."""
 
     needed: int
     ordered: int
@@ -49,7 +49,7 @@ class Offered:
 
     @property
     def each(self) -> Decimal:
-        """For one of those that are needed; what is left over is theirs to bear."""
+        """For one of those that are needed: they bear the cost of what is left over."""
         return self.total / self.needed
 
     @property
@@ -63,15 +63,19 @@ class Offered:
 
 
 @dataclass(frozen=True)
-class Column:
-    """One quote: its prices in the workshop's currency, or why it has none."""
+class PricedQuote:
+    """A quote with its prices in the workshop's currency, or why it has none.
+
+    tooling_due: none once the tooling went with an order · trouble: in the user's words · no_rate: the currency of
+    which nobody has said what it costs
+    """
 
     quote: Quote
     day: date
     prices: PriceList | None
     tooling_due: Decimal
     trouble: str = ""
-    no_rate: str = ""  # the currency
+    no_rate: str = ""
 
     @property
     def stands(self) -> bool:
@@ -91,62 +95,65 @@ class Column:
     @property
     def outdated(self) -> bool:
         """Of another revision than the part has now."""
-        part = self.quote.operation.part
-        now = current_revision(part) if part else None
-        return self.quote.revision_id is not None and now is not None and now.pk != self.quote.revision_id
+        current = current_revision(self.quote.operation.part)
+        return current is not None and self.quote.revision_id not in (None, current.pk)
 
-    def offered(self, needed: int) -> Offered | None:
+    def cost_of(self, needed: int) -> QuotedCost | None:
+        """None where it has no prices."""
         if self.prices is None:
             return None
         bought = self.prices.cheapest(needed)
         pieces, setup = cents(bought.cost - self.prices.setup), cents(self.prices.setup)
-        return Offered(needed, bought.quantity, self.prices.fewest, pieces, setup, cents(self.tooling_due))
+        return QuotedCost(needed, bought.quantity, self.prices.fewest, pieces, setup, cents(self.tooling_due))
 
 
-def column(quote: Quote, rates: dict[str, Decimal], day: date, tooling_paid: bool) -> Column:
+def priced(quote: Quote, rates: dict[str, Decimal], day: date, tooling_paid: bool) -> PricedQuote:
     try:
         prices = price_list(quote, rate_in(rates, quote.supplier.money_in))
     except NoRate as missing:
-        return Column(quote, day, None, Decimal(0), str(missing), missing.currency)
+        return PricedQuote(quote, day, None, Decimal(0), str(missing), missing.currency)
     except ValueError as wrong:  # no weight, or breaks that are none
-        return Column(quote, day, None, Decimal(0), str(wrong))
-    return Column(quote, day, prices, Decimal(0) if tooling_paid else prices.tooling)
+        return PricedQuote(quote, day, None, Decimal(0), str(wrong))
+    return PricedQuote(quote, day, prices, Decimal(0) if tooling_paid else prices.tooling)
 
 
 @dataclass(frozen=True)
-class Cell:
-    column: Column
-    offered: Offered | None
+class BatchOffer:
+    """One quote at one batch size; best: none of several that compete is cheaper there."""
+
+    priced: PricedQuote
+    cost: QuotedCost | None
     best: bool
 
 
 @dataclass(frozen=True)
-class Row:
+class BatchOffers:
+    """All quotes for an operation at one batch size; needed: the pieces that it takes."""
+
     machines: int
     needed: int
-    cells: tuple[Cell, ...]
+    offers: tuple[BatchOffer, ...]
 
 
 @dataclass(frozen=True)
-class Comparison:
+class QuoteComparison:
     operation: Operation
-    columns: tuple[Column, ...]
+    quotes: tuple[PricedQuote, ...]
     sizes: tuple[int, ...]
 
-    @cached_property
-    def rows(self) -> list[Row]:
-        return [self._row(machines) for machines in self.sizes]
+    @property
+    def batches(self) -> list[BatchOffers]:
+        return [self._at(machines) for machines in self.sizes]
 
-    def _row(self, machines: int) -> Row:
-        needed = machines * (self.operation.part.quantity if self.operation.part else 1)
-        offers = [column.offered(needed) for column in self.columns]
-        totals = [offer.total for column, offer in zip(self.columns, offers, strict=True) if offer and column.competes]
+    def _at(self, machines: int) -> BatchOffers:
+        needed = machines * self.operation.per_machine
+        costs = [(quote, quote.cost_of(needed)) for quote in self.quotes]
+        totals = [cost.total for quote, cost in costs if cost and quote.competes]
         best = min(totals) if len(totals) > 1 else None
-        cells = (
-            Cell(column, offer, best is not None and column.competes and offer.total == best)
-            for column, offer in zip(self.columns, offers, strict=True)
+        offers = (
+            BatchOffer(quote, cost, bool(cost and quote.competes and cost.total == best)) for quote, cost in costs
         )
-        return Row(machines, needed, tuple(cells))
+        return BatchOffers(machines, needed, tuple(offers))
 
 
 @dataclass(frozen=True)
@@ -155,52 +162,52 @@ class ProcessQuotes:
 
     name: str
     label: str
-    comparisons: tuple[Comparison, ...]
+    comparisons: tuple[QuoteComparison, ...]
 
     @property
-    def quoted(self) -> list[Comparison]:
-        return [one for one in self.comparisons if one.columns]
+    def quoted(self) -> list[QuoteComparison]:
+        return [comparison for comparison in self.comparisons if comparison.quotes]
 
     @property
-    def unquoted(self) -> list[Comparison]:
-        return [one for one in self.comparisons if not one.columns]
+    def unquoted(self) -> list[QuoteComparison]:
+        return [comparison for comparison in self.comparisons if not comparison.quotes]
 
 
-def comparisons(design: Any, day: date, everything: bool = False) -> list[ProcessQuotes]:
+def comparisons(design: Design, day: date, everything: bool = False) -> list[ProcessQuotes]:
     """By process, every operation that may be bought, with its quotes; those that do not stand only if asked for."""
-    columns, sizes = columns_by_operation(design, day, everything), tuple(sizes_of(design))
-    told = [Comparison(row, tuple(columns.get(row.pk, ())), sizes) for row in to_be_bought(design)]
-    by_process = groupby(told, key=lambda one: Operation.Process(one.operation.process))
+    quotes, sizes = priced_quotes(design, day, everything), tuple(sizes_of(design))
+    rows = [QuoteComparison(row, tuple(quotes.get(row.pk, ())), sizes) for row in to_be_bought(design)]
+    by_process = groupby(rows, key=lambda comparison: Operation.Process(comparison.operation.process))
     return [ProcessQuotes(process.value, process.label, tuple(group)) for process, group in by_process]
 
 
-def to_be_bought(design: Any) -> list[Operation]:
+def to_be_bought(design: Design) -> list[Operation]:
     """Operations for which prices may be asked, by process as work goes on, then by part."""
-    order = {process: place for place, process in enumerate(Operation.Process)}
+    order = {process: place for place, process in enumerate(Operation.Process.values)}
     rows = Operation.objects.filter(design=design).exclude(process__in=Operation.FINISHING)
     rows = rows.select_related("part", "design").prefetch_related("part__revisions")
     return sorted(rows, key=lambda row: (order[row.process], row.part.name if row.part else "", row.position))
 
 
-def columns_by_operation(design: Any, day: date, everything: bool) -> dict[UUID, list[Column]]:
-    """Quotes with their prices in our own money, if they have any; those that do not stand only if asked for."""
+def priced_quotes(design: Design, day: date, everything: bool) -> dict[UUID, list[PricedQuote]]:
+    """A design's quotes by the id of their operation; those that do not stand only if asked for."""
     rates, paid = rates_of(design.workshop), tooling_paid(design)
     rows = Quote.objects.filter(operation__design=design).with_prices().prefetch_related("operation__part__revisions")
     rows = rows.order_by("supplier__name", "-quoted_on")
-    told: dict[UUID, list[Column]] = {}
+    quotes: dict[UUID, list[PricedQuote]] = {}
     for quote in rows if everything else rows.standing(day):
         key = quote.operation_id
-        told.setdefault(key, []).append(column(quote, rates, day, (quote.supplier_id, key) in paid))
-    return told
+        quotes.setdefault(key, []).append(priced(quote, rates, day, (quote.supplier_id, key) in paid))
+    return quotes
 
 
-def tooling_paid(design: Any) -> set[tuple[UUID, UUID]]:
+def tooling_paid(design: Design) -> set[tuple[UUID, UUID]]:
     """Supplier and operation where the tooling went with an order before."""
     lines = OrderLine.objects.filter(operation__design=design, tooling__gt=0, order__cancelled_on=None)
     return set(lines.values_list("order__supplier", "operation"))
 
 
-def left_out(design: Any, day: date) -> int:
+def left_out(design: Design, day: date) -> int:
     """How many quotes do not stand on a day."""
     rows = Quote.objects.filter(operation__design=design)
     return rows.count() - rows.standing(day).count()

@@ -1,8 +1,8 @@
 """Quotes as price lists in the workshop's own currency, so that they can be held against each other."""
 
 from decimal import Decimal
-from typing import Any
 
+from finishing.workshops.models import Workshop
 from projects.money.breaks import Break, Counting, PriceList
 from projects.record.models.quotes import Quote
 from projects.record.models.suppliers import ExchangeRate
@@ -20,7 +20,7 @@ class NoWeight(ValueError):
     """Priced per kg, and nobody has said what the part weighs."""
 
 
-def rates_of(workshop: Any) -> dict[str, Decimal]:
+def rates_of(workshop: Workshop) -> dict[str, Decimal]:
     """The latest rate of every currency that has one, and the workshop's own at one."""
     noted = ExchangeRate.objects.of(workshop).order_by("noted_on").values_list("currency", "rate")
     return {**dict(noted), workshop.currency: Decimal(1)}
@@ -35,9 +35,9 @@ def rate_in(rates: dict[str, Decimal], currency: str) -> Decimal:
 
 def price_list(quote: Quote, rate: Decimal) -> PriceList:
     """What is offered, at this rate and for one piece; a price per kg becomes one for the part's own weight."""
-    each = rate * _weight(quote)
+    factor = rate * _weight(quote)
     return PriceList(
-        tuple(Break(one.from_quantity, one.price * each) for one in quote.breaks.all()),
+        tuple(Break(step.from_quantity, step.price * factor) for step in quote.breaks.all()),
         counting=Counting(quote.counting),
         minimum=quote.minimum_quantity,
         setup=quote.setup * rate,
@@ -49,7 +49,7 @@ def _weight(quote: Quote) -> Decimal:
     """Kilograms that a price is multiplied by."""
     if quote.price_by != Quote.PriceBy.KILOGRAM:
         return Decimal(1)
-    part = quote.operation.part
-    if part is None or part.mass is None:
+    weight = quote.operation.part.kilograms if quote.operation.part else None
+    if weight is None:
         raise NoWeight("Priced per kg, and the part has no weight yet.")
-    return Decimal(str(part.mass.to("kg").magnitude))
+    return weight

@@ -1,11 +1,10 @@
 """Quotes side by side as a table: a row for each quote at each batch size."""
 
 from collections.abc import Iterable
-from typing import Any, Literal
 
-from projects.buying.domain.comparison import Cell, Comparison, ProcessQuotes, Row
+from projects.buying.domain.comparison import BatchOffer, BatchOffers, ProcessQuotes, QuoteComparison
 from projects.money.rounding import cents
-from projects.site.exports import csv_bytes, xlsx_bytes
+from projects.site.exports import TableFormat, table_bytes
 from projects.site.sheets import Value
 
 WHAT = ("process", "part", "work", "supplier", "quoted on", "stands", "machines", "pieces needed", "pieces ordered")
@@ -13,38 +12,35 @@ SUMS = ("pieces", "set-up", "tooling", "all", "each needed")  # these name the c
 HOW = ("best", "note")
 
 
-def quotes_table(processes: Iterable[ProcessQuotes], currency: str, form: Literal["csv", "xlsx"]) -> bytes:
+def quotes_table(processes: Iterable[ProcessQuotes], currency: str, form: TableFormat) -> bytes:
     """In the workshop's currency, without tax."""
     columns = [*WHAT, *(f"{name} {currency}" for name in SUMS), *HOW]
     rows = [
-        _row(process.label, one, row, cell)
+        _row(process.label, comparison, batch, offer)
         for process in processes
-        for one in process.quoted
-        for row in one.rows
-        for cell in row.cells
+        for comparison in process.quoted
+        for batch in comparison.batches
+        for offer in batch.offers
     ]
-    return csv_bytes(columns, rows) if form == "csv" else xlsx_bytes(columns, rows, title="quotes")
+    return table_bytes(columns, rows, form, title="quotes")
 
 
-def _row(process: str, one: Comparison, row: Row, cell: Cell) -> list[Value]:
-    quote, offer, part = cell.column.quote, cell.offered, one.operation.part
+def _row(process: str, comparison: QuoteComparison, batch: BatchOffers, offer: BatchOffer) -> list[Value]:
+    operation, quote, cost = comparison.operation, offer.priced.quote, offer.cost
+    sums: list[Value] = [None] * len(SUMS)
+    if cost:
+        sums = [cost.pieces, cost.setup, cost.tooling, cost.total, cents(cost.each)]
     return [
         process,
-        part.name if part else "",
-        one.operation.name,
+        operation.part.name if operation.part else "",
+        operation.name,
         quote.supplier.name,
         quote.quoted_on,
-        "yes" if cell.column.stands else "no",
-        row.machines,
-        row.needed,
-        offer.ordered if offer else None,
-        *_sums(offer),
-        "best" if cell.best else "",
-        cell.column.trouble,
+        "yes" if offer.priced.stands else "no",
+        batch.machines,
+        batch.needed,
+        cost.ordered if cost else None,
+        *sums,
+        "best" if offer.best else "",
+        offer.priced.trouble,
     ]
-
-
-def _sums(offer: Any) -> list[Value]:
-    if offer is None:
-        return [None] * len(SUMS)
-    return [offer.pieces, offer.setup, offer.tooling, offer.total, cents(offer.each)]

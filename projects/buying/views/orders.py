@@ -21,7 +21,7 @@ from projects.record.models import Design, Operation, Order, Quote
 
 @member("plan")
 def orders(request: WorkshopRequest, pk: UUID) -> HttpResponse:
-    design = _design(request, pk)
+    design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     context = {"design": design, "book": OrderBook.of(design, timezone.localdate()), "offers": good_offers(design)}
     return render(request, "projects/buying/orders/orders.html", context)
 
@@ -29,7 +29,7 @@ def orders(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 @member("plan")
 def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """Sent once, open sums are proposed from quotes; sent again with nothing left open, the order is placed."""
-    design = _design(request, pk)
+    design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     initial, begin = _begun(request)
     today = timezone.localdate()
     draft = OrderDraft(request.POST or None, design=design, today=today, initial=initial, begin=begin)
@@ -117,10 +117,6 @@ def take_good_share(request: WorkshopRequest, pk: UUID) -> HttpResponse:
         actions.take_good_share(offer, day=timezone.localdate())
         messages.success(request, f"{operation}: {offer.percent} % come out good from now on; {offer.basis}.")
     return redirect("orders", operation.design_id)
-
-
-def _design(request: WorkshopRequest, pk: UUID) -> Design:
-    return get_object_or_404(Design.objects.of(request.workshop).select_related("workshop"), pk=pk)
 
 
 def _order(request: WorkshopRequest, pk: UUID) -> Order:

@@ -20,6 +20,7 @@ from projects.buying.forms.quote_sheets import ImportForm, SheetForm
 from projects.buying.imports.quotes_rows import Checked, Common, by_design, checked
 from projects.buying.words import preview
 from projects.record.models import Design, Supplier
+from projects.site.exports import TableFormat
 from projects.site.imports.tables import NotATable
 from projects.site.views import sent
 
@@ -54,12 +55,12 @@ def _currencies(workshop: Any) -> list[str]:
 
 
 @member("plan")
-def empty(request: WorkshopRequest, pk: UUID, form: str) -> HttpResponse:
+def empty(request: WorkshopRequest, pk: UUID, form: TableFormat) -> HttpResponse:
     """All that may be bought, to be filled in; `currency` as asked, else our own."""
     design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     asked = request.GET.get("currency", "")
     currency = asked if asked in _currencies(request.workshop) else request.workshop.currency
-    return sent(empty_sheet(design, currency, form), f"{slugify(design) or 'design'}-prices.{form}")
+    return sent(empty_sheet(design, currency, form), f"{slugify(design.name) or 'design'}-prices.{form}")
 
 
 def look_at(request: WorkshopRequest, form: SheetForm, check: Callable[[Any], Checked]) -> Checked | None:

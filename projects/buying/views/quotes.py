@@ -1,6 +1,6 @@
 """Quotes: side by side for a design, one typed, changed while nothing was ordered from it, withdrawn."""
 
-from collections.abc import Iterable
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 from uuid import UUID
@@ -25,6 +25,7 @@ from projects.buying.forms.quotes import QuoteForm, break_rows
 from projects.money.breaks import order_working
 from projects.record.domain.proved import current_revision
 from projects.record.models import Design, Operation, Quote
+from projects.site.exports import TableFormat
 from projects.site.views import sent
 
 NOT_TAKEN_OVER = ("id", "quoted_on", "valid_from", "valid_until", "file", "number", "withdrawn")
@@ -45,12 +46,12 @@ def quotes(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 
 
 @member("plan")
-def table(request: WorkshopRequest, pk: UUID, form: str) -> HttpResponse:
+def table(request: WorkshopRequest, pk: UUID, form: TableFormat) -> HttpResponse:
     """The same as a file."""
     design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     processes = compared.comparisons(design, timezone.localdate(), request.GET.get("all") == "1")
     data = quotes_table(processes, request.workshop.currency, form)
-    return sent(data, f"{slugify(design) or 'design'}-quotes.{form}")
+    return sent(data, f"{slugify(design.name) or 'design'}-quotes.{form}")
 
 
 @member("plan")
@@ -59,7 +60,7 @@ def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     rows = Operation.objects.of(request.workshop).exclude(process__in=Operation.FINISHING)
     operation = get_object_or_404(rows.select_related("part", "design"), pk=pk)
     before = Quote.objects.of(request.workshop).filter(pk=as_uuid(request.GET.get("from")), operation=operation).first()
-    begin = {"revision": current_revision(operation.part) if operation.part else None}
+    begin = {"revision": current_revision(operation.part)}
     begin |= _taken_over(before) if before else {"supplier": as_uuid(request.GET.get("supplier"))}
     form = QuoteForm(
         request.POST or None,
@@ -109,27 +110,29 @@ def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     quote, today = _quote(request, pk), timezone.localdate()
     design = quote.operation.design
     paid = (quote.supplier_id, quote.operation_id) in compared.tooling_paid(design)
-    column = compared.column(quote, rates_of(request.workshop), today, paid)
+    priced = compared.priced(quote, rates_of(request.workshop), today, paid)
     context = {
         "quote": quote,
         "design": design,
         "today": today,
-        "column": column,
+        "priced": priced,
         "tooling_paid": paid and quote.tooling,
-        "offered": list(_by_size(column, request.workshop.currency)) if column.prices else [],
+        "costs": list(_by_size(priced, request.workshop.currency)),
         "ordered": quote.order_lines.select_related("order"),
     }
     return render(request, "projects/buying/quotes/detail.html", context)
 
 
-def _by_size(column: compared.Column, currency: str) -> Iterable[tuple[int, compared.Offered, Working]]:
-    """For each batch size what is ordered, and how that came about."""
-    operation = column.quote.operation
+def _by_size(priced: compared.PricedQuote, currency: str) -> Iterator[tuple[int, compared.QuotedCost, Working]]:
+    """For each batch size what it comes to, and how that came about; nothing for a quote without prices."""
+    operation = priced.quote.operation
     for machines in compared.sizes_of(operation.design):
-        needed = machines * (operation.part.quantity if operation.part else 1)
-        working = order_working(column.prices, needed, currency)
-        named = replace(working, name=f"{working.name} for {machines} machine{'' if machines == 1 else 's'}")
-        yield machines, column.offered(needed), named
+        needed = machines * operation.per_machine
+        cost = priced.cost_of(needed)
+        if priced.prices is not None and cost is not None:
+            working = order_working(priced.prices, needed, currency)
+            named = replace(working, name=f"{working.name} for {machines} machine{'' if machines == 1 else 's'}")
+            yield machines, cost, named
 
 
 @member("plan")

@@ -16,6 +16,7 @@ from projects.buying.forms.quote_sheets import AnswerForm
 from projects.buying.imports.quotes_rows import Common, by_request, checked
 from projects.buying.words import preview
 from projects.record.models import QuoteRequest, RequestLine
+from projects.site.exports import TableFormat
 from projects.site.views import sent
 
 from .quote_imports import look_at, take
@@ -38,9 +39,9 @@ def _with_photos(asked: QuoteRequest) -> list[tuple[RequestLine, Any]]:
 
 
 @member("plan")
-def file(request: WorkshopRequest, pk: UUID, form: str) -> HttpResponse:
+def file(request: WorkshopRequest, pk: UUID, form: TableFormat) -> HttpResponse:
     asked = find(request, pk)
-    name = f"{slugify(asked.supplier) or 'supplier'}-{asked.asked_on:%Y-%m-%d}.{form}"
+    name = f"{slugify(asked.supplier.name) or 'supplier'}-{asked.asked_on:%Y-%m-%d}.{form}"
     return sent(request_sheet(asked, form), name)
 
 

@@ -18,7 +18,7 @@ from projects.record.models import Design, Operation, Part
 
 @member("plan")
 def routes(request: WorkshopRequest, pk: UUID) -> HttpResponse:
-    design = _design(request, pk)
+    design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     proof = Proof(design)
     parts = list(parts_with_routes(design))
     for part in parts:
@@ -27,10 +27,6 @@ def routes(request: WorkshopRequest, pk: UUID) -> HttpResponse:
         part.ready_made = part.pk in proof.ready_made
     context = {"design": design, "parts": parts, "whole": _whole(design)}
     return render(request, "projects/buying/routes/routes.html", context)
-
-
-def _design(request: WorkshopRequest, pk: UUID) -> Design:
-    return get_object_or_404(Design.objects.of(request.workshop), pk=pk)
 
 
 def _whole(design: Design) -> Any:
@@ -49,7 +45,7 @@ def route(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 @member("plan")
 def machine_route(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """Assembly, packing, carriage: what is done to the machine as a whole."""
-    design = _design(request, pk)
+    design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     return _route(request, design, _whole(design), None)
 
 
@@ -73,7 +69,7 @@ def _processes(part: Part | None) -> list[tuple[str, str]]:
 
 @member("plan")
 def operation_new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
-    design = _design(request, pk)
+    design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     asked = NewOperationForm(request.GET, workshop=request.workshop, design=design)
     if not asked.is_valid():
         raise Http404("No such part or process.")

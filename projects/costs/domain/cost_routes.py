@@ -7,7 +7,7 @@ from decimal import Decimal
 from functools import cache, cached_property
 from typing import Any
 
-from projects.buying.domain.comparison import Column, columns_by_operation
+from projects.buying.domain.comparison import PricedQuote, priced_quotes
 from projects.buying.domain.route_gaps import NO_ROUTE
 from projects.money import unit
 from projects.money.breaks import Break, PriceList
@@ -101,12 +101,12 @@ class DesignRoutes:
             yield self.own(row)
 
     @cached_property
-    def quoted(self) -> dict[Any, list[Column]]:
+    def quoted(self) -> dict[Any, list[PricedQuote]]:
         """Every quote, by operation."""
-        return columns_by_operation(self.design, self.day, everything=True)
+        return priced_quotes(self.design, self.day, everything=True)
 
     @cached_property
-    def offers(self) -> dict[Any, list[Column]]:
+    def offers(self) -> dict[Any, list[PricedQuote]]:
         """Those that are reckoned with."""
         return {
             key: [one for one in columns if one.prices is not None and one.counts(self.expired)]
@@ -114,18 +114,18 @@ class DesignRoutes:
         }
 
     @property
-    def left_out(self) -> list[Column]:
+    def left_out(self) -> list[PricedQuote]:
         """Quotes with prices that would count if those that ended, or are for another revision, did."""
         priced = [one for one in self._all if one.prices is not None]
         return [one for one in priced if one.counts(expired=True) and not one.counts(self.expired)]
 
     @property
-    def priceless(self) -> list[Column]:
+    def priceless(self) -> list[PricedQuote]:
         """Quotes that count and cannot be reckoned with, for want of a rate or a weight."""
         return [one for one in self._all if one.prices is None and one.counts(self.expired)]
 
     @property
-    def _all(self) -> Iterator[Column]:
+    def _all(self) -> Iterator[PricedQuote]:
         return (one for columns in self.quoted.values() for one in columns)
 
     def _finished(self, row: Operation) -> unit.Operation:
@@ -251,8 +251,7 @@ def _still_costs(tool: Tool) -> bool:
 
 
 def _kilograms(row: Operation) -> Decimal:
-    mass = row.part.mass if row.part else None
-    return Decimal(str(mass.to("kg").magnitude)) if mass is not None else NOTHING
+    return (row.part.kilograms if row.part else None) or NOTHING
 
 
 def _minutes(time: Any) -> Decimal:

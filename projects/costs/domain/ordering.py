@@ -7,7 +7,7 @@ from decimal import Decimal
 from functools import cached_property
 from typing import Any
 
-from projects.buying.domain.comparison import Column
+from projects.buying.domain.comparison import PricedQuote
 from projects.buying.domain.offers import rate_in, rates_of
 from projects.money import ordering, unit
 from projects.money.breaks import Break, PriceList
@@ -84,7 +84,7 @@ class Stop:
     good: int
     started: int
     before: Decimal
-    columns: tuple[Column, ...]
+    columns: tuple[PricedQuote, ...]
     line: unit.Line | None
     lack: Lack
     wait: int = 0
@@ -219,7 +219,7 @@ class Ordering:
 
     # -- offers
 
-    def _columns(self, row: Operation) -> tuple[Column, ...]:
+    def _columns(self, row: Operation) -> tuple[PricedQuote, ...]:
         return tuple(self.source.offers.get(row.pk, ()))
 
     # -- as values
@@ -249,7 +249,7 @@ class Ordering:
         return [offer for stop in self.stops.values() for offer in _offers(stop)]
 
     @cached_property
-    def columns(self) -> dict[str, Column]:
+    def columns(self) -> dict[str, PricedQuote]:
         """By the key of an offer."""
         return {str(one.quote.pk): one for stop in self.stops.values() for one in stop.columns}
 

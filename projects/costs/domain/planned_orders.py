@@ -7,7 +7,7 @@ from decimal import Decimal
 from functools import cached_property
 from uuid import UUID, uuid5
 
-from projects.buying.domain.comparison import Column
+from projects.buying.domain.comparison import PricedQuote
 from projects.buying.domain.proposals import asked_by
 from projects.money.ordering import OrderLine as Picked
 from projects.money.ordering import OrderPlan
@@ -27,13 +27,12 @@ class PlannedLine:
     picked: Picked
     stop: Stop
     ready: date
-    column: Column | None = None
+    column: PricedQuote | None = None
 
     @cached_property
     def revision(self) -> Revision | None:
         """The newest, whatever was quoted for."""
-        part = self.column.quote.operation.part
-        return current_revision(part) if part else None
+        return current_revision(self.column.quote.operation.part)
 
     @property
     def shown(self) -> str:

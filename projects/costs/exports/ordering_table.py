@@ -2,12 +2,11 @@
 
 from collections.abc import Iterator
 from decimal import Decimal
-from typing import Literal
 
 from projects.costs.domain.ordering import NOTHING
 from projects.costs.domain.planned_orders import PlannedLine, PlannedOrder, PlannedOrders
 from projects.money.rounding import cents, shared_out
-from projects.site.exports import csv_bytes, xlsx_bytes
+from projects.site.exports import TableFormat, table_bytes
 from projects.site.sheets import Value
 
 WHAT = ("supplier", "sent to", "process", "part", "work", "needed", "ordered", "done by")
@@ -16,7 +15,7 @@ HOW = ("currency", "ordered in", "tax %", "tax")
 HERE, HOME = "done here", "us"
 
 
-def ordering_table(planned: PlannedOrders, currency: str, form: Literal["csv", "xlsx"]) -> bytes:
+def ordering_table(planned: PlannedOrders, currency: str, form: TableFormat) -> bytes:
     """Without tax, in the workshop's currency. An order's first line bears its delivery and the charge up to a least
     order, so that the lines add up; its tax is rounded once and handed out by what each line comes to."""
     rows = [row for order in planned.orders for row in _order(order, currency)]
@@ -25,7 +24,7 @@ def ordering_table(planned: PlannedOrders, currency: str, form: Literal["csv", "
     empty: list[Value] = [None] * (len(WHAT) + len(MONEY) - 2)
     rows.append(["all", *empty, planned.plan.total, currency, "", None, tax])
     columns = (*WHAT, *MONEY, *HOW)
-    return csv_bytes(columns, rows) if form == "csv" else xlsx_bytes(columns, rows, title="ordering plan")
+    return table_bytes(columns, rows, form, title="ordering plan")
 
 
 def _order(order: PlannedOrder, currency: str) -> Iterator[list[Value]]:

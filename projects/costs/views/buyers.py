@@ -17,13 +17,13 @@ from projects.record.models import Buyer, Design, StagePayment
 
 @member("plan")
 def buyers(request: WorkshopRequest, pk: UUID) -> HttpResponse:
-    design = _design(request, pk)
+    design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     return render(request, "projects/costs/buyers/buyers.html", {"design": design, "book": BuyerBook.of(design)})
 
 
 @member("plan")
 def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
-    design = _design(request, pk)
+    design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     form = BuyerForm(request.POST or None, workshop=request.workshop, design=design, today=timezone.localdate())
     if form.repeated:
         return redirect("buyer", form.repeated.pk)
@@ -96,10 +96,6 @@ def remove(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     except actions.IsPaid as why:
         messages.error(request, str(why))
     return redirect("buyer", row.buyer_id)
-
-
-def _design(request: WorkshopRequest, pk: UUID) -> Design:
-    return get_object_or_404(Design.objects.of(request.workshop).select_related("workshop"), pk=pk)
 
 
 def _buyer(request: WorkshopRequest, pk: UUID) -> Buyer:

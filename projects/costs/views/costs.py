@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Callable, Sequence
 from decimal import Decimal
-from typing import Any, Literal
+from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
@@ -26,6 +26,7 @@ from projects.money.ladder import BetterOrder, step_working
 from projects.money.unit import machine_working
 from projects.record.models import Design, Operation, Part, Quote
 from projects.record.models.cost_terms import terms_of
+from projects.site.exports import TableFormat
 from projects.site.views import sent
 
 
@@ -123,7 +124,7 @@ def table_xlsx(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     return _table(request, pk, "xlsx")
 
 
-def _table(request: WorkshopRequest, pk: UUID, form: Literal["csv", "xlsx"]) -> HttpResponse:
+def _table(request: WorkshopRequest, pk: UUID, form: TableFormat) -> HttpResponse:
     """The table as the page shows it, moved as the address asks."""
     return _file(request, pk, lambda found: sent(costs_table(found, request.workshop.currency, form), f"costs.{form}"))
 
@@ -140,7 +141,7 @@ def _file(request: WorkshopRequest, pk: UUID, made: Callable[[CostSheet], HttpRe
 
 
 @member("plan")
-def lines(request: WorkshopRequest, pk: UUID, form: Literal["csv", "xlsx"]) -> HttpResponse:
+def lines(request: WorkshopRequest, pk: UUID, form: TableFormat) -> HttpResponse:
     """The sheet of a batch as a file, line by line."""
     size = MachinesForm(request.GET or None, workshop=request.workshop).count
     name = f"costs-{size}.{form}"
@@ -149,7 +150,7 @@ def lines(request: WorkshopRequest, pk: UUID, form: Literal["csv", "xlsx"]) -> H
 
 @member("plan")
 def terms(request: WorkshopRequest, pk: UUID) -> HttpResponse:
-    design = _design(request, pk)
+    design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     row = terms_of(design)
     form = CostTermsForm(request.POST or None, workshop=request.workshop, instance=row)
     if request.method == "POST" and form.is_valid():
@@ -158,13 +159,9 @@ def terms(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     return render(request, "projects/costs/terms.html", {"design": design, "form": form})
 
 
-def _design(request: WorkshopRequest, pk: UUID) -> Design:
-    return get_object_or_404(Design.objects.of(request.workshop).select_related("workshop"), pk=pk)
-
-
 def _asked(request: WorkshopRequest, pk: UUID) -> tuple[CostSheet, WhatIfForm]:
     """A design's costs, moved as the address asks."""
-    design = _design(request, pk)
+    design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     row = terms_of(design)
     form = WhatIfForm(request.GET or None, workshop=request.workshop, terms=row)
     row.spread_tools = form.answers.get("spread_tools", False)

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import timedelta
-from typing import Any, Literal
+from typing import Any
 from urllib.parse import urlencode
 from uuid import UUID
 
@@ -25,12 +25,13 @@ from projects.costs.words.ordering import bound_working, finish_working, line_wo
 from projects.money.in_hand import lack_working
 from projects.money.ordering import OrderPlan, Reason, Trouble, order_working
 from projects.record.models import Design, Operation, Order
+from projects.site.exports import TableFormat
 from projects.site.views import sent
 
 
 @member("plan")
 def ordering(request: WorkshopRequest, pk: UUID) -> HttpResponse:
-    design = _design(request, pk)
+    design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     form = _question(request.GET or None, design)
     return _page(request, design, form)
 
@@ -39,7 +40,7 @@ def ordering(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 @require_POST
 def order(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """The orders of the plan that was shown; where that cannot be had any more, the new plan is shown instead."""
-    design, kept_as = _design(request, pk), as_uuid(request.POST.get("id"))
+    design, kept_as = get_object_or_404(Design.objects.of(request.workshop), pk=pk), as_uuid(request.POST.get("id"))
     if kept_as and Order.objects.filter(design=design, pk=order_key(kept_as, design.workshop_id, 0)).exists():
         return redirect("orders", design.pk)
     form, shown = _question(request.POST, design), Shown.read(request.POST)
@@ -58,18 +59,14 @@ def order(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 
 @member("plan")
 @require_POST
-def table(request: WorkshopRequest, pk: UUID, form: Literal["csv", "xlsx"]) -> HttpResponse:
+def table(request: WorkshopRequest, pk: UUID, form: TableFormat) -> HttpResponse:
     """The plan that was shown as a file; where that cannot be had any more, the page with the new one."""
-    design = _design(request, pk)
+    design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     question = _question(request.POST, design)
     planned = _as_shown(design, question, Shown.read(request.POST))
     if planned is None:
         return _page(request, design, question, changed="No file was made.")
     return sent(ordering_table(planned, request.workshop.currency, form), f"ordering-plan.{form}")
-
-
-def _design(request: WorkshopRequest, pk: UUID) -> Design:
-    return get_object_or_404(Design.objects.of(request.workshop).select_related("workshop"), pk=pk)
 
 
 def _question(data: Any, design: Design) -> OrderingForm:

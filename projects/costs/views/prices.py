@@ -23,7 +23,7 @@ from projects.record.models.cost_terms import terms_of
 @member("plan")
 def price(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """With a what-if in the address everything follows it, and nothing is kept."""
-    design = _design(request, pk)
+    design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     sheet, batch = CostSheet(design, terms_of(design), timezone.localdate()), open_batch(design)
     form = PriceForm(request.GET or None, workshop=request.workshop, terms=sheet.row, usual=usual_size(sheet, batch))
     context = {"design": design, "sheet": sheet, "batch": batch, "form": form, "moved": form.is_bound}
@@ -67,7 +67,7 @@ def _cash(priced: PriceSheet, batch: Project | None, form: PriceForm) -> dict[st
 
 @member("plan")
 def ranges(request: WorkshopRequest, pk: UUID) -> HttpResponse:
-    design = _design(request, pk)
+    design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     terms = terms_of(design)
     kept = [] if terms._state.adding else list(terms.ranges.all())
     rows = range_rows(request.POST or None, request.workshop, kept)
@@ -75,7 +75,3 @@ def ranges(request: WorkshopRequest, pk: UUID) -> HttpResponse:
         actions.keep_ranges(terms, rows.ranges)
         return redirect("price", design.pk)
     return render(request, "projects/costs/prices/ranges.html", {"design": design, "rows": rows, "kept": kept})
-
-
-def _design(request: WorkshopRequest, pk: UUID) -> Design:
-    return get_object_or_404(Design.objects.of(request.workshop).select_related("workshop"), pk=pk)

@@ -19,7 +19,7 @@ from projects.record.models import Check, Design, Expense, Machine
 
 @member("plan")
 def proving(request: WorkshopRequest, pk: UUID) -> HttpResponse:
-    design = _design(request, pk)
+    design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     development = Development(design)
     machines = Machine.objects.of(request.workshop).filter(project__design=design).select_related("project")
     context = {
@@ -31,10 +31,6 @@ def proving(request: WorkshopRequest, pk: UUID) -> HttpResponse:
         "machines": machines.order_by("project__closed", "project__name", "number"),
     }
     return render(request, "projects/proving/proving.html", context)
-
-
-def _design(request: WorkshopRequest, pk: UUID) -> Design:
-    return get_object_or_404(Design.objects.of(request.workshop).select_related("workshop"), pk=pk)
 
 
 def _parts(design: Design, proof: Proof, development: Development) -> list[Any]:
@@ -60,7 +56,7 @@ def asked_about(request: WorkshopRequest) -> dict[str, Any]:
 
 @member("plan")
 def check_new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
-    design = _design(request, pk)
+    design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     return _check(request, design, None, {"part": asked_about(request)["part"]})
 
 
@@ -91,7 +87,7 @@ def _kept_or_shown(
 @member("plan")
 def expense_new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     first = {"revision": asked_about(request)["revision"], "spent_on": timezone.localdate()}
-    return _expense(request, _design(request, pk), None, first)
+    return _expense(request, get_object_or_404(Design.objects.of(request.workshop), pk=pk), None, first)
 
 
 @member("plan")

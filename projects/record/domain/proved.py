@@ -28,9 +28,9 @@ def _by_label(label: str) -> list[tuple[int, int, str]]:
     return [(0, int(word), "") if word.isdecimal() else (1, len(word), word) for word in words]
 
 
-def current_revision(part: Part) -> Revision | None:
-    """The latest revision of a part; prefetch `revisions` where there are many parts."""
-    return next(reversed(in_order(part.revisions.all())), None)
+def current_revision(part: Part | None) -> Revision | None:
+    """The latest revision of a part; None of the machine as a whole. Many parts: prefetch their `revisions`."""
+    return next(reversed(in_order(part.revisions.all())), None) if part else None
 
 
 def unproved(revision: Revision | None) -> str:

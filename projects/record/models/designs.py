@@ -1,5 +1,6 @@
 """A machine as it is made: its parts and their revisions."""
 
+from decimal import Decimal
 from functools import cached_property
 
 from django.core.exceptions import ValidationError
@@ -63,6 +64,11 @@ class Part(WorkshopRow):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def kilograms(self) -> Decimal | None:
+        """What one weighs, to be multiplied with money; None where nobody has said so."""
+        return None if self.mass is None else Decimal(str(self.mass.to("kg").magnitude))
 
     @property
     def has_letters(self) -> bool:

@@ -81,8 +81,7 @@ class RequestLine(WorkshopRow):
     @property
     def pieces(self) -> dict[int, int]:
         """How many of it each batch size takes."""
-        part = self.operation.part
-        return {size: size * (part.quantity if part else 1) for size in self.request.sizes}
+        return {size: size * self.operation.per_machine for size in self.request.sizes}
 
 
 class QuoteQuerySet(WorkshopQuerySet["Quote"]):

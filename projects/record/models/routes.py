@@ -85,6 +85,11 @@ class Operation(WorkshopRow):
         return self.name or self.get_process_display()
 
     @property
+    def per_machine(self) -> int:
+        """Pieces that one machine takes; what is done to the machine as a whole is done once."""
+        return self.part.quantity if self.part else 1
+
+    @property
     def siblings(self) -> models.QuerySet["Operation"]:
         """The route that it stands in, in order."""
         return Operation.objects.filter(design=self.design_id, part=self.part_id).order_by("position")

@@ -24,10 +24,10 @@ def casting(part):
     return costs.OperationFactory(part=part)
 
 
-def rows_of(design, **how):
+def batches_of(design, **how):
     [process] = comparisons(design, TODAY, **how)
-    [one] = process.comparisons
-    return one.rows
+    [comparison] = process.comparisons
+    return comparison.batches
 
 
 def test_each_size_is_asked_at_the_pieces_that_it_takes(part, casting):
@@ -37,29 +37,29 @@ def test_each_size_is_asked_at_the_pieces_that_it_takes(part, casting):
     part.design.cost_terms = costs.projects.CostTerms.objects.create(
         design=part.design, workshop=part.workshop, sizes="1, 3"
     )
-    one, three = rows_of(part.design)
-    assert (one.needed, one.cells[0].offered.total) == (3, 3 * 48 + 15 + 200)
-    offer = three.cells[0].offered
-    assert (offer.needed, offer.ordered, offer.more_is_cheaper) == (9, 10, True)
-    assert (offer.pieces, offer.setup, offer.tooling, offer.total) == (360, 15, 200, 575)
-    assert offer.each == Decimal(575) / 9
+    one, three = batches_of(part.design)
+    assert (one.needed, one.offers[0].cost.total) == (3, 3 * 48 + 15 + 200)
+    cost = three.offers[0].cost
+    assert (cost.needed, cost.ordered, cost.more_is_cheaper) == (9, 10, True)
+    assert (cost.pieces, cost.setup, cost.tooling, cost.total) == (360, 15, 200, 575)
+    assert cost.each == Decimal(575) / 9
 
 
 def test_the_best_may_be_another_at_another_size(part, casting):
     """Without set-up 48 a piece, with a set-up of 100 only 30: 144 against 190 for 3, 2160 against 1900 for 60."""
     dear = costs.QuoteFactory(operation=casting, prices={1: "48"}, supplier__name="A")
     cheap = costs.QuoteFactory(operation=casting, prices={1: "30"}, setup="100", supplier__name="B")
-    rows = rows_of(part.design)
-    best = [[cell.column.quote for cell in row.cells if cell.best] for row in rows]
+    rows = batches_of(part.design)
+    best = [[offer.priced.quote for offer in row.offers if offer.best] for row in rows]
     assert [row.machines for row in rows] == [1, 5, 10, 20]
     assert best == [[dear], [cheap], [cheap], [cheap]]
 
 
 def test_equals_are_both_best_and_one_alone_is_not(part, casting):
     costs.QuoteFactory(operation=casting)
-    assert not rows_of(part.design)[0].cells[0].best
+    assert not batches_of(part.design)[0].offers[0].best
     costs.QuoteFactory(operation=casting)
-    assert [cell.best for cell in rows_of(part.design)[0].cells] == [True, True]
+    assert [offer.best for offer in batches_of(part.design)[0].offers] == [True, True]
 
 
 def test_what_does_not_stand_is_left_out_and_never_best(part, casting):
@@ -67,15 +67,15 @@ def test_what_does_not_stand_is_left_out_and_never_best(part, casting):
     costs.QuoteFactory(operation=casting, supplier__name="B", prices={1: "1"}, valid_until="2026-05-10")
     costs.QuoteFactory(operation=casting, supplier__name="C", prices={1: "1"}, withdrawn=True)
     costs.QuoteFactory(operation=casting, supplier__name="D", prices={1: "1"}, valid_from="2026-05-12")
-    assert [cell.column.quote for cell in rows_of(part.design)[0].cells] == [stands]
-    shown = rows_of(part.design, everything=True)[0].cells
-    assert [cell.column.stands for cell in shown] == [True, False, False, False]
-    assert not any(cell.best for cell in shown)
+    assert [offer.priced.quote for offer in batches_of(part.design)[0].offers] == [stands]
+    shown = batches_of(part.design, everything=True)[0].offers
+    assert [offer.priced.stands for offer in shown] == [True, False, False, False]
+    assert not any(offer.best for offer in shown)
 
 
 def test_the_last_day_still_counts(part, casting):
     costs.QuoteFactory(operation=casting, valid_until=TODAY, valid_from=TODAY)
-    assert rows_of(part.design)[0].cells
+    assert batches_of(part.design)[0].offers
 
 
 def test_foreign_money_competes_in_ours_and_not_at_all_without_a_rate(part, casting, workshop):
@@ -84,11 +84,11 @@ def test_foreign_money_competes_in_ours_and_not_at_all_without_a_rate(part, cast
     ours = costs.QuoteFactory(operation=casting, prices={1: "9"}, supplier__name="A")
     theirs = costs.QuoteFactory(operation=casting, prices={1: "10"}, supplier__name="B", supplier__currency="EUR")
     costs.QuoteFactory(operation=casting, prices={1: "1"}, supplier__name="C", supplier__currency="USD")
-    cells = rows_of(part.design)[0].cells
-    assert [cell.column.quote for cell in cells if cell.best] == [theirs]
-    assert cells[0].column.quote == ours
-    assert cells[2].offered is None
-    assert cells[2].column.no_rate == "USD"
+    offers = batches_of(part.design)[0].offers
+    assert [offer.priced.quote for offer in offers if offer.best] == [theirs]
+    assert offers[0].priced.quote == ours
+    assert offers[2].cost is None
+    assert offers[2].priced.no_rate == "USD"
 
 
 def test_tooling_that_went_with_an_order_is_not_paid_again(part, casting, owner):
@@ -97,27 +97,27 @@ def test_tooling_that_went_with_an_order_is_not_paid_again(part, casting, owner)
         workshop=part.workshop, supplier=quote.supplier, design=part.design, ordered_on=TODAY
     )
     order.lines.create(workshop=part.workshop, operation=casting, quantity=3, tooling="200")
-    assert rows_of(part.design)[0].cells[0].offered.tooling == 0
+    assert batches_of(part.design)[0].offers[0].cost.tooling == 0
     order.cancelled_on = TODAY
     order.save()
-    assert rows_of(part.design)[0].cells[0].offered.tooling == 200
+    assert batches_of(part.design)[0].offers[0].cost.tooling == 200
 
 
 def test_the_sheet_adds_up_in_foreign_cents(part, casting, workshop):
     costs.RateFactory(workshop=workshop, rate="0.853333")
     costs.QuoteFactory(operation=casting, supplier__currency="EUR", setup="9.99", tooling="3.33", prices={1: "1.2345"})
-    for row in rows_of(part.design):
-        offer = row.cells[0].offered
-        assert offer.total == offer.pieces + offer.setup + offer.tooling
-        assert offer.total == offer.total.quantize(Decimal("0.01"))
+    for row in batches_of(part.design):
+        cost = row.offers[0].cost
+        assert cost.total == cost.pieces + cost.setup + cost.tooling
+        assert cost.total == cost.total.quantize(Decimal("0.01"))
 
 
 def test_operations_stand_by_process_as_work_goes_on(part):
     for process in (Operation.Process.MACHINING, Operation.Process.PAINTING, Operation.Process.PATTERN):
         costs.OperationFactory(part=part, process=process)
     costs.OperationFactory(part=None, design=part.design, workshop=part.workshop, process="carriage")
-    told = [process.label for process in comparisons(part.design, TODAY)]
-    assert told == ["pattern and core box", "machining", "carriage"]
+    labels = [process.label for process in comparisons(part.design, TODAY)]
+    assert labels == ["pattern and core box", "machining", "carriage"]
 
 
 @pytest.mark.parametrize("typed", ["", "lots", "0", "-3", "1, 2, x"])
@@ -131,8 +131,8 @@ def test_a_page_of_quotes_takes_as_many_queries_for_ten_as_for_two(part, django_
         costs.QuoteFactory(operation=costs.OperationFactory(part=part))
     with django_assert_max_num_queries(12):
         [process] = comparisons(part.design, TODAY)
-        rows = [row for one in process.quoted for row in one.rows]
-        assert not any(cell.column.outdated for row in rows for cell in row.cells)
+        rows = [row for comparison in process.quoted for row in comparison.batches]
+        assert not any(offer.priced.outdated for row in rows for offer in row.offers)
 
 
 def test_a_quote_of_an_earlier_revision_is_never_the_best(part, casting):
@@ -140,5 +140,5 @@ def test_a_quote_of_an_earlier_revision_is_never_the_best(part, casting):
     old, new = (costs.RevisionFactory(part=part, label=label) for label in "AB")
     for revision, price in ((old, "30"), (new, "40"), (new, "45")):
         costs.QuoteFactory(operation=casting, revision=revision, prices={1: price})
-    for row in rows_of(part.design):
-        assert [cell.offered.each for cell in row.cells if cell.best] == [40]
+    for row in batches_of(part.design):
+        assert [offer.cost.each for offer in row.offers if offer.best] == [40]
