@@ -11,15 +11,15 @@ from finishing.science.moving import moves
 from finishing.science.scheduling.problem import (
     Chain,
     Grid,
-    Link,
-    Move,
-    Option,
+    Mode,
     Person,
-    Place,
     Problem,
-    Step,
-    Visit,
-    Window,
+    Task,
+    TimeLag,
+    TimeWindow,
+    Transport,
+    VisitOffer,
+    Workplace,
     cents,
     square_decimetres,
     tenths,
@@ -78,7 +78,7 @@ class Air:
     def working(self, first=7, last=17):
         return (self.weekday < 6) & (self.clock >= first) & (self.clock < last)
 
-    def option(self, place, grid, step_hours, gates, table=None):
+    def mode(self, place, grid, step_hours, gates, table=None):
         hours, metal = self.hours[place], self.metal[place]
         done = np.arange(COUNT) + float(step_hours)
         left = done if table is None else drying.dried(table, Stage.TOUCH, metal, hours.humidity, done)
@@ -90,22 +90,22 @@ class Air:
         ends = np.minimum(np.nan_to_num(np.ceil(left), nan=COUNT, posinf=COUNT), COUNT).astype(int)
         least = np.array([np.nanmin(margin[h : max(ends[h], h + 1)]) for h in range(COUNT)])
         heating = cents(3.0 * step_hours) if place == "shop" else 0
-        return Option(place, refused == 0, dry, cost=heating, margin=tenths(np.maximum(least, 0)))
+        return Mode(place, refused == 0, dry, cost=heating, margin=tenths(np.maximum(least, 0)))
 
     def recoat(self, place, grid, step_hours, table):
         hours, metal = self.hours[place], self.metal[place]
         window = drying.recoat_window(table, metal, hours.humidity, np.arange(COUNT) + float(step_hours))
-        return Window(grid.not_before(window.opens), grid.not_after(window.closes))
+        return TimeWindow(grid.not_before(window.opens), grid.not_after(window.closes))
 
     def bare(self, place, grid, step_hours):
         metal, done = self.metal[place], np.arange(COUNT) + float(step_hours)
         until = rust.coat_before(self.hours[place], metal, rust.Exposure(salt_shift=0), done).finish_by
-        return Window(np.arange(COUNT) + step_hours, np.maximum.accumulate(grid.not_after(until)))
+        return TimeWindow(np.arange(COUNT) + step_hours, np.maximum.accumulate(grid.not_after(until)))
 
-    def move(self, origin, to):
+    def transport(self, origin, to):
         settled = moves(self.metal[origin], self.hours[to], LENGTH, "still indoor" if to == "shop" else "outdoor")
         settles = np.ceil(np.nan_to_num(settled.settles, posinf=COUNT)).astype(int)
-        return Move(origin, to, 1, settles=settles)
+        return Transport(origin, to, 1, settles=settles)
 
 
 def chain(air, grid, number, area, cabinet, promised):
@@ -116,14 +116,14 @@ def chain(air, grid, number, area, cabinet, promised):
         for kind, rate, fixed in (("mask", 10, 15), ("blast", 8, 10), ("prime", 12, 30), ("coat", 10, 30))
     }
     wet = square_decimetres(area)
-    anywhere = tuple(Option(place, np.ones(COUNT, bool)) for place in ("roof", "shop"))
+    anywhere = tuple(Mode(place, np.ones(COUNT, bool)) for place in ("roof", "shop"))
     bare = "cabinet" if cabinet else "yard"
-    blast = air.option(bare, grid, hours["blast"], GATES["blast"])
-    prime = tuple(air.option(p, grid, hours["prime"], GATES["prime"], PRIMER) for p in ("roof", "shop"))
-    coat = tuple(air.option(p, grid, hours["coat"], GATES["coat"], ENAMEL) for p in ("roof", "shop"))
-    steps = (
-        Step(f"{name} mask", "mask", hours["mask"], anywhere, early=True),
-        Step(
+    blast = air.mode(bare, grid, hours["blast"], GATES["blast"])
+    prime = tuple(air.mode(p, grid, hours["prime"], GATES["prime"], PRIMER) for p in ("roof", "shop"))
+    coat = tuple(air.mode(p, grid, hours["coat"], GATES["coat"], ENAMEL) for p in ("roof", "shop"))
+    tasks = (
+        Task(f"{name} mask", "mask", hours["mask"], anywhere, early=True),
+        Task(
             f"{name} blast",
             "blast",
             hours["blast"],
@@ -133,29 +133,29 @@ def chain(air, grid, number, area, cabinet, promised):
             by_visit=not cabinet,
             early=True,
         ),
-        Step(f"{name} prime", "prime", hours["prime"], prime, wet=wet),
-        Step(f"{name} coat 1", "coat", hours["coat"], coat, wet=wet),
-        Step(f"{name} coat 2", "coat", hours["coat"], coat, wet=wet),
+        Task(f"{name} prime", "prime", hours["prime"], prime, wet=wet),
+        Task(f"{name} coat 1", "coat", hours["coat"], coat, wet=wet),
+        Task(f"{name} coat 2", "coat", hours["coat"], coat, wet=wet),
     )
     first = tuple(air.recoat(p, grid, hours["prime"], PRIMER) for p in ("roof", "shop"))
     second = tuple(air.recoat(p, grid, hours["coat"], ENAMEL) for p in ("roof", "shop"))
-    links = (
-        Link(steps[1].name, steps[2].name, (air.bare(bare, grid, hours["blast"]),), "rust"),
-        Link(steps[2].name, steps[3].name, first),
-        Link(steps[3].name, steps[4].name, second),
+    time_lags = (
+        TimeLag(tasks[1].name, tasks[2].name, (air.bare(bare, grid, hours["blast"]),), "rust"),
+        TimeLag(tasks[2].name, tasks[3].name, first),
+        TimeLag(tasks[3].name, tasks[4].name, second),
     )
-    return Chain(name, steps, promised=promised), links
+    return Chain(name, tasks, promised=promised), time_lags
 
 
 def yard(racks, day=91, people=2, room=30.0, cabinet=0, promised=None, areas=(2, 5)):
     """A problem of so many racks that begins on a day of the year.
 
-    areas: m² of the smallest and the largest; up to 5 m² every step takes an hour, and the racks are alike but for what
+    areas: m² of the smallest and the largest; up to 5 m² every task takes an hour, and the racks are alike but for what
     lies wet of them · cabinet: how many may be blasted at once in the workshop's own; 0 for visits to the yard.
     """
     air, grid, draw = Air(day), Grid(60, COUNT), np.random.default_rng(racks)
     drawn = draw.uniform(*areas, racks)
-    chains, links = zip(
+    chains, time_lags = zip(
         *(chain(air, grid, n + 1, area, cabinet, promised) for n, area in enumerate(drawn)), strict=True
     )
     days = [d for d in range(DAYS) if air.weekday[24 * d] < 6]
@@ -164,12 +164,12 @@ def yard(racks, day=91, people=2, room=30.0, cabinet=0, promised=None, areas=(2,
         chains,
         tuple(Person(f"painter {n + 1}", air.working()) for n in range(people)),
         (
-            Place("yard"),
-            Place("cabinet", at_once=cabinet),
-            Place("roof", 100 * int(room)),
-            Place("shop", 100 * int(room)),
+            Workplace("yard"),
+            Workplace("cabinet", at_once=cabinet),
+            Workplace("roof", 100 * int(room)),
+            Workplace("shop", 100 * int(room)),
         ),
-        tuple(link for group in links for link in group),
-        tuple(air.move(a, b) for a in air.hours for b in air.hours if a != b),
-        tuple(Visit(f"day {d + 1}", 24 * d + 8, 24 * d + 17, 45_000) for d in days),
+        tuple(lag for group in time_lags for lag in group),
+        tuple(air.transport(a, b) for a in air.hours for b in air.hours if a != b),
+        tuple(VisitOffer(f"day {d + 1}", 24 * d + 8, 24 * d + 17, 45_000) for d in days),
     )

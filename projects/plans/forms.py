@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from finishing.science.scheduling.plan import AIMS, Aim
+from finishing.science.scheduling.schedule import AIMS, Aim
 from finishing.site.fields import QuantityFormField
 from finishing.workshops.forms.base import QuestionForm
 from finishing.workshops.forms.rows import NumberField, PriceField

@@ -1,6 +1,6 @@
-"""Sixteen days of an open year for 3, 12 and 60 racks: first plan, proof or gap, beside a plain interval model.
+"""Sixteen days of an open year for 3, 12 and 60 racks: first schedule, proof or gap, beside a plain interval model.
 
-The racks are of 2 to 5 m², every step takes an hour, and so all of them are alike but for what lies wet: a batch. What
+The racks are of 2 to 5 m², every task takes an hour, and so all of them are alike but for what lies wet: a batch. What
 the same yard makes of racks of 2 to 20 m², of which two at most are alike, is shown under "unlike".
 Seconds are of one processor's work, so that what else runs on the machine counts less; by the clock in brackets.
 """
@@ -12,18 +12,18 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from ortools.sat.python import cp_model
 
-from finishing.science.scheduling.board import lay_out
-from finishing.science.scheduling.check import check
-from finishing.science.scheduling.plan import Aim
+from finishing.science.scheduling.feasibility import check_feasibility
 from finishing.science.scheduling.problem import NEVER
+from finishing.science.scheduling.schedule import Aim
+from finishing.science.scheduling.search_space import search_space
 from finishing.science.scheduling.solve import solve
 from projects.demo.actions import build_demo
 from projects.plans.actions.making import Making, make_plan
 from projects.plans.actions.plans import ask_plan, stop_plan
 from projects.record.models import Project
-from tests.finishing.science.scheduling.test_alike import racks_to_be_carried, shops_of_alike_racks
 from tests.finishing.science.scheduling.test_mondays import planned_from
 from tests.finishing.science.scheduling.test_solve import equals_the_best_of_all_plans, small_problems
+from tests.finishing.science.scheduling.test_symmetry import racks_to_be_carried, shops_of_alike_racks
 from tests.racks_in_the_yard import yard
 
 LIMIT, LONG = 10.0, 30.0  # s
@@ -48,26 +48,26 @@ class Stopwatch:
 
 def timed_solve(problem, limit=LIMIT):
     begin, told = process_time(), []
-    answer = solve(
+    result = solve(
         problem,
         effort=100.0,
-        report=lambda plan: told.append((process_time() - begin, plan)),
+        report=lambda schedule: told.append((process_time() - begin, schedule)),
         stop=lambda: process_time() - begin > limit,
     )
-    return answer, told, process_time() - begin
+    return result, told, process_time() - begin
 
 
 def told_of(name, problem, limit=LIMIT):
     watch = Stopwatch()
-    answer, told, took = timed_solve(problem, limit)
+    result, told, took = timed_solve(problem, limit)
     print(f"\n{name} pieces: {watch}")
-    assert all(check(plan) == [] for _, plan in told)
-    print(f"{answer.plan.values()} of {answer.bounds}, open: {answer.open_aim or 'nothing'}")
+    assert all(check_feasibility(schedule) == [] for _, schedule in told)
+    print(f"{result.schedule.values()} of {result.bounds}, open: {result.open_aim or 'nothing'}")
     print(f"figure plan.{name}.first_s {told[0][0]:.2f} s")
-    print(f"figure plan.{name}.proof_s {took:.2f} s" if answer.proven else f"no proof in {took:.1f} s")
-    print(f"figure plan.{name}.gap_pct {100 * answer.gap:.1f} % ({answer.open_aim or 'nothing open'})")
-    finish = answer.aims.index(Aim.FINISH)
-    late = (answer.plan.finish - answer.bounds[finish]) / answer.plan.finish
+    print(f"figure plan.{name}.proof_s {took:.2f} s" if result.proven else f"no proof in {took:.1f} s")
+    print(f"figure plan.{name}.gap_pct {100 * result.gap:.1f} % ({result.open_aim or 'nothing open'})")
+    finish = result.aims.index(Aim.FINISH)
+    late = (result.schedule.finish - result.bounds[finish]) / result.schedule.finish
     print(f"figure plan.{name}.finish_gap_pct {100 * late:.1f} %")
 
 
@@ -87,7 +87,7 @@ def test_first_plan_and_proof_of_racks_unlike(pieces):
 
 @pytest.mark.django_db
 def test_the_demonstration_from_the_button_to_the_first_plan(monkeypatch):
-    """Rows, log and weather of the demonstration, read and laid out in all its places, until a plan is offered."""
+    """Rows, log and weather of the demonstration, read and laid out in all its places, until a schedule is offered."""
     now = datetime(2026, 5, 12, 8, tzinfo=UTC)
     workshop, seen = build_demo(now), []
     run = ask_plan(workshop, Project.objects.of(workshop), by=None, now=now)
@@ -123,27 +123,27 @@ def test_three_hundred_pairs_of_racks_to_be_carried_equal_the_best_of_all_plans(
 
 
 def test_from_each_monday_of_the_year():
-    plans = [planned_from(day) for day in range(0, 364, 7)]
-    print(f"\n{sum(plans)} of 52 Mondays have a plan within sixteen days")
+    schedules = [planned_from(day) for day in range(0, 364, 7)]
+    print(f"\n{sum(schedules)} of 52 Mondays have a plan within sixteen days")
 
 
 class Intervals:
-    """One start, one interval a step and way, an element for "dry by" and for the window, cumulatives for the rest."""
+    """One start, one interval a task and way, an element for "dry by" and for the window, cumulatives for the rest."""
 
     def __init__(self, problem):
-        self.board, self.model = lay_out(problem), cp_model.CpModel()
+        self.space, self.model = search_space(problem), cp_model.CpModel()
         self.count, self.loads, self.starts, self.dry, self.taken = problem.grid.count, {}, {}, {}, {}
-        for name, ways in self.board.choices.items():
-            self.step(name, ways)
-        for tie in self.board.ties:
-            for before in self.board.choices[tie.before]:
+        for name, ways in self.space.choices.items():
+            self.task(name, ways)
+        for tie in self.space.ties:
+            for before in self.space.choices[tie.before]:
                 self.tie(tie, before)
-        for on, limit in self.board.resources().items():
+        for on, limit in self.space.resources().items():
             if limit is not None and on in self.loads:
                 intervals, amounts = zip(*self.loads[on], strict=True)
                 self.model.add_cumulative(intervals, amounts, limit)
 
-    def step(self, name, ways):
+    def task(self, name, ways):
         self.starts[name] = self.model.new_int_var(0, self.count, "")
         self.dry[name] = self.model.new_int_var(0, self.count, "")
         self.taken[name] = [self.model.new_bool_var("") for _ in ways]
@@ -160,7 +160,7 @@ class Intervals:
                 self.loads.setdefault(load.on, []).append((interval, load.amount))
 
     def at(self, name, starts, values):
-        """Values, one a start, read at the step's start; a number, or what keeps pace with it, needs no table."""
+        """Values, one a start, read at the task's start; a number, or what keeps pace with it, needs no table."""
         if len(set(values.tolist())) == 1:
             return int(values[0])
         if len(set((values - starts).tolist())) == 1:
@@ -173,12 +173,12 @@ class Intervals:
         return value
 
     def tie(self, tie, before):
-        follow = self.board.follow(tie, before)
-        taken = self.taken[tie.before][self.board.choices[tie.before].index(before)]
+        follow = self.space.follow(tie, before)
+        taken = self.taken[tie.before][self.space.choices[tie.before].index(before)]
         opens, latest = (self.at(tie.before, before.starts, v) for v in (follow.opens, follow.latest))
         self.model.add(self.starts[tie.after] >= opens).only_enforce_if(taken)
         self.model.add(self.starts[tie.after] <= latest).only_enforce_if(taken)
-        for after, other in zip(self.board.choices[tie.after], self.taken[tie.after], strict=True):
+        for after, other in zip(self.space.choices[tie.after], self.taken[tie.after], strict=True):
             if tie.neighbours and after.comes_from != before.stands:
                 self.model.add_bool_or(taken.negated(), other.negated())
             elif tie.neighbours and after.carried_in is not None:

@@ -1,9 +1,9 @@
-"""Every way to do each step: where, who, coming from where, and in which slots it may then start.
+"""Every way to do each task: where, who, coming from where, and in which slots it may then start.
 
 What a single start must keep (allowed hours, working hours, receipts, visits, the settling of carried metal) is kept
-here by leaving the start out. Rules between steps are in rules.py.
+here by leaving the start out. Rules between tasks are in rules.py.
 
-A choice fetches its rack at the last moment from which its metal still settles in time. Where its step lets it be
+A choice fetches its rack at the last moment from which its metal still settles in time. Where its task lets it be
 fetched early, `fetched` gives the same choice with an earlier moment, and `Fetching` all the moments that there are.
 """
 
@@ -18,7 +18,7 @@ import numpy as np
 from finishing.science.hours import Flags
 
 from .crews import Hands, Team, teams
-from .problem import Chain, Move, Option, Problem, Slots, Step
+from .problem import Chain, Mode, Problem, Slots, Task, Transport
 
 Resource = tuple[str, str]  # what a load is on: ("crew", number), ("wet" | "dust" | "bench", place), ("visit", layer)
 
@@ -41,7 +41,7 @@ class Carrying:
     extra: cents by that slot.
     """
 
-    move: Move
+    transport: Transport
     begin: Slots
     team: Team
     settled: Slots
@@ -49,18 +49,18 @@ class Carrying:
 
     @property
     def end(self) -> Slots:
-        return self.begin + self.move.slots
+        return self.begin + self.transport.slots
 
     def loads(self, begin: Any) -> Iterator["Load"]:
         """What carrying takes that begins then."""
-        return (Load(("crew", str(crew)), people, begin, begin + self.move.slots) for crew, people in self.team)
+        return (Load(("crew", str(crew)), people, begin, begin + self.transport.slots) for crew, people in self.team)
 
 
 @dataclass(frozen=True, eq=False)
 class After:
     """What follows from a start, by slot or by start.
 
-    ready: when the next step may begin there, dryness apart · dry: when it may be handled
+    ready: when the next task may begin there, dryness apart · dry: when it may be handled
     cost: cents, fetching apart · visit: number of the visit that it lies in, −1 where it needs none.
     """
 
@@ -77,10 +77,10 @@ class After:
 
 @dataclass(frozen=True, eq=False)
 class Choice:
-    """One way to do a step, with its allowed starts in order; starts are counted from 0."""
+    """One way to do a task, with its allowed starts in order; starts are counted from 0."""
 
-    step: Step
-    option: int
+    task: Task
+    mode: int
     comes_from: str
     stands: str
     team: Team
@@ -106,7 +106,7 @@ class Choice:
     @property
     def fetched_early(self) -> bool:
         """Its rack is fetched, and there is a choice when."""
-        return self.carried_in is not None and self.step.early
+        return self.carried_in is not None and self.task.early
 
     @cached_property
     def loads(self) -> tuple[Load, ...]:
@@ -132,8 +132,8 @@ class Choice:
     @cached_property
     def labour(self) -> int:
         """Person-slots that it takes, carrying included."""
-        carrying = sum(sum(n for _, n in c.team) * c.move.slots for c in (self.carried_in, self.carried_out) if c)
-        return sum(n for _, n in self.team) * self.step.slots + carrying
+        carrying = sum(sum(n for _, n in c.team) * c.transport.slots for c in (self.carried_in, self.carried_out) if c)
+        return sum(n for _, n in self.team) * self.task.slots + carrying
 
     def keep(self, those: Flags) -> "Choice":
         """The same with fewer starts."""
@@ -160,9 +160,9 @@ class Choice:
 
 @dataclass(frozen=True, eq=False)
 class Fetching:
-    """One way to carry a rack to a step, for all choices that it serves, with the moments in which it may begin."""
+    """One way to carry a rack to a task, for all choices that it serves, with the moments in which it may begin."""
 
-    step: Step
+    task: Task
     comes_from: str
     carrying: Carrying
     serves: tuple[Choice, ...]
@@ -198,30 +198,30 @@ class Fetching:
 
 
 def fetchings(ways: Sequence[Choice], not_before: Callable[[str], int]) -> Iterator[Fetching]:
-    """Of a step's choices; not_before: the earliest moment in which a rack may be fetched from a place."""
+    """Of a task's choices; not_before: the earliest moment in which a rack may be fetched from a place."""
     served: dict[int, list[Choice]] = {}
     for choice in ways:
-        if choice.carried_in is not None and choice.step.early and len(choice):
+        if choice.carried_in is not None and choice.task.early and len(choice):
             served.setdefault(id(choice.carried_in.settled), []).append(choice)
     for choices in served.values():
         first, carrying = choices[0], choices[0].carried_in
         assert carrying is not None
         last, earliest = (
             max(int(c.starts[-1]) for c in choices),
-            max(first.step.not_before, not_before(first.comes_from)),
+            max(first.task.not_before, not_before(first.comes_from)),
         )
         possible = (carrying.settled <= last) & (np.arange(len(carrying.settled)) >= earliest)
-        yield Fetching(first.step, first.comes_from, carrying, tuple(choices), np.flatnonzero(possible))
+        yield Fetching(first.task, first.comes_from, carrying, tuple(choices), np.flatnonzero(possible))
 
 
 def along(problem: Problem, hands: Hands, chain: Chain) -> Iterator[tuple[str, list[Choice]]]:
-    """The choices of a rack's steps, each reached from wherever the step before may leave it."""
+    """The choices of a rack's tasks, each reached from wherever the task before may leave it."""
     stands = {chain.stands_in}
-    for step in chain.steps:
-        numbered = enumerate(step.options)
-        makers = [_Maker(problem, hands, chain.name, step, number, option) for number, option in numbered]
-        yield step.name, [way for maker in makers for origin in sorted(stands) for way in maker.ways(origin)]
-        stands = {option.stands for option in step.options}
+    for task in chain.tasks:
+        numbered = enumerate(task.modes)
+        makers = [_Maker(problem, hands, chain.name, task, number, mode) for number, mode in numbered]
+        yield task.name, [way for maker in makers for origin in sorted(stands) for way in maker.ways(origin)]
+        stands = {mode.stands for mode in task.modes}
 
 
 def layers(problem: Problem) -> list[list[int]]:
@@ -242,9 +242,9 @@ class _Maker:
     problem: Problem
     hands: Hands
     rack: str
-    step: Step
+    task: Task
     number: int
-    option: Option
+    mode: Mode
 
     @property
     def count(self) -> int:
@@ -252,11 +252,11 @@ class _Maker:
 
     def ways(self, origin: str) -> Iterator[Choice]:
         """All choices at this place for a rack that comes from there, with the starts that each has."""
-        place, crews, away = self.option.place, self.hands.crews, self.option.carried
+        place, crews, away = self.mode.place, self.hands.crews, self.mode.carried
         ins = list(self._carryings(origin, place)) if origin not in ("", place) else [None]
-        outs = [None] if away is None else list(self._carryings(place, self.option.stands, away))
-        visits = layers(self.problem) if self.step.by_visit else [[]]
-        for team in teams(crews, self.step.people, self.step.kind):
+        outs = [None] if away is None else list(self._carryings(place, self.mode.stands, away))
+        visits = layers(self.problem) if self.task.by_visit else [[]]
+        for team in teams(crews, self.task.people, self.task.kind):
             for layer, carried_in, carried_out in product(visits, ins, outs):
                 choice = self._make(origin, team, layer, carried_in, carried_out)
                 if len(choice):
@@ -264,52 +264,52 @@ class _Maker:
 
     def _carryings(self, origin: str, to: str, when: Slots | None = None) -> Iterator[Carrying]:
         """Ways to carry it there: as late as it settles in time, or when it has been said."""
-        for move in self.problem.moves_of(self.rack, origin, to):
-            for team in teams(self.hands.crews, move.people):
-                begin = self.hands.last_carry(move, team) if when is None else when
-                extra = self.hands.extra(team, np.arange(self.count), move.slots)
-                yield Carrying(move, begin, team, self.hands.settled(move, team), extra)
+        for transport in self.problem.transports_of(self.rack, origin, to):
+            for team in teams(self.hands.crews, transport.people):
+                begin = self.hands.last_carry(transport, team) if when is None else when
+                extra = self.hands.extra(team, np.arange(self.count), transport.slots)
+                yield Carrying(transport, begin, team, self.hands.settled(transport, team), extra)
 
     def _make(
         self, origin: str, team: Team, layer: list[int], carried_in: Carrying | None, carried_out: Carrying | None
     ) -> Choice:
         slots = np.arange(self.count)
-        end = slots + self.step.slots
-        dry = end if self.option.dry is None else self.option.dry
+        end = slots + self.task.slots
+        dry = end if self.mode.dry is None else self.mode.dry
         visit = self._visit(layer)
         ready = end if carried_out is None else self._settled(carried_out)
-        may = self.option.may_start & (slots >= self.step.not_before) & (dry <= self.count) & (end <= self.count)
-        may = may & self.hands.at_work(team, self.step.slots) & ((visit >= 0) | (not self.step.by_visit))
-        if self.step.fixed is not None:
-            may &= slots == self.step.fixed
+        may = self.mode.may_start & (slots >= self.task.not_before) & (dry <= self.count) & (end <= self.count)
+        may = may & self.hands.at_work(team, self.task.slots) & ((visit >= 0) | (not self.task.by_visit))
+        if self.task.fixed is not None:
+            may &= slots == self.task.fixed
         if carried_in is not None:
-            may &= carried_in.begin >= self.step.not_before
+            may &= carried_in.begin >= self.task.not_before
         if carried_out is not None:
-            carriers = self.hands.at_work(carried_out.team, carried_out.move.slots)
+            carriers = self.hands.at_work(carried_out.team, carried_out.transport.slots)
             may &= (carried_out.end <= self.count) & carriers[np.minimum(carried_out.begin, self.count - 1)]
-        cost = self.option.cost + self.hands.extra(team, slots, self.step.slots)
+        cost = self.mode.cost + self.hands.extra(team, slots, self.task.slots)
         if carried_out is not None:
             cost = cost + carried_out.extra[np.minimum(carried_out.begin, self.count - 1)]
         loads = tuple(self._loads(team, end, dry, layer, carried_out))
-        after = After(ready, dry, cost, self.option.margin, visit)
-        stands = self.option.stands
+        after = After(ready, dry, cost, self.mode.margin, visit)
+        stands = self.mode.stands
         starts = np.flatnonzero(may)
-        return Choice(self.step, self.number, origin, stands, team, starts, after, loads, carried_in, carried_out)
+        return Choice(self.task, self.number, origin, stands, team, starts, after, loads, carried_in, carried_out)
 
     def _visit(self, layer: list[int]) -> Slots:
         """By start, the visit in which the work lies whole."""
         number = np.full(self.count, -1)
         for n in layer:
             visit = self.problem.visits[n]
-            number[max(0, visit.begin) : max(0, visit.end - self.step.slots + 1)] = n
+            number[max(0, visit.begin) : max(0, visit.end - self.task.slots + 1)] = n
         return number
 
     def _settled(self, carried: Carrying) -> Slots:
         """When it has settled; carried later it may settle sooner, but what is ready never goes back in time."""
-        return np.asarray(np.maximum.accumulate(carried.end + carried.move.settled(carried.end, self.count)))
+        return np.asarray(np.maximum.accumulate(carried.end + carried.transport.settled(carried.end, self.count)))
 
     def _loads(self, team: Team, end: Slots, dry: Slots, layer: list[int], goes: Carrying | None) -> Iterator[Load]:
-        step, place, slots = self.step, self.option.place, np.arange(self.count)
+        task, place, slots = self.task, self.mode.place, np.arange(self.count)
 
         def load(what: str, where: str, amount: int, begin: Slots, until: Slots) -> Load:
             return Load((what, where), amount, np.minimum(begin, self.count), np.minimum(until, self.count))
@@ -320,9 +320,9 @@ class _Maker:
             yield from (load("crew", str(crew), people, goes.begin, goes.end) for crew, people in goes.team)
         if layer:
             yield load("visit", str(layer[0]), 1, slots, end)
-        if step.dust is not None:
-            yield load("dust", place, 1, slots, end + step.dust)
-        if step.wet:
-            yield load("wet", place, step.wet, slots, dry if goes is None else goes.begin)
-        if step.wet and goes is not None:
-            yield load("wet", self.option.stands, step.wet, goes.begin, np.maximum(dry, goes.begin))
+        if task.dust is not None:
+            yield load("dust", place, 1, slots, end + task.dust)
+        if task.wet:
+            yield load("wet", place, task.wet, slots, dry if goes is None else goes.begin)
+        if task.wet and goes is not None:
+            yield load("wet", self.mode.stands, task.wet, goes.begin, np.maximum(dry, goes.begin))

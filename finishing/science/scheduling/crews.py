@@ -9,7 +9,7 @@ import numpy as np
 
 from finishing.science.hours import Flags
 
-from .problem import NEVER, Move, Person, Problem, Slots
+from .problem import NEVER, Person, Problem, Slots, Transport
 
 Team = tuple[tuple[int, int], ...]  # how many of which crew, by its number
 
@@ -24,7 +24,7 @@ class Crew:
     kinds: frozenset[str] | None
 
     def does(self, kind: str) -> bool:
-        """Whether they do this kind of step."""
+        """Whether they do this kind of task."""
         return self.kinds is None or kind in self.kinds
 
 
@@ -78,15 +78,15 @@ class Hands:
         ends = np.arange(self.count) + slots
         return np.asarray((ends <= self.count) & (away[np.minimum(ends, self.count)] == away[:-1]))
 
-    def _settled(self, move: Move, team: Team) -> Slots:
+    def _settled(self, transport: Transport, team: Team) -> Slots:
         """By slot in which carrying begins, when the metal has settled; NEVER where the team cannot carry then."""
-        arrived = np.arange(self.count) + move.slots
-        settled = arrived + move.settled(arrived, self.count)
-        return np.where(self.at_work(team, move.slots) & (settled < self.count), settled, NEVER)
+        arrived = np.arange(self.count) + transport.slots
+        settled = arrived + transport.settled(arrived, self.count)
+        return np.where(self.at_work(team, transport.slots) & (settled < self.count), settled, NEVER)
 
-    def _last_carry(self, move: Move, team: Team) -> Slots:
+    def _last_carry(self, transport: Transport, team: Team) -> Slots:
         """By start, the last slot in which carrying may begin so that the metal has settled; −1 where there is none."""
-        settled = self.settled(move, team)
+        settled = self.settled(transport, team)
         return latest(settled, settled < NEVER)
 
     def extra(self, team: Team, begin: Slots, slots: int) -> Slots:

@@ -1,4 +1,4 @@
-"""What must be done: chains of steps, the hours in which each may start, people, places, visits. No weather, no rows.
+"""What must be done: chains of tasks, the hours in which each may start, people, places, visits. No weather, no rows.
 
 Here, and nowhere else, quantities become whole numbers. Time is counted in slots of 30 or 60 minutes after the start
 of the run of hours, and slot i begins i slots after it. What is rounded goes the way that cannot spoil a coat:
@@ -11,11 +11,11 @@ of the run of hours, and slot i begins i slots after it. What is rounded goes th
     margin                                down to tenths of a degree
     money                                 up to whole cents
 
-An array by start has a value for each slot: what follows if the step starts there.
+An array by start has a value for each slot: what follows if the task starts there.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from math import ceil, floor
 from typing import Any
 
@@ -28,12 +28,12 @@ from finishing.science.units import Quantity
 Slots = NDArray[np.int64]
 
 NEVER = 1_000_000  # a slot that does not come
-MOST = 1_000  # tenths of a degree: a step that has no margin to keep
+MOST_MARGIN = 1_000  # tenths of a degree: a task that has no margin to keep
 TINY = 1e-6  # hours and minutes come from sums of floats
 
 
 class ProblemError(ValueError):
-    """What cannot be planned as it stands; `subject` is the step, rack, person, place or visit it is about."""
+    """What cannot be planned as it stands; `subject` is the task, rack, person, place or visit it is about."""
 
     def __init__(self, subject: str, message: str) -> None:
         super().__init__(f"{subject}: {message}")
@@ -129,7 +129,7 @@ def _spread(each: Any, like: str, *names: str) -> None:
 class Person:
     """Somebody who does one thing at a time.
 
-    working: in which slots, overtime included · kinds: of steps that they do; None is all
+    working: in which slots, overtime included · kinds: of tasks that they do; None is all
     extra: cents a slot of their work costs beyond their usual hours, a number or one a slot.
     """
 
@@ -143,8 +143,8 @@ class Person:
 
 
 @dataclass(frozen=True)
-class Place:
-    """Where work is done. wet_room: dm² that may be wet there at once · at_once: steps worked there at once."""
+class Workplace:
+    """Where work is done. wet_room: dm² that may be wet there at once · at_once: tasks worked there at once."""
 
     name: str
     wet_room: int | None = None
@@ -152,7 +152,7 @@ class Place:
 
 
 @dataclass(frozen=True)
-class Visit:
+class VisitOffer:
     """A day that a blasting contractor offers, from slot to slot, for so many cents; blasts one rack at a time."""
 
     name: str
@@ -166,7 +166,7 @@ class Visit:
 
 
 @dataclass(frozen=True, eq=False)
-class Move:
+class Transport:
     """Carrying from a place to another. settles: slots from arrival until the margin holds, one number or by slot.
 
     rack: the only one that is carried so; "" any.
@@ -185,8 +185,8 @@ class Move:
 
 
 @dataclass(frozen=True, eq=False)
-class Option:
-    """One place where a step may be done, and what follows from each start there.
+class Mode:
+    """One place where a task may be done, and what follows from each start there.
 
     may_start: by slot, for air and metal; people's hours are theirs · dry: slot when it may be handled, and its wet
     room is free; None as soon as it is done · stands_in, carried: wheeled there to dry, in that slot
@@ -199,7 +199,7 @@ class Option:
     stands_in: str = ""
     carried: Slots | None = None
     cost: Any = 0
-    margin: Any = MOST
+    margin: Any = MOST_MARGIN
 
     def __post_init__(self) -> None:
         _spread(self, "may_start", "cost", "margin")
@@ -212,7 +212,7 @@ class Option:
 
 
 @dataclass(frozen=True, eq=False)
-class Step:
+class Task:
     """One thing done to a rack.
 
     slots: of work · people: needed at once · wet: dm² that lie wet · dust: slots that sweeping and settling take after
@@ -226,7 +226,7 @@ class Step:
     name: str
     kind: str
     slots: int
-    options: tuple[Option, ...]
+    modes: tuple[Mode, ...]
     people: int = 1
     wet: int = 0
     dust: int | None = None
@@ -238,7 +238,7 @@ class Step:
 
     def __post_init__(self) -> None:
         demand(self.name, self.slots > 0, "takes no time")
-        demand(self.name, len(self.options) > 0, "there is no place for it")
+        demand(self.name, len(self.modes) > 0, "there is no place for it")
         demand(self.name, self.people >= 0 and self.wet >= 0, "people and wet area are not negative")
         fits = self.pot_life is None or self.slots <= self.pot_life
         demand(self.name, fits, "takes longer than its mix keeps; split the rack")
@@ -246,20 +246,20 @@ class Step:
 
 @dataclass(frozen=True)
 class Chain:
-    """A rack's steps in their order. stands_in: where it is now ("" wherever it is wanted) · promised: slot."""
+    """A rack's tasks in their order. stands_in: where it is now ("" wherever it is wanted) · promised: slot."""
 
     name: str
-    steps: tuple[Step, ...]
+    tasks: tuple[Task, ...]
     stands_in: str = ""
     promised: int | None = None
 
     def __post_init__(self) -> None:
-        demand(self.name, len(self.steps) > 0, "has no steps")
+        demand(self.name, len(self.tasks) > 0, "has no steps")
 
 
 @dataclass(frozen=True, eq=False)
-class Window:
-    """By start of the step before: the step after lies whole within opens … closes and outside the closed zone."""
+class TimeWindow:
+    """By start of the task before: the task after lies whole within opens … closes and outside the closed zone."""
 
     opens: Slots
     closes: Any = NEVER
@@ -271,90 +271,99 @@ class Window:
 
 
 @dataclass(frozen=True)
-class Link:
-    """From a step to a later one, of any rack: a window for each option of the step before.
+class TimeLag:
+    """From a task to a later one, of any rack: a window for each mode of the task before.
 
     kind: "recoat", "rust", "letters": only a word, for telling which rule was broken.
     """
 
     before: str
     after: str
-    windows: tuple[Window, ...]
+    windows: tuple[TimeWindow, ...]
     kind: str = "recoat"
 
 
 @dataclass(frozen=True, eq=False)
 class Problem:
-    """All there is to plan; cannot exist wrong.
+    """All there is to schedule; cannot exist wrong.
 
     >>> day = np.ones(9, bool)
-    >>> coat = Step("coat 1", "coat", slots=2, options=(Option("shop", may_start=day, dry=np.arange(9) + 6),))
-    >>> Problem(Grid(60, 9), (Chain("frame", (coat,)),), (Person("Ada", day),), (Place("shop"),)).steps["coat 1"].slots
+    >>> coat = Task("coat 1", "coat", slots=2, modes=(Mode("shop", may_start=day, dry=np.arange(9) + 6),))
+    >>> frame, ada = Chain("frame", (coat,)), Person("Ada", day)
+    >>> Problem(Grid(60, 9), (frame,), (ada,), (Workplace("shop"),)).tasks["coat 1"].slots
     2
     """
 
     grid: Grid
     chains: tuple[Chain, ...]
     people: tuple[Person, ...]
-    places: tuple[Place, ...]
-    links: tuple[Link, ...] = ()
-    moves: tuple[Move, ...] = ()
-    visits: tuple[Visit, ...] = ()
-    steps: dict[str, Step] = field(init=False)
-    _carried: dict[tuple[str, str, str], list[Move]] = field(init=False, repr=False)
+    places: tuple[Workplace, ...]
+    time_lags: tuple[TimeLag, ...] = ()
+    transports: tuple[Transport, ...] = ()
+    visits: tuple[VisitOffer, ...] = ()
+    tasks: dict[str, Task] = field(init=False)
+    _carried: dict[tuple[str, str, str], list[Transport]] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        every = [step for chain in self.chains for step in chain.steps]
-        object.__setattr__(self, "steps", {step.name: step for step in every})
+        every = [task for chain in self.chains for task in chain.tasks]
+        object.__setattr__(self, "tasks", {task.name: task for task in every})
         for words in (self.chains, self.people, self.places, self.visits, every):
             _told_apart(words)
         for person in self.people:
             _by_slot(self.grid, person.name, person.working, person.extra)
         object.__setattr__(self, "_carried", {})
-        for move in self.moves:
-            self._check_move(move)
-            self._carried.setdefault((move.rack, move.origin, move.to), []).append(move)
+        for transport in self.transports:
+            self._check_transport(transport)
+            self._carried.setdefault((transport.rack, transport.origin, transport.to), []).append(transport)
         for chain in self.chains:
             self._check_chain(chain)
-        for link in self.links:
-            self._check_link(link)
+        for lag in self.time_lags:
+            self._check_lag(lag)
 
-    def moves_of(self, rack: str, origin: str, to: str) -> list[Move]:
+    def transports_of(self, rack: str, origin: str, to: str) -> list[Transport]:
         """The ways to carry this rack from a place to another."""
         return [*self._carried.get((rack, origin, to), ()), *self._carried.get(("", origin, to), ())]
+
+    def restricted_to(self, chains: Iterable[Chain]) -> "Problem":
+        """The problem of these racks alone, without time lags to others; without visits where none waits for one."""
+        kept = tuple(chains)
+        tasks = {task.name: task for chain in kept for task in chain.tasks}
+        lags = tuple(lag for lag in self.time_lags if {lag.before, lag.after} <= tasks.keys())
+        visits = self.visits if any(task.by_visit for task in tasks.values()) else ()
+        return replace(self, chains=kept, time_lags=lags, visits=visits)
 
     def _check_chain(self, chain: Chain) -> None:
         known = {place.name for place in self.places}
         demand(chain.name, chain.stands_in in {"", *known}, f"stands in {chain.stands_in}: which place?")
-        for step in chain.steps:
-            demand(step.name, not step.by_visit or bool(self.visits), "waits for a visit, and none is on offer")
-            demand(step.name, step.fixed is None or 0 <= step.fixed < self.grid.count, "stays outside these hours")
-            for option in step.options:
-                demand(step.name, {option.place, option.stands} <= known, f"at {option.place}: which place?")
-                self._check_option(step, option)
+        for task in chain.tasks:
+            demand(task.name, not task.by_visit or bool(self.visits), "waits for a visit, and none is on offer")
+            demand(task.name, task.fixed is None or 0 <= task.fixed < self.grid.count, "stays outside these hours")
+            for mode in task.modes:
+                demand(task.name, {mode.place, mode.stands} <= known, f"at {mode.place}: which place?")
+                self._check_mode(task, mode)
 
-    def _check_option(self, step: Step, option: Option) -> None:
-        _by_slot(self.grid, step.name, option.may_start, option.cost, option.margin)
-        done = np.arange(self.grid.count) + step.slots
-        for follows in (option.dry, option.carried):
+    def _check_mode(self, task: Task, mode: Mode) -> None:
+        _by_slot(self.grid, task.name, mode.may_start, mode.cost, mode.margin)
+        done = np.arange(self.grid.count) + task.slots
+        for follows in (mode.dry, mode.carried):
             if follows is not None:
-                _by_slot(self.grid, step.name, follows)
-                _in_step(step.name, follows)
-                demand(step.name, bool(np.all(follows >= done)), "is dry, or carried, before it is done")
+                _by_slot(self.grid, task.name, follows)
+                _in_step(task.name, follows)
+                demand(task.name, bool(np.all(follows >= done)), "is dry, or carried, before it is done")
 
-    def _check_link(self, link: Link) -> None:
-        for name in (link.before, link.after):
-            demand(name, name in self.steps, "is waited for, and is no step")
-        options = self.steps[link.before].options
-        demand(link.before, len(link.windows) == len(options), "has one window for each place")
-        for values in (values for window in link.windows for values in vars(window).values()):
-            _by_slot(self.grid, link.before, values)
-            _in_step(link.before, values)
+    def _check_lag(self, lag: TimeLag) -> None:
+        for name in (lag.before, lag.after):
+            demand(name, name in self.tasks, "is waited for, and is no step")
+        modes = self.tasks[lag.before].modes
+        demand(lag.before, len(lag.windows) == len(modes), "has one window for each place")
+        for values in (values for window in lag.windows for values in vars(window).values()):
+            _by_slot(self.grid, lag.before, values)
+            _in_step(lag.before, values)
 
-    def _check_move(self, move: Move) -> None:
-        name = f"{move.origin} to {move.to}"
-        demand(name, move.slots >= 0 and move.people >= 0, "time and people are not negative")
-        settles = np.broadcast_to(move.settles, self.grid.count)
+    def _check_transport(self, transport: Transport) -> None:
+        name = f"{transport.origin} to {transport.to}"
+        demand(name, transport.slots >= 0 and transport.people >= 0, "time and people are not negative")
+        settles = np.broadcast_to(transport.settles, self.grid.count)
         demand(name, bool(np.all(settles >= 0)), "metal does not settle before it is there")
 
 
@@ -370,5 +379,5 @@ def _by_slot(grid: Grid, subject: str, *arrays: ArrayLike) -> None:
 
 
 def _in_step(subject: str, follows: ArrayLike) -> None:
-    """What starts later is never ready earlier: nature keeps this, and plans lean on it."""
+    """What starts later is never ready earlier: nature keeps this, and schedules lean on it."""
     demand(subject, bool(np.all(np.diff(np.asarray(follows)) >= 0)), "a later start may not be ready earlier")

@@ -14,7 +14,7 @@ ROUNDING = 1e-9  # sums of areas and minutes meet their limits only so closely
 
 
 @dataclass(frozen=True)
-class Piece:
+class PieceToHang:
     """What decides with whom a piece is worked.
 
     area: m² · preparation, system: whatever names them · rack: where somebody has hung it; "" leaves it to us
@@ -36,11 +36,11 @@ class Piece:
 
 
 @dataclass(frozen=True)
-class Rack:
+class RackLoad:
     """Pieces worked together; `chosen` where a person hung them."""
 
     name: str
-    pieces: tuple[Piece, ...]
+    pieces: tuple[PieceToHang, ...]
     chosen: bool = False
 
     @property
@@ -51,7 +51,7 @@ class Rack:
 
 @units.wraps("minute", ("m**2", "m**2/hour", "minute"))
 def rack_time(area: Any, rate: Any, fixed: Any) -> Any:
-    """How long one step keeps somebody at a rack: the work, and mixing and cleaning whatever its size.
+    """How long one task keeps somebody at a rack: the work, and mixing and cleaning whatever its size.
 
     t = A / rate + t_fixed
     Valid for an area from 0 and a rate above 0, else ValueError.  Basis: the workshop's own rates.
@@ -81,32 +81,32 @@ def area_within(session: Any, rate: Any, fixed: Any) -> Any:
     return (session - fixed) / 60 * rate
 
 
-def group(pieces: Iterable[Piece], largest: float = float("inf")) -> list[Rack]:
+def group(pieces: Iterable[PieceToHang], largest: float = float("inf")) -> list[RackLoad]:
     """Racks of at most `largest` m²: those a person chose as they are, the others in the order the pieces come.
 
     As many racks as the area needs, filled largest piece first where there is most room, so that they come out alike.
     A piece larger than that hangs alone.
 
-    >>> frames = [Piece(f"frame {n}", 2.0, "blast", "grey") for n in (1, 2, 3)]
+    >>> frames = [PieceToHang(f"frame {n}", 2.0, "blast", "grey") for n in (1, 2, 3)]
     >>> [[piece.name for piece in rack.pieces] for rack in group(frames, largest=4.0)]
     [['frame 1', 'frame 3'], ['frame 2']]
     """
     if not largest > 0:
         raise ValueError("a rack needs room: its largest area is above 0")
-    chosen: dict[str, list[Piece]] = {}
-    alike: dict[tuple[str, str, str], list[Piece]] = {}
+    chosen: dict[str, list[PieceToHang]] = {}
+    alike: dict[tuple[str, str, str], list[PieceToHang]] = {}
     for piece in pieces:
         if piece.rack:
             chosen.setdefault(piece.rack, []).append(piece)
         else:
             alike.setdefault((piece.preparation, piece.system, piece.apart), []).append(piece)
-    hung = [Rack(name, tuple(group), chosen=True) for name, group in chosen.items()]
+    hung = [RackLoad(name, tuple(group), chosen=True) for name, group in chosen.items()]
     shares = [share for group in alike.values() for share in _split(group, largest)]
     names = (name for n in range(1, len(hung) + len(shares) + 1) if (name := f"rack {n}") not in chosen)
-    return hung + [Rack(name, tuple(share)) for name, share in zip(names, shares, strict=False)]
+    return hung + [RackLoad(name, tuple(share)) for name, share in zip(names, shares, strict=False)]
 
 
-def _split(pieces: Sequence[Piece], largest: float) -> list[list[Piece]]:
+def _split(pieces: Sequence[PieceToHang], largest: float) -> list[list[PieceToHang]]:
     """The fewest equal shares that room allows; one more whenever a piece finds none."""
     in_order = sorted(pieces, key=lambda piece: -piece.area)
     for count in range(max(1, ceil(sum(p.area for p in pieces) / largest - ROUNDING)), len(pieces)):
@@ -116,8 +116,8 @@ def _split(pieces: Sequence[Piece], largest: float) -> list[list[Piece]]:
     return [[piece] for piece in pieces] if len(pieces) > 1 else [list(pieces)]
 
 
-def _deal(pieces: Sequence[Piece], count: int) -> list[list[Piece]]:
-    shares: list[list[Piece]] = [[] for _ in range(count)]
+def _deal(pieces: Sequence[PieceToHang], count: int) -> list[list[PieceToHang]]:
+    shares: list[list[PieceToHang]] = [[] for _ in range(count)]
     for piece in pieces:
         min(shares, key=lambda share: sum(p.area for p in share)).append(piece)
     return shares

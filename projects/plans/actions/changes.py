@@ -7,9 +7,9 @@ from datetime import date
 from itertools import zip_longest
 from typing import Any
 
-from finishing.science.scheduling import infeasible
-from finishing.science.scheduling.plan import Plan
+from finishing.science.scheduling import relaxations
 from finishing.science.scheduling.problem import Problem
+from finishing.science.scheduling.schedule import Schedule
 from finishing.workshops.models import Place
 from projects.plans.domain.holding import holding_primers
 from projects.plans.domain.problem import Layout, lay_out_rows
@@ -25,24 +25,24 @@ ENOUGH = 4  # changes that are told
 NO_HOURS = "no hours are found for it within the forecast"
 NO_TIME = "which rule forbids it was not found out in the time there was"
 
-Search = Callable[[Problem], Plan | None]
+Search = Callable[[Problem], Schedule | None]
 Over = Callable[[], bool]
 Told = list[dict[str, Any]]
 
-RULES: dict[str, infeasible.Relax] = {
-    "bare iron would wait longer for its first coat than its rust budget allows": infeasible.without_end("rust"),
+RULES: dict[str, relaxations.Relaxation] = {
+    "bare iron would wait longer for its first coat than its rust budget allows": relaxations.without_end("rust"),
     "a coat would come after the recoat window of the one below has closed, or in its closed zone": (
-        infeasible.without_end("recoat")
+        relaxations.without_end("recoat")
     ),
-    "nobody is at work when the work could be done": infeasible.with_long_days,
-    "no visit comes when the blasting could be done": infeasible.without_visits,
-    "there are too few hands": infeasible.with_more_hands,
-    "there is not room enough for what lies wet": infeasible.with_wet_room,
-    "dust of the blasting would fall on what lies wet": infeasible.without_dust,
-    "iron carried from place to place does not settle in time": infeasible.without_settling,
-    "paint does not dry in time": infeasible.without_drying,
-    "it comes too late": infeasible.without_receipts,
-    "air and metal do not allow it": infeasible.without_weather,
+    "nobody is at work when the work could be done": relaxations.with_long_days,
+    "no visit comes when the blasting could be done": relaxations.without_visits,
+    "there are too few hands": relaxations.with_more_hands,
+    "there is not room enough for what lies wet": relaxations.with_wet_room,
+    "dust of the blasting would fall on what lies wet": relaxations.without_dust,
+    "iron carried from place to place does not settle in time": relaxations.without_settling,
+    "paint does not dry in time": relaxations.without_drying,
+    "it comes too late": relaxations.without_receipts,
+    "air and metal do not allow it": relaxations.without_weather,
 }
 
 
@@ -57,7 +57,7 @@ class Reasons:
         """The rule without which there is a plan, or the smallest set of them that was found."""
         for names in [*self._found, list(RULES)]:
             some = {name: RULES[name] for name in names}
-            found = infeasible.smallest_set(problem, some, lambda tried: search(tried) is not None, self.over)
+            found = relaxations.irreducible_set(problem, some, lambda tried: search(tried) is not None, self.over)
             if found:
                 self._found.append(found)
                 return found[0] if len(found) == 1 else "; and ".join(found)
@@ -175,7 +175,7 @@ def _best_first(told: dict[str, Any]) -> Any:
     return -told["racks"] / told["of"], told["cost"], told["finish"]
 
 
-def _told(change: Change, layout: Layout, plan: Plan) -> dict[str, Any]:
+def _told(change: Change, layout: Layout, plan: Schedule) -> dict[str, Any]:
     finish = layout.ground.moment(plan.finish).isoformat()
     racks = {"racks": len(plan.problem.chains), "of": len(layout.problem.chains)}
     return {"words": change.words, "settings": change.settings, "finish": finish, "cost": plan.cost / 100, **racks}

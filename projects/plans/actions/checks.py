@@ -1,14 +1,12 @@
 """The kept plans held against a new forecast or a new entry in the log: what no longer holds is marked, and why."""
 
-from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 from django.db import transaction
 
-from finishing.science.scheduling import plan as planned
-from finishing.science.scheduling.check import Broken, Rule, check
-from finishing.science.scheduling.problem import Problem
+from finishing.science.scheduling.feasibility import Constraint, Violation, check_feasibility
+from finishing.science.scheduling.schedule import Schedule, ScheduledTask
 from finishing.site.templatetags.reasons import REASONS, told
 from projects.plans.domain.log import logged
 from projects.plans.domain.problem import Layout, lay_out_rows
@@ -51,7 +49,7 @@ def reasons_against(plan: Plan, layout: Layout, now: datetime) -> dict[Any, str]
     """By slot, why it does not hold; only what is still to be done is held against the hours."""
     rows = by_piece(plan.slots.all())
     found: dict[Any, str] = {}
-    slots: dict[str, planned.Slot] = {}
+    slots: dict[str, ScheduledTask] = {}
     for hung in layout.hung:
         found |= _come_between(hung, rows)
         for task in hung.tasks:
@@ -93,67 +91,59 @@ def _left_out(layout: Layout, rows: dict[tuple[Any, str], Slot], now: datetime) 
     }
 
 
-def _checked(layout: Layout, rows: dict[tuple[Any, str], Slot], slots: dict[str, planned.Slot]) -> dict[Any, str]:
-    whole = [chain for chain in layout.problem.chains if all(step.name in slots for step in chain.steps)]
+def _checked(layout: Layout, rows: dict[tuple[Any, str], Slot], slots: dict[str, ScheduledTask]) -> dict[Any, str]:
+    whole = [chain for chain in layout.problem.chains if all(step.name in slots for step in chain.tasks)]
     if not whole:
         return {}
-    problem = only(layout.problem, whole)
-    plan = planned.Plan(problem, {name: slots[name] for name in problem.steps})
+    problem = layout.problem.restricted_to(whole)
+    plan = Schedule(problem, {name: slots[name] for name in problem.tasks})
     found: dict[Any, list[str]] = {}
-    for broken in check(plan):
-        if broken.rule is Rule.STAYS:  # by the new hours it could be carried later: that spoils nothing
+    for broken in check_feasibility(plan):
+        if broken.constraint is Constraint.STAYS:  # by the new hours it could be carried later: that spoils nothing
             continue
-        hung, task = layout.tasks[broken.step]
+        hung, task = layout.tasks[broken.task]
         row = rows[hung.pieces[0].pk, task.key]
         if _with_itself(layout, rows, broken, row):
             continue
-        found.setdefault(row.pk, []).append(_words(layout, broken, slots[broken.step]))
+        found.setdefault(row.pk, []).append(_words(layout, broken, slots[broken.task]))
     return {pk: "; ".join(dict.fromkeys(words)) for pk, words in found.items()}
 
 
-def _with_itself(layout: Layout, rows: dict[tuple[Any, str], Slot], broken: Broken, row: Slot) -> bool:
+def _with_itself(layout: Layout, rows: dict[tuple[Any, str], Slot], broken: Violation, row: Slot) -> bool:
     """Pieces of a rack of which some are logged further than the others are still worked together in one slot."""
-    if broken.rule not in (Rule.ONE_THING, Rule.VISIT) or broken.other not in layout.tasks:
+    if broken.constraint not in (Constraint.ONE_THING, Constraint.VISIT) or broken.other not in layout.tasks:
         return False
     hung, task = layout.tasks[broken.other]
     return rows.get((hung.pieces[0].pk, task.key)) == row
 
 
-def only(problem: Problem, chains: list[Any]) -> Problem:
-    """The problem of these racks alone."""
-    names = {step.name for chain in chains for step in chain.steps}
-    links = tuple(link for link in problem.links if {link.before, link.after} <= names)
-    by_visit = any(step.by_visit for chain in chains for step in chain.steps)
-    return replace(problem, chains=tuple(chains), links=links, visits=problem.visits if by_visit else ())
-
-
-def _words(layout: Layout, broken: Broken, slot: planned.Slot) -> str:
-    if broken.rule is Rule.WEATHER:
-        hung, task = layout.tasks[broken.step]
-        way = hung.ways[task.name][slot.option]
+def _words(layout: Layout, broken: Violation, slot: ScheduledTask) -> str:
+    if broken.constraint is Constraint.WEATHER:
+        hung, task = layout.tasks[broken.task]
+        way = hung.ways[task.name][slot.mode]
         hour = slot.begin * layout.ground.grid.minutes // 60
-        return ", ".join(REASONS[reason][0] for reason in told(way.refused[hour])) or WORDS[broken.rule]
+        return ", ".join(REASONS[reason][0] for reason in told(way.refused[hour])) or WORDS[broken.constraint]
     other = layout.tasks[broken.other][1].label if broken.other in layout.tasks else broken.other
-    return WORDS.get(broken.rule, f"{broken.rule}") + (f" ({other})" if other else "")
+    return WORDS.get(broken.constraint, f"{broken.constraint}") + (f" ({other})" if other else "")
 
 
 WORDS = {
-    Rule.WEATHER: "it was to begin by now",
-    Rule.RECEIPT: "it is not there by then",
-    Rule.PEOPLE: "there are not the people who can do it",
-    Rule.ONE_THING: "somebody would have two things to do at once",
-    Rule.WET_ROOM: "there is no room for it to lie wet",
-    Rule.CARRIED: "it does not stand where the plan has it",
-    Rule.HANDLED: "it may not be carried yet",
-    Rule.TOO_SOON: "what is below is not ready",
-    Rule.TOO_LATE: "the time for it is over by then",
-    Rule.CLOSED_ZONE: "it falls into the closed zone",
-    Rule.ORDER: "the step before is not done, or not dry",
-    Rule.WORKING_HOURS: "nobody is at work then",
-    Rule.VISIT: "no visit comes then",
-    Rule.DUST: "there is dust where it lies wet",
-    Rule.SETTLED: "the metal has not settled after the move",
-    Rule.LENGTH: "the forecast does not reach so far",
+    Constraint.WEATHER: "it was to begin by now",
+    Constraint.RECEIPT: "it is not there by then",
+    Constraint.PEOPLE: "there are not the people who can do it",
+    Constraint.ONE_THING: "somebody would have two things to do at once",
+    Constraint.WET_ROOM: "there is no room for it to lie wet",
+    Constraint.CARRIED: "it does not stand where the plan has it",
+    Constraint.HANDLED: "it may not be carried yet",
+    Constraint.TOO_SOON: "what is below is not ready",
+    Constraint.TOO_LATE: "the time for it is over by then",
+    Constraint.CLOSED_ZONE: "it falls into the closed zone",
+    Constraint.ORDER: "the step before is not done, or not dry",
+    Constraint.WORKING_HOURS: "nobody is at work then",
+    Constraint.VISIT: "no visit comes then",
+    Constraint.DUST: "there is dust where it lies wet",
+    Constraint.SETTLED: "the metal has not settled after the move",
+    Constraint.LENGTH: "the forecast does not reach so far",
 }
 
 

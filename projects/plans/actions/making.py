@@ -11,17 +11,16 @@ from typing import Any
 from django.db import Error, connection, transaction
 from django.utils import timezone
 
-from finishing.science.scheduling.board import Board, lay_out
-from finishing.science.scheduling.check import check
-from finishing.science.scheduling.plan import AIMS, Aim
-from finishing.science.scheduling.plan import Plan as Planned
+from finishing.science.scheduling.feasibility import check_feasibility
 from finishing.science.scheduling.problem import Chain, Problem, ProblemError
+from finishing.science.scheduling.schedule import AIMS, Aim, Schedule
+from finishing.science.scheduling.search_space import SearchSpace, search_space
 from projects.plans.domain.problem import LEAST, Layout, lay_out_rows
 from projects.plans.domain.terms import Terms
 from projects.record.models import Plan, PlanRun
 
 from .changes import NO_HOURS, Reasons, Search, tried
-from .checks import differences, only
+from .checks import differences
 from .rows import keep_as_offer
 from .search import Found, earliest_end, fitting, quickly, solved
 from .sure import surer
@@ -104,42 +103,41 @@ class Making:
         """A rack that could not be done even if it were alone is left out; the others are planned."""
         if self.problem is None:
             return
-        choices = self._board.choices
-        good = [c for c in self.problem.chains if all(choices[step.name] for step in c.steps)]
+        good = [chain for chain in self.problem.chains if self._space.allows(chain)]
         self.impossible = [chain for chain in self.problem.chains if chain not in good]
         if self.impossible:
-            self.problem = only(self.problem, good) if good else None
+            self.problem = self.problem.restricted_to(good) if good else None
 
     def explain(self) -> None:
         """Which rule keeps those out that are not in the plan, and what is missing."""
         reasons = Reasons(within(REASONS))
         for chain in self.impossible:
-            self._lacks(chain, "", reasons.of(only(self.layout.problem, [chain]), quickly))
+            self._lacks(chain, "", reasons.of(self.layout.problem.restricted_to([chain]), quickly))
         if self.crowded:
             why = reasons.of(self._possible, self._with_more)
             for chain in self.crowded:
                 self._lacks(chain, "it finds no time beside the others: ", why)
         _keep(self.run, missing=[missing.as_json() for missing in self.layout.missing])
 
-    def _with_more(self, problem: Problem) -> Planned | None:
+    def _with_more(self, problem: Problem) -> Schedule | None:
         """A plan of more racks, or of a larger share where there are more of them, than stand in it now."""
-        board = lay_out(problem)
-        fit, plan = fitting(problem, board)
+        space = search_space(problem)
+        fit, plan = fitting(problem, space)
         planned = [chain.name for chain in self.problem.chains] if self.problem else []
         share = len(planned) / max(1, len(self._possible.chains))
         if fit is not None and len(fit.chains) > share * len(problem.chains):
             return plan
         wider = (_with_one(problem, planned, chain) for chain in problem.chains if chain.name not in planned)
-        return next((found for each in wider if each is not None and (found := quickly(each, board))), None)
+        return next((found for each in wider if each is not None and (found := quickly(each, space))), None)
 
     @cached_property
-    def _board(self) -> Board:
+    def _space(self) -> SearchSpace:
         """All that there is to plan, laid out once."""
-        return lay_out(self.layout.problem)
+        return search_space(self.layout.problem)
 
     @property
     def _possible(self) -> Problem:
-        return only(self.layout.problem, [c for c in self.layout.problem.chains if c not in self.impossible])
+        return self.layout.problem.restricted_to([c for c in self.layout.problem.chains if c not in self.impossible])
 
     def _lacks(self, chain: Chain, how: str, why: str) -> None:
         self.forbidden.append(f"{chain.name}: {how}{why}")
@@ -170,7 +168,7 @@ class Making:
     def _tell_changes(self, changes: list[dict[str, Any]]) -> None:
         _keep(self.run, changes=changes)
 
-    def _for_a_while(self, problem: Problem) -> Planned | None:
+    def _for_a_while(self, problem: Problem) -> Schedule | None:
         return quickly(problem) or solved(problem, self.aims, TRIED_FOR, self.run.seed, stop=self.stop_wanted).plan
 
     # -- plans
@@ -179,7 +177,7 @@ class Making:
         """A first plan at once, if need be without those that find no time in it; then a while is spent on them."""
         if self.problem is None:
             return
-        first = quickly(self.problem, self._board) or self._without_the_crowded()
+        first = quickly(self.problem, self._space) or self._without_the_crowded()
         if first is not None:
             self.offer(first)
         if self.crowded:
@@ -187,8 +185,8 @@ class Making:
         if self.crowded and self.problem is not None:
             self._one_by_one()
 
-    def _without_the_crowded(self) -> Planned | None:
-        fit, plan = fitting(self.problem, self._board)
+    def _without_the_crowded(self) -> Schedule | None:
+        fit, plan = fitting(self.problem, self._space)
         self.crowded = [chain for chain in self.problem.chains if fit is None or chain not in fit.chains]
         self.problem = fit
         return plan
@@ -235,15 +233,15 @@ class Making:
         self.run.refresh_from_db(fields=["progress"])
         _keep(self.run, progress={**self.run.progress, "words": words})
 
-    def _better(self, plan: Planned) -> None:
+    def _better(self, plan: Schedule) -> None:
         if time.monotonic() - self._kept_at > KEPT_EVERY:
             self.offer(plan)
         else:
             _keep(self.run, progress=self._progress(plan, None))
 
-    def offer(self, plan: Planned, found: Found | None = None) -> None:
+    def offer(self, plan: Schedule, found: Found | None = None) -> None:
         """Every plan that is ever shown has passed the check."""
-        broken = check(plan)
+        broken = check_feasibility(plan)
         if broken:
             raise RuntimeError("; ".join(str(each) for each in broken))
         bounds = told_bounds(found, self.layout) if found else []
@@ -256,7 +254,7 @@ class Making:
             _keep(self.run, progress=self._progress(plan, found))
         self._kept_at = time.monotonic()
 
-    def _progress(self, plan: Planned, found: Found | None) -> dict[str, Any]:
+    def _progress(self, plan: Schedule, found: Found | None) -> dict[str, Any]:
         """gap: by how many per cent of its length the plan could end earlier at most."""
         bound = next((aim["bound"] for aim in found.bounds if aim["aim"] == Aim.FINISH), 0) if found else 0
         low = max(bound, self._earliest)
@@ -270,7 +268,7 @@ class Making:
 
     @property
     def _earliest(self) -> int:
-        return earliest_end(self.problem, self._board)
+        return earliest_end(self.problem, self._space)
 
     def stop_wanted(self) -> bool:
         """Asked from beside the solver as well, on a connection of that thread's own."""
@@ -292,7 +290,7 @@ class Making:
 def _with_one(problem: Problem, names: list[str], chain: Chain) -> Problem | None:
     """These racks and one more; None where the problem does not have them all."""
     chains = [each for each in problem.chains if each.name == chain.name or each.name in names]
-    return only(problem, chains) if len(chains) == len(names) + 1 else None
+    return problem.restricted_to(chains) if len(chains) == len(names) + 1 else None
 
 
 def within(seconds: float) -> Callable[[], bool]:

@@ -6,13 +6,13 @@ from typing import Any
 from django.db import transaction
 
 from finishing.air.models import Ensemble
-from finishing.science.scheduling.members import Count, count_members
+from finishing.science.scheduling.scenarios import ScenarioCount, count_scenarios
 from projects.record.models import Plan, PlanRun, Slot
 
 from .checks import laid_out_as, reasons_against
 
 
-def count_plan(plan: Plan, now: datetime) -> Count | None:
+def count_plan(plan: Plan, now: datetime) -> ScenarioCount | None:
     """Counted and kept with the plan; None where there is no ensemble."""
     ensemble = Ensemble.objects.told_to(plan.workshop, now)
     counted = _counted(plan, ensemble, now) if ensemble else None
@@ -31,14 +31,14 @@ def count_kept_plans(workshop: Any, now: datetime) -> None:
         count_plan(plan, now)
 
 
-def _counted(plan: Plan, ensemble: Ensemble, now: datetime) -> Count:
+def _counted(plan: Plan, ensemble: Ensemble, now: datetime) -> ScenarioCount:
     steps = [slot.pk for slot in plan.slots.all() if slot.end > now and slot.kind != Slot.Kind.MOVE]
     broken = [set(reasons_against(plan, laid_out_as(plan, now, member), now)) for member in ensemble.ahead(now)]
-    return count_members(broken, steps)
+    return count_scenarios(broken, steps)
 
 
 @transaction.atomic
-def _keep(plan: Plan, ensemble: Ensemble | None, counted: Count | None) -> None:
+def _keep(plan: Plan, ensemble: Ensemble | None, counted: ScenarioCount | None) -> None:
     told: dict[str, Any] = {}
     if ensemble and counted:
         told = {"of": counted.of, "whole": counted.whole, "model": ensemble.model,
@@ -47,5 +47,5 @@ def _keep(plan: Plan, ensemble: Ensemble | None, counted: Count | None) -> None:
     plan.members = told
     slots = list(Slot.objects.filter(plan=plan))
     for slot in slots:
-        slot.stands_in = counted.steps.get(slot.pk) if counted else None
+        slot.stands_in = counted.tasks.get(slot.pk) if counted else None
     Slot.objects.bulk_update(slots, ["stands_in"])

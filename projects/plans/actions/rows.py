@@ -7,23 +7,22 @@ from typing import Any
 
 from django.db import transaction
 
-from finishing.science.scheduling import plan as planned
-from finishing.science.scheduling.plan import Carry
-from finishing.science.scheduling.problem import MOST, NEVER
+from finishing.science.scheduling.problem import MOST_MARGIN, NEVER
+from finishing.science.scheduling.schedule import Carry, Schedule, ScheduledTask
 from finishing.science.windows import explain
 from projects.plans.domain.problem import Layout
-from projects.plans.domain.steps import Hung, Task
+from projects.plans.domain.steps import Hung, RackTask
 from projects.record.models import Plan, PlanRun, Slot
 
 IN, OUT = "in", "out"
 
 
 @transaction.atomic
-def keep_as_offer(run: PlanRun, layout: Layout, plan: planned.Plan, now: datetime, bounds: Any = ()) -> Plan:
+def keep_as_offer(run: PlanRun, layout: Layout, plan: Schedule, now: datetime, bounds: Any = ()) -> Plan:
     """The plan as an offer; what this run offered before gives way to it."""
     run.plans.filter(state=Plan.State.OFFERED).delete()
     ground = layout.ground
-    margin = None if plan.margin >= MOST else plan.margin / 10
+    margin = None if plan.margin >= MOST_MARGIN else plan.margin / 10
     row = Plan.objects.create(
         workshop_id=run.workshop_id,
         run=run,
@@ -36,7 +35,7 @@ def keep_as_offer(run: PlanRun, layout: Layout, plan: planned.Plan, now: datetim
         margin=margin,
         bounds=list(bounds),
     )
-    rows = [each for slot in plan.slots.values() for each in _slots(row, layout, plan, slot)]
+    rows = [each for slot in plan.tasks.values() for each in _slots(row, layout, plan, slot)]
     Slot.objects.bulk_create(slot for slot, _, _ in rows)
     _join(Slot.pieces, "piece", ((slot, piece) for slot, pieces, _ in rows for piece in pieces))
     _join(Slot.people, "user", ((slot, layout.people[name]) for slot, _, names in rows for name in names))
@@ -51,17 +50,17 @@ def _join(relation: Any, other: str, pairs: Iterable[tuple[Slot, Any]]) -> None:
 Made = tuple[Slot, list[Any], tuple[str, ...]]  # with its pieces and people
 
 
-def _slots(row: Plan, layout: Layout, plan: planned.Plan, slot: planned.Slot) -> Iterator[Made]:
-    hung, task = layout.tasks[slot.step]
+def _slots(row: Plan, layout: Layout, plan: Schedule, slot: ScheduledTask) -> Iterator[Made]:
+    hung, task = layout.tasks[slot.task]
     for part, carry in ((IN, slot.carried_in), (OUT, slot.carried_out)):
         if carry is not None:
             yield _carried(row, layout, hung, task, part, carry), hung.pieces, carry.people
     yield _worked(row, layout, plan, slot), hung.pieces, slot.people
 
 
-def _worked(row: Plan, layout: Layout, plan: planned.Plan, slot: planned.Slot) -> Slot:
-    (hung, task), ground = layout.tasks[slot.step], layout.ground
-    step = plan.step(slot)
+def _worked(row: Plan, layout: Layout, plan: Schedule, slot: ScheduledTask) -> Slot:
+    (hung, task), ground = layout.tasks[slot.task], layout.ground
+    step = plan.problem.tasks[slot.task]
     return Slot(
         workshop_id=row.workshop_id,
         plan=row,
@@ -70,7 +69,7 @@ def _worked(row: Plan, layout: Layout, plan: planned.Plan, slot: planned.Slot) -
         label=task.label,
         kind=task.kind,
         layer=None if task.layer is None or task.layer._state.adding else task.layer,  # a holding primer has no row
-        place=layout.places[step.options[slot.option].place],
+        place=layout.places[step.modes[slot.mode].place],
         visit=layout.visits.get(slot.visit),
         begin=ground.moment(slot.begin),
         end=ground.moment(slot.end),
@@ -79,7 +78,7 @@ def _worked(row: Plan, layout: Layout, plan: planned.Plan, slot: planned.Slot) -
     )
 
 
-def _carried(row: Plan, layout: Layout, hung: Hung, task: Task, part: str, carry: Carry) -> Slot:
+def _carried(row: Plan, layout: Layout, hung: Hung, task: RackTask, part: str, carry: Carry) -> Slot:
     return Slot(
         workshop_id=row.workshop_id,
         plan=row,
@@ -97,16 +96,16 @@ def _carried(row: Plan, layout: Layout, hung: Hung, task: Task, part: str, carry
 # -- why it stands where it stands
 
 
-def why(layout: Layout, plan: planned.Plan, slot: planned.Slot) -> dict[str, Any]:
+def why(layout: Layout, plan: Schedule, slot: ScheduledTask) -> dict[str, Any]:
     """What bounds a step: windows it stands in, what it waits for, and what refuses the hour before it.
 
     windows: {kind, after, opens, closes, closed_from, closed_until}, instants or null · waits_for: {label, until}
     earlier: reasons (names of Reason) against the hour before; members: too many of an ensemble refuse that hour
     visit · margin: °C, or null.
     """
-    hung, task = layout.tasks[slot.step]
-    way = hung.ways[task.name][slot.option]
-    option = plan.step(slot).options[slot.option]
+    hung, task = layout.tasks[slot.task]
+    way = hung.ways[task.name][slot.mode]
+    option = plan.problem.tasks[slot.task].modes[slot.mode]
     margin = int(option.margin[slot.begin])
     return {
         "windows": list(_windows(layout, plan, slot)),
@@ -114,28 +113,28 @@ def why(layout: Layout, plan: planned.Plan, slot: planned.Slot) -> dict[str, Any
         "earlier": _against(way, slot.begin - 1),
         "members": _refused_by_members(way, option, slot.begin - 1),
         "visit": slot.visit,
-        "margin": None if margin >= MOST else margin / 10,
+        "margin": None if margin >= MOST_MARGIN else margin / 10,
     }
 
 
-def _windows(layout: Layout, plan: planned.Plan, slot: planned.Slot) -> Iterator[dict[str, Any]]:
-    for link in plan.problem.links:
-        if link.after == slot.step:
-            before = plan.slots[link.before]
-            window = link.windows[before.option]
+def _windows(layout: Layout, plan: Schedule, slot: ScheduledTask) -> Iterator[dict[str, Any]]:
+    for link in plan.problem.time_lags:
+        if link.after == slot.task:
+            before = plan.tasks[link.before]
+            window = link.windows[before.mode]
             ends = ("opens", "closes", "closed_from", "closed_until")
             told = {name: _instant(layout, int(getattr(window, name)[before.begin])) for name in ends}
             yield {"kind": link.kind, "after": layout.tasks[link.before][1].label, **told}
 
 
-def _waits_for(layout: Layout, plan: planned.Plan, slot: planned.Slot) -> dict[str, Any] | None:
+def _waits_for(layout: Layout, plan: Schedule, slot: ScheduledTask) -> dict[str, Any] | None:
     """The step of the rack before it, and when that is done or may be handled."""
-    hung, _ = layout.tasks[slot.step]
+    hung, _ = layout.tasks[slot.task]
     names = [task.name for task in hung.tasks]
-    at = names.index(slot.step)
+    at = names.index(slot.task)
     if at == 0:
         return None
-    before = plan.slots[names[at - 1]]
+    before = plan.tasks[names[at - 1]]
     return {"label": hung.tasks[at - 1].label, "until": _instant(layout, before.end)}
 
 
@@ -160,7 +159,7 @@ def by_piece(slots: Iterable[Slot]) -> dict[tuple[Any, str], Slot]:
     return {(piece.pk, slot.key): slot for slot in slots for piece in slot.pieces.all()}
 
 
-def as_planned(layout: Layout, hung: Hung, task: Task, rows: dict[tuple[Any, str], Slot]) -> planned.Slot | None:
+def as_planned(layout: Layout, hung: Hung, task: RackTask, rows: dict[tuple[Any, str], Slot]) -> ScheduledTask | None:
     """A step as the rows have it; None where they have not, or in no place it may be done."""
     piece, ground = hung.pieces[0], layout.ground
     row = rows.get((piece.pk, task.key))
@@ -183,7 +182,7 @@ def as_planned(layout: Layout, hung: Hung, task: Task, rows: dict[tuple[Any, str
     dry = end if option.dry is None or not 0 <= begin < ground.grid.count else int(option.dry[begin])
     people = tuple(user.username for user in row.people.all())
     visit = next((name for name, visit in layout.visits.items() if row.visit_id == visit.pk), "")
-    return planned.Slot(task.name, found[0], begin, end, dry, people, visit, *carries)
+    return ScheduledTask(task.name, found[0], begin, end, dry, people, visit, *carries)
 
 
 def _place(layout: Layout, name: str) -> Any:

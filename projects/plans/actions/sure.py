@@ -5,13 +5,12 @@ from dataclasses import replace
 from typing import Any
 
 from finishing.air.models import Ensemble
-from finishing.science.scheduling.members import Count, agreed, enough
-from finishing.science.scheduling.plan import Plan as Planned
 from finishing.science.scheduling.problem import Problem
+from finishing.science.scheduling.scenarios import ScenarioCount, reaches, robust
+from finishing.science.scheduling.schedule import Schedule
 from projects.plans.domain.problem import lay_out_rows
 from projects.record.models import Plan
 
-from .checks import only
 from .members import count_plan
 from .search import Found, solved
 
@@ -34,25 +33,25 @@ class _Search:
     def __init__(self, making: Any, ensemble: Ensemble, tell: Tell) -> None:
         self.making, self.ensemble, self.tell = making, ensemble, tell
         self.share = making.terms.stands_in
-        self.best: tuple[int, Planned, Found] | None = None
-        self.offered: Planned | None = None
+        self.best: tuple[int, Schedule, Found] | None = None
+        self.offered: Schedule | None = None
 
     def run(self, first: Found) -> str:
         """The plan by the forecast alone may do already; else hours are left out that too many members refuse."""
         counted = self._count(first.plan, first)
         members: list[Problem] | None = None
         for step in STEPS:
-            if enough(counted.whole, counted.of, self.share) or self.making.stopped:
+            if reaches(counted.whole, counted.of, self.share) or self.making.stopped:
                 break
             members = self._members() if members is None else members
-            found = self._solve(agreed(self.making.problem, members, self.share + step * (1 - self.share)))
+            found = self._solve(robust(self.making.problem, members, self.share + step * (1 - self.share)))
             if found.plan is None:
                 break
             self.making.offer(found.plan, found)
             counted = self._count(found.plan, found)
         return self._settle(counted.of)
 
-    def _count(self, plan: Any, found: Found) -> Count:
+    def _count(self, plan: Any, found: Found) -> ScenarioCount:
         self.tell("It is held against each member of the ensemble")
         row = Plan.objects.in_full().get(pk=self.making.run.best.pk)
         counted = count_plan(row, self.making.now)
@@ -70,7 +69,7 @@ class _Search:
             self.making.offer(plan, found)
             count_plan(Plan.objects.in_full().get(pk=self.making.run.best.pk), self.making.now)
         asked, found = f"at least {round(10 * self.share)} of 10 members of the ensemble", f"{whole} of {of}"
-        if enough(whole, of, self.share):
+        if reaches(whole, of, self.share):
             return f"Asked to stand in {asked}: the whole of it stands in {found}."
         return f"No plan was found that stands in {asked}: this one stands in {found}."
 
@@ -98,4 +97,4 @@ class _Search:
         terms = replace(making.terms.asks(bare_in=bare), member=cut)
         problem = lay_out_rows(terms, making.projects, making.now, making.kept_slots).problem
         wanted = {chain.name for chain in making.problem.chains}
-        return only(problem, [chain for chain in problem.chains if chain.name in wanted]) if problem else None
+        return problem.restricted_to([chain for chain in problem.chains if chain.name in wanted]) if problem else None

@@ -20,7 +20,7 @@ from finishing.science import moving, rust
 from finishing.science.drying import CLOSING, DryingTable, RecoatWindow, Stage, hours_at, rate
 from finishing.science.hours import Flags, Floats, Hours, reaches
 from finishing.science.metal import Material, metal_temperature
-from finishing.science.scheduling.problem import NEVER, Grid, Move, Slots, tenths
+from finishing.science.scheduling.problem import NEVER, Grid, Slots, Transport, tenths
 from finishing.science.windows import Gates, Reasons, refusals
 
 from .terms import Terms
@@ -335,14 +335,14 @@ class Ground:
         settles[span], sweats[span], spent[span] = rows
         return settles, sweats, spent
 
-    def move(self, origin: Any, to: Any, rack: str, iron: Iron, bare: bool, people: int) -> Move:
+    def move(self, origin: Any, to: Any, rack: str, iron: Iron, bare: bool, people: int) -> Transport:
         """Carrying of a rack; bare iron is not carried where it would sweat."""
         settles, sweats, _ = self.carried(origin, to, iron)
         settles = np.where(sweats, np.inf, settles) if bare else settles
         at = np.clip(np.ceil(self.at).astype(int), 0, len(settles) - 1)  # by the hour that follows
         slots = self.grid.not_before(at + settles[at] - self.first) - np.arange(self.grid.count)
         work = self.grid.work(self.terms.workshop.moving_minutes)
-        return Move(origin.name, to.name, work, people, np.clip(slots, 0, NEVER), rack)
+        return Transport(origin.name, to.name, work, people, np.clip(slots, 0, NEVER), rack)
 
     def settled_after(self, carrying: Any, iron: Iron, bare: bool) -> int:
         """Slot from which a rack that is being carried may be worked on in the place it comes to."""

@@ -12,8 +12,8 @@ import numpy as np
 
 from finishing.air.domain.outside_air import WorkshopAir
 from finishing.science.scheduling import racks
-from finishing.science.scheduling.problem import Chain, Move, Person, Place, Problem, Visit, cents, room
-from finishing.science.scheduling.racks import Rack
+from finishing.science.scheduling.problem import Chain, Person, Problem, Transport, VisitOffer, Workplace, cents, room
+from finishing.science.scheduling.racks import RackLoad
 from projects.record.models.plans import Slot
 from projects.record.models.stages import Next
 from projects.work.domain.blasting import estimate
@@ -23,7 +23,7 @@ from projects.work.domain.own_figures import own_figures
 from .bound import bound
 from .ground import Ground, day_ends, this_hour
 from .scope import Missing, Scope, scope_of
-from .steps import Hung, Task
+from .steps import Hung, RackTask
 from .terms import Terms
 
 LEAST = 6  # hours of foretold air below which nothing is planned
@@ -46,7 +46,7 @@ class Layout:
         return self.scope.missing
 
     @property
-    def tasks(self) -> dict[str, tuple[Hung, Task]]:
+    def tasks(self) -> dict[str, tuple[Hung, RackTask]]:
         """Each step's rack and task, by the step's name."""
         return {task.name: (hung, task) for hung in self.hung for task in hung.tasks}
 
@@ -114,11 +114,11 @@ def _fill(layout: Layout, kept: list[Any], as_kept: bool) -> None:
         ground.grid,
         tuple(chains),
         tuple(people),
-        tuple(Place(p.name, room(p.wet_room.to("m**2").magnitude) if p.wet_room is not None else None)
+        tuple(Workplace(p.name, room(p.wet_room.to("m**2").magnitude) if p.wet_room is not None else None)
               for p in layout.places.values()),
         tuple(links),
         tuple(_moves(layout, len(people))),
-        tuple(visits if any(step.by_visit for chain in chains for step in chain.steps) else ()),
+        tuple(visits if any(task.by_visit for chain in chains for task in chain.tasks) else ()),
     )  # fmt: skip
 
 
@@ -198,9 +198,9 @@ def _alike(terms: Terms, outlook: Outlook) -> Any:
     )  # fmt: skip
 
 
-def _pieces(terms: Terms, group: list[Outlook]) -> list[racks.Piece]:
+def _pieces(terms: Terms, group: list[Outlook]) -> list[racks.PieceToHang]:
     return [
-        racks.Piece(
+        racks.PieceToHang(
             str(o.piece.pk), o.piece.part.area.to("m**2").magnitude, str(o.state.next), str(o.piece.part.system_id),
             terms.rack_of(o.piece),
         )
@@ -230,7 +230,7 @@ def _session(workshop: Any) -> float:
     return float(60 * (end.hour - begin.hour) + end.minute - begin.minute)
 
 
-def _name(rack: Rack, members: list[Outlook]) -> str:
+def _name(rack: RackLoad, members: list[Outlook]) -> str:
     if rack.chosen:
         return rack.name
     parts = sorted({str(o.piece.part) for o in members})
@@ -264,7 +264,7 @@ def _at_rate(piece: Any) -> float:
 # -- what stands in the way
 
 
-def _can_be_done(layout: Layout, hung: Hung, visits: list[Visit]) -> bool:
+def _can_be_done(layout: Layout, hung: Hung, visits: list[VisitOffer]) -> bool:
     """Whether a rack can be planned at all; what is missing is named."""
     if not hung.tasks:
         return False
@@ -320,7 +320,7 @@ def _people(terms: Terms, ground: Ground, users: list[Any], running: list[Any]) 
     ]
 
 
-def _moves(layout: Layout, people: int) -> Iterable[Move]:
+def _moves(layout: Layout, people: int) -> Iterable[Transport]:
     """Each rack carried between any two places; bare iron may not sweat where it is blasted, or stands bare."""
     places, two = list(layout.places.values()), min(2, people)
     for hung in layout.hung:
@@ -329,7 +329,7 @@ def _moves(layout: Layout, people: int) -> Iterable[Move]:
             yield layout.ground.move(origin, to, hung.name, hung.iron, origin in bare_in, two)
 
 
-def _visits(layout: Layout) -> list[Visit]:
+def _visits(layout: Layout) -> list[VisitOffer]:
     """The days on offer whose hours lie in the forecast; the others are named where somebody waits for them."""
     ground, found = layout.ground, []
     waits = any(o.state.next == Next.BLAST for o in layout.scope.outlooks)
@@ -344,7 +344,7 @@ def _visits(layout: Layout) -> list[Visit]:
         if begin < end:
             name = _told_apart(str(row), list(layout.visits))  # one may have been moved to another's day
             layout.visits[name] = row
-            found.append(Visit(name, begin, end, int(cents(_coming(row)))))
+            found.append(VisitOffer(name, begin, end, int(cents(_coming(row)))))
     return found
 
 

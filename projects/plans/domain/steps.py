@@ -9,8 +9,8 @@ import numpy as np
 
 from finishing.science.hours import Floats
 from finishing.science.mixing import pot_life
-from finishing.science.scheduling.problem import NEVER, Link, Step, square_decimetres
-from finishing.science.scheduling.racks import Rack
+from finishing.science.scheduling.problem import NEVER, Task, TimeLag, square_decimetres
+from finishing.science.scheduling.racks import RackLoad
 from finishing.science.units import Quantity
 from finishing.science.windows import Gates
 from finishing.science.work_time import LETTERS, WIPE
@@ -31,7 +31,7 @@ NEAR = Gates(margin=3.0, humidity_max=None)  # what metal asks that is blasted, 
 
 
 @dataclass(frozen=True, eq=False)
-class Task:
+class RackTask:
     """One step of a rack as rows know it, before places and hours."""
 
     name: str
@@ -71,7 +71,7 @@ class Task:
 class Hung:
     """A rack with the outlooks of its pieces, all of which wait for the same."""
 
-    rack: Rack
+    rack: RackLoad
     name: str
     outlooks: list[Outlook]
     ground: Ground
@@ -82,7 +82,7 @@ class Hung:
     running: Any = None  # the slot of the kept plan in which its first step is being done
     on_the_way: Any = None  # or in which it is being carried
     bound: dict[str, Bound] = field(default_factory=dict)  # a kept plan's own ways, by the task's name
-    tasks: list[Task] = field(init=False)
+    tasks: list[RackTask] = field(init=False)
 
     def __post_init__(self) -> None:
         self._made: dict[Any, Way] = {}
@@ -124,7 +124,7 @@ class Hung:
 
     # -- what is to be done
 
-    def _tasks(self) -> Iterator[Task]:
+    def _tasks(self) -> Iterator[RackTask]:
         area, shop = self.rack.area, self.ground.terms.workshop
         if self.to_be_blasted:
             masking = area * shop.masking_minutes.to("minute/m**2").magnitude
@@ -165,7 +165,7 @@ class Hung:
         last = self.state.last_coat
         return bool(last and last.layer and last.layer.side == "first")
 
-    def _layer(self, layer: Any, minutes: float, shop: Any) -> Task:
+    def _layer(self, layer: Any, minutes: float, shop: Any) -> RackTask:
         if not layer.is_coat:
             return self._task(Kind.PREPARE, layer.label, max(minutes, 1.0), layer)
         around = (shop.mixing_minutes + shop.cleaning_minutes).to("minute").magnitude
@@ -173,18 +173,18 @@ class Hung:
 
     def _task(
         self, kind: Kind, label: str, minutes: float, layer: Any = None, coating: Any = None, people: int = 1
-    ) -> Task:
+    ) -> RackTask:
         name = f"{self.name}: {label}" + (f", layer {layer.position}" if layer else "")
-        return Task(name, kind, label, minutes, layer, coating, people)
+        return RackTask(name, kind, label, minutes, layer, coating, people)
 
     # -- steps
 
-    def slots(self, task: Task) -> int:
+    def slots(self, task: RackTask) -> int:
         if self.running is not None and task is self.tasks[0]:
             return max(1, self.ground.slot_up(self.running.end))
         return max(1, self.ground.grid.work(task.minutes))
 
-    def stint(self, task: Task, place: Any) -> Stint:
+    def stint(self, task: RackTask, place: Any) -> Stint:
         """The work as every rack of this kind meets it there."""
         table = self.ground.table(task.coating) if task.coating else None
         own = self.bound.get(task.name)
@@ -193,11 +193,11 @@ class Hung:
             Stint(self.ground, place, self.iron, self.slots(task), task.gates, table, task.slower, wheeled)
         )
 
-    def step(self, task: Task, number: int, people: int) -> Step:
+    def step(self, task: RackTask, number: int, people: int) -> Task:
         if number == 0 and self.running is not None:
             return self._rest_of(task, people)
         ours = self.by_visit(task)
-        return Step(
+        return Task(
             task.name,
             str(task.kind),
             self.slots(task),
@@ -211,13 +211,13 @@ class Hung:
             early=task.kind in (Kind.MASK, Kind.BLAST),
         )
 
-    def _rest_of(self, task: Task, people: int) -> Step:
+    def _rest_of(self, task: RackTask, people: int) -> Task:
         """What is left of a step that is being done: it stays where it is."""
         slots, ours = self.slots(task), self.by_visit(task)
         options = tuple(
             replace(way.option, may_start=np.ones(self.ground.grid.count, bool)) for way in self.ways[task.name]
         )
-        return Step(
+        return Task(
             task.name, str(task.kind), slots, options, people=0 if ours else min(task.people, people),
             wet=square_decimetres(self.rack.area) if task.coating else 0, by_visit=ours, fixed=0,
             dust=self.ground.grid.work(self._workshop.settling_minutes) if task.kind == Kind.BLAST else None,
@@ -227,7 +227,7 @@ class Hung:
     def _workshop(self) -> Any:
         return self.ground.terms.workshop
 
-    def by_visit(self, task: Task) -> bool:
+    def by_visit(self, task: RackTask) -> bool:
         return task.kind == Kind.BLAST and not any(place.cabinet for place in self.places)
 
     @property
@@ -237,12 +237,12 @@ class Hung:
             comes.append(self.ground.settled_after(self.on_the_way, self.iron, self.state.is_bare))
         return max([0, *comes])
 
-    def _pot_life(self, task: Task) -> int | None:
+    def _pot_life(self, task: RackTask) -> int | None:
         """Slots that a mix keeps, as many as its brushwork is given at the least."""
         keeps = self.mix_keeps(task)
         return None if keeps is None else max(self.slots(task), int(keeps // self.ground.grid.minutes))
 
-    def mix_keeps(self, task: Task) -> float | None:
+    def mix_keeps(self, task: RackTask) -> float | None:
         """Minutes that a mix keeps in the hottest hour; None where it keeps, or a piece by itself gets a second mix."""
         points = task.coating.pot_life_points() if task.coating else []
         if not points or len(self.pieces) == 1:
@@ -250,7 +250,7 @@ class Hung:
         hottest = max(float(np.nanmax(self._ahead(place))) for place in self.places)
         return float(pot_life(Quantity(min(max(hottest, -10.0), 60.0), "degC"), points).to("minute").magnitude)
 
-    def brushwork(self, task: Task) -> float:
+    def brushwork(self, task: RackTask) -> float:
         """Minutes from the mix to the last stroke, mixing and cleaning apart."""
         return self.rack.area * task.layer.minutes.to("minute/m**2").magnitude if task.layer else task.minutes
 
@@ -268,20 +268,20 @@ class Hung:
             found[first] = [w for w in found[first] if w.place == self.running.place and w.then is None]
         return found
 
-    def _bound_way(self, task: Task) -> list[Way]:
+    def _bound_way(self, task: RackTask) -> list[Way]:
         """The kept plan's; what is being done already stays where it is anyhow."""
         own = self.bound.get(task.name)
         begun = self.running is not None and task is self.tasks[0]
         return [self.way(task, own.place, own.then)] if own and not begun else []
 
-    def way(self, task: Task, place: Any, then: Any = None) -> Way:
+    def way(self, task: RackTask, place: Any, then: Any = None) -> Way:
         """Each way once: what it works out is kept."""
         key = task.name, place.pk, then and then.pk
         if key not in self._made:
             self._made[key] = Way(self, task, place, then)
         return self._made[key]
 
-    def _ways(self, task: Task) -> Iterator[Way]:
+    def _ways(self, task: RackTask) -> Iterator[Way]:
         if task.kind == Kind.BLAST:
             yield from self._blasting(task, self.bare_places)
             return
@@ -291,7 +291,7 @@ class Hung:
                 if self._carried_on(task, place, other):
                     yield self.way(task, place, other)
 
-    def _places_for(self, task: Task) -> list[Any]:
+    def _places_for(self, task: RackTask) -> list[Any]:
         if task.kind == Kind.MASK:
             return self.places
         return self.bare_places if task.name in self._while_bare else self._painted
@@ -349,7 +349,7 @@ class Hung:
             good |= way.may_start & (starts[np.searchsorted(starts, ready)] + length <= window.closes)
         return int(good.sum())
 
-    def _blasting(self, task: Task, group: list[Any]) -> Iterator[Way]:
+    def _blasting(self, task: RackTask, group: list[Any]) -> Iterator[Way]:
         """Blasted where it may stand bare it stays there; else it is wheeled there at once."""
         own = [place for place in self.places if place.cabinet]
         for place in own or [place for place in self.places if place.blasted_in and place.outdoors]:
@@ -357,23 +357,23 @@ class Hung:
                 yield self.way(task, place)
             yield from (self.way(task, place, other) for other in group if other != place)
 
-    def _carried_on(self, task: Task, place: Any, other: Any) -> bool:
+    def _carried_on(self, task: RackTask, place: Any, other: Any) -> bool:
         """Worked in the open and wheeled inside as soon as it bears it."""
         inside = place.outdoors and not other.outdoors and other.painted_in
         return bool(inside and task.kind == Kind.COAT and self.ground.table(task.coating))
 
     # -- what waits for what
 
-    def links(self) -> Iterator[Link]:
+    def links(self) -> Iterator[TimeLag]:
         blast = next((task for task in self.tasks if task.kind == Kind.BLAST), None)
         for coat in self.first_coats if blast else ():
-            yield Link(blast.name, coat.name, tuple(way.rust_window() for way in self.ways[blast.name]), "rust")
+            yield TimeLag(blast.name, coat.name, tuple(way.rust_window() for way in self.ways[blast.name]), "rust")
         for number, task in enumerate(self.tasks):
             if task.layer is not None:
                 yield from self._after_layer(task, self.tasks[number + 1 :])
 
     @cached_property
-    def first_coats(self) -> list[Task]:
+    def first_coats(self) -> list[RackTask]:
         """The first coat of each side that is bare, or will be: the same one where it goes on both."""
         on = {layer.side for layer in self.state.layers_done if layer.is_coat}
         coats = [task for task in self.tasks if task.kind == Kind.COAT]
@@ -381,17 +381,17 @@ class Hung:
         first = (next((coat for coat in coats if coat.layer.side in (side, "all")), None) for side in sides)
         return list(dict.fromkeys(coat for coat in first if coat))
 
-    def _after_layer(self, task: Task, later: list[Task]) -> Iterator[Link]:
+    def _after_layer(self, task: RackTask, later: list[RackTask]) -> Iterator[TimeLag]:
         above = next((t for t in later if t.kind == Kind.COAT and t.layer.meets(task.layer)), None)
         between = later[: later.index(above)] if above else later
         windows = self.ways[task.name]
         if task.kind == Kind.COAT:
             for prepared in (t for t in between if t.kind == Kind.PREPARE):
-                yield Link(task.name, prepared.name, tuple(way.opens_window() for way in windows), "recoat")
+                yield TimeLag(task.name, prepared.name, tuple(way.opens_window() for way in windows), "recoat")
             if above:
-                yield Link(task.name, above.name, tuple(way.recoat_window() for way in windows), "recoat")
+                yield TimeLag(task.name, above.name, tuple(way.recoat_window() for way in windows), "recoat")
             letter = next((t for t in later if t.kind == Kind.LETTER), None)
             if letter and not above:
-                yield Link(task.name, letter.name, tuple(way.letters_window() for way in windows), "letters")
+                yield TimeLag(task.name, letter.name, tuple(way.letters_window() for way in windows), "letters")
         elif later and task.layer.wait.magnitude:
-            yield Link(task.name, later[0].name, tuple(way.waited() for way in windows), "wait")
+            yield TimeLag(task.name, later[0].name, tuple(way.waited() for way in windows), "wait")

@@ -8,7 +8,7 @@ import numpy as np
 
 from finishing.science.drying import DryingTable, RecoatWindow, Stage
 from finishing.science.hours import Flags, Floats
-from finishing.science.scheduling.problem import MOST, Slots
+from finishing.science.scheduling.problem import MOST_MARGIN, Slots
 from finishing.science.windows import Gates, Reasons
 
 from .ground import Ground, Iron
@@ -74,7 +74,7 @@ class Stint:
     def margin(self) -> Any:
         """By slot: tenths of a degree kept in hand until it may be left to the weather."""
         if self.gates is None:
-            return MOST
+            return MOST_MARGIN
         left = self.done if self.table is None else self.reached(self._first_of(Stage.TOUCH))
         return self.ground.margin(self.place, self.iron, self.gates, left)
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from finishing.science.drying import RecoatWindow, Stage
 from finishing.science.hours import Flags, Floats
-from finishing.science.scheduling.problem import Option, Window
+from finishing.science.scheduling.problem import Mode, TimeWindow
 from finishing.science.windows import Reasons
 from projects.record.models.plans import Slot
 from projects.work.domain.outlook import REFERENCE
@@ -38,9 +38,9 @@ class Way:
         return self.hung.stint(self.task, self.place)
 
     @cached_property
-    def option(self) -> Option:
+    def option(self) -> Mode:
         stint = self.stint
-        return Option(
+        return Mode(
             self.place.name, self.may_start, None if stint.table is None else stint.dry_slots,
             stands_in=self.then.name if self.then else "",
             carried=None if self.then is None else np.maximum(stint.carried, stint.done_slots),
@@ -103,13 +103,13 @@ class Way:
     def _opens(self, position: Floats) -> Any:
         return np.maximum(self.ground.not_before(np.maximum(position, self._waited)), self.stint.done_slots)
 
-    def waited(self) -> Window:
-        return Window(self._opens(self.stint.done))
+    def waited(self) -> TimeWindow:
+        return TimeWindow(self._opens(self.stint.done))
 
-    def opens_window(self) -> Window:
-        return Window(self._opens(self._reached(Stage.RECOAT_FROM)))
+    def opens_window(self) -> TimeWindow:
+        return TimeWindow(self._opens(self._reached(Stage.RECOAT_FROM)))
 
-    def recoat_window(self) -> Window:
+    def recoat_window(self) -> TimeWindow:
         gives = self.stint.table.gives
         ends = {
             name: self.ground.not_after(self._reached(stage))
@@ -118,9 +118,9 @@ class Way:
         }
         if gives(Stage.CLOSED_UNTIL):
             ends["closed_until"] = self.ground.not_before(self._reached(Stage.CLOSED_UNTIL))
-        return Window(self._opens(self._reached(Stage.RECOAT_FROM)), **ends)
+        return TimeWindow(self._opens(self._reached(Stage.RECOAT_FROM)), **ends)
 
-    def letters_window(self) -> Window:
+    def letters_window(self) -> TimeWindow:
         """Where it stands while it waits: dried on elsewhere it waits for the slower of the two."""
         stint, coating = self.stint, self.task.coating
         waits = [
@@ -128,12 +128,12 @@ class Way:
             for place in (self.place, self.then)
             if place
         ]
-        return Window(self._opens(np.max(waits, axis=0)))
+        return TimeWindow(self._opens(np.max(waits, axis=0)))
 
-    def rust_window(self, group: Any = None) -> Window:
+    def rust_window(self, group: Any = None) -> TimeWindow:
         """It may stand in any of its places, and be carried between them."""
         until = self.stint.bare_until(group or self.hung.bare_places, self.then, self.hung.wet_blast)
-        return Window(self.stint.done_slots, self.ground.not_after(until))
+        return TimeWindow(self.stint.done_slots, self.ground.not_after(until))
 
 
 def _narrowest(windows: list[RecoatWindow]) -> RecoatWindow:

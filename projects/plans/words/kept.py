@@ -9,7 +9,7 @@ from typing import Any
 
 from django.urls import NoReverseMatch, reverse
 
-from finishing.science.scheduling.members import share_working
+from finishing.science.scheduling.scenarios import share_working
 from finishing.science.windows import Reason
 from finishing.science.working import Working
 from finishing.site.fields import convert, printed_unit, shown_unit

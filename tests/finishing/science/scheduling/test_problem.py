@@ -9,14 +9,14 @@ from finishing.science.scheduling.problem import (
     NEVER,
     Chain,
     Grid,
-    Link,
-    Move,
-    Option,
+    Mode,
     Person,
     Problem,
     ProblemError,
-    Step,
-    Visit,
+    Task,
+    TimeLag,
+    Transport,
+    VisitOffer,
     cents,
     room,
     square_decimetres,
@@ -53,27 +53,27 @@ def test_area_up_room_down_margin_down_money_up():
     [
         (lambda: Grid(45, 8), "time"),
         (lambda: Grid(60, 0), "time"),
-        (lambda: Visit("Monday", 5, 5), "Monday"),  # no hours
-        (lambda: Visit("Monday", 1, 5, -1), "Monday"),
-        (lambda: Step("coat", "coat", 0, (Option("shop", always()),)), "coat"),  # no work
-        (lambda: Step("coat", "coat", 1, ()), "coat"),  # nowhere
-        (lambda: Step("coat", "coat", 3, (Option("shop", always()),), pot_life=2), "coat"),
-        (lambda: Option("yard", always(), stands_in="shop"), "yard"),  # wheeled in, but when?
+        (lambda: VisitOffer("Monday", 5, 5), "Monday"),  # no hours
+        (lambda: VisitOffer("Monday", 1, 5, -1), "Monday"),
+        (lambda: Task("coat", "coat", 0, (Mode("shop", always()),)), "coat"),  # no work
+        (lambda: Task("coat", "coat", 1, ()), "coat"),  # nowhere
+        (lambda: Task("coat", "coat", 3, (Mode("shop", always()),), pot_life=2), "coat"),
+        (lambda: Mode("yard", always(), stands_in="shop"), "yard"),  # wheeled in, but when?
         (lambda: Chain("frame", ()), "frame"),
         (lambda: problem(Chain("frame", (coat(), coat()))), "frame coat 1"),  # two of a name
         (lambda: problem(Chain("frame", (coat(places=("attic",)),))), "frame coat 1"),
         (lambda: problem(Chain("frame", (coat(),), stands_in="attic")), "frame"),
         (lambda: problem(Chain("frame", (blast(by_visit=True),))), "frame blast"),  # no visit on offer
         (lambda: problem(Chain("frame", (blast(fixed=COUNT),))), "frame blast"),
-        (lambda: problem(Chain("frame", (coat(options=(Option("shop", always()[1:]),)),))), "frame coat 1"),
+        (lambda: problem(Chain("frame", (coat(modes=(Mode("shop", always()[1:]),)),))), "frame coat 1"),
         (lambda: problem(Chain("frame", (coat(dries=0),))), "frame coat 1"),  # dry before it is done
         (lambda: problem(Chain("frame", (coat(),)), people=(Person("Ada", always()[:3]),)), "Ada"),
-        (lambda: problem(Chain("frame", (coat(),)), links=(Link("blast", "frame coat 1", ()),)), "blast"),
+        (lambda: problem(Chain("frame", (coat(),)), time_lags=(TimeLag("blast", "frame coat 1", ()),)), "blast"),
         (
-            lambda: problem(Chain("frame", (blast(), coat())), links=(Link("frame blast", "frame coat 1", ()),)),
+            lambda: problem(Chain("frame", (blast(), coat())), time_lags=(TimeLag("frame blast", "frame coat 1", ()),)),
             "frame blast",
         ),
-        (lambda: frame(moves=(Move("yard", "shop", 1, settles=-1),)), "yard to shop"),
+        (lambda: frame(transports=(Transport("yard", "shop", 1, settles=-1),)), "yard to shop"),
     ],
 )
 def test_what_cannot_be_is_refused_with_its_subject(wrong, subject):
@@ -85,9 +85,9 @@ def test_what_cannot_be_is_refused_with_its_subject(wrong, subject):
 def test_a_later_start_is_never_ready_earlier():
     backwards = replace(window(2), opens=HOURS[::-1].copy())
     with pytest.raises(ProblemError, match="a later start may not be ready earlier"):
-        problem(Chain("frame", (blast(), coat())), links=(Link("frame blast", "frame coat 1", (backwards,)),))
+        problem(Chain("frame", (blast(), coat())), time_lags=(TimeLag("frame blast", "frame coat 1", (backwards,)),))
 
 
 def test_steps_are_found_by_their_names():
     assert isinstance(frame(), Problem)
-    assert list(frame().steps) == ["frame blast", "frame coat 1"]
+    assert list(frame().tasks) == ["frame blast", "frame coat 1"]

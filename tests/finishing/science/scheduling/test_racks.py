@@ -4,12 +4,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from finishing.science.scheduling.racks import Piece, area_within, group, rack_time
+from finishing.science.scheduling.racks import PieceToHang, area_within, group, rack_time
 from finishing.science.units import Quantity
 
 
 def piece(name, area=1.0, preparation="blast", system="grey", **more):
-    return Piece(name, area, preparation, system, **more)
+    return PieceToHang(name, area, preparation, system, **more)
 
 
 def hung(racks):

@@ -1,4 +1,4 @@
-"""Plans against every plan there is, against the rules, and against what can be worked out in the head."""
+"""Plans against every schedule there is, against the rules, and against what can be worked out in the head."""
 
 import threading
 
@@ -7,12 +7,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from finishing.science.scheduling.board import lay_out
-from finishing.science.scheduling.check import check
-from finishing.science.scheduling.plan import AIMS, Aim
-from finishing.science.scheduling.problem import Chain, Link, Move, Option, Person, Place, Visit
+from finishing.science.scheduling.feasibility import check_feasibility
+from finishing.science.scheduling.insertion import first_schedule
+from finishing.science.scheduling.problem import Chain, Mode, Person, TimeLag, Transport, VisitOffer, Workplace
+from finishing.science.scheduling.schedule import AIMS, Aim
+from finishing.science.scheduling.search_space import search_space
 from finishing.science.scheduling.solve import solve
-from finishing.science.scheduling.start import first_plan
 from tests.racks_in_the_yard import yard
 
 from .shop import COUNT, HOURS, always, blast, coat, dry_after, every_plan, frame, problem, window
@@ -22,140 +22,138 @@ FEW = st.sampled_from
 
 def test_a_frame_is_blasted_carried_in_and_coated_as_early_as_it_goes():
     """At work from 1: blast 1–3, carry 3–4, coat 4–5, dry 7."""
-    answer = solve(frame())
-    assert [(s.begin, s.end, s.dry) for s in answer.plan.slots.values()] == [(1, 3, 3), (4, 5, 7)]
-    assert answer.proven
-    assert answer.gap == 0
+    result = solve(frame())
+    assert [(s.begin, s.end, s.dry) for s in result.schedule.tasks.values()] == [(1, 3, 3), (4, 5, 7)]
+    assert result.proven
+    assert result.gap == 0
 
 
 def test_the_aims_come_in_the_order_asked():
     """Overtime before 6: early costs 900 cents, waiting until 6 nothing."""
     ada = Person("Ada", always(), extra=np.where(HOURS < 6, 900, 0))
-    early = solve(problem(Chain("wheel", (coat("wheel"),)), people=(ada,))).plan
-    cheap = solve(problem(Chain("wheel", (coat("wheel"),)), people=(ada,)), (Aim.COST, Aim.FINISH)).plan
+    early = solve(problem(Chain("wheel", (coat("wheel"),)), people=(ada,))).schedule
+    cheap = solve(problem(Chain("wheel", (coat("wheel"),)), people=(ada,)), (Aim.COST, Aim.FINISH)).schedule
     assert (early.finish, early.cost) == (3, 900)
     assert (cheap.finish, cheap.cost) == (9, 0)
 
 
 def test_a_promise_comes_before_the_finish_of_all():
     first, second = (Chain(n, (coat(n),), promised=p) for n, p in (("frame", None), ("wheel", 4)))
-    answer = solve(problem(first, second))
-    assert answer.plan.slots["wheel coat 1"].dry <= 4
-    assert answer.plan.lateness == 0
+    result = solve(problem(first, second))
+    assert result.schedule.tasks["wheel coat 1"].dry <= 4
+    assert result.schedule.lateness == 0
 
 
 def test_one_visit_is_booked_where_one_will_do():
     visited = {"by_visit": True, "people": 0}
     racks = [Chain(n, (blast(n, **visited),)) for n in ("frame", "wheel")]
-    days = (Visit("Monday", 2, 6, 45_000), Visit("Tuesday", 4, 6, 45_000))
-    plan = solve(problem(*racks, visits=days)).plan
-    assert (plan.finish, plan.visits, plan.cost) == (6, ("Monday",), 45_000)
+    days = (VisitOffer("Monday", 2, 6, 45_000), VisitOffer("Tuesday", 4, 6, 45_000))
+    schedule = solve(problem(*racks, visits=days)).schedule
+    assert (schedule.finish, schedule.visits, schedule.cost) == (6, ("Monday",), 45_000)
 
 
 def test_margin_is_what_is_left_to_choose():
-    option = Option("shop", always(), dry_after(3), margin=np.where(HOURS == 9, 50, 20))
-    late = coat("frame", options=(option,))
-    slow = coat("wheel", options=(Option("shop", HOURS == 12, dry_after(3)),))
-    answer = solve(problem(Chain("frame", (late,)), Chain("wheel", (slow,))))
-    assert answer.plan.slots["frame coat 1"].begin == 9
-    assert answer.plan.margin == 50
-    assert answer.proven
+    mode = Mode("shop", always(), dry_after(3), margin=np.where(HOURS == 9, 50, 20))
+    late = coat("frame", modes=(mode,))
+    slow = coat("wheel", modes=(Mode("shop", HOURS == 12, dry_after(3)),))
+    result = solve(problem(Chain("frame", (late,)), Chain("wheel", (slow,))))
+    assert result.schedule.tasks["frame coat 1"].begin == 9
+    assert result.schedule.margin == 50
+    assert result.proven
 
 
 @pytest.mark.parametrize("early", [True, False])
 def test_a_rack_is_carried_once_it_is_there(early):
     """There from 4, an hour on the way, an hour's work, dry three hours after its start."""
     chain = Chain("frame", (coat(not_before=4, early=early),), stands_in="yard")
-    answer = solve(problem(chain))
-    assert (answer.plan.slots["frame coat 1"].carried_in.begin, answer.plan.finish) == (4, 8)
+    result = solve(problem(chain))
+    assert (result.schedule.tasks["frame coat 1"].carried_in.begin, result.schedule.finish) == (4, 8)
     equals_the_best_of_all_plans(problem(chain))
 
 
 def test_iron_is_not_carried_for_nothing():
     """The wheel holds everything up until 16; the frame could be carried in and out, and is left where it stands."""
-    slow = coat("wheel", options=(Option("shop", HOURS == 13, dry_after(3)),))
+    slow = coat("wheel", modes=(Mode("shop", HOURS == 13, dry_after(3)),))
     racks = Chain("frame", tuple(coat(number=n, places=("shop", "yard")) for n in (1, 2)), stands_in="yard")
-    moves = (Move("yard", "shop", 1), Move("shop", "yard", 1))
-    answer = solve(problem(racks, Chain("wheel", (slow,)), moves=moves))
-    assert answer.proven
-    assert {slot.carried_in for slot in answer.plan.slots.values()} == {None}
-    assert answer.plan.labour == 3
+    transports = (Transport("yard", "shop", 1), Transport("shop", "yard", 1))
+    result = solve(problem(racks, Chain("wheel", (slow,)), transports=transports))
+    assert result.proven
+    assert {slot.carried_in for slot in result.schedule.tasks.values()} == {None}
+    assert result.schedule.labour == 3
 
 
 def test_painted_outside_and_wheeled_in_before_the_dew():
-    outside = Option("yard", HOURS < 3, dry_after(5), stands_in="shop", carried=HOURS + 2)
-    chain = Chain("frame", (coat(number=1, options=(outside,)), coat(number=2)))
-    plan = solve(problem(chain, moves=(Move("yard", "shop", 1, settles=2),))).plan
-    out = plan.slots["frame coat 1"].carried_out
+    outside = Mode("yard", HOURS < 3, dry_after(5), stands_in="shop", carried=HOURS + 2)
+    chain = Chain("frame", (coat(number=1, modes=(outside,)), coat(number=2)))
+    schedule = solve(problem(chain, transports=(Transport("yard", "shop", 1, settles=2),))).schedule
+    out = schedule.tasks["frame coat 1"].carried_out
     assert (out.begin, out.end) == (3, 4)
-    assert plan.slots["frame coat 2"].begin == 6
+    assert schedule.tasks["frame coat 2"].begin == 6
 
 
 def test_a_heavy_rack_does_not_keep_a_light_one_waiting():
     """Blast 1–3 and 3–5, carry the wheel 3–4 or 5–6 and coat it at once; the frame waits six hours for its margin."""
     racks = [Chain(n, (blast(n), coat(n))) for n in ("frame", "wheel")]
-    moves = tuple(Move("yard", "shop", 1, settles=s, rack=n) for n, s in (("frame", 6), ("wheel", 0)))
-    plan = solve(problem(*racks, moves=moves)).plan
+    transports = tuple(Transport("yard", "shop", 1, settles=s, rack=n) for n, s in (("frame", 6), ("wheel", 0)))
+    schedule = solve(problem(*racks, transports=transports)).schedule
     frame_waits, wheel_waits = (
-        plan.slots[f"{n} coat 1"].begin - plan.slots[f"{n} coat 1"].carried_in.end for n in ("frame", "wheel")
+        schedule.tasks[f"{n} coat 1"].begin - schedule.tasks[f"{n} coat 1"].carried_in.end for n in ("frame", "wheel")
     )
     assert (frame_waits, wheel_waits) == (6, 0)
-    assert plan.finish == 1 + 2 + 1 + 6 + 3
+    assert schedule.finish == 1 + 2 + 1 + 6 + 3
 
 
 def test_a_rack_is_fetched_earlier_where_the_hands_are_needed_later():
     """The frame may be coated at 5 alone and the wheel at 4 alone: at 4, its last moment, the frame has no carrier."""
-    frame_at, wheel_at = (Option(place, hour == HOURS, dry_after(3)) for place, hour in (("shop", 5), ("yard", 4)))
+    frame_at, wheel_at = (Mode(place, hour == HOURS, dry_after(3)) for place, hour in (("shop", 5), ("yard", 4)))
     racks = [
-        Chain("frame", (coat("frame", options=(frame_at,), early=True),), stands_in="yard"),
-        Chain("wheel", (coat("wheel", options=(wheel_at,)),)),
+        Chain("frame", (coat("frame", modes=(frame_at,), early=True),), stands_in="yard"),
+        Chain("wheel", (coat("wheel", modes=(wheel_at,)),)),
     ]
-    answer = solve(problem(*racks))
-    assert answer.proven
-    assert answer.plan.slots["frame coat 1"].carried_in.begin == 3
-    assert first_plan(lay_out(problem(*racks))).slots == answer.plan.slots
+    result = solve(problem(*racks))
+    assert result.proven
+    assert result.schedule.tasks["frame coat 1"].carried_in.begin == 3
+    assert first_schedule(search_space(problem(*racks))).tasks == result.schedule.tasks
 
 
 def test_a_rack_is_fetched_at_the_last_moment_for_which_there_are_hands():
     """Ada is paid for carrying before 6; nobody need carry earlier than an hour before the coat at 9."""
-    option = Option("shop", HOURS == 9, dry_after(3))
+    mode = Mode("shop", HOURS == 9, dry_after(3))
     ada = Person("Ada", HOURS < 20, extra=np.where(HOURS < 6, 900, 0))
-    racks = [
-        Chain(n, (coat(n, options=(option,), people=0, early=True),), stands_in="yard") for n in ("frame", "wheel")
-    ]
-    plan = solve(problem(*racks, people=(ada,))).plan
-    assert sorted(slot.carried_in.begin for slot in plan.slots.values()) == [7, 8]
-    assert plan.cost == 0
+    racks = [Chain(n, (coat(n, modes=(mode,), people=0, early=True),), stands_in="yard") for n in ("frame", "wheel")]
+    schedule = solve(problem(*racks, people=(ada,))).schedule
+    assert sorted(slot.carried_in.begin for slot in schedule.tasks.values()) == [7, 8]
+    assert schedule.cost == 0
 
 
 def test_what_is_bare_or_drying_is_fetched_at_the_last_moment_or_not_at_all():
     """As above, but the frame's windows run where it stands: Ada cannot be in two places at 4."""
-    frame_at, wheel_at = (Option(place, hour == HOURS, dry_after(3)) for place, hour in (("shop", 5), ("yard", 4)))
+    frame_at, wheel_at = (Mode(place, hour == HOURS, dry_after(3)) for place, hour in (("shop", 5), ("yard", 4)))
     racks = [
-        Chain("frame", (coat("frame", options=(frame_at,)),), stands_in="yard"),
-        Chain("wheel", (coat("wheel", options=(wheel_at,)),)),
+        Chain("frame", (coat("frame", modes=(frame_at,)),), stands_in="yard"),
+        Chain("wheel", (coat("wheel", modes=(wheel_at,)),)),
     ]
     assert solve(problem(*racks)).impossible
 
 
 def test_no_plan_is_proven_and_not_guessed():
-    answer = solve(frame(people=(Person("Ada", HOURS < 3),)))
-    assert answer.plan is None
-    assert answer.impossible
+    result = solve(frame(people=(Person("Ada", HOURS < 3),)))
+    assert result.schedule is None
+    assert result.impossible
 
 
 def test_the_same_seed_gives_the_same_plan():
     racks = [Chain(n, (blast(n), coat(n))) for n in "abcd"]
-    one, other = (solve(problem(*racks), seed=7, effort=0.5).plan for _ in range(2))
-    assert one.slots == other.slots
+    one, other = (solve(problem(*racks), seed=7, effort=0.5).schedule for _ in range(2))
+    assert one.tasks == other.tasks
 
 
 def test_it_stops_when_asked_and_keeps_the_best_so_far():
     racks = [Chain(n, (blast(n), coat(n))) for n in "abc"]
     told = []
-    answer = solve(problem(*racks), report=told.append, stop=lambda: True)
-    assert answer.plan is told[-1]
-    assert check(answer.plan) == []
+    result = solve(problem(*racks), report=told.append, stop=lambda: True)
+    assert result.schedule is told[-1]
+    assert check_feasibility(result.schedule) == []
 
 
 def test_stopped_while_the_solver_works_it_keeps_the_best_so_far():
@@ -167,11 +165,11 @@ def test_stopped_while_the_solver_works_it_keeps_the_best_so_far():
             said.set()
         return said.is_set()
 
-    answer = solve(yard(racks=12), (Aim.FINISH,), report=told.append, stop=stop)
+    result = solve(yard(racks=12), (Aim.FINISH,), report=told.append, stop=stop)
     assert said.is_set()
-    assert answer.plan is told[-1]
-    assert check(answer.plan) == []
-    assert answer.bounds[0] < answer.plan.finish
+    assert result.schedule is told[-1]
+    assert check_feasibility(result.schedule) == []
+    assert result.bounds[0] < result.schedule.finish
 
 
 def test_a_failure_to_ask_whether_to_stop_is_not_lost():
@@ -187,22 +185,22 @@ def test_a_failure_to_ask_whether_to_stop_is_not_lost():
 def test_a_second_coat_comes_before_or_behind_the_closed_zone():
     """Coat at 1–2; open from 5, shut 6–12: 5–6 just fits; with Ada away until 9 it waits until 12."""
     racks = Chain("frame", (coat(number=1), coat(number=2)))
-    link = Link("frame coat 1", "frame coat 2", (window(4, shut=(5, 11)),))
+    lag = TimeLag("frame coat 1", "frame coat 2", (window(4, shut=(5, 11)),))
     away = Person("Ada", (HOURS == 1) | (HOURS >= 9))
     begins = [
-        solve(problem(racks, links=(link,), **more)).plan.slots["frame coat 2"].begin
+        solve(problem(racks, time_lags=(lag,), **more)).schedule.tasks["frame coat 2"].begin
         for more in ({}, {"people": (away,)})
     ]
     assert begins == [5, 12]
     for more in ({}, {"people": (away,)}):
-        equals_the_best_of_all_plans(problem(racks, links=(link,), **more))
+        equals_the_best_of_all_plans(problem(racks, time_lags=(lag,), **more))
 
 
 def test_room_for_one_wet_rack_makes_the_other_wait():
     """100 dm² each and room for 150: the second coat begins when the first is dry, at 4, and is dry at 7."""
     racks = [Chain(n, (coat(n),)) for n in ("frame", "wheel")]
-    wanted = problem(*racks, places=(Place("yard"), Place("shop", wet_room=150)))
-    assert solve(wanted).plan.finish == 7
+    wanted = problem(*racks, places=(Workplace("yard"), Workplace("shop", wet_room=150)))
+    assert solve(wanted).schedule.finish == 7
     equals_the_best_of_all_plans(wanted)
 
 
@@ -213,33 +211,35 @@ def small_problems(draw):
     dry = dry_after(draw(FEW([2, 3])))
     margin = np.array(draw(st.lists(FEW([5, 10, 20]), min_size=7, max_size=7)) + [20] * (COUNT - 7))
     places = draw(FEW([("shop",), ("yard",), ("yard", "shop")]))
-    options = tuple(Option(p, draw(hours), dry, cost=draw(FEW([0, 300])), margin=margin) for p in places)
-    first = blast(options=(Option("yard", draw(hours)),), by_visit=draw(st.booleans()), people=draw(FEW([0, 1])))
-    rust = Link("frame blast", "frame coat 1", (window(2, closes=draw(FEW([4, 6]))),), "rust")
-    second = coat(options=options, early=draw(st.booleans()))
+    modes = tuple(Mode(p, draw(hours), dry, cost=draw(FEW([0, 300])), margin=margin) for p in places)
+    first = blast(modes=(Mode("yard", draw(hours)),), by_visit=draw(st.booleans()), people=draw(FEW([0, 1])))
+    rust = TimeLag("frame blast", "frame coat 1", (window(2, closes=draw(FEW([4, 6]))),), "rust")
+    second = coat(modes=modes, early=draw(st.booleans()))
     chains = [Chain("frame", (first, second), promised=draw(FEW([None, 5])))]
     if draw(st.booleans()):
-        chains.append(Chain("wheel", (coat("wheel", options=(Option("yard", draw(hours) & (HOURS < 4), dry),)),)))
+        chains.append(Chain("wheel", (coat("wheel", modes=(Mode("yard", draw(hours) & (HOURS < 4), dry),)),)))
     return problem(
         *chains,
-        links=(rust,) if draw(st.booleans()) else (),
+        time_lags=(rust,) if draw(st.booleans()) else (),
         people=(Person("Ada", HOURS < 9, extra=np.where(HOURS > 5, 100, 0)),),
-        visits=(Visit("Monday", 0, 4, 500), Visit("Tuesday", 2, 8, 400)),
-        moves=(
-            Move("yard", "shop", 1, settles=np.resize(draw(st.lists(FEW([0, 1, 3]), min_size=1, max_size=5)), COUNT)),
+        visits=(VisitOffer("Monday", 0, 4, 500), VisitOffer("Tuesday", 2, 8, 400)),
+        transports=(
+            Transport(
+                "yard", "shop", 1, settles=np.resize(draw(st.lists(FEW([0, 1, 3]), min_size=1, max_size=5)), COUNT)
+            ),
         ),
     )
 
 
 def equals_the_best_of_all_plans(wanted):
-    best = min((plan.values() for plan in every_plan(wanted)), default=None)
-    answer = solve(wanted)
-    assert answer.impossible == (best is None)
+    best = min((schedule.values() for schedule in every_plan(wanted)), default=None)
+    result = solve(wanted)
+    assert result.impossible == (best is None)
     if best is not None:
-        assert answer.plan.values() == best
-        assert answer.proven
-        first = first_plan(lay_out(wanted))
-        assert first is None or check(first) == []
+        assert result.schedule.values() == best
+        assert result.proven
+        first = first_schedule(search_space(wanted))
+        assert first is None or check_feasibility(first) == []
 
 
 @given(small_problems())
@@ -250,25 +250,25 @@ def test_small_problems_equal_the_best_of_all_plans(wanted):
 
 @pytest.mark.parametrize("aims", [AIMS, AIMS[::-1], (Aim.MARGIN, Aim.COST, Aim.FINISH, Aim.LATENESS)])
 def test_any_order_of_aims_equals_the_best_of_all_plans(aims):
-    option = Option("shop", HOURS < 8, dry_after(3), cost=np.where(HOURS < 6, 200, 0), margin=10 + 5 * (HOURS % 3))
-    racks = Chain("frame", (blast(options=(Option("yard", HOURS < 7),)), coat(options=(option,))), promised=8)
-    wanted = problem(racks, places=(Place("yard"), Place("shop")))
-    best = min(plan.values(aims) for plan in every_plan(wanted))
-    assert solve(wanted, aims).plan.values(aims) == best
+    mode = Mode("shop", HOURS < 8, dry_after(3), cost=np.where(HOURS < 6, 200, 0), margin=10 + 5 * (HOURS % 3))
+    racks = Chain("frame", (blast(modes=(Mode("yard", HOURS < 7),)), coat(modes=(mode,))), promised=8)
+    wanted = problem(racks, places=(Workplace("yard"), Workplace("shop")))
+    best = min(schedule.values(aims) for schedule in every_plan(wanted))
+    assert solve(wanted, aims).schedule.values(aims) == best
 
 
 @given(st.integers(1, 4), st.integers(1, 3), st.booleans(), st.integers(0, 2))
 @settings(max_examples=6, deadline=None)
 def test_every_plan_told_stands_and_is_better_than_the_one_before(racks, coats, zone, settles):
-    chains, links, told = [], [], []
+    chains, time_lags, told = [], [], []
     for n in range(racks):
-        steps = [blast(f"r{n}"), *(coat(f"r{n}", k, dries=2) for k in range(coats))]
-        chains.append(Chain(f"r{n}", tuple(steps), promised=20))
+        tasks = [blast(f"r{n}"), *(coat(f"r{n}", k, dries=2) for k in range(coats))]
+        chains.append(Chain(f"r{n}", tuple(tasks), promised=20))
         shut = window(3, shut=(5, 8) if zone else None)
-        links += [Link(a.name, b.name, (shut,)) for a, b in zip(steps[1:], steps[2:], strict=False)]
+        time_lags += [TimeLag(a.name, b.name, (shut,)) for a, b in zip(tasks[1:], tasks[2:], strict=False)]
     people = tuple(Person(name, always()) for name in ("Ada", "Ben"))
-    moves = (Move("yard", "shop", 1, settles=settles),)
-    wanted = problem(*chains, links=tuple(links), people=people, moves=moves)
+    transports = (Transport("yard", "shop", 1, settles=settles),)
+    wanted = problem(*chains, time_lags=tuple(time_lags), people=people, transports=transports)
     solve(wanted, effort=0.3, report=told.append)
-    assert all(check(plan) == [] for plan in told)
-    assert [plan.values() for plan in told] == sorted((plan.values() for plan in told), reverse=True)
+    assert all(check_feasibility(schedule) == [] for schedule in told)
+    assert [schedule.values() for schedule in told] == sorted((schedule.values() for schedule in told), reverse=True)

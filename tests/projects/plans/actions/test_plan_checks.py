@@ -105,7 +105,7 @@ def test_a_rack_on_the_way_is_not_carried_again(workshop, project, roof, moved):
     layout = lay_out_rows(Terms(workshop, {}), [project], now, list(moved.slots.all()))
     chain = next(chain for chain in layout.problem.chains)
     assert chain.stands_in == roof.name
-    assert chain.steps[0].not_before >= layout.ground.slot_up(move.end)
+    assert chain.tasks[0].not_before >= layout.ground.slot_up(move.end)
 
 
 def test_work_goes_on_where_it_is_done_though_nobody_logged_the_move(workshop, project, roof, moved):
@@ -114,7 +114,7 @@ def test_work_goes_on_where_it_is_done_though_nobody_logged_the_move(workshop, p
     assert "blast" not in marked()
     layout = lay_out_rows(Terms(workshop, {}), [project], now, list(moved.slots.all()))
     assert layout.problem.chains[0].stands_in == roof.name
-    assert layout.problem.chains[0].steps[0].fixed == 0
+    assert layout.problem.chains[0].tasks[0].fixed == 0
 
 
 def test_a_rack_logged_piece_by_piece_stands_in_its_plan(workshop, project, part, roof, piece, kept, log):

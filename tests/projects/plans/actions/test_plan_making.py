@@ -2,9 +2,8 @@
 
 from types import SimpleNamespace
 
-from finishing.science.scheduling.plan import AIMS
-from finishing.science.scheduling.problem import Chain, Option
-from projects.plans.actions.checks import only
+from finishing.science.scheduling.problem import Chain, Mode
+from finishing.science.scheduling.schedule import AIMS
 from projects.plans.actions.making import Making
 from tests.finishing.science.scheduling.shop import HOURS, coat, dry_after, problem
 
@@ -14,7 +13,7 @@ class Stubborn(Making):
 
     def __init__(self, whole):
         self.layout, self.impossible, self.run = SimpleNamespace(problem=whole), [], SimpleNamespace(seed=0, aims=AIMS)
-        self.problem, self.crowded, self.offered = only(whole, whole.chains[:1]), list(whole.chains[1:]), []
+        self.problem, self.crowded, self.offered = whole.restricted_to(whole.chains[:1]), list(whole.chains[1:]), []
 
     stop_wanted = staticmethod(lambda: False)
 
@@ -24,9 +23,9 @@ class Stubborn(Making):
 
 def test_what_finds_a_place_beside_the_others_is_planned_though_not_all_of_them_do():
     """Ada coats one at 4 and one at 5: of three racks two."""
-    at_four_or_five = Option("shop", (HOURS == 4) | (HOURS == 5), dry_after(3))
-    making = Stubborn(problem(*(Chain(name, (coat(name, options=(at_four_or_five,)),)) for name in "abc")))
+    at_four_or_five = Mode("shop", (HOURS == 4) | (HOURS == 5), dry_after(3))
+    making = Stubborn(problem(*(Chain(name, (coat(name, modes=(at_four_or_five,)),)) for name in "abc")))
     making._one_by_one()
     assert [chain.name for chain in making.problem.chains] == ["a", "b"]
     assert [chain.name for chain in making.crowded] == ["c"]
-    assert [sorted(plan.slots) for plan in making.offered] == [["a coat 1", "b coat 1"]]
+    assert [sorted(plan.tasks) for plan in making.offered] == [["a coat 1", "b coat 1"]]

@@ -82,7 +82,7 @@ def test_members_that_fail_different_steps_leave_the_whole_plan_less_than_each_s
     run = planned()
     told(workshop, member((25, 29)), member(DAMP), member(), member())  # damp on Tuesday morning, or afternoon
     counted = count_plan(in_full(run), NOW)
-    assert (counted.whole, min(counted.steps.values())) == (2, 3)
+    assert (counted.whole, min(counted.tasks.values())) == (2, 3)
 
 
 def test_a_plan_asked_to_stand_in_eight_of_ten_waits_for_hours_that_so_many_allow(workshop, planned):

@@ -41,7 +41,7 @@ def laid_out(workshop, project, piece):
 
 
 def steps(layout):
-    return {name.split(": ")[1]: step for name, step in layout.problem.steps.items()}
+    return {name.split(": ")[1]: step for name, step in layout.problem.tasks.items()}
 
 
 def test_the_steps_come_out_of_the_system_and_take_area_by_rate_and_a_fixed_part(laid_out):
@@ -60,8 +60,8 @@ def test_the_steps_come_out_of_the_system_and_take_area_by_rate_and_a_fixed_part
 def test_times_follow_the_sheets(laid_out):
     """At 20 °C: handled four hours, recoated six hours after the last stroke; four hours bare less a quarter."""
     layout = laid_out()
-    rust, first, _ = layout.problem.links
-    primer = steps(layout)["coat of grey primer, layer 1"].options[0]
+    rust, first, _ = layout.problem.time_lags
+    primer = steps(layout)["coat of grey primer, layer 1"].modes[0]
     assert primer.dry[10] == 10 + 1 + 4
     assert first.windows[0].opens[10] == 10 + 1 + 6
     assert rust.windows[0].closes[10] == 10 + 1 + 3
@@ -88,7 +88,7 @@ def test_overtime_is_there_and_costs(laid_out, workshop):
 def test_nothing_new_begins_in_an_hour_that_has_begun(laid_out):
     layout = laid_out(now=datetime(2026, 5, 11, 8, 20, tzinfo=UTC))
     assert layout.ground.start == datetime(2026, 5, 11, 8, tzinfo=UTC)
-    assert not any(option.may_start[0] for step in layout.problem.steps.values() for option in step.options)
+    assert not any(mode.may_start[0] for task in layout.problem.tasks.values() for mode in task.modes)
     assert not layout.problem.people[0].working[0]
 
 
@@ -99,12 +99,12 @@ def test_bare_iron_keeps_to_a_place_whose_air_is_dry(laid_out, workshop, shop):
     Forecast.objects.all().delete()
     steady_forecast(workshop, NOW, humidity=80)
     blast = steps(laid_out())["blast"]
-    assert {(option.place, option.stands_in) for option in blast.options} == {("Lean-to", "Shop")}
+    assert {(mode.place, mode.stands_in) for mode in blast.modes} == {("Lean-to", "Shop")}
 
 
 def test_what_ends_with_the_forecast_is_not_known(laid_out):
     layout = laid_out()
-    last = steps(layout)["coat of green enamel, layer 3"].options[0]
+    last = steps(layout)["coat of green enamel, layer 3"].modes[0]
     assert layout.problem.grid.count == 16 * 24
     assert not np.any(last.may_start[-1:])
 
@@ -132,7 +132,7 @@ def test_each_rack_is_carried_as_its_own_iron_settles(laid_out, workshop, projec
     shop.save()
     Forecast.objects.all().delete()
     steady_forecast(workshop, NOW, humidity=95)
-    moves = laid_out(largest=0.1).problem.moves
+    moves = laid_out(largest=0.1).problem.transports
     settles = {move.rack: int(move.settles[9]) for move in moves if (move.origin, move.to) == ("Lean-to", "Shop")}
     assert settles == {"F-1 frame": 1, "B-1 bed": 4}
 

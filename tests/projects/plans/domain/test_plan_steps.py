@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from finishing.coatings.models import Layer
-from finishing.science.scheduling.check import check
+from finishing.science.scheduling.feasibility import check_feasibility
 from finishing.science.scheduling.problem import NEVER
 from finishing.science.scheduling.solve import solve
 from projects.plans.domain.problem import lay_out_rows
@@ -45,14 +45,14 @@ def lay_out(workshop, owner, shop):
 
 
 def steps(layout):
-    return {name.split(": ")[1]: step for name, step in layout.problem.steps.items()}
+    return {name.split(": ")[1]: step for name, step in layout.problem.tasks.items()}
 
 
 def planned(layout):
     """Begin and dry of each step of the best plan."""
-    plan = solve(layout.problem, effort=1.0).plan
-    assert check(plan) == []
-    return {name.split(": ")[1]: slot for name, slot in plan.slots.items()}
+    plan = solve(layout.problem, effort=1.0).schedule
+    assert check_feasibility(plan) == []
+    return {name.split(": ")[1]: slot for name, slot in plan.tasks.items()}
 
 
 def test_a_piece_is_turned_over_once_its_first_side_may_be_handled(workshop, lay_out, primer):
@@ -77,7 +77,7 @@ def test_blasted_iron_of_two_sides_waits_with_both_for_their_first_coat(workshop
     system = SystemFactory(workshop=workshop, name="primer on two sides")
     for position, side in enumerate((Layer.Side.FIRST, Layer.Side.SECOND), start=1):
         LayerFactory(system=system, position=position, coating=primer, side=side)
-    rust = {link.after.split(": ")[1] for link in lay_out(system).problem.links if link.kind == "rust"}
+    rust = {lag.after.split(": ")[1] for lag in lay_out(system).problem.time_lags if lag.kind == "rust"}
     assert rust == {label for label in steps(lay_out(system)) if label.startswith("coat of")}
 
 
@@ -93,8 +93,8 @@ def test_painted_in_the_open_and_wheeled_in_it_dries_at_the_shops_pace(workshop,
         LayerFactory(system=system, position=position, coating=primer)
     layout = lay_out(system)
     coat = next(step for label, step in steps(layout).items() if label.startswith("coat of") and "layer 1" in label)
-    number, option = next((n, o) for n, o in enumerate(coat.options) if (o.place, o.stands_in) == ("Lean-to", "Shop"))
-    recoat = next(link for link in layout.problem.links if link.before == coat.name and link.kind == "recoat")
+    number, option = next((n, o) for n, o in enumerate(coat.modes) if (o.place, o.stands_in) == ("Lean-to", "Shop"))
+    recoat = next(lag for lag in layout.problem.time_lags if lag.before == coat.name and lag.kind == "recoat")
     assert option.dry[2] == 2 + 1 + 4
     assert option.carried[2] == 7
     assert recoat.windows[number].opens[2] == 7 + 1
@@ -109,7 +109,7 @@ def test_no_coat_falls_into_the_closed_zone(workshop, lay_out, enamel):
     for position in (1, 2):
         LayerFactory(system=system, position=position, coating=enamel)
     layout = lay_out(system)
-    window = next(link for link in layout.problem.links if link.kind == "recoat").windows[0]
+    window = next(lag for lag in layout.problem.time_lags if lag.kind == "recoat").windows[0]
     assert [int(getattr(window, name)[0]) for name in ("opens", "closed_from", "closed_until")] == [7, 9, 31]
     assert int(window.closes[0]) == NEVER
     first, second = list(planned(layout).values())[-2:]
@@ -141,7 +141,7 @@ def test_two_racks_take_turns_where_only_one_may_lie_wet(workshop, lay_out, shop
     LayerFactory(system=system, position=1, coating=primer)
     layout = lay_out(system, pieces=2, largest=0.5)
     one, other = sorted(
-        (slot for slot in solve(layout.problem, effort=1.0).plan.slots.values() if "coat of" in slot.step),
+        (slot for slot in solve(layout.problem, effort=1.0).schedule.tasks.values() if "coat of" in slot.task),
         key=lambda slot: slot.begin,
     )
     assert len(layout.hung) == 2

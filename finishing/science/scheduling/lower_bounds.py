@@ -1,4 +1,4 @@
-"""Whether there are hands, visits and room enough for all that is to be done: a bound that holds for every plan."""
+"""Whether there are hands, visits and room enough for all that is to be done: a bound that holds for every schedule."""
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable
@@ -6,26 +6,27 @@ from typing import Any
 
 import numpy as np
 
-from .board import Board
+from .aims import earliest
 from .choices import Choice, Fetching, Resource
 from .problem import Slots
+from .search_space import SearchSpace
 
 Flow = Callable[[list[Any]], int]  # how much passes through a network of arcs, from node 0 to node 1
 
 
-def enough(board: Board, what: str, flow: Flow) -> bool:
+def capacity_suffices(space: SearchSpace, what: str, flow: Flow) -> bool:
     """Whether all work finds hands (visits, wet room) in the slots it may lie in, if it could be cut up as one likes.
 
-    In no slot does a step take more of anything than some way to do it takes at once.
+    In no slot does a task take more of anything than some way to do it takes at once.
     """
-    resources = [(on, limit) for on, limit in board.resources().items() if on[0] == what and limit is not None]
-    count = board.problem.grid.count
+    resources = [(on, limit) for on, limit in space.resources().items() if on[0] == what and limit is not None]
+    count = space.problem.grid.count
     first = {on: 2 + i * count for i, (on, _) in enumerate(resources)}
     arcs = [_arcs(first[on] + np.arange(count), 1, limit) for on, limit in resources]
     node, asked = 2 + len(resources) * count, 0
-    for name, ways in board.choices.items():
-        times = board.times(name)
-        demand, slots = _demand(ways, board.fetchings(name), first, count)
+    for name, ways in space.choices.items():
+        times = space.times(name)
+        demand, slots = _demand(ways, space.fetchings(name), first, count)
         if demand:
             arcs.append(_arcs(0, node, times * demand))
             arcs += [_arcs(node, first[on] + at, times * at_once) for on, at, at_once in slots]
@@ -33,13 +34,18 @@ def enough(board: Board, what: str, flow: Flow) -> bool:
     return not asked or flow(arcs) >= asked
 
 
-def dearest_call(board: Board) -> int:
+def earliest_finish(space: SearchSpace) -> int:
+    """Slot before which not everything can be dry by the hours alone, people and room apart."""
+    return max(earliest(space, chain) for chain in space.problem.chains)
+
+
+def dearest_call(space: SearchSpace) -> int:
     """Each blasting lies in some visit: what the cheapest one costs for that which has least to choose from, cents."""
-    calls = np.array([visit.call_out for visit in board.problem.visits])
+    calls = np.array([visit.call_out for visit in space.problem.visits])
     least: dict[str, int] = {}
-    for choice in (c for ways in board.choices.values() for c in ways if c.step.by_visit):
+    for choice in (c for ways in space.choices.values() for c in ways if c.task.by_visit):
         cheapest = int(calls[choice.after.visit].min())
-        least[choice.step.name] = min(cheapest, least.get(choice.step.name, cheapest))
+        least[choice.task.name] = min(cheapest, least.get(choice.task.name, cheapest))
     return max(least.values(), default=0)
 
 
@@ -54,7 +60,7 @@ Taken = tuple[Resource, Slots, int]
 def _demand(
     ways: Iterable[Choice], fetchings: Iterable[Fetching], limited: dict[Resource, int], count: int
 ) -> tuple[int, list[Taken]]:
-    """The least that a step takes in all, and the slots in which some start would take it, with the most at once."""
+    """The least that a task takes in all, and the slots in which some start would take it, with the most at once."""
     least: list[int] = []
     spread: dict[Resource, Slots] = {}
     most: dict[Resource, int] = defaultdict(int)

@@ -4,17 +4,17 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
-from .problem import MOST, Problem, Step
+from .problem import MOST_MARGIN, Mode, Problem
 
 
 class Aim(StrEnum):
-    """What makes a plan better."""
+    """What makes a schedule better."""
 
     LATENESS = "lateness"  # slots by which racks miss their promised dates, added up
     FINISH = "finish"  # slot by which everything is dry
     COST = "cost"  # cents
     MARGIN = "margin"  # tenths of a degree kept in hand at the thinnest place
-    LABOUR = "labour"  # person-slots of work and carrying: what decides between plans that are level in all else
+    LABOUR = "labour"  # person-slots of work and carrying: what decides between schedules that are level in all else
 
 
 AIMS = (Aim.LATENESS, Aim.FINISH, Aim.COST, Aim.MARGIN)
@@ -32,14 +32,14 @@ class Carry:
 
 
 @dataclass(frozen=True)
-class Slot:
-    """One step in its place and time; `option` is the step's, counted from 0.
+class ScheduledTask:
+    """One task in its place and time; `mode` is the task's, counted from 0.
 
     carried_in: before the work · carried_out: after it, to dry elsewhere.
     """
 
-    step: str
-    option: int
+    task: str
+    mode: int
     begin: int
     end: int
     dry: int
@@ -58,24 +58,20 @@ class Slot:
 
 
 @dataclass(frozen=True, eq=False)
-class Plan:
-    """Every step of a problem in its slot."""
+class Schedule:
+    """Every task of a problem, by name, in its place and time."""
 
     problem: Problem
-    slots: dict[str, Slot]
-
-    def step(self, slot: Slot) -> Step:
-        """What is done in this slot."""
-        return self.problem.steps[slot.step]
+    tasks: dict[str, ScheduledTask]
 
     def done(self, chain_name: str) -> int:
         """By when a rack is dry."""
-        return next(max(self.slots[s.name].dry for s in c.steps) for c in self.problem.chains if c.name == chain_name)
+        return next(max(self.tasks[s.name].dry for s in c.tasks) for c in self.problem.chains if c.name == chain_name)
 
     @property
     def finish(self) -> int:
         """By when everything is dry."""
-        return max(slot.dry for slot in self.slots.values())
+        return max(done.dry for done in self.tasks.values())
 
     @property
     def lateness(self) -> int:
@@ -86,54 +82,35 @@ class Plan:
     @property
     def visits(self) -> tuple[str, ...]:
         """The visits to book, as the problem lists them."""
-        used = {slot.visit for slot in self.slots.values()}
+        used = {done.visit for done in self.tasks.values()}
         return tuple(visit.name for visit in self.problem.visits if visit.name in used)
 
     @property
     def cost(self) -> int:
         """Cents: visits, heating and whatever else a start costs, work beyond usual hours."""
         calls = sum(visit.call_out for visit in self.problem.visits if visit.name in self.visits)
-        starts = sum(self._value(slot, "cost") for slot in self.slots.values())
-        return calls + starts + sum(self._extra(*busy) for slot in self.slots.values() for busy in slot.attended)
+        starts = sum(int(self._mode(done).cost[done.begin]) for done in self.tasks.values())
+        extra = {person.name: person.extra for person in self.problem.people}
+        busy = (attended for done in self.tasks.values() for attended in done.attended)
+        return calls + starts + sum(int(extra[name][begin:end].sum()) for name, begin, end in busy)
 
     @property
     def margin(self) -> int:
-        """Tenths of a degree that the thinnest slot keeps above what it must; MOST where none has to."""
-        return min((self._value(slot, "margin") for slot in self.slots.values()), default=MOST)
+        """Tenths of a degree that the thinnest task keeps above what it must; MOST_MARGIN where none has to."""
+        return min((int(self._mode(done).margin[done.begin]) for done in self.tasks.values()), default=MOST_MARGIN)
 
     @property
     def labour(self) -> int:
         """Person-slots of work and carrying."""
-        return sum(end - begin for slot in self.slots.values() for _, begin, end in slot.attended)
-
-    @property
-    def idle(self) -> int:
-        """Slots in which somebody is at work with nothing to do, between their first and their last task of a day."""
-        return sum(self._idle(person.name) for person in self.problem.people)
+        return sum(end - begin for done in self.tasks.values() for _, begin, end in done.attended)
 
     def value(self, aim: Aim) -> int:
-        """How good the plan is: the less the better, so margin counts negative."""
+        """How good the schedule is: the less the better, so margin counts negative."""
         return -self.margin if aim is Aim.MARGIN else int(getattr(self, aim))
 
     def values(self, aims: tuple[Aim, ...] = AIMS) -> tuple[int, ...]:
-        """The same for each aim in turn: of two plans the one with the lesser values is better."""
+        """The same for each aim in turn: of two schedules the one with the lesser values is better."""
         return tuple(self.value(aim) for aim in aims)
 
-    def _value(self, slot: Slot, name: str) -> int:
-        return int(getattr(self.step(slot).options[slot.option], name)[slot.begin])
-
-    def _extra(self, name: str, begin: int, end: int) -> int:
-        extra = next(person.extra for person in self.problem.people if person.name == name)
-        return int(extra[begin:end].sum())
-
-    def _idle(self, name: str) -> int:
-        day = 24 * 60 // self.problem.grid.minutes
-        tasks = [(begin, end) for slot in self.slots.values() for who, begin, end in slot.attended if who == name]
-        first: dict[int, int] = {}
-        last: dict[int, int] = {}
-        for begin, end in tasks:
-            first[begin // day] = min(first.get(begin // day, begin), begin)
-            last[begin // day] = max(last.get(begin // day, end), end)
-        working = next(person.working for person in self.problem.people if person.name == name)
-        present = sum(int(working[first[d] : last[d]].sum()) for d in first)
-        return present - sum(end - begin for begin, end in tasks)
+    def _mode(self, done: ScheduledTask) -> Mode:
+        return self.problem.tasks[done.task].modes[done.mode]

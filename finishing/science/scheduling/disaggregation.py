@@ -1,4 +1,4 @@
-"""A plan of counted racks dealt out: every rack has starts of its own, and whose they are is chosen so that it fits."""
+"""A schedule of counted racks becomes one of named racks: whose which starts are is chosen so that they fit."""
 
 from collections.abc import Callable
 
@@ -7,29 +7,31 @@ from numpy.typing import NDArray
 
 from finishing.science.hours import Flags
 
-from .alike import Alike, Pick, Starts, likewise
-from .board import Board, Picks, Tie, meets
 from .choices import Choice, Resource
+from .insertion import Insertion, Room
 from .problem import Chain, Slots
-from .start import Insertion, Room
+from .search_space import Picks, SearchSpace, Tie, meets
+from .symmetry import Pick, RackGroup, Starts, likewise
 
-String = list[Pick]  # the starts of one rack, step by step
+String = list[Pick]  # the starts of one rack, task by task
 Match = Callable[[Flags], list[int]]  # for each row its column, as many where both can meet as there can be
 Areas = NDArray[np.int64]  # of a group, by limit and string: how much of it each of the racks would take
 
 
-def dealt(board: Board, groups: list[Alike], few: Board, starts: Starts, match: Match) -> Picks | None:
-    """A counted plan as one of named racks; None where what lies wet of them does not let it be dealt out.
+def disaggregate(
+    space: SearchSpace, groups: list[RackGroup], few: SearchSpace, starts: Starts, match: Match
+) -> Picks | None:
+    """A counted schedule as one of named racks; None where what lies wet of them does not allow it.
 
-    few: what `counted` made of the board, perhaps with fewer starts; a rack that comes away with a string of starts on
+    few: what `aggregate` made of the search space, perhaps with fewer starts; a rack that gets a string of starts on
     which it does not fit is put in wherever there is room for it.
     """
     starts = _fetched_late(few, starts)
     strings = [_strings(few, group[0], starts, match) for group in groups]
-    insertion, left = Insertion(board), []
-    for group, its, racks in zip(groups, strings, swapped(*_wet(board, groups, strings)), strict=True):
+    insertion, left = Insertion(space), []
+    for group, its, racks in zip(groups, strings, swapped(*_wet(space, groups, strings)), strict=True):
         for string, rack in zip(its, racks, strict=True):
-            left += [] if insertion.lay(_own(board, group[0], group[rack], string)) else [group[rack]]
+            left += [] if insertion.lay(_own(space, group[0], group[rack], string)) else [group[rack]]
     return insertion.picks if all(map(insertion.put, left)) else None
 
 
@@ -72,52 +74,52 @@ def _best_swap(areas: Areas, racks: Slots, over: Slots) -> tuple[int, int, int, 
     return int(too_much[one, other]), int(one), int(other), racks
 
 
-def _wet(board: Board, groups: list[Alike], strings: list[list[String]]) -> tuple[list[Areas], list[int]]:
+def _wet(space: SearchSpace, groups: list[RackGroup], strings: list[list[String]]) -> tuple[list[Areas], list[int]]:
     """What lies wet wherever there is a limit to it, each time that something is added, and the limits."""
-    limits = board.resources()
+    limits = space.resources()
     lies: dict[Resource, list[tuple[int, int, int, int, int]]] = {}
     for number, its in enumerate(strings):
         for which, string in enumerate(its):
-            for step, (choice, k) in enumerate(string):
+            for task, (choice, k) in enumerate(string):
                 for load in choice.loads:
                     if load.on[0] == "wet" and limits[load.on] is not None:
-                        lies.setdefault(load.on, []).append((int(load.begin[k]), int(load.end[k]), number, which, step))
+                        lies.setdefault(load.on, []).append((int(load.begin[k]), int(load.end[k]), number, which, task))
     times = [(on, t) for on, loads in lies.items() for t in sorted({begin for begin, *_ in loads})]
     areas = [np.zeros((len(times), len(group), len(group)), np.int64) for group in groups]
-    wet = [np.array([[step.wet for step in chain.steps] for chain in group]) for group in groups]
+    wet = [np.array([[task.wet for task in chain.tasks] for chain in group]) for group in groups]
     for row, (on, t) in enumerate(times):
-        for begin, end, number, which, step in lies[on]:
+        for begin, end, number, which, task in lies[on]:
             if begin <= t < end:
-                areas[number][row, which] += wet[number][:, step]
+                areas[number][row, which] += wet[number][:, task]
     return areas, [limits[on] or 0 for on, _ in times]
 
 
-def _own(board: Board, first: Chain, chain: Chain, string: String) -> Picks:
-    """The same starts as picks of this rack's steps."""
-    steps = zip(first.steps, chain.steps, string, strict=True)
-    return {step.name: likewise(board, like.name, pick, board.choices[step.name]) for like, step, pick in steps}
+def _own(space: SearchSpace, first: Chain, chain: Chain, string: String) -> Picks:
+    """The same starts as picks of this rack's tasks."""
+    tasks = zip(first.tasks, chain.tasks, string, strict=True)
+    return {task.name: likewise(space, like.name, pick, space.choices[task.name]) for like, task, pick in tasks}
 
 
-def _strings(board: Board, chain: Chain, starts: Starts, match: Match) -> list[String]:
-    """Starts of the steps strung together, one string a rack: before each start one that it may follow."""
-    strings = [[pick] for pick in starts[chain.steps[0].name]]
-    for before, step in zip(chain.steps, chain.steps[1:], strict=False):
-        ties = [tie for tie in board.ties if (tie.before, tie.after) == (before.name, step.name)]
-        able = [[_able(board, ties, string[-1], pick) for pick in starts[step.name]] for string in strings]
+def _strings(space: SearchSpace, chain: Chain, starts: Starts, match: Match) -> list[String]:
+    """Starts of the tasks strung together, one string a rack: before each start one that it may follow."""
+    strings = [[pick] for pick in starts[chain.tasks[0].name]]
+    for before, task in zip(chain.tasks, chain.tasks[1:], strict=False):
+        ties = [tie for tie in space.ties if (tie.before, tie.after) == (before.name, task.name)]
+        able = [[_able(space, ties, string[-1], pick) for pick in starts[task.name]] for string in strings]
         for string, number in zip(strings, match(np.array(able, bool)), strict=True):
-            string.append(starts[step.name][number])
+            string.append(starts[task.name][number])
     return strings
 
 
-def _able(board: Board, ties: list[Tie], before: Pick, after: Pick) -> bool:
+def _able(space: SearchSpace, ties: list[Tie], before: Pick, after: Pick) -> bool:
     (choice, k), (following, number) = before, after
-    flags = (meets(board.follow(tie, choice), k, choice, following, True)[number] for tie in ties)
+    flags = (meets(space.follow(tie, choice), k, choice, following, True)[number] for tie in ties)
     return following.comes_from == choice.stands and all(flags)
 
 
-def _fetched_late(board: Board, starts: Starts) -> Starts:
+def _fetched_late(space: SearchSpace, starts: Starts) -> Starts:
     """The same starts, every rack fetched as late as there are hands for it at no more cost."""
-    room = Room(board)
+    room = Room(space)
     for choice, k in (pick for picks in starts.values() for pick in picks):
         room.put(choice, k)
     return {name: [(_fetched_later(room, *pick), pick[1]) for pick in picks] for name, picks in starts.items()}

@@ -1,4 +1,4 @@
-"""A first plan at once: racks are put in one after the other, the longest first, each step as early as it fits."""
+"""A first schedule at once: racks are put in one after the other, the longest first, each task as early as it fits."""
 
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
@@ -7,11 +7,11 @@ import numpy as np
 
 from finishing.science.hours import Flags
 
-from .board import Board, Picks, Tie, meets, narrow, settle
 from .choices import Choice, Load, Resource
 from .crews import latest
-from .plan import Plan
 from .problem import NEVER, Chain, Slots
+from .schedule import Schedule
+from .search_space import Picks, SearchSpace, Tie, meets, narrow, settle, subspace
 
 TRIES = 60  # starts looked at for one rack before its hours are narrowed
 PATIENCE = 600  # and after
@@ -22,9 +22,9 @@ AGAINST = {"wet": "dust", "dust": "wet"}  # what may not be in the same place
 class Room:
     """What is taken of everything by now."""
 
-    def __init__(self, board: Board) -> None:
-        self.limits = board.resources()
-        self.count = board.problem.grid.count
+    def __init__(self, space: SearchSpace) -> None:
+        self.limits = space.resources()
+        self.count = space.problem.grid.count
         self.taken: dict[Resource, Slots] = {}
         self._blocked: dict[Resource, dict[int, Slots]] = {}
 
@@ -45,9 +45,9 @@ class Room:
     def fetched(self, choice: Choice) -> Choice:
         """The same, its rack fetched as late as there are hands for it where it may be early."""
         carrying = choice.carried_in
-        if carrying is None or not choice.step.early:
+        if carrying is None or not choice.task.early:
             return choice
-        free = (carrying.settled < NEVER) & (np.arange(self.count) >= choice.step.not_before)
+        free = (carrying.settled < NEVER) & (np.arange(self.count) >= choice.task.not_before)
         for load in carrying.loads(np.arange(self.count)):
             free &= self._is_free(replace(load, end=np.minimum(load.end, self.count)))
         return choice.fetched_at(latest(carrying.settled, free))
@@ -75,17 +75,17 @@ class Room:
 class Insertion:
     """Puts racks into what the others leave free."""
 
-    def __init__(self, board: Board, picks: Picks | None = None) -> None:
-        self.board, self.room, self.picks = board, Room(board), dict(picks or {})
+    def __init__(self, space: SearchSpace, picks: Picks | None = None) -> None:
+        self.space, self.room, self.picks = space, Room(space), dict(picks or {})
         self.thrift = 0  # slots by which a way may lead on later for each person-slot that it saves
-        self.earlier, self.later = _by_step(board, "after"), _by_step(board, "before")
+        self.earlier, self.later = _by_step(space, "after"), _by_step(space, "before")
         for choice, k in self.picks.values():
             self.room.put(choice, k)
 
     def put(self, chain: Chain) -> bool:
         """Put one rack in; False, and nothing changed, where it finds no place. Fetched early only if it must be."""
-        names = [step.name for step in chain.steps]
-        return self._search(names, self.board, TRIES) or self._search(names, self._narrowed(names), PATIENCE)
+        names = [task.name for task in chain.tasks]
+        return self._search(names, self.space, TRIES) or self._search(names, self._narrowed(names), PATIENCE)
 
     def lay(self, picks: Picks) -> bool:
         """Put a rack in just so; False, and nothing changed, where it does not fit."""
@@ -99,24 +99,24 @@ class Insertion:
 
     def take(self, chain: Chain) -> None:
         """Take one rack out again."""
-        for step in chain.steps:
-            self._undo(step.name)
+        for task in chain.tasks:
+            self._undo(task.name)
 
     def set(self, name: str, pick: tuple[Choice, int]) -> None:
-        """Put one step where it is known to fit."""
+        """Put one task where it is known to fit."""
         self.picks[name] = pick
         self.room.put(*pick)
 
-    def _narrowed(self, names: list[str]) -> Board:
-        """Only this rack's steps, and only the starts that find room and lead on to its end."""
-        ways = {name: map(self.room.fetched, self.board.choices[name]) for name in names}
+    def _narrowed(self, names: list[str]) -> SearchSpace:
+        """Only this rack's tasks, and only the starts that find room and lead on to its end."""
+        ways = {name: map(self.room.fetched, self.space.choices[name]) for name in names}
         free = {name: [c.keep(self.room.free(c)) for c in choices] for name, choices in ways.items()}
-        own = [tie for tie in self.board.ties if tie.before in free and tie.after in free]
-        return narrow(replace(self.board, choices=free, ties=tuple(own)))
+        own = [tie for tie in self.space.ties if tie.before in free and tie.after in free]
+        return narrow(replace(self.space, choices=free, ties=tuple(own)))
 
-    def _search(self, names: list[str], board: Board, tries: int) -> bool:
+    def _search(self, names: list[str], space: SearchSpace, tries: int) -> bool:
         """Depth first: earliest first, and back where a window has closed."""
-        open_ends: list[Iterator[tuple[Choice, int]]] = [self._candidates(board.choices[names[0]], names[0])]
+        open_ends: list[Iterator[tuple[Choice, int]]] = [self._candidates(space.choices[names[0]], names[0])]
         while open_ends:
             name = names[len(open_ends) - 1]
             self._undo(name)
@@ -129,7 +129,7 @@ class Insertion:
             if len(open_ends) == len(names):
                 return True
             following = names[len(open_ends)]
-            open_ends.append(self._candidates(board.choices[following], following))
+            open_ends.append(self._candidates(space.choices[following], following))
         return False
 
     def _undo(self, name: str) -> None:
@@ -149,8 +149,8 @@ class Insertion:
             yield found[way[i]][0], int(start[i])
 
     def _leads(self, choice: Choice, name: str) -> Slots:
-        """From when on the next step may begin."""
-        following = [self.board.follow(tie, choice).opens for tie in self.later.get(name, ()) if tie.neighbours]
+        """From when on the next task may begin."""
+        following = [self.space.follow(tie, choice).opens for tie in self.later.get(name, ()) if tie.neighbours]
         return np.max(following, axis=0) if following else choice.after.dry
 
     def _fits(self, choice: Choice, name: str) -> Flags:
@@ -160,45 +160,45 @@ class Insertion:
                 before, k = self.picks[tie.before]
                 if tie.neighbours and choice.comes_from != before.stands:
                     return np.zeros(len(choice), bool)
-                fits &= meets(self.board.follow(tie, before), k, before, choice, tie.neighbours)
+                fits &= meets(self.space.follow(tie, before), k, before, choice, tie.neighbours)
         for tie in self.later.get(name, ()):
             if tie.after in self.picks:
                 start, follow = (
                     self.picks[tie.after][0].starts[self.picks[tie.after][1]],
-                    self.board.follow(tie, choice),
+                    self.space.follow(tie, choice),
                 )
                 fits &= (start >= follow.opens) & (start <= follow.latest)
                 fits &= (start <= follow.shut_after) | (start >= follow.shut_until)
         return fits
 
 
-def _by_step(board: Board, end: str) -> dict[str, list[Tie]]:
+def _by_step(space: SearchSpace, end: str) -> dict[str, list[Tie]]:
     ties: dict[str, list[Tie]] = {}
-    for tie in board.ties:
+    for tie in space.ties:
         ties.setdefault(getattr(tie, end), []).append(tie)
     return ties
 
 
-def longest_first(board: Board) -> list[Chain]:
+def longest_first(space: SearchSpace) -> list[Chain]:
     """Racks by promise, those without one last, and by the time that is left from their earliest possible end on."""
-    last = board.problem.grid.count
+    last = space.problem.grid.count
     return sorted(
-        board.problem.chains, key=lambda c: (c.promised if c.promised is not None else last, -_length(board, c))
+        space.problem.chains, key=lambda c: (c.promised if c.promised is not None else last, -_length(space, c))
     )
 
 
-def _length(board: Board, chain: Chain) -> int:
+def _length(space: SearchSpace, chain: Chain) -> int:
     """Earliest end by the hours alone, people and room apart."""
-    ways = board.choices[chain.steps[-1].name]
+    ways = space.choices[chain.tasks[-1].name]
     return min((int(c.after.dry.min()) for c in ways if len(c)), default=NEVER)
 
 
-def first_picks(board: Board, order: Iterable[Chain] | None = None) -> Picks | None:
+def first_picks(space: SearchSpace, order: Iterable[Chain] | None = None) -> Picks | None:
     """Insertion in this order; a rack that finds no place is tried once more as the first of all. None if in vain."""
-    queue = list(order or longest_first(board))
+    queue = list(order or longest_first(space))
     favoured: set[str] = set()
     while True:
-        insertion = Insertion(board)
+        insertion = Insertion(space)
         insertion.thrift = FIRST_THRIFT
         failed = next((chain for chain in queue if not insertion.put(chain)), None)
         if failed is None:
@@ -209,7 +209,14 @@ def first_picks(board: Board, order: Iterable[Chain] | None = None) -> Picks | N
         queue.sort(key=lambda chain: chain is not failed)
 
 
-def first_plan(board: Board) -> Plan | None:
-    """A plan by insertion, or None where insertion finds none; that there is none it does not prove."""
-    picks = first_picks(board)
-    return None if picks is None else settle(board, picks)
+def first_schedule(space: SearchSpace) -> Schedule | None:
+    """A schedule by insertion, or None where insertion finds none; that there is none it does not prove."""
+    picks = first_picks(space) if all(map(space.allows, space.problem.chains)) else None
+    return None if picks is None else settle(space, picks)
+
+
+def schedule_what_fits(space: SearchSpace) -> Schedule | None:
+    """The racks that find their place one after the other, each beside those before it; None where none does."""
+    insertion = Insertion(space)
+    fit = [chain for chain in longest_first(space) if insertion.put(chain)]
+    return settle(subspace(space, space.problem.restricted_to(fit)), insertion.picks) if fit else None

@@ -1,15 +1,15 @@
-"""A plan made better by taking a few racks out and putting them in again in another order; the same for a seed.
+"""Local search: a few racks are taken out and put in again in another order; the same seed does the same.
 
-Quick where the solver is not: hundreds of racks. That a plan is best it does not prove.
+Quick where the solver is not: hundreds of racks. That a schedule is best it does not prove.
 """
 
 from collections.abc import Callable
 from random import Random
 
-from .board import Board, Picks
-from .plan import Aim
+from .insertion import Insertion
 from .problem import Chain
-from .start import Insertion
+from .schedule import Aim
+from .search_space import Picks, SearchSpace
 
 FEWEST, MOST = 2, 8  # racks taken out at once
 THRIFT = (0, 0, 1, 3, 8, 24)  # slots for a person-slot saved
@@ -18,16 +18,16 @@ SAVED = 10  # slots of earlier drying that a person-slot saved is worth on the w
 Values = tuple[int, ...]
 
 
-class Improver:
+class LocalSearch:
     """The best picks so far, and a hand that shuffles."""
 
-    def __init__(self, board: Board, picks: Picks, aims: tuple[Aim, ...], seed: int) -> None:
-        self.board, self.aims, self.random = board, aims, Random(seed)
-        self.best, self.insertion = dict(picks), Insertion(board, picks)
+    def __init__(self, space: SearchSpace, picks: Picks, aims: tuple[Aim, ...], seed: int) -> None:
+        self.space, self.aims, self.random = space, aims, Random(seed)
+        self.best, self.insertion = dict(picks), Insertion(space, picks)
         self.values = self._values(picks)
 
     def run(self, turns: int, better: Callable[[Picks], bool], stop: Callable[[], bool]) -> int:
-        """So many turns, and how many were taken; `better` is told each better plan, and ends it by answering False."""
+        """At most so many turns; returns how many. `better` gets each better schedule, and ends it with False."""
         for turn in range(turns):
             if stop() or (self._turn() and not better(self.best)):
                 return turn + 1
@@ -35,7 +35,7 @@ class Improver:
 
     def _turn(self) -> bool:
         out = self._chosen()
-        kept = {step.name: self.insertion.picks[step.name] for chain in out for step in chain.steps}
+        kept = {task.name: self.insertion.picks[task.name] for chain in out for task in chain.tasks}
         for chain in out:
             self.insertion.take(chain)
         self.random.shuffle(out)
@@ -52,13 +52,13 @@ class Improver:
         return improved
 
     def _welcome(self, values: Values) -> bool:
-        """No worse in the aims; a small step back on the way may lead on, and is let pass."""
+        """No worse in the aims; a small task back on the way may lead on, and is let pass."""
         let_pass = self.values[-1] * (1 + LENIENCE * self.random.random())
         return values[:-1] < self.values[:-1] or (values[:-1] == self.values[:-1] and values[-1] <= let_pass)
 
     def _chosen(self) -> list[Chain]:
         """Racks to take out: among them, more often than not, those that end last."""
-        chains = list(self.board.problem.chains)
+        chains = list(self.space.problem.chains)
         number = min(len(chains), self.random.randint(FEWEST, MOST))
         chains.sort(key=lambda chain: -self._done(self.insertion.picks, chain))
         first = [chains.pop(0)] if self.random.random() < 0.7 else []
@@ -72,17 +72,17 @@ class Improver:
             self.insertion.set(name, pick)
 
     def _done(self, picks: Picks, chain: Chain) -> int:
-        return max(int(c.after.dry[k]) for c, k in (picks[step.name] for step in chain.steps))
+        return max(int(c.after.dry[k]) for c, k in (picks[task.name] for task in chain.tasks))
 
     def _values(self, picks: Picks) -> Values:
         """The aims in turn, and last what shows the way where they are level: how early all is done, hands saved."""
-        done = {chain.name: self._done(picks, chain) for chain in self.board.problem.chains}
+        done = {chain.name: self._done(picks, chain) for chain in self.space.problem.chains}
         labour = sum(choice.labour for choice, _ in picks.values())
         return (*(self._value(aim, picks, done) for aim in self.aims), sum(done.values()) + SAVED * labour)
 
     def _value(self, aim: Aim, picks: Picks, done: dict[str, int]) -> int:
         if aim is Aim.LATENESS:
-            promised = [(c.name, c.promised) for c in self.board.problem.chains if c.promised is not None]
+            promised = [(c.name, c.promised) for c in self.space.problem.chains if c.promised is not None]
             return sum(max(0, done[name] - date) for name, date in promised)
         if aim is Aim.FINISH:
             return max(done.values())
@@ -91,5 +91,5 @@ class Improver:
         if aim is Aim.LABOUR:
             return sum(choice.labour for choice, _ in picks.values())
         visits = {int(c.after.visit[k]) for c, k in picks.values()} - {-1}
-        calls = sum(self.board.problem.visits[number].call_out for number in visits)
+        calls = sum(self.space.problem.visits[number].call_out for number in visits)
         return calls + sum(int(c.cost[k]) for c, k in picks.values())
