@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from django.core.validators import RegexValidator
 from django.db import models
 
-from finishing.science import drying, film, mixing, overcoating, windows
+from finishing.science import drying, film, mixing, overcoating, windows, work_time
 from finishing.science.units import Quantity
 from finishing.site.fields import QuantityField
 from finishing.site.models import WorkshopRow
@@ -321,6 +321,15 @@ class Layer(WorkshopRow):
     def meets(self, other: "Layer") -> bool:
         """Whether the two lie on one another."""
         return self.side == other.side or self.Side.ALL in (self.side, other.side)
+
+    @property
+    def covers(self) -> float:
+        """The share of a part's area that it covers."""
+        return work_time.share_covered(self.side)
+
+    def minutes_on(self, area: float) -> float:
+        """Minutes for it on parts of this area (m²), mixing and cleaning up apart."""
+        return work_time.layer_minutes(area, bare(self.minutes, "minute/m**2"), self.side)
 
     @property
     def dry_film_used(self) -> Any:

@@ -9,12 +9,12 @@ from finishing.air.models.years import YearOfWeather
 from finishing.coatings.models import Layer, System
 from finishing.science.seasons import Season, Step, Year, apart_from_rain, iron_through, least, season, tells_rain
 from finishing.science.windows import Gates
+from finishing.science.work_time import application_hours
 from finishing.site.calendar import week_of_year
 from finishing.workshops.models.workshops import Place, Workshop
 
 BLASTING = "Blasting"
 BLASTING_H = 1.0  # an hour of it: the day's work is the contractor's matter
-SHORTEST_H = 0.25
 
 
 @dataclass(frozen=True)
@@ -80,9 +80,9 @@ class SystemThroughYears:
 def _coats(layers: Iterable[Layer], area: float) -> Iterable[Asked]:
     minutes = 0.0
     for layer in layers:
-        minutes += layer.minutes.to("minute/m**2").magnitude * area
+        minutes += layer.minutes_on(area)
         if layer.is_coat and layer.coating:
-            yield Asked(_named(layer), _step(layer, max(SHORTEST_H, minutes / 60)), layer)
+            yield Asked(_named(layer), _step(layer, application_hours(minutes)), layer)
             minutes = 0.0
 
 

@@ -6,9 +6,6 @@ Too large for a session or a pot's life, they become several. A rack that somebo
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import ceil
-from typing import Any
-
-from finishing.science.units import units
 
 ROUNDING = 1e-9  # sums of areas and minutes meet their limits only so closely
 
@@ -47,38 +44,6 @@ class RackLoad:
     def area(self) -> float:
         """m²."""
         return sum(piece.area for piece in self.pieces)
-
-
-@units.wraps("minute", ("m**2", "m**2/hour", "minute"))
-def rack_time(area: Any, rate: Any, fixed: Any) -> Any:
-    """How long one task keeps somebody at a rack: the work, and mixing and cleaning whatever its size.
-
-    t = A / rate + t_fixed
-    Valid for an area from 0 and a rate above 0, else ValueError.  Basis: the workshop's own rates.
-
-    >>> from finishing.science.units import Quantity
-    >>> f"{rack_time(Quantity(3, 'm**2'), Quantity(6, 'm**2/hour'), Quantity(20, 'minute')):.0f~P}"
-    '50 min'
-    """
-    if not (area >= 0 and rate > 0 and fixed >= 0):
-        raise ValueError("a rack's time needs an area, a rate above 0 and a fixed part that is not negative")
-    return 60 * area / rate + fixed
-
-
-@units.wraps("m**2", ("minute", "m**2/hour", "minute"))
-def area_within(session: Any, rate: Any, fixed: Any) -> Any:
-    """The largest rack for a session, or for a pot's life: rack_time turned round.
-
-    A = (t − t_fixed) · rate
-    Valid where the session is longer than the fixed part, else ValueError.
-
-    >>> from finishing.science.units import Quantity
-    >>> f"{area_within(Quantity(50, 'minute'), Quantity(6, 'm**2/hour'), Quantity(20, 'minute')):.1f~P}"
-    '3.0 m²'
-    """
-    if not session > fixed:
-        raise ValueError("the session is over before the mixing and cleaning are: nothing fits")
-    return (session - fixed) / 60 * rate
 
 
 def group(pieces: Iterable[PieceToHang], largest: float = float("inf")) -> list[RackLoad]:

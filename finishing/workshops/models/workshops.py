@@ -14,6 +14,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator, RegexVa
 from django.db import models
 
 from finishing.science.hours import Hours
+from finishing.science.work_time import Rates
 from finishing.site.calendar import on_clock
 from finishing.site.fields import QuantityField
 from finishing.site.models import WorkshopRow
@@ -175,6 +176,17 @@ class Workshop(models.Model):
     @property
     def us_units(self) -> bool:
         return self.units == self.Units.US
+
+    @property
+    def rates(self) -> Rates:
+        """How long its own hands take, as its settings say."""
+        return Rates(
+            masking=self.masking_minutes.magnitude,
+            blasting=self.blasting_minutes.magnitude,
+            mixing=self.mixing_minutes.magnitude,
+            cleaning=self.cleaning_minutes.magnitude,
+            moving=self.moving_minutes.magnitude,
+        )
 
     @property
     def days_off(self) -> list[tuple[date, date]]:

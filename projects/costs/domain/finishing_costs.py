@@ -14,8 +14,7 @@ from typing import Any
 
 from finishing.coatings.models import Layer
 from finishing.science.surface import Range
-from finishing.science.units import Quantity
-from finishing.science.work_time import LETTERS, WIPE
+from finishing.science.work_time import lettering_minutes, wiping_minutes
 from finishing.workshops.models import Place
 from projects.money import contractor
 from projects.record.models.designs import Part
@@ -66,24 +65,17 @@ class Finishing:
 
     def minutes(self, part: Part, process: str) -> Minutes:
         """Of our own hands; what a contractor does on his visit is not ours."""
-        if part.area is None:
+        area, rates = part.square_metres, self.workshop.rates
+        if area is None:
             return Minutes()
-        if process == Process.BLASTING:
-            return self._around_blasting(part)
-        return self._painting(part) if process == Process.PAINTING else Minutes(each=_minutes(LETTERS))
-
-    def _around_blasting(self, part: Part) -> Minutes:
-        """Masking before, wiping after; and the blasting itself where there is a cabinet of our own."""
-        shop = self.workshop
-        own = shop.blasting_minutes if self.own_cabinet else Quantity(0, "minute/m**2")
-        return Minutes(each=_minutes(part.area * (shop.masking_minutes + WIPE + own)))
-
-    def _painting(self, part: Part) -> Minutes:
-        """A lot is mixed and cleaned up after once for each coat, however many pieces hang in it."""
-        layers = self._layers(part)
-        coats = sum(layer.is_coat for layer in layers)
-        around = coats * (self.workshop.mixing_minutes + self.workshop.cleaning_minutes)
-        return Minutes(_minutes(around), sum((_minutes(part.area * layer.minutes) for layer in layers), Decimal(0)))
+        if process == Process.BLASTING:  # masked before, wiped after, and blasted by us in a cabinet of our own
+            own = rates.to_blast(area) if self.own_cabinet else 0.0
+            return Minutes(each=_minutes(rates.to_mask(area) + wiping_minutes(area) + own))
+        if process == Process.PAINTING:  # mixed and cleaned up after once for each coat, however many pieces hang there
+            layers = self._layers(part)
+            around = sum(layer.is_coat for layer in layers) * rates.around_a_coat
+            return Minutes(_minutes(around), sum((_minutes(layer.minutes_on(area)) for layer in layers), Decimal(0)))
+        return Minutes(each=_minutes(lettering_minutes(1)))
 
     def lacking(self, part: Part, process: str) -> str:
         """What must be known before it can be worked out."""
@@ -118,8 +110,8 @@ class Finishing:
         return [Bought("blasting contractor", told, cost)]
 
     def blast_minutes(self, machines: int) -> int:
-        area = sum((part.area * part.quantity for part in self._with(Process.BLASTING)), Quantity(0, "m**2"))
-        return ceil(_minutes(area * self.workshop.blasting_minutes) * machines)
+        area = sum((part.square_metres or 0.0) * part.quantity for part in self._with(Process.BLASTING))
+        return ceil(_minutes(self.workshop.rates.to_blast(area)) * machines)
 
     @cached_property
     def last_visit(self) -> Visit | None:
@@ -162,8 +154,8 @@ def _times(spread: Range, count: int) -> Range:
     return Range(spread.low * count, spread.likely * count, spread.high * count)
 
 
-def _minutes(time: Any) -> Decimal:
-    return Decimal(str(round(time.to("minute").magnitude, 4)))
+def _minutes(minutes: float) -> Decimal:
+    return Decimal(str(round(minutes, 4)))
 
 
 def _tins(need: CoatingNeed) -> str:

@@ -90,7 +90,7 @@ def own_rates(workshop: Any, mixing_in: bool = False) -> list[OwnRate]:
     """`mixing_in`: the time logged for a coat holds mixing and cleaning up too, which are taken out of it."""
     steps = standing_steps(workshop).exclude(minutes=None).order_by("-happened_at")[:LATEST]
     by_kind = _by_kind(racks(steps))
-    around = float((workshop.mixing_minutes + workshop.cleaning_minutes).magnitude) if mixing_in else 0.0
+    around = workshop.rates.around_a_coat if mixing_in else 0.0
     brushed = [rack for rack in by_kind(Kind.COATED) if rack.brushed]
     coat = "mixing and cleaning up taken out of each" if mixing_in else "taken as brushing alone"
     return [

@@ -13,7 +13,7 @@ from typing import Any
 
 from finishing.science.sources import COMMON_PRACTICE
 from finishing.science.units import Quantity
-from finishing.science.work_time import LETTERS, WIPE
+from finishing.science.work_time import LETTERING, WIPING, Rates, lettering_minutes, wiping_minutes
 from finishing.science.working import Working, true_minus
 from projects.money.unit import machine_cost
 from projects.record.models.pieces import Piece
@@ -29,13 +29,13 @@ AN_HOUR_AT_60 = Decimal(60)  # a wage at which every minute costs one
 # The works of the log, and what each was reckoned by
 REASONS = {
     "masking": "area · the workshop's minutes for a square metre",
-    "wiping": f"area · {WIPE.magnitude:.0f} min/m²",
+    "wiping": f"area · {WIPING.value:.0f} min/m²",
     "blasting": "area · the workshop's minutes for a square metre",
     "preparing": "area · minutes of the system's layer",
     "coats": "area · minutes of the system's layer",
     "mixing": "coats of each part · the workshop's minutes; of what was logged, those for each entry",
     "cleaning up": "coats of each part · the workshop's minutes; of what was logged, those for each entry",
-    "lettering": f"pieces with letters · {LETTERS.magnitude:.0f} min",
+    "lettering": f"pieces with letters · {LETTERING.value:.0f} min",
     "touching up": "nothing is reckoned for it",
     "turning over": "nothing is reckoned for it",
     "moving": "nothing is reckoned for it",
@@ -110,31 +110,29 @@ def summed(figures: Iterable[Any]) -> Any:
 def whole_minutes(pieces: Iterable[Piece], shop: Any) -> dict[str, float]:
     """By work, what the rates give for all that these pieces ask for, read with_log()."""
     found: dict[str, float] = defaultdict(float)
-    parts = set()
+    rates, parts = shop.rates, set()
     for piece in pieces:
-        for work, minutes in _of_piece(piece, shop):
+        for work, minutes in _of_piece(piece, rates):
             found[work] += minutes
         if piece.part.system and piece.part not in parts:
             parts.add(piece.part)
             coats = len(piece.part.system.coats)
-            found["mixing"] += coats * float(shop.mixing_minutes.magnitude)
-            found["cleaning up"] += coats * float(shop.cleaning_minutes.magnitude)
+            found["mixing"] += coats * rates.mixing
+            found["cleaning up"] += coats * rates.cleaning
     return dict(found)
 
 
-def _of_piece(piece: Piece, shop: Any) -> Iterable[tuple[str, float]]:
-    part = piece.part
+def _of_piece(piece: Piece, rates: Rates) -> Iterable[tuple[str, float]]:
+    part, area = piece.part, piece.part.square_metres
     if part.has_letters and not piece.state.letters_skipped:
-        yield "lettering", float(LETTERS.magnitude)
-    if part.area is None:
+        yield "lettering", lettering_minutes(1)
+    if area is None:
         return
-    area = float(part.area.to("m**2").magnitude)
-    yield "masking", area * float(shop.masking_minutes.magnitude)
-    yield "wiping", area * float(WIPE.magnitude)
-    yield "blasting", area * float(shop.blasting_minutes.magnitude)
+    yield "masking", rates.to_mask(area)
+    yield "wiping", wiping_minutes(area)
+    yield "blasting", rates.to_blast(area)
     for layer in part.system.layers.all() if part.system else ():
-        half = 1 if layer.side == layer.Side.ALL else 2
-        yield "coats" if layer.is_coat else "preparing", area * float(layer.minutes.magnitude) / half
+        yield "coats" if layer.is_coat else "preparing", layer.minutes_on(area)
 
 
 def timed(what: str, steps: Iterable[Step], shop: Any, whole: float | None, how: str = "") -> Taken:
@@ -142,7 +140,7 @@ def timed(what: str, steps: Iterable[Step], shop: Any, whole: float | None, how:
     own = [step for step in steps if step.kind != Step.Kind.NOTED or step.minutes is not None]
     told = [step for step in own if step.minutes is not None]
     took = sum(float(step.minutes.to("minute").magnitude) for step in told) if told else None
-    thought = summed(rack.reckoned(shop) for rack in racks(told))
+    thought = summed(rack.reckoned(shop.rates) for rack in racks(told))
     rests_on = f"{len(told)} of {len(own)} entries with a time" if own else ""
     return Taken(what, "min", whole, thought, took, rests_on, how)
 

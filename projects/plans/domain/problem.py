@@ -137,7 +137,7 @@ def _chain(hung: Hung, people: int) -> Chain:
 def hang(layout: Layout, kept: Iterable[Any] = ()) -> list[Hung]:
     """The pieces on their racks: of one system, one state, one place; a person's own grouping stands."""
     minutes, wet = _blast_minutes(layout.scope)
-    now = layout.scope.now
+    now, rates = layout.scope.now, layout.scope.workshop.rates
     running = [slot for slot in kept if slot.begin <= now < slot.end]
     over = [slot for slot in kept if slot.end <= now and slot.kind in (Slot.Kind.MASK, Slot.Kind.CLEAN)]
     groups: dict[Any, list[Outlook]] = defaultdict(list)
@@ -150,7 +150,7 @@ def hang(layout: Layout, kept: Iterable[Any] = ()) -> list[Hung]:
         for rack in racks.group(_pieces(layout.scope.terms, group), _largest(layout, group)):
             members = [by_name[piece.name] for piece in rack.pieces]
             name = _told_apart(_name(rack, members), [hung.name for hung in found])
-            blasting = sum(minutes.get(o.piece.pk, _at_rate(o.piece)) for o in members)
+            blasting = sum(minutes.get(o.piece.pk, rates.to_blast(o.piece.part.square_metres)) for o in members)
             found.append(Hung(rack, name, members, layout.ground, places, blasting, wet, _over(members, over)))
     for slot in running:
         _let_it_go_on(slot, found)
@@ -201,7 +201,7 @@ def _alike(terms: Terms, outlook: Outlook) -> Any:
 def _pieces(terms: Terms, group: list[Outlook]) -> list[racks.PieceToHang]:
     return [
         racks.PieceToHang(
-            str(o.piece.pk), o.piece.part.area.to("m**2").magnitude, str(o.state.next), str(o.piece.part.system_id),
+            str(o.piece.pk), o.piece.part.square_metres, str(o.state.next), str(o.piece.part.system_id),
             terms.rack_of(o.piece),
         )
         for o in group
@@ -214,13 +214,13 @@ def _largest(layout: Layout, group: list[Outlook]) -> float:
     if terms.settings.get("largest"):
         return float(terms.settings["largest"])
     layers = [layer for layer in group[0].piece.part.system.layers.all() if layer.is_coat]
-    slowest = max((layer.minutes.to("minute/m**2").magnitude for layer in layers), default=1.0)
-    session = _session(shop) - (shop.mixing_minutes + shop.cleaning_minutes).to("minute").magnitude
+    slowest = max((layer.minutes_on(1.0) for layer in layers), default=1.0)
+    session = _session(shop) - shop.rates.around_a_coat
     lives = [minutes for layer in layers for _, minutes in layer.coating.pot_life]
     half = max(session / 2, 30.0)  # of a day's session, so that a rack leaves room for what dries  [our judgement]
     whole = min([half, *lives]) / max(slowest, 0.1)
     if terms.settings.get("split"):
-        area = sum(o.piece.part.area.to("m**2").magnitude for o in group)
+        area = sum(o.piece.part.square_metres for o in group)
         return min(whole, area / 2 + 1e-6)
     return whole
 
@@ -254,11 +254,6 @@ def _blast_minutes(scope: Scope) -> tuple[dict[Any, float], bool]:
         for line in estimate(visit, list(visit.pieces.in_full()), own).lines:
             minutes[line.row.piece_id] = max(line.minutes, minutes.get(line.row.piece_id, 0))
     return minutes, any(visit.wet for visit in visits)
-
-
-def _at_rate(piece: Any) -> float:
-    rate = piece.workshop.blasting_minutes.to("minute/m**2").magnitude
-    return float(rate * piece.part.area.to("m**2").magnitude)
 
 
 # -- what stands in the way

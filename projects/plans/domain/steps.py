@@ -7,13 +7,14 @@ from typing import Any
 
 import numpy as np
 
+from finishing.coatings.models import Layer
 from finishing.science.hours import Floats
 from finishing.science.mixing import pot_life
 from finishing.science.scheduling.problem import NEVER, Task, TimeLag, square_decimetres
 from finishing.science.scheduling.racks import RackLoad
 from finishing.science.units import Quantity
 from finishing.science.windows import Gates
-from finishing.science.work_time import LETTERS, WIPE
+from finishing.science.work_time import lettering_minutes, wiping_minutes
 from projects.record.models.plans import Slot
 from projects.record.models.stages import Next
 from projects.work.domain.outlook import Outlook
@@ -125,22 +126,22 @@ class Hung:
     # -- what is to be done
 
     def _tasks(self) -> Iterator[RackTask]:
-        area, shop = self.rack.area, self.ground.terms.workshop
+        area, rates = self.rack.area, self._workshop.rates
         if self.to_be_blasted:
-            masking = area * shop.masking_minutes.to("minute/m**2").magnitude
+            masking = rates.to_mask(area)
             if masking and Kind.MASK not in self.over:
                 yield self._task(Kind.MASK, "mask and plug", masking)
             yield self._task(Kind.BLAST, "blast", self.blast_minutes)
         if (self.to_be_blasted or self._just_blasted) and Kind.CLEAN not in self.over:
-            yield self._task(Kind.CLEAN, "blow down and wipe", area * WIPE.magnitude)
+            yield self._task(Kind.CLEAN, "blow down and wipe", wiping_minutes(area))
         turned = self._on_first_side and not all(outlook.state.turned for outlook in self.outlooks)
         for layer in self.coming:
             if layer.is_coat and layer.side == "second" and turned:
-                yield self._task(Kind.TURN, "turn over", shop.moving_minutes.magnitude, people=CARRIERS)
+                yield self._task(Kind.TURN, "turn over", rates.to_turn_over, people=CARRIERS)
             turned = layer.side == "first" if layer.is_coat else turned
-            yield self._layer(layer, area * layer.minutes.to("minute/m**2").magnitude, shop)
+            yield self._layer(layer)
         if any(has_letters_to_do(outlook) for outlook in self.outlooks) and self.part.lettering_coating:
-            minutes = LETTERS.magnitude * len(self.pieces)
+            minutes = lettering_minutes(len(self.pieces))
             yield self._task(Kind.LETTER, "letter", minutes, coating=self.part.lettering_coating)
 
     @property
@@ -165,11 +166,11 @@ class Hung:
         last = self.state.last_coat
         return bool(last and last.layer and last.layer.side == "first")
 
-    def _layer(self, layer: Any, minutes: float, shop: Any) -> RackTask:
+    def _layer(self, layer: Layer) -> RackTask:
+        minutes = layer.minutes_on(self.rack.area)
         if not layer.is_coat:
             return self._task(Kind.PREPARE, layer.label, max(minutes, 1.0), layer)
-        around = (shop.mixing_minutes + shop.cleaning_minutes).to("minute").magnitude
-        return self._task(Kind.COAT, layer.label, minutes + around, layer, layer.coating)
+        return self._task(Kind.COAT, layer.label, minutes + self._workshop.rates.around_a_coat, layer, layer.coating)
 
     def _task(
         self, kind: Kind, label: str, minutes: float, layer: Any = None, coating: Any = None, people: int = 1
@@ -203,7 +204,7 @@ class Hung:
             self.slots(task),
             tuple(way.option for way in self.ways[task.name]),
             people=0 if ours else min(task.people, people),
-            wet=square_decimetres(self.rack.area) if task.coating else 0,
+            wet=self._lies_wet(task),
             dust=self.ground.grid.work(self._workshop.settling_minutes) if task.kind == Kind.BLAST else None,
             by_visit=ours,
             not_before=self._there_from if number == 0 else 0,
@@ -219,7 +220,7 @@ class Hung:
         )
         return Task(
             task.name, str(task.kind), slots, options, people=0 if ours else min(task.people, people),
-            wet=square_decimetres(self.rack.area) if task.coating else 0, by_visit=ours, fixed=0,
+            wet=self._lies_wet(task), by_visit=ours, fixed=0,
             dust=self.ground.grid.work(self._workshop.settling_minutes) if task.kind == Kind.BLAST else None,
         )  # fmt: skip
 
@@ -237,6 +238,11 @@ class Hung:
             comes.append(self.ground.settled_after(self.on_the_way, self.iron, self.state.is_bare))
         return max([0, *comes])
 
+    def _lies_wet(self, task: RackTask) -> int:
+        """dm² that lie wet once it is done."""
+        covered = self.rack.area * (task.layer.covers if task.layer else 1.0)
+        return square_decimetres(covered) if task.coating else 0
+
     def _pot_life(self, task: RackTask) -> int | None:
         """Slots that a mix keeps, as many as its brushwork is given at the least."""
         keeps = self.mix_keeps(task)
@@ -252,7 +258,7 @@ class Hung:
 
     def brushwork(self, task: RackTask) -> float:
         """Minutes from the mix to the last stroke, mixing and cleaning apart."""
-        return self.rack.area * task.layer.minutes.to("minute/m**2").magnitude if task.layer else task.minutes
+        return task.layer.minutes_on(self.rack.area) if task.layer else task.minutes
 
     def _ahead(self, place: Any) -> Floats:
         first = self.ground.first

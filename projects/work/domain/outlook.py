@@ -16,6 +16,7 @@ from finishing.science.drying import RecoatWindow, Stage, dried, drying_working,
 from finishing.science.hours import Floats, reaches
 from finishing.science.units import Quantity
 from finishing.science.windows import Gates, Reason, recoat_reasons, refusals
+from finishing.science.work_time import application_hours, lettering_minutes
 from finishing.science.working import Working
 from projects.record.models.pieces import Piece
 from projects.record.models.stages import Next, PieceState
@@ -164,11 +165,11 @@ class Outlook:
     @cached_property
     def application_h(self) -> float:
         """Hours from the first preparation to the last stroke."""
-        area = self.piece.part.area
-        square_metres = area.to("m**2").magnitude if area is not None else AREA_ASSUMED
+        if self.state.next == Next.LETTER:
+            return application_hours(lettering_minutes(1))
+        area = self.piece.part.square_metres or AREA_ASSUMED
         layers = [*self.state.preparations, self.state.next_coat] if self.state.next_coat else []
-        minutes = sum(layer.minutes.to("minute/m**2").magnitude for layer in layers)
-        return max(0.25, minutes * square_metres / 60)
+        return application_hours(sum(layer.minutes_on(area) for layer in layers))
 
     @cached_property
     def left_at(self) -> Floats | None:

@@ -43,8 +43,8 @@ class Coat:
 
     @property
     def area(self) -> Any:
-        """A coat on one side covers half the part."""
-        return self.part.area if self.layer.side == Layer.Side.ALL else self.part.area / 2
+        """What it covers of one piece."""
+        return self.part.area * self.layer.covers
 
     @property
     def dead_film(self) -> Any:

@@ -8,14 +8,17 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from django.db.models import QuerySet
+
 from finishing.coatings.models import Layer
-from finishing.science.work_time import LETTERS, WIPE
+from finishing.science.work_time import Rates, lettering_minutes, wiping_minutes
+from finishing.workshops.models import Workshop
 from projects.record.models.steps import Step
 
 Kind = Step.Kind
 # An entry's kind, and the work that its time went into; other work names its own.
 # A note with minutes is a piece timed on a settled visit.
-WORK = {
+WORK: dict[str, str] = {
     Kind.BLASTED: "blasting",
     Kind.NOTED: "blasting",
     Kind.PREPARED: "preparing",
@@ -27,7 +30,7 @@ WORK = {
 }
 
 
-def standing_steps(workshop: Any) -> Any:
+def standing_steps(workshop: Workshop) -> "QuerySet[Step]":
     """Entries that no later one took back."""
     rows = Step.objects.of(workshop).filter(voided_by=None, kind__in=[*WORK, Kind.WORKED])
     return rows.select_related("piece__part", "layer", "coating")
@@ -38,24 +41,25 @@ def work_of(step: Step) -> str:
 
 
 def worked_area(step: Step) -> float | None:
-    """Square metres; a layer on one side covers half the part."""
-    area = step.piece.part.area
+    """Square metres that an entry's work went over; None where the part has no area."""
+    area = step.piece.part.square_metres
+    return area if area is None or step.layer is None else area * step.layer.covers
+
+
+def reckoned_minutes(step: Step, rates: Rates) -> float | None:
+    """What the workshop's rates give for this entry's work; None where they say nothing of it."""
+    if step.kind == Kind.LETTERED:
+        return lettering_minutes(1)
+    area = step.piece.part.square_metres
     if area is None:
         return None
-    one_side = step.layer is not None and step.layer.side != Layer.Side.ALL
-    return float(area.to("m**2").magnitude) / (2 if one_side else 1)
-
-
-def reckoned_minutes(step: Step, shop: Any) -> float | None:
-    """What the workshop's rates give for this entry's work; None where they say nothing of it."""
-    area = worked_area(step)
-    if step.kind in (Kind.BLASTED, Kind.NOTED) and area is not None:
-        return area * float(shop.blasting_minutes.magnitude)
-    if step.work in (Step.Work.MASKING, Step.Work.WIPING) and area is not None:
-        return area * float((shop.masking_minutes if step.work == Step.Work.MASKING else WIPE).magnitude)
-    if step.kind in (Kind.PREPARED, Kind.COATED) and step.layer is not None and area is not None:
-        return area * float(step.layer.minutes.magnitude)
-    return float(LETTERS.magnitude) if step.kind == Kind.LETTERED else None
+    if step.kind in (Kind.BLASTED, Kind.NOTED):
+        return rates.to_blast(area)
+    if step.kind in (Kind.PREPARED, Kind.COATED) and step.layer is not None:
+        return step.layer.minutes_on(area)
+    if step.work == Step.Work.MASKING:
+        return rates.to_mask(area)
+    return wiping_minutes(area) if step.work == Step.Work.WIPING else None
 
 
 @dataclass(frozen=True)
@@ -72,15 +76,17 @@ class Rack:
     def area(self) -> float | None:
         """None where one of them has none."""
         areas = [worked_area(step) for step in self.steps]
-        return None if None in areas else sum(filter(None, areas))
+        return None if None in areas else sum(area for area in areas if area is not None)
 
-    def reckoned(self, shop: Any) -> float | None:
+    def reckoned(self, rates: Rates) -> float | None:
         """Mixing and cleaning up are reckoned once for all that hangs in it."""
-        once = {Step.Work.MIXING: shop.mixing_minutes, Step.Work.CLEANING_UP: shop.cleaning_minutes}
-        if self.steps[0].work in once:
-            return float(once[self.steps[0].work].magnitude)
-        singly = [reckoned_minutes(step, shop) for step in self.steps]
-        return None if None in singly else sum(filter(None, singly))
+        work = self.steps[0].work
+        if work == Step.Work.MIXING:
+            return rates.mixing
+        if work == Step.Work.CLEANING_UP:
+            return rates.cleaning
+        singly = [reckoned_minutes(step, rates) for step in self.steps]
+        return None if None in singly else sum(minutes for minutes in singly if minutes is not None)
 
     @property
     def brushed(self) -> bool:

@@ -4,8 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from finishing.science.scheduling.racks import PieceToHang, area_within, group, rack_time
-from finishing.science.units import Quantity
+from finishing.science.scheduling.racks import PieceToHang, group
 
 
 def piece(name, area=1.0, preparation="blast", system="grey", **more):
@@ -53,21 +52,10 @@ def test_every_piece_hangs_once_and_no_rack_is_too_large(areas, largest):
     assert all(rack.area <= largest + 1e-6 for rack in racks if len(rack.pieces) > 1)
 
 
-def test_time_of_a_rack_and_the_area_for_a_time_are_each_others_inverse():
-    rate, fixed = Quantity(6, "m**2/hour"), Quantity(20, "minute")
-    time = rack_time(Quantity(3, "m**2"), rate, fixed)
-    assert time.to("minute").magnitude == pytest.approx(50)
-    assert area_within(time, rate, fixed).to("m**2").magnitude == pytest.approx(3)
-
-
 def test_rough_input_is_refused():
     with pytest.raises(ValueError, match="has no area"):
         piece("frame", 0)
     with pytest.raises(ValueError, match="no coating system"):
         piece("frame", system="")
-    with pytest.raises(ValueError, match="nothing fits"):
-        area_within(Quantity(10, "minute"), Quantity(6, "m**2/hour"), Quantity(20, "minute"))
-    with pytest.raises(ValueError, match="a rate above 0"):
-        rack_time(Quantity(1, "m**2"), Quantity(0, "m**2/hour"), Quantity(0, "minute"))
     with pytest.raises(ValueError, match="largest area"):
         group([piece("frame")], largest=0)
