@@ -1,39 +1,47 @@
 """Which steps of a plan the log already has."""
 
+from collections import Counter
 from collections.abc import Iterable
-from typing import Any
+from uuid import UUID
 
+from projects.record.models.pieces import Piece
 from projects.record.models.plans import Slot
 from projects.record.models.steps import Step
 
+Entry = tuple[UUID, str, UUID | None]  # a piece, a kind, and the layer; of a move the place it went to
 
-def logged(slots: Iterable[Slot]) -> set[Any]:
+
+def logged(slots: Iterable[Slot]) -> set[UUID]:
     """The ids of those that were logged for all their pieces since the plan was made.
 
-    Steps that no entry of the log ends, as masking, count as done once a later step of their rack is.
+    What a plan asks for twice, as turning over, is logged once for each. Steps that no entry of the log ends, as
+    masking, count as done once a later step of their rack is.
     """
-    slots = sorted(slots, key=lambda slot: slot.begin)
-    told = _entries(slots)
-    done = {
-        slot.pk for slot in slots if slot.logged_as and all(_said(slot, piece, told) for piece in slot.pieces.all())
-    }
-    last = {slot.rack: slot.begin for slot in slots if slot.pk in done}
-    silent = (slot for slot in slots if not slot.logged_as and slot.rack in last)
+    in_order = sorted(slots, key=lambda slot: slot.begin)
+    entries = _entries(in_order)
+    asked: Counter[tuple[UUID, Entry]] = Counter()
+    done = set()
+    for slot in in_order:
+        wanted = [_entry(slot, piece) for piece in slot.pieces.all()]
+        asked.update((slot.plan_id, entry) for entry in wanted)
+        if slot.logged_as and all(entries[entry] >= asked[slot.plan_id, entry] for entry in wanted):
+            done.add(slot.pk)
+    last = {slot.rack: slot.begin for slot in in_order if slot.pk in done}
+    silent = (slot for slot in in_order if not slot.logged_as and slot.rack in last)
     return done | {slot.pk for slot in silent if slot.begin < last[slot.rack]}
 
 
-def _said(slot: Slot, piece: Any, told: set[Any]) -> bool:
-    what = slot.place_id if slot.kind == Slot.Kind.MOVE else slot.layer_id
-    return (piece.pk, str(slot.logged_as), what) in told
+def _entry(slot: Slot, piece: Piece) -> Entry:
+    return piece.pk, str(slot.logged_as), slot.place_id if slot.kind == Slot.Kind.MOVE else slot.layer_id
 
 
-def _entries(slots: list[Slot]) -> set[Any]:
-    """(piece, kind, layer, or for a move its place) of every entry since the oldest of these plans was made."""
+def _entries(slots: list[Slot]) -> Counter[Entry]:
+    """How often each was made since the oldest of these plans was made."""
     if not slots:
-        return set()
+        return Counter()
     rows = Step.objects.filter(
         piece__in={piece.pk for slot in slots for piece in slot.pieces.all()},
         happened_at__gte=min(slot.plan.made_at for slot in slots),
         voided_by=None,
     ).values_list("piece_id", "kind", "layer_id", "place_id")
-    return {(piece, kind, place if kind == Step.Kind.MOVED else layer) for piece, kind, layer, place in rows}
+    return Counter((piece, kind, place if kind == Step.Kind.MOVED else layer) for piece, kind, layer, place in rows)

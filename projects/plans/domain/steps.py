@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from finishing.coatings.models import Layer
+from finishing.coatings.models import Coating, Layer
 from finishing.science.hours import Floats
 from finishing.science.mixing import pot_life
 from finishing.science.scheduling.problem import NEVER, Task, TimeLag, square_decimetres
@@ -39,14 +39,16 @@ class RackTask:
     kind: Kind
     label: str
     minutes: float
-    layer: Any = None
-    coating: Any = None
+    layer: Layer | None = None
+    coating: Coating | None = None
     people: int = 1
+    before: Layer | None = None  # the coat for which the pieces are turned over
 
     @property
     def key(self) -> str:
-        """What tells it again in another plan."""
-        return f"{self.kind}:{self.layer.pk}" if self.layer else str(self.kind)
+        """What tells it again in another plan, and from all others of its rack."""
+        layer = self.layer or self.before
+        return f"{self.kind}:{layer.pk}" if layer else str(self.kind)
 
     @property
     def wheeled_key(self) -> str:
@@ -134,11 +136,12 @@ class Hung:
             yield self._task(Kind.BLAST, "blast", self.blast_minutes)
         if (self.to_be_blasted or self._just_blasted) and Kind.CLEAN not in self.over:
             yield self._task(Kind.CLEAN, "blow down and wipe", wiping_minutes(area))
-        turned = self._on_first_side and not all(outlook.state.turned for outlook in self.outlooks)
+        above = None if all(outlook.state.turned for outlook in self.outlooks) else self._last_layer  # its side is up
         for layer in self.coming:
-            if layer.is_coat and layer.side == "second" and turned:
-                yield self._task(Kind.TURN, "turn over", rates.to_turn_over, people=CARRIERS)
-            turned = layer.side == "first" if layer.is_coat else turned
+            if layer.is_coat:
+                if above is not None and not layer.meets(above):
+                    yield self._turn(layer, rates.to_turn_over)
+                above = layer
             yield self._layer(layer)
         if any(has_letters_to_do(outlook) for outlook in self.outlooks) and self.part.lettering_coating:
             minutes = lettering_minutes(len(self.pieces))
@@ -162,9 +165,14 @@ class Hung:
         return [layer] if layer else []
 
     @property
-    def _on_first_side(self) -> bool:
+    def _last_layer(self) -> Layer | None:
+        """The last coat that is on."""
         last = self.state.last_coat
-        return bool(last and last.layer and last.layer.side == "first")
+        return last.layer if last else None
+
+    def _turn(self, coat: Layer, minutes: float) -> RackTask:
+        name = f"{self.name}: turn over for layer {coat.position}"
+        return RackTask(name, Kind.TURN, "turn over", minutes, people=CARRIERS, before=coat)
 
     def _layer(self, layer: Layer) -> RackTask:
         minutes = layer.minutes_on(self.rack.area)
@@ -173,10 +181,10 @@ class Hung:
         return self._task(Kind.COAT, layer.label, minutes + self._workshop.rates.around_a_coat, layer, layer.coating)
 
     def _task(
-        self, kind: Kind, label: str, minutes: float, layer: Any = None, coating: Any = None, people: int = 1
+        self, kind: Kind, label: str, minutes: float, layer: Layer | None = None, coating: Coating | None = None
     ) -> RackTask:
         name = f"{self.name}: {label}" + (f", layer {layer.position}" if layer else "")
-        return RackTask(name, kind, label, minutes, layer, coating, people)
+        return RackTask(name, kind, label, minutes, layer, coating)
 
     # -- steps
 

@@ -5,7 +5,8 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from finishing.coatings.models import Layer
+from finishing.coatings.models import Layer, System
+from finishing.library.actions import load_library
 from finishing.science.scheduling.feasibility import check_feasibility
 from finishing.science.scheduling.problem import NEVER
 from finishing.science.scheduling.solve import solve
@@ -65,12 +66,21 @@ def test_a_piece_is_turned_over_once_its_first_side_may_be_handled(workshop, lay
         LayerFactory(system=system, position=position, coating=primer, side=side)
     layout = lay_out(system, grid=30)
     labels = list(steps(layout))
-    assert labels.index("turn over") == len(labels) - 2
+    assert labels.index("turn over for layer 2") == len(labels) - 2
     slots = planned(layout)
     first, turn, second = (slots[label] for label in labels[-3:])
     assert first.dry == first.end + 8
     assert turn.begin >= first.dry
     assert second.begin >= turn.end
+
+
+def test_a_piece_coated_twice_on_each_side_is_turned_over_three_times(workshop, lay_out):
+    """Each coat of the shipped system lies on the side that the one before left below."""
+    load_library(workshop)
+    layout = lay_out(System.objects.get(library_key="cellulose-by-sides"), grid=30)
+    kinds = [task.kind for task in layout.hung[0].tasks]
+    assert kinds[-8:] == ["coat", "turn", "coat", "prepare", "turn", "coat", "turn", "coat"]
+    assert solve(layout.problem, effort=1.0).plan is not None
 
 
 def test_blasted_iron_of_two_sides_waits_with_both_for_their_first_coat(workshop, lay_out, primer):
