@@ -70,6 +70,7 @@ class Part(WorkshopRow):
         """What one weighs, to be multiplied with money; None where nobody has said so."""
         return None if self.mass is None else Decimal(str(self.mass.to("kg").magnitude))
 
+    @property
     def square_metres(self) -> float | None:
         """Its painted area as a number; None where nobody has said it."""
         return None if self.area is None else float(self.area.to("m**2").magnitude)
