@@ -80,7 +80,7 @@ def test_a_piece_coated_twice_on_each_side_is_turned_over_three_times(workshop, 
     layout = lay_out(System.objects.get(library_key="cellulose-by-sides"), grid=30)
     kinds = [task.kind for task in layout.hung[0].tasks]
     assert kinds[-8:] == ["coat", "turn", "coat", "prepare", "turn", "coat", "turn", "coat"]
-    assert solve(layout.problem, effort=1.0).plan is not None
+    assert planned(layout)
 
 
 def test_blasted_iron_of_two_sides_waits_with_both_for_their_first_coat(workshop, lay_out, primer):
