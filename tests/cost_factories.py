@@ -7,6 +7,7 @@ import factory
 from factory.django import DjangoModelFactory
 
 from projects.record import models as projects
+from projects.record.domain.proved import Proof
 
 from . import factories
 
@@ -231,3 +232,8 @@ class PaintReceiptFactory(DjangoModelFactory):
     currency = "GBP"
     bought_on = date(2026, 5, 11)
     by = factory.SubFactory(factories.UserFactory)
+
+
+def unproved(revision):
+    """Why a revision is not proved; "" where it is."""
+    return Proof(revision.part.design).unproved(revision.part, revision)

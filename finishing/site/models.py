@@ -10,7 +10,7 @@ Row = TypeVar("Row", bound=models.Model)
 
 
 class WorkshopQuerySet(models.QuerySet[Row]):
-    def of(self, workshop: models.Model) -> Self:
+    def of(self, workshop: models.Model | uuid.UUID) -> Self:
         """The rows of one workshop: the only way a page finds rows."""
         return self.filter(workshop=workshop)
 

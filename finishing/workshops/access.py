@@ -7,7 +7,7 @@ from typing import Concatenate, ParamSpec, cast
 from django.contrib.auth.decorators import login_required
 from django.contrib.auth.models import AnonymousUser
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect
 from django.utils import timezone
 from django_htmx.middleware import HtmxDetails
@@ -79,16 +79,17 @@ P = ParamSpec("P")
 def member(
     right: str = "look",
 ) -> Callable[
-    [Callable[Concatenate[WorkshopRequest, P], HttpResponse]], Callable[Concatenate[VisitorRequest, P], HttpResponse]
+    [Callable[Concatenate[WorkshopRequest, P], HttpResponseBase]],
+    Callable[Concatenate[VisitorRequest, P], HttpResponseBase],
 ]:
     """A view for members of a workshop who have this right."""
 
     def door(
-        view: Callable[Concatenate[WorkshopRequest, P], HttpResponse],
-    ) -> Callable[Concatenate[VisitorRequest, P], HttpResponse]:
+        view: Callable[Concatenate[WorkshopRequest, P], HttpResponseBase],
+    ) -> Callable[Concatenate[VisitorRequest, P], HttpResponseBase]:
         @login_required
         @wraps(view)
-        def guarded(request: VisitorRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
+        def guarded(request: VisitorRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
             if request.membership is None:
                 return redirect("no-workshop")
             if not may(request, right):

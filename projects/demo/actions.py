@@ -24,7 +24,6 @@ from finishing.science.drying import recoat_window
 from finishing.workshops.actions.workshops import invite, join_workshop, keep
 from finishing.workshops.models import Place, User, Workshop
 from projects.proving.actions import keep_revision
-from projects.record.actions.designs import save_design, save_part
 from projects.record.actions.log import log_step, void_step
 from projects.record.actions.pieces import make_pieces
 from projects.record.actions.projects import renew_address, start_project
@@ -126,7 +125,7 @@ def _project(diary: Diary, entry: Scenario, places: dict[str, Place]) -> None:
     project = Project(workshop=workshop, name=entry["name"], customer=entry.get("customer", ""), note=entry["note"])
     project.promised_on = diary.today + timedelta(days=entry["promised_in"])
     if "design" in entry:
-        project.design = save_design(Design(workshop=workshop, name=entry["design"], note=entry["design_note"]))
+        project.design = Design.objects.create(workshop=workshop, name=entry["design"], note=entry["design_note"])
     start_project(project, entry["machines"])
     for part in entry["parts"]:
         _part_with_pieces(project, entry, part, places)
@@ -163,14 +162,12 @@ def _part_with_pieces(project: Project, entry: Scenario, told: Scenario, places:
 def _part(project: Project, told: Scenario) -> Part:
     own = project.workshop_id
     values = {name: value for name, value in told.items() if name not in OF_THE_PIECES}
-    size = {name: values.pop(name) for name in ("mass", "wall", "area")}
     if "system" in values:
         values["system"] = System.objects.of(own).get(name=values["system"])
     if "lettering" in values:
         letters = Coating.objects.of(own).get(generic_type="sign enamel", from_library=False)
         values |= {"lettering_coating": letters, "lettering_colour": letters.colour}
-    part = Part(workshop_id=own, design=project.design, **values)
-    return save_part(part, **size, area_basis="typed")
+    return Part.objects.create(workshop_id=own, design=project.design, area_basis="typed", **values)
 
 
 # The log

@@ -23,7 +23,6 @@ from projects.buying.domain.proposals import proposal
 from projects.costs.actions.buyers import agree_stage, save_buyer
 from projects.costs.actions.cost_terms import save_terms
 from projects.proving.actions import do_check, fit, keep_check, keep_expense, keep_revision
-from projects.record.actions.designs import save_part
 from projects.record.domain.proved import current_revision
 from projects.record.models import (
     Buyer,
@@ -71,7 +70,7 @@ class _Story:
         for entry in self.told["suppliers"]:
             save_supplier(self.row(Supplier, **entry))
         for entry in self.told["bought"]:
-            save_part(self.row(Part, design=self.design, material=Part.Material.STEEL, **entry))
+            self.row(Part, design=self.design, material=Part.Material.STEEL, **entry).save()
         self._routes()
         self._proving()
         for entry in self.told["quotes"]:

@@ -1,56 +1,46 @@
-"""Above finishing's doors: the public addresses at which a customer follows a project, and a calendar the plan."""
+"""Above finishing's doors: the secret addresses at which a customer follows a project, and a calendar the plan."""
 
 from collections.abc import Callable
 from functools import wraps
-from typing import Any
+from typing import Concatenate, ParamSpec, TypeVar
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponseBase
 from django.utils import timezone
+
+from finishing.workshops.access import VisitorRequest
 
 from .models import CalendarAddress, Follower
 
+Address = TypeVar("Address", Follower, CalendarAddress)
+P = ParamSpec("P")
 
-def follower(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
-    """A view for whoever holds a project's public address: no sign-in, that project and nothing else.
 
-    The view is given the Follower; it runs on the workshop's clock, and no search engine or cache keeps its answer.
+def by_address(
+    rows: type[Address],
+) -> Callable[
+    [Callable[Concatenate[VisitorRequest, Address, P], HttpResponseBase]],
+    Callable[Concatenate[VisitorRequest, str, P], HttpResponseBase],
+]:
+    """A view for whoever holds an address that is in use: no sign-in, what it opens and nothing else.
+
+    The view is given the address; it runs on the workshop's clock, and no search engine or cache keeps its answer.
     """
 
-    @wraps(view)
-    def guarded(request: HttpRequest, token: str, *args: Any, **kwargs: Any) -> HttpResponse:
-        row = _open_address(token)
-        if row is None:
-            raise Http404("This address is not, or no longer, in use.")
-        with timezone.override(row.project.workshop.zone):
-            return _unlisted(view(request, row, *args, **kwargs))
+    def door(
+        view: Callable[Concatenate[VisitorRequest, Address, P], HttpResponseBase],
+    ) -> Callable[Concatenate[VisitorRequest, str, P], HttpResponseBase]:
+        @wraps(view)
+        def guarded(request: VisitorRequest, token: str, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
+            address = rows.objects.in_use().with_token(token).select_related("workshop").first()
+            if address is None:
+                raise Http404("This address is not, or no longer, in use.")
+            with timezone.override(address.workshop.zone):
+                response = view(request, address, *args, **kwargs)
+            response.headers.setdefault("Cache-Control", "private, no-store")
+            response.headers["X-Robots-Tag"] = "noindex, nofollow"
+            response.headers["Referrer-Policy"] = "no-referrer"
+            return response
 
-    return guarded
+        return guarded
 
-
-def calendar_reader(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
-    """A view for whoever holds the address of a calendar; it is given the Workshop, and runs on its clock."""
-
-    @wraps(view)
-    def guarded(request: HttpRequest, token: str) -> HttpResponse:
-        rows = CalendarAddress.objects.filter(token=token, closed=False) if token.isprintable() else ()
-        row = next(iter(rows), None)
-        if row is None:
-            raise Http404("This address is not, or no longer, in use.")
-        with timezone.override(row.workshop.zone):
-            return _unlisted(view(request, row.workshop))
-
-    return guarded
-
-
-def _unlisted(response: HttpResponse) -> HttpResponse:
-    """Kept by no cache and found by no search engine."""
-    response.headers.setdefault("Cache-Control", "private, no-store")
-    response.headers["X-Robots-Tag"] = "noindex, nofollow"
-    response.headers["Referrer-Policy"] = "no-referrer"
-    return response
-
-
-def _open_address(token: str) -> Follower | None:
-    if not token.isprintable():  # PostgreSQL refuses a NUL with an error of its own
-        return None
-    return Follower.objects.filter(token=token, closed=False).select_related("project__workshop").first()
+    return door

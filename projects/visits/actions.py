@@ -13,11 +13,25 @@ from finishing.science.units import Quantity
 from projects.money.rounding import shared_out
 from projects.record.actions.log import log_step, void_step
 from projects.record.models import Piece, Step, Visit, VisitPiece, VisitTask
-from projects.record.models.visits import USUAL_TASKS
 from projects.visits.domain.settlement import pots, settlement
 from projects.work.domain.blast_advice import GRADE, medium_for, pressures_for, shape_of, surface_of
 
 NOTED = Step.Kind.NOTED
+Phase = VisitTask.Phase
+# What every visit begins with: when, what, minutes and people   [common practice]
+USUAL_TASKS = (
+    (Phase.NEEDED, "Water within reach", 10, 1),
+    (Phase.NEEDED, "Firm standing for rig and compressor", 15, 1),
+    (Phase.NEEDED, "Power outdoors", 5, 1),
+    (Phase.NEEDED, "Room for the hose, and nobody in its way", 15, 1),
+    (Phase.NEEDED, "Neighbours told", 20, 1),
+    (Phase.BEFORE, "Move out and block up", 45, 2),
+    (Phase.BEFORE, "Plug and mask", 90, 2),
+    (Phase.AFTER, "Blow down", 20, 1),
+    (Phase.AFTER, "Solvent wipe", 40, 2),
+    (Phase.AFTER, "Sweep and bag the spent grit", 60, 2),
+    (Phase.AFTER, "Pull every plug", 20, 1),
+)
 GRAIN_FEED = Quantity(0.15, "bar")  # as long as nobody chose a medium   [common practice]
 
 

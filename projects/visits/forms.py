@@ -7,6 +7,7 @@ from django import forms
 from django.db.models import Q
 
 from finishing.media.models import Medium
+from finishing.media.words import refusal_words
 from finishing.science import blasting
 from finishing.science.units import Quantity
 from finishing.site.fields import QuantityFormField
@@ -14,7 +15,6 @@ from finishing.workshops.forms.base import QuestionForm, WorkshopForm, as_uuid
 from finishing.workshops.forms.rows import ModelRow, PriceField, Rows, rows_of
 from projects.record.models import Piece, Visit, VisitPiece, VisitTask
 from projects.record.models.stages import Stage
-from projects.record.models.visits import told
 from projects.visits.domain.settlement import Settlement, pots
 from projects.work.domain.blast_advice import GRADE
 from projects.work.forms.log import quantity_box
@@ -135,7 +135,7 @@ class MediumBox(forms.ModelChoiceField):
         medium = super().clean(value)
         refused = blasting.medium_refusals(medium.value()) if medium else []
         if refused:
-            raise forms.ValidationError([told(each, us=False) for each in refused])
+            raise forms.ValidationError([refusal_words(each, us=False) for each in refused])
         return medium
 
 

@@ -12,9 +12,9 @@ from datetime import date, timedelta
 import openpyxl
 import pytest
 
-from projects.record.domain.proved import unproved
 from projects.record.models import Operation, Order, Part, Piece, QuoteRequest
 from tests import cost_factories, factories
+from tests.cost_factories import unproved
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 

@@ -4,18 +4,25 @@ from django.db import transaction
 from django.db.models import ProtectedError
 
 from projects.record.models import Operation, Part
-from projects.record.models.routes import usual_route
+
+Process = Operation.Process
 
 
 @transaction.atomic
 def begin_usual_route(part: Part) -> None:
-    """Only where there is no route yet, so that a button pressed twice begins it once."""
+    """A casting's, or that of something bought or cut from steel.
+
+    Only where there is no route yet, so that a button pressed twice begins it once.
+    """
     if part.operations.exists():
         return
-    lettering = [Operation.Process.LETTERING] if part.has_letters else []
+    cast = part.material != Part.Material.STEEL
+    made = (Process.PATTERN, Process.CASTING, Process.FETTLING) if cast else (Process.BOUGHT_IN,)
+    lettering = (Process.LETTERING,) if part.has_letters else ()
+    route = (*made, Process.MACHINING, Process.BLASTING, Process.PAINTING, *lettering)
     Operation.objects.bulk_create(
         Operation(workshop_id=part.workshop_id, design_id=part.design_id, part=part, process=process, position=position)
-        for position, process in enumerate([*usual_route(part.material), *lettering], start=1)
+        for position, process in enumerate(route, start=1)
     )
 
 

@@ -18,7 +18,7 @@ from projects.money.in_hand import Unit, counted_in, spare
 from projects.proving.domain.assembly import sits_in
 from projects.record.domain.proved import in_order
 from projects.record.models.designs import Design, Part, Revision
-from projects.record.models.orders import MADE, OrderLine
+from projects.record.models.orders import OrderLine
 from projects.record.models.pieces import Piece
 from projects.record.models.projects import Project
 from projects.record.models.proving import Fitting
@@ -207,7 +207,7 @@ class _Reading:
     @cached_property
     def _made(self) -> int:
         """Operations after which there is something to put a mark on."""
-        return max((at + 1 for at, row in enumerate(self.route) if row.process in MADE), default=0)
+        return max((at + 1 for at, row in enumerate(self.route) if row.process in Operation.MAKING), default=0)
 
     @cached_property
     def _place(self) -> dict[Any, int]:

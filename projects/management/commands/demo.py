@@ -38,7 +38,7 @@ class Command(ServerCommand):
         self.say(*(f"Fettlebook, demonstration: {address}/" for address in addresses))
         names = ", ".join(User.objects.order_by("date_joined").values_list("username", flat=True))
         self.say(f"Sign in as one of {names}; the password of each is {PASSWORD}")
-        for follower in Follower.objects.filter(closed=False):
+        for follower in Follower.objects.in_use():
             self.say(f"What a customer sees: {addresses[0]}{reverse('follow', args=[follower.token])}")
         self.say("Maker, people and weather are invented.", "Stop with Ctrl-C.")
 

@@ -14,4 +14,4 @@ def renew_calendar(workshop: Workshop) -> CalendarAddress:
 
 
 def close_calendar(workshop: Workshop) -> None:
-    CalendarAddress.objects.of(workshop).filter(closed=False).update(closed=True)
+    CalendarAddress.objects.of(workshop).in_use().update(closed=True)

@@ -4,27 +4,28 @@ from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from finishing.workshops.access import WorkshopRequest, member
+from finishing.workshops.access import VisitorRequest, WorkshopRequest, member
 from finishing.workshops.models import Workshop
 from projects.plans.actions import calendars as actions
 from projects.plans.exports import plan_ics
-from projects.record.access import calendar_reader
+from projects.record.access import by_address
 from projects.record.models import CalendarAddress, Plan, Slot
 
 TYPE = "text/calendar; charset=utf-8"
 
 
 @require_safe
-@calendar_reader
-def feed(request: WorkshopRequest, workshop: Workshop) -> HttpResponse:
+@by_address(CalendarAddress)
+def feed(request: VisitorRequest, address: CalendarAddress) -> HttpResponse:
     """What is kept, to whoever holds the address."""
-    return HttpResponse(_calendar(request, workshop, Plan.objects.of(workshop).kept().in_full()), content_type=TYPE)
+    kept = Plan.objects.of(address.workshop).kept().in_full()
+    return HttpResponse(_calendar(request, address.workshop, kept), content_type=TYPE)
 
 
 @member("look")
@@ -37,7 +38,7 @@ def plan_file(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     return HttpResponse(_calendar(request, request.workshop, [plan]), content_type=TYPE, headers=headers)
 
 
-def _calendar(request: WorkshopRequest, workshop: Workshop, plans: Any) -> bytes:
+def _calendar(request: HttpRequest, workshop: Workshop, plans: Any) -> bytes:
     def address_of(slot: Slot) -> str:
         return str(request.build_absolute_uri(reverse("plan-slot", args=[slot.pk])))
 
@@ -48,7 +49,7 @@ def _calendar(request: WorkshopRequest, workshop: Workshop, plans: Any) -> bytes
 @require_safe
 def calendar(request: WorkshopRequest) -> HttpResponse:
     """Where a calendar reads the plan, and the file for those that read none."""
-    row = CalendarAddress.objects.of(request.workshop).filter(closed=False).first()
+    row = CalendarAddress.objects.of(request.workshop).in_use().first()
     address = request.build_absolute_uri(reverse("feed", args=[row.token])) if row else ""
     kept = Plan.objects.of(request.workshop).kept()
     return render(request, "projects/plans/calendars/calendar.html", {"row": row, "address": address, "kept": kept})
@@ -57,7 +58,7 @@ def calendar(request: WorkshopRequest) -> HttpResponse:
 @require_POST
 @member("plan")
 def renew(request: WorkshopRequest) -> HttpResponse:
-    had = CalendarAddress.objects.of(request.workshop).filter(closed=False).exists()
+    had = CalendarAddress.objects.of(request.workshop).in_use().exists()
     actions.renew_calendar(request.workshop)
     messages.success(request, "Renewed: the address before it opens nothing any more." if had else "Here it is.")
     return redirect("calendar")

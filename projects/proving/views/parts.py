@@ -10,7 +10,7 @@ from django.views.decorators.http import require_POST
 from finishing.workshops.access import WorkshopRequest, member
 from projects.proving.domain.development import Development
 from projects.proving.forms.parts import PartForm, SizeForm
-from projects.record.actions import designs as actions
+from projects.record.actions.parts import remove_part
 from projects.record.domain.proved import Proof, in_order
 from projects.record.models import Design, Part
 
@@ -79,7 +79,9 @@ def _forms(request: WorkshopRequest, part: Part | None) -> tuple[PartForm, SizeF
 
 
 def _keep(request: WorkshopRequest, form: PartForm, size_form: SizeForm) -> HttpResponse:
-    part = actions.save_part(form.instance, **size_form.values())
+    for column, value in size_form.values().items():
+        setattr(form.instance, column, value)
+    part = form.save()
     if "another" in request.POST:
         messages.success(request, f"{part} is kept.")
         return redirect("part-new", part.design_id)
@@ -90,7 +92,7 @@ def _keep(request: WorkshopRequest, form: PartForm, size_form: SizeForm) -> Http
 @require_POST
 def remove(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     part = _part(request, pk)
-    if actions.remove_part(part):
+    if remove_part(part):
         return redirect("design", part.design_id)
     messages.warning(request, "Pieces, quotes, orders or money spent hang on this part, so it stays.")
     return redirect("part", part.pk)

@@ -10,6 +10,7 @@ from django.db import transaction
 
 from finishing.air.models import Forecast
 from finishing.science.units import Quantity
+from finishing.workshops.models import User
 from projects.record.images import Photograph
 from projects.record.models import Photo, Piece, Step
 
@@ -21,7 +22,7 @@ SHARED = {"minutes": "minute", "litres": "liter"}  # given for all the pieces to
 @transaction.atomic
 def log_step(
     *,
-    by: Any,
+    by: User,
     key: uuid.UUID,
     kind: str,
     happened_at: datetime,
@@ -31,17 +32,23 @@ def log_step(
     forecast: Forecast | None = None,
     **facts: Any,
 ) -> list[Step]:
-    """One entry for each piece, with the facts they share and `of_each` piece's own (layer, verdict …).
+    """An entry for each piece, with the facts they share and `of_each` piece's own (layer, verdict …).
 
     The entry's id follows from the form's key and the piece, so a form that is sent again adds nothing.
     Minutes and litres are the rack's; each piece takes its share by area, or an equal one where an area is missing.
     """
     rack = list(pieces)
-    shares = dict(zip([piece.id for piece in rack], shares_by_area(rack), strict=True))
     steps = []
-    for piece in rack:
-        own = {**_shared_out(facts, shares[piece.id]), **of_each.get(piece.id, {})}
-        steps.append(_entry(piece, uuid.uuid5(key, str(piece.id)), kind, happened_at, by, forecast, own))
+    for piece, share in zip(rack, shares_by_area(rack), strict=True):
+        own = {"kind": kind, "happened_at": happened_at, "by": by, "forecast": forecast, **facts}
+        for name, unit in SHARED.items():
+            if own.get(name) is not None:
+                own[name] = Quantity(round(own[name].to(unit).magnitude * share, 3), unit)
+        step, _ = Step.objects.get_or_create(
+            id=uuid.uuid5(key, str(piece.id)),
+            defaults={"workshop_id": piece.workshop_id, "piece": piece, **own, **of_each.get(piece.id, {})},
+        )
+        steps.append(step)
     if forecast and not forecast.relied_on:
         Forecast.objects.filter(pk=forecast.pk).update(relied_on=True)
     _keep_photos(steps, photos)
@@ -50,38 +57,12 @@ def log_step(
     return steps
 
 
-def _entry(
-    piece: Piece, entry: uuid.UUID, kind: str, happened_at: datetime, by: Any, forecast: Any, own: dict[str, Any]
-) -> Step:
-    made = Step.objects.filter(pk=entry).first()
-    if made:
-        return made
-    return Step.objects.create(
-        id=entry,
-        workshop_id=piece.workshop_id,
-        piece=piece,
-        kind=kind,
-        happened_at=happened_at,
-        by=by,
-        forecast=forecast,
-        **own,
-    )
-
-
 def shares_by_area(rack: list[Piece]) -> list[float]:
     """Each piece's share of what a rack took, by painted area; equal shares where one is not known."""
-    areas = [piece.part.area.magnitude if piece.part.area is not None else None for piece in rack]
-    if not all(areas):
+    areas = [piece.part.area.magnitude for piece in rack if piece.part.area is not None]
+    if len(areas) < len(rack) or not all(areas):
         return [1 / len(rack)] * len(rack)
     return [area / sum(areas) for area in areas]
-
-
-def _shared_out(facts: dict[str, Any], share: float) -> dict[str, Any]:
-    out = dict(facts)
-    for name, unit in SHARED.items():
-        if out.get(name) is not None:
-            out[name] = Quantity(round(out[name].to(unit).magnitude * share, 3), unit)
-    return out
 
 
 def _keep_photos(steps: list[Step], photos: Iterable[Photograph]) -> None:
@@ -92,32 +73,30 @@ def _keep_photos(steps: list[Step], photos: Iterable[Photograph]) -> None:
             name = uuid.uuid5(step.id, f"photo {number}")
             if Photo.objects.filter(pk=name).exists():
                 continue
-            stored = _keep_photo(step, name, photo, stored)
-
-
-def _keep_photo(step: Step, name: uuid.UUID, photo: Photograph, stored: Photo | None) -> Photo:
-    row = Photo(id=name, workshop_id=step.workshop_id, step=step, width=photo.width, height=photo.height)
-    if stored:
-        row.image.name, row.thumbnail.name = stored.image.name, stored.thumbnail.name
-    else:
-        row.image.save(f"{name}.jpg", ContentFile(photo.image), save=False)
-        row.thumbnail.save(f"{name}.jpg", ContentFile(photo.thumbnail), save=False)
-    row.save()
-    return row
+            row = Photo(id=name, workshop_id=step.workshop_id, step=step, width=photo.width, height=photo.height)
+            if stored:
+                row.image.name, row.thumbnail.name = stored.image.name, stored.thumbnail.name
+            else:
+                row.image.save(f"{name}.jpg", ContentFile(photo.image), save=False)
+                row.thumbnail.save(f"{name}.jpg", ContentFile(photo.thumbnail), save=False)
+                stored = row
+            row.save()
 
 
 @transaction.atomic
-def void_step(*, by: Any, step: Step, reason: str, now: datetime) -> Step:
+def void_step(*, by: User, step: Step, reason: str, now: datetime) -> Step:
     """A later entry that takes this one back; both stay in the log."""
-    made = Step.objects.filter(voids=step).first()
     note_change(step.workshop_id)
-    return made or Step.objects.create(
-        id=uuid.uuid5(step.id, "voided"),
-        workshop_id=step.workshop_id,
-        piece_id=step.piece_id,
-        kind=Step.Kind.VOIDED,
-        happened_at=now,
-        by=by,
+    voiding, _ = Step.objects.get_or_create(
         voids=step,
-        reason=reason,
+        defaults={
+            "id": uuid.uuid5(step.id, "voided"),
+            "workshop_id": step.workshop_id,
+            "piece_id": step.piece_id,
+            "kind": Step.Kind.VOIDED,
+            "happened_at": now,
+            "by": by,
+            "reason": reason,
+        },
     )
+    return voiding

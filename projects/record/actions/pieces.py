@@ -15,10 +15,6 @@ def make_pieces(pieces: Iterable[Piece]) -> list[Piece]:
     return Piece.objects.bulk_create(piece for piece in wanted if piece.pk not in known)
 
 
-def change_piece(piece: Piece) -> None:
-    piece.save()
-
-
 def set_aside(piece: Piece, aside: bool) -> None:
     """A piece set aside waits outside the day sheet; its log stays. One taken up again is rejected no more."""
     piece.set_aside = aside

@@ -42,4 +42,4 @@ def renew_address(project: Project, name: str = "") -> Follower:
 
 
 def close_addresses(project: Project) -> None:
-    project.followers.filter(closed=False).update(closed=True)
+    project.followers.in_use().update(closed=True)

@@ -1,7 +1,7 @@
 """Marks proposed for new pieces: a few letters of the part's name and a number, as one would chalk them on."""
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import chain, count
 
 LONGEST = 4  # letters
@@ -15,16 +15,19 @@ def propose_marks(wanted: Iterable[str], marks: Mapping[str, list[str]]) -> list
     ['F-08', 'F-09', 'T-01']
     """
     begun = {part: _begun(own) for part, own in marks.items()}
+    prefixes = {beginning[0] for beginning in begun.values() if beginning}
     taken = {mark for own in marks.values() for mark in own}
+    free: dict[str, Iterator[str]] = {}
     for part, beginning in begun.items():
-        begun[part] = beginning or (_new_prefix(part, {prefix for prefix, _ in filter(None, begun.values())}), 1)
-    free = {part: _free(prefix, first, taken) for part, (prefix, first) in begun.items()}
+        prefix, first = beginning or (_new_prefix(part, prefixes), 1)
+        prefixes.add(prefix)
+        free[part] = _free(prefix, first, taken)
     return [next(free[part]) for part in wanted]
 
 
 def _begun(own: list[str]) -> tuple[str, int] | None:
     """How the part's pieces are marked so far, and the next number; None where they follow no number."""
-    numbered = [(found[1] or "", int(found[2])) for mark in own if (found := _NUMBERED.match(mark))]
+    numbered = [(match[1] or "", int(match[2])) for mark in own if (match := _NUMBERED.match(mark))]
     if not numbered:
         return None
     prefix = max(numbered, key=lambda pair: pair[1])[0]
@@ -37,15 +40,12 @@ def _new_prefix(part: str, used: set[str]) -> str:
     >>> _new_prefix("Flywheel", {"F-"})
     'FL-'
     """
-    return next(prefix for prefix in _beginnings(part) if prefix not in used)
-
-
-def _beginnings(part: str) -> Iterable[str]:
     letters = "".join(sign for sign in part.upper() if sign.isalnum()) or "P"
     shortest = (f"{letters[:length]}-" for length in range(1, min(LONGEST, len(letters)) + 1))
-    return chain(shortest, (f"{letters[:LONGEST]}{number}-" for number in count(2)))
+    longer = (f"{letters[:LONGEST]}{number}-" for number in count(2))
+    return next(prefix for prefix in chain(shortest, longer) if prefix not in used)
 
 
-def _free(prefix: str, first: int, taken: set[str]) -> Iterable[str]:
+def _free(prefix: str, first: int, taken: set[str]) -> Iterator[str]:
     marks = (f"{prefix}{number:02d}" for number in count(first))
     return (mark for mark in marks if mark not in taken)

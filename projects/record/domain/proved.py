@@ -3,12 +3,12 @@
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from functools import cached_property
-from typing import Any
 from uuid import UUID
 
 from projects.record.models.designs import Design, Part, Revision
+from projects.record.models.projects import Machine
 from projects.record.models.proving import Check, Fitting, Trial
 from projects.record.models.routes import Operation
 
@@ -19,23 +19,18 @@ NOT_FITTED = "not fitted to a machine yet"
 
 def in_order(revisions: Iterable[Revision]) -> list[Revision]:
     """Oldest first: by the day each was drawn if all of them say it, else as labelled: 9 before 10, Z before AA."""
-    rows = sorted(revisions, key=lambda row: _by_label(row.label))
-    return sorted(rows, key=lambda row: row.made_on) if all(row.made_on for row in rows) else rows
 
+    def by_label(row: Revision) -> list[tuple[int, int, str]]:
+        words = re.findall(r"\d+|\D+", row.label)
+        return [(0, int(word), "") if word.isdecimal() else (1, len(word), word) for word in words]
 
-def _by_label(label: str) -> list[tuple[int, int, str]]:
-    words = re.findall(r"\d+|\D+", label)
-    return [(0, int(word), "") if word.isdecimal() else (1, len(word), word) for word in words]
+    rows = sorted(revisions, key=by_label)
+    return sorted(rows, key=lambda row: row.made_on or date.min) if all(row.made_on for row in rows) else rows
 
 
 def current_revision(part: Part | None) -> Revision | None:
     """The latest revision of a part; None of the machine as a whole. Many parts: prefetch their `revisions`."""
     return next(reversed(in_order(part.revisions.all())), None) if part else None
-
-
-def unproved(revision: Revision | None) -> str:
-    """Why a revision is not proved, in words; "" where it is. Many of a design: ask its Proof."""
-    return Proof(revision.part.design).unproved(revision.part, revision) if revision else NO_REVISION
 
 
 def ready_made(design: Design) -> set[UUID]:
@@ -47,14 +42,14 @@ def ready_made(design: Design) -> set[UUID]:
 
 
 @dataclass
-class Told:
-    """What one machine tells: who sat where, what was ever assembled, how each check last came out by revision.
+class MachineHistory:
+    """What became of one machine: who sat where, what was ever assembled, how each check last came out by revision.
 
     `latest` counts a trial for a revision only if a piece of it sat in the machine when it was tried, so that
     a check passed with A says nothing of B, and one of the whole machine speaks for all that sat in it then.
     """
 
-    machine: Any
+    machine: Machine
     seats: dict[tuple[UUID, int], UUID | None] = field(default_factory=dict)
     fitted: set[UUID] = field(default_factory=set)
     assembled_with: set[UUID] = field(default_factory=set)
@@ -62,7 +57,7 @@ class Told:
 
     def seat(self, fitting: Fitting, positions: set[tuple[UUID, int]]) -> None:
         where = (fitting.part_id, fitting.position)
-        if fitting.piece_id is None:
+        if fitting.piece is None:
             self.seats.pop(where, None)
         else:
             self.seats[where] = fitting.piece.revision_id
@@ -75,6 +70,20 @@ class Told:
         for (part, _), revision in self.seats.items():
             if revision and trial.check_done.part_id in (None, part) and trial.revision_id in (None, revision):
                 self.latest[revision, trial.check_done_id] = trial.passed
+
+    def lacks(self, revision: Revision, checks: list[Check], positions: set[tuple[UUID, int]]) -> list[str]:
+        """What it still lacks to prove the revision."""
+        undone = [f"check “{check}” not done on {self.machine}" for check in checks if not self.result(revision, check)]
+        if revision.pk in self.assembled_with:
+            return undone
+        if revision.pk not in self.seats.values():
+            return [f"taken out of {self.machine} before that was assembled", *undone]
+        empty = len(positions - self.seats.keys())
+        return [f"{self.machine} is not assembled: {empty} place{' is' if empty == 1 else 's are'} empty", *undone]
+
+    def result(self, revision: Revision, check: Check) -> bool | None:
+        """Whether the check last passed with it there; None where it was not done."""
+        return self.latest.get((revision.pk, check.pk))
 
 
 class Proof:
@@ -111,23 +120,24 @@ class Proof:
         }
 
     @cached_property
-    def machines(self) -> list[Told]:
-        told: dict[UUID, Told] = {}
+    def machines(self) -> list[MachineHistory]:
         fittings = Fitting.objects.filter(part__design=self.design).select_related("machine", "piece")
         trials = Trial.objects.filter(check_done__design=self.design).select_related("machine", "check_done")
-        events = sorted([*fittings, *trials], key=_happened)
-        for row in events:
-            machine = told.setdefault(row.machine_id, Told(row.machine))
-            if isinstance(row, Fitting):
-                machine.seat(row, self.positions)
+        events: list[Fitting | Trial] = [*fittings, *trials]
+        histories: dict[UUID, MachineHistory] = {}
+        for event in sorted(events, key=_happened):
+            history = histories.setdefault(event.machine_id, MachineHistory(event.machine))
+            if isinstance(event, Fitting):
+                history.seat(event, self.positions)
             else:
-                machine.try_out(row)
-        return sorted(told.values(), key=lambda each: each.machine.number)
+                history.try_out(event)
+        return sorted(histories.values(), key=lambda history: history.machine.number)
 
     def checks_of(self, part: UUID) -> list[Check]:
         return [check for check in self.checks if check.part_id in (None, part)]
 
     def unproved(self, part: Part, revision: Revision | None) -> str:
+        """Why a part is not proved as of this revision, in words; "" where it is, or where it is ready-made."""
         if part.pk in self.ready_made:
             return ""
         if revision is None:
@@ -136,40 +146,16 @@ class Proof:
         if not checks:
             return NO_CHECK
         tried = [machine for machine in self.machines if revision.pk in machine.fitted]
-        wanting = [self._wanting(machine, revision, checks) for machine in tried]
-        failed = [words for machine in tried for words in _failed(machine, revision, checks)]
-        if failed:
-            return failed[0]
-        if not wanting:
+        for machine in tried:
+            for check in checks:
+                if machine.result(revision, check) is False:
+                    return f"check “{check}” failed on {machine.machine}"
+        if not tried:
             return NOT_FITTED
-        # of several machines, the one that is nearest to a proof is told of
-        return next(iter(min(wanting, key=len)), "")
-
-    def _wanting(self, machine: Told, revision: Revision, checks: list[Check]) -> list[str]:
-        """What this machine still lacks to prove the revision."""
-        undone = [
-            f"check “{check}” not done on {machine.machine}"
-            for check in checks
-            if not machine.latest.get((revision.pk, check.pk))
-        ]
-        return self._apart(machine, revision) + undone
-
-    def _apart(self, machine: Told, revision: Revision) -> list[str]:
-        if revision.pk in machine.assembled_with:
-            return []
-        if revision.pk not in machine.seats.values():
-            return [f"taken out of {machine.machine} before that was assembled"]
-        empty = len(self.positions - machine.seats.keys())
-        return [f"{machine.machine} is not assembled: {empty} place{' is' if empty == 1 else 's are'} empty"]
+        lacking = [machine.lacks(revision, checks, self.positions) for machine in tried]
+        nearest = min(lacking, key=lambda words: len(words))
+        return nearest[0] if nearest else ""
 
 
-def _happened(row: Fitting | Trial) -> tuple[datetime, datetime]:
-    return (row.fitted_at if isinstance(row, Fitting) else row.tried_at, row.entered_at)
-
-
-def _failed(machine: Told, revision: Revision, checks: list[Check]) -> list[str]:
-    return [
-        f"check “{check}” failed on {machine.machine}"
-        for check in checks
-        if machine.latest.get((revision.pk, check.pk)) is False
-    ]
+def _happened(event: Fitting | Trial) -> tuple[datetime, datetime]:
+    return (event.fitted_at if isinstance(event, Fitting) else event.tried_at, event.entered_at)

@@ -1,5 +1,5 @@
+from projects.record.models.addresses import CalendarAddress, Follower
 from projects.record.models.buyers import Buyer, StagePayment
-from projects.record.models.calendars import CalendarAddress
 from projects.record.models.changes import Change
 from projects.record.models.cost_terms import CostRange, CostTerms
 from projects.record.models.designs import Design, Part, Revision
@@ -8,7 +8,7 @@ from projects.record.models.paint_receipts import PaintReceipt
 from projects.record.models.photos import Photo
 from projects.record.models.pieces import Piece
 from projects.record.models.plans import Plan, PlanRun, Slot
-from projects.record.models.projects import Follower, Machine, Project
+from projects.record.models.projects import Machine, Project
 from projects.record.models.proving import Check, Expense, Fitting, Trial
 from projects.record.models.quotes import Quote, QuoteBreak, QuoteRequest, RequestLine
 from projects.record.models.routes import Operation, Tool, ToolRepair

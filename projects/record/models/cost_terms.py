@@ -1,7 +1,6 @@
 """How a design's costs are reckoned and its price is set: chosen once, read by every sheet of it."""
 
 from decimal import Decimal
-from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
@@ -10,6 +9,7 @@ from django.db import models
 from finishing.site.models import WorkshopRow
 from projects.site.fields import money, percent
 
+from .designs import Design
 from .quotes import sizes_in
 
 AS_RECKONED = Decimal(100)  # percent
@@ -79,10 +79,10 @@ class CostTerms(WorkshopRow):
             raise ValidationError({"sizes": wrong.messages}) from None
 
 
-def terms_of(design: Any) -> CostTerms:
+def terms_of(design: Design) -> CostTerms:
     """As they were chosen; else the usual ones, not yet kept."""
-    found = CostTerms.objects.filter(design=design).select_related("workshop").prefetch_related("ranges").first()
-    return found or CostTerms(workshop=design.workshop, design=design)
+    chosen = CostTerms.objects.filter(design=design).select_related("workshop").prefetch_related("ranges").first()
+    return chosen or CostTerms(workshop=design.workshop, design=design)
 
 
 class CostRange(WorkshopRow):

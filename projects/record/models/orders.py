@@ -16,7 +16,6 @@ from finishing.site.models import WorkshopQuerySet, WorkshopRow
 from projects.money.rounding import cents
 from projects.site.fields import money, percent
 
-from .designs import Part
 from .routes import Operation
 
 NOTHING = Decimal(0)
@@ -209,7 +208,7 @@ class OrderLine(WorkshopRow):
     def standing_receipts(self) -> list["Receipt"]:
         receipts = list(self.receipts.all())
         voided = {receipt.voids_id for receipt in receipts}
-        return [one for one in receipts if one.pk not in voided and one.voids_id is None]
+        return [receipt for receipt in receipts if receipt.pk not in voided and receipt.voids_id is None]
 
     @property
     def good(self) -> int:
@@ -239,15 +238,10 @@ class OrderLine(WorkshopRow):
     @property
     def brings_pieces(self) -> bool:
         """What comes of it is there for the first time: later operations work on pieces that there are."""
-        return self.order.project_id is not None and self.operation == making_of(self.operation.part)
-
-
-MADE = (Operation.Process.CASTING, Operation.Process.BOUGHT_IN)  # after which there is something to put a mark on
-
-
-def making_of(part: Part | None) -> Operation | None:
-    """The operation of a part's route by which it is made: the last of these."""
-    return part.operations.filter(process__in=MADE).order_by("position").last() if part else None
+        part = self.operation.part
+        if part is None or self.order.project_id is None:
+            return False
+        return self.operation == part.operations.filter(process__in=Operation.MAKING).order_by("position").last()
 
 
 class Receipt(WorkshopRow):

@@ -3,7 +3,7 @@
 Nothing moves without being accepted: a plan is offered, and only one of its workshop's projects is kept.
 """
 
-from typing import Any, ClassVar, Self
+from typing import ClassVar, Self
 
 from django.db import models
 
@@ -128,7 +128,7 @@ class Plan(WorkshopRow):
 
 
 class Slot(WorkshopRow):
-    """One step of a rack in its place and time. `key` tells it again in the next plan."""
+    """One step of a rack in its place and time. `key` stands for the same step in the next plan."""
 
     class Kind(models.TextChoices):
         MASK = "mask", "mask"
@@ -178,5 +178,5 @@ class Slot(WorkshopRow):
         return f"{self.rack}: {self.label}"
 
     @property
-    def logged_as(self) -> Any:
+    def logged_as(self) -> Step.Kind | None:
         return self.LOGGED_AS.get(self.Kind(self.kind))

@@ -3,7 +3,6 @@
 from django.db import models
 
 from finishing.site.models import WorkshopRow
-from finishing.workshops.models.workshops import new_token
 
 
 class Project(WorkshopRow):
@@ -31,15 +30,3 @@ class Machine(WorkshopRow):
 
     def __str__(self) -> str:
         return f"machine {self.number}"
-
-
-class Follower(WorkshopRow):
-    """A public address at which a customer follows one project; renewed by making another."""
-
-    project = models.ForeignKey(Project, on_delete=models.CASCADE, related_name="followers")
-    token = models.CharField(max_length=40, unique=True, default=new_token)
-    name = models.CharField(max_length=100, blank=True)
-    closed = models.BooleanField(default=False)
-
-    def __str__(self) -> str:
-        return self.name or "follower"

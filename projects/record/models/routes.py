@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 from functools import cached_property
-from typing import Any, ClassVar, Self
+from typing import ClassVar, Self
 
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
@@ -34,6 +34,7 @@ class Operation(WorkshopRow):
         PACKING = "packing", "packing"
         CARRIAGE = "carriage", "carriage"
 
+    MAKING = (Process.CASTING, Process.BOUGHT_IN)  # after which there is something to put a mark on
     FINISHING = (Process.BLASTING, Process.PAINTING, Process.LETTERING)
 
     design = models.ForeignKey("projects.Design", on_delete=models.CASCADE, related_name="operations")
@@ -180,11 +181,3 @@ class ToolRepair(WorkshopRow):
 
     def __str__(self) -> str:
         return self.what
-
-
-def usual_route(material: Any) -> tuple[str, ...]:
-    """What a route begins with: a casting's, or that of something bought or cut from bar."""
-    process = Operation.Process
-    cast = material in ("grey iron", "ductile iron", "bronze", "brass", "aluminium")
-    made = (process.PATTERN, process.CASTING, process.FETTLING) if cast else (process.BOUGHT_IN,)
-    return (*made, process.MACHINING, process.BLASTING, process.PAINTING)

@@ -5,36 +5,26 @@ Whether a piece was blasted stands in its log alone; a visit holds what was plan
 
 from datetime import UTC, datetime, time, timedelta
 from functools import cached_property
-from typing import Any, ClassVar, Self
+from typing import ClassVar, Self
 
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
+from finishing.media.words import refusal_words
 from finishing.science import blasting, grit
 from finishing.science.nozzle import LOWEST, NARROWEST, WIDEST, Pressures
 from finishing.science.units import Quantity
 from finishing.science.working import day_told
-from finishing.site.fields import QuantityField, convert, printed_unit, shown_unit, tidy
+from finishing.site.fields import QuantityField
 from finishing.site.models import WorkshopQuerySet, WorkshopRow
 from projects.site.fields import money
 
 from .pieces import Piece
 from .steps import Step
 
-NO_FEED = Quantity(0, "bar")
+NO_PRESSURE = Quantity(0, "bar")
 MOST_AT_NOZZLE = 8.6  # bar, 125 psi: where the table of nozzles ends
-
-
-def told(refused: blasting.Refused, us: bool) -> str:
-    """What science refuses, in the workshop's units."""
-    return refused.words.format(*(_shown(quantity, us) for quantity in refused.quantities))
-
-
-def _shown(quantity: Any, us: bool) -> str:
-    kept = f"{quantity.units:~P}"
-    shown = shown_unit(kept, us)
-    return f"{tidy(convert(quantity.magnitude, kept, shown), 3)} {printed_unit(shown)}"
 
 
 class VisitQuerySet(WorkshopQuerySet["Visit"]):
@@ -117,9 +107,9 @@ class Visit(WorkshopRow):
         if self.begins and self.ends and self.ends <= self.begins:
             raise ValidationError({"ends": f"Must be later than {self.begins:%H:%M}, when the visit begins."})
         if self.nozzle_bore is not None and self.hose_bore is not None:
-            still = blasting.Rig(self.nozzle_bore, None, hose_bore=self.hose_bore)
+            still = blasting.Rig(self.nozzle_bore, Pressures(NO_PRESSURE, NO_PRESSURE), hose_bore=self.hose_bore)
             for refused in blasting.rig_refusals(still):
-                raise ValidationError({"nozzle_bore": told(refused, self.workshop.us_units)})
+                raise ValidationError({"nozzle_bore": refusal_words(refused, self.workshop.us_units)})
 
 
 class VisitPieceQuerySet(WorkshopQuerySet["VisitPiece"]):
@@ -173,14 +163,9 @@ class VisitPiece(WorkshopRow):
         steps = list(self.piece.steps.all())
         voided = {step.voids_id for step in steps}
         zone, day = self.visit.workshop.zone, self.visit.date
-        found = [
-            step
-            for step in steps
-            if step.kind == Step.Kind.BLASTED
-            and step.pk not in voided
-            and step.happened_at.astimezone(zone).date() == day
-        ]
-        return found[-1] if found else None
+        standing = [step for step in steps if step.kind == Step.Kind.BLASTED and step.pk not in voided]
+        that_day = [step for step in standing if step.happened_at.astimezone(zone).date() == day]
+        return that_day[-1] if that_day else None
 
     @property
     def state(self) -> "VisitPiece.State":
@@ -189,7 +174,7 @@ class VisitPiece(WorkshopRow):
         return self.State.REFUSED if self.refused_at else self.State.WAITING
 
     @property
-    def timed(self) -> Any:
+    def timed(self) -> Quantity | None:
         """Minutes that somebody timed, as the log keeps them; None where nobody did."""
         if self.blasted and self.blasted.minutes is not None:
             return self.blasted.minutes
@@ -209,7 +194,7 @@ class VisitPiece(WorkshopRow):
         return grit.ADVICE[self.metal]
 
     @property
-    def advised_pressures(self) -> tuple[Any, Any]:
+    def advised_pressures(self) -> tuple[Quantity, Quantity]:
         """What this metal should begin at, and get at most."""
         return grit.pressures(self.metal, self.surface)
 
@@ -218,21 +203,22 @@ class VisitPiece(WorkshopRow):
         return bool(self.pressure_most > self.advised_pressures[1])
 
     @property
-    def likely_pressure(self) -> Any:
+    def likely_pressure(self) -> Quantity:
         kind = self.medium.kind if self.medium else ""
         return grit.likely_pressure(self.metal, kind, self.pressure_start, self.pressure_most)
 
-    def pressures(self, nozzle: Any) -> Pressures:
-        return Pressures(nozzle, self.medium.feed_difference if self.medium else NO_FEED)
+    def pressures(self, nozzle: Quantity) -> Pressures:
+        return Pressures(nozzle, self.medium.feed_difference if self.medium else NO_PRESSURE)
 
     @property
     def refusals(self) -> list[blasting.Refused]:
         """What stands against blasting it so, at the highest pressure that it may get."""
-        found = blasting.rig_refusals(self.visit.rig(self.pressures(self.pressure_most)))
-        return [*blasting.medium_refusals(self.medium.value()), *found] if self.medium else found
+        of_medium = blasting.medium_refusals(self.medium.value()) if self.medium else []
+        return [*of_medium, *blasting.rig_refusals(self.visit.rig(self.pressures(self.pressure_most)))]
 
-    def job(self, rate: Any = None, use: Any = None) -> blasting.Job:
-        """The piece as science reckons with it; `rate` and `use` are the workshop's own figures."""
+    def job(self, rate: blasting.Own | None = None, use: blasting.Own | None = None) -> blasting.Job:
+        """The piece as science reckons with it, where its medium is chosen; `rate` and `use` are our own figures."""
+        assert self.medium is not None
         return blasting.Job(
             self.piece.part.area,
             self.medium.value(),
@@ -252,10 +238,10 @@ class VisitPiece(WorkshopRow):
         if self.pressure_most < self.pressure_start:
             raise ValidationError({"pressure_most": "This lies below the pressure to start at."})
         boxes = {"bulk density": "medium", "free silica": "medium", "nozzle pressure": "pressure_most"}
-        wrong: dict[str | None, list[str]] = {}
+        wrong: dict[str, list[str]] = {}
         for refused in self.refusals:
             box = boxes.get(refused.field, "pressure_most")
-            wrong.setdefault(box, []).append(told(refused, self.visit.workshop.us_units))
+            wrong.setdefault(box, []).append(refusal_words(refused, self.visit.workshop.us_units))
         if wrong:
             raise ValidationError(wrong)
 
@@ -283,20 +269,3 @@ class VisitTask(WorkshopRow):
 
     def __str__(self) -> str:
         return self.what
-
-
-Phase = VisitTask.Phase
-# What every visit begins with: when, what, minutes and people   [common practice]
-USUAL_TASKS = (
-    (Phase.NEEDED, "Water within reach", 10, 1),
-    (Phase.NEEDED, "Firm standing for rig and compressor", 15, 1),
-    (Phase.NEEDED, "Power outdoors", 5, 1),
-    (Phase.NEEDED, "Room for the hose, and nobody in its way", 15, 1),
-    (Phase.NEEDED, "Neighbours told", 20, 1),
-    (Phase.BEFORE, "Move out and block up", 45, 2),
-    (Phase.BEFORE, "Plug and mask", 90, 2),
-    (Phase.AFTER, "Blow down", 20, 1),
-    (Phase.AFTER, "Solvent wipe", 40, 2),
-    (Phase.AFTER, "Sweep and bag the spent grit", 60, 2),
-    (Phase.AFTER, "Pull every plug", 20, 1),
-)

@@ -7,7 +7,6 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from finishing.workshops.access import WorkshopRequest, member
-from projects.record.actions import designs as actions
 from projects.record.forms.designs import DesignForm
 from projects.record.models import Design
 
@@ -29,7 +28,7 @@ def new(request: WorkshopRequest) -> HttpResponse:
     if form.repeated:
         return redirect("design", form.repeated.pk)
     if request.method == "POST" and form.is_valid():
-        return redirect("design", actions.save_design(form.instance).pk)
+        return redirect("design", form.save().pk)
     return render(request, "projects/record/designs/edit.html", {"form": form})
 
 
@@ -47,5 +46,5 @@ def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     form = DesignForm(request.POST or None, workshop=request.workshop, instance=design)
     if request.method == "POST" and form.is_valid():
-        return redirect("design", actions.save_design(form.instance).pk)
+        return redirect("design", form.save().pk)
     return render(request, "projects/record/designs/edit.html", {"form": form, "design": design})

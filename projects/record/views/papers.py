@@ -1,9 +1,8 @@
 """Drawings, models and suppliers' letters: for members of their workshop only, and to be saved, never shown."""
 
-from typing import Any
 from uuid import UUID
 
-from django.http import FileResponse, Http404, HttpResponse
+from django.http import FileResponse, Http404
 from django.shortcuts import get_object_or_404
 
 from finishing.workshops.access import WorkshopRequest, may, member
@@ -18,16 +17,13 @@ PAPERS = {
 
 
 @member("look")
-def paper(request: WorkshopRequest, kind: str, pk: UUID) -> HttpResponse:
+def paper(request: WorkshopRequest, kind: str, pk: UUID) -> FileResponse:
+    """As plain bytes to be saved: what somebody uploaded is never run or drawn by this site."""
     if kind not in PAPERS or not may(request, PAPERS[kind][2]):
         raise Http404("There is no such paper.")
     rows, column, _ = PAPERS[kind]
     row = get_object_or_404(rows.objects.of(request.workshop), pk=pk)
-    return _sent(getattr(row, column), getattr(row, f"{column}_name"))
-
-
-def _sent(kept: Any, name: str) -> HttpResponse:
-    """As plain bytes to be saved: what somebody uploaded is never run or drawn by this site."""
+    kept, name = getattr(row, column), getattr(row, f"{column}_name")
     if not kept:
         raise Http404("There is no paper here.")
     try:

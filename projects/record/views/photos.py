@@ -1,33 +1,33 @@
 """Photos, served only to the workshop's members and to whoever follows the project."""
 
-from typing import Any
 from uuid import UUID
 
-from django.http import FileResponse, Http404, HttpResponse
+from django.db.models.fields.files import FieldFile
+from django.http import FileResponse, Http404
 from django.shortcuts import get_object_or_404
 
-from finishing.workshops.access import WorkshopRequest, member
-from projects.record.access import follower
+from finishing.workshops.access import VisitorRequest, WorkshopRequest, member
+from projects.record.access import by_address
 from projects.record.models import Follower, Photo
 
 
 @member("look")
-def photo(request: WorkshopRequest, pk: UUID) -> HttpResponse:
+def photo(request: WorkshopRequest, pk: UUID) -> FileResponse:
     return _sent(get_object_or_404(Photo.objects.of(request.workshop), pk=pk).image)
 
 
 @member("look")
-def thumbnail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
+def thumbnail(request: WorkshopRequest, pk: UUID) -> FileResponse:
     return _sent(get_object_or_404(Photo.objects.of(request.workshop), pk=pk).thumbnail)
 
 
-@follower
-def followed_photo(request: WorkshopRequest, row: Follower, pk: UUID) -> HttpResponse:
+@by_address(Follower)
+def followed_photo(request: VisitorRequest, row: Follower, pk: UUID) -> FileResponse:
     return _sent(_followed(row, pk).image)
 
 
-@follower
-def followed_thumbnail(request: WorkshopRequest, row: Follower, pk: UUID) -> HttpResponse:
+@by_address(Follower)
+def followed_thumbnail(request: VisitorRequest, row: Follower, pk: UUID) -> FileResponse:
     return _sent(_followed(row, pk).thumbnail)
 
 
@@ -37,7 +37,7 @@ def _followed(row: Follower, pk: UUID) -> Photo:
     return get_object_or_404(rows, pk=pk)
 
 
-def _sent(kept: Any) -> HttpResponse:
+def _sent(kept: FieldFile) -> FileResponse:
     """Always as the JPEG that it was made into; a photo never changes, so a browser may keep it, a proxy not."""
     try:
         response = FileResponse(kept.open("rb"), content_type="image/jpeg")

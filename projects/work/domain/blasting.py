@@ -11,6 +11,7 @@ from functools import cached_property
 from typing import Any
 
 from finishing.media.models import Medium
+from finishing.media.words import refusal_words
 from finishing.science import blasting, compressor, grit, nozzle
 from finishing.science.blasting import Blast, Job
 from finishing.science.cautions import HEAVY_FROM, Caution, cautions_for
@@ -20,7 +21,7 @@ from finishing.science.validity import OutsideValidity
 from finishing.science.working import Working
 from projects.money import contractor
 from projects.money.rounding import shared_out
-from projects.record.models.visits import Visit, VisitPiece, told
+from projects.record.models.visits import Visit, VisitPiece
 
 from .own_figures import Alike, OwnFigures
 
@@ -234,7 +235,7 @@ def _line(row: VisitPiece, own: OwnFigures) -> Any:
         return Left(row, "its part has no painted area, so neither time nor medium can be reckoned", "area")
     if row.medium is None:
         return Left(row, "no medium is chosen", "medium")
-    refused = [told(each, row.visit.workshop.us_units) for each in row.refusals]
+    refused = [refusal_words(each, row.visit.workshop.us_units) for each in row.refusals]
     if refused:
         return Left(row, " ".join(refused), "refused")
     alike = Alike.of(row)

@@ -5,13 +5,13 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from finishing.workshops.access import VisitorRequest
-from projects.record.access import follower
+from projects.record.access import by_address
 from projects.record.models import Follower, Photo, Project
 from projects.record.models.stages import Stage
 
 
 @require_safe
-@follower
+@by_address(Follower)
 def follow(request: VisitorRequest, row: Follower) -> HttpResponse:
     pieces = list(row.project.pieces.filter(set_aside=False).with_log().order_by("part__name", "mark"))
     context = {

@@ -48,7 +48,7 @@ def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     piece = get_object_or_404(Piece.objects.of(request.workshop).select_related("project", "part"), pk=pk)
     form = PieceForm(request.POST or None, workshop=request.workshop, instance=piece)
     if request.method == "POST" and form.is_valid():
-        actions.change_piece(form.instance)
+        form.save()
         return redirect("piece", piece.pk)
     return render(request, "projects/work/pieces/edit.html", {"form": form, "piece": piece})
 

@@ -58,7 +58,7 @@ def _page(request: WorkshopRequest, project: Project, machines_form: MachinesFor
     machine = request.GET.get("machine", "")
     shown = [piece for piece in pieces if not machine or str(piece.machine_id) == machine]
     ahead = outlooks(request.workshop, [piece for piece in shown if not piece.set_aside], timezone.now())
-    follower = project.followers.filter(closed=False).first()
+    follower = project.followers.in_use().first()
     context = {
         "project": project,
         "columns": [(stage, [outlook for outlook in ahead if outlook.state.stage == stage]) for stage in Stage],

@@ -10,7 +10,6 @@ from finishing.library.actions import load_library
 from finishing.media.models import Medium
 from finishing.science.units import Quantity
 from projects.record.models import Piece, Step, Visit, VisitPiece, VisitTask
-from projects.record.models.visits import USUAL_TASKS
 from projects.visits import actions
 from projects.visits.domain.settlement import settlement, shares_of
 from tests import factories
@@ -55,7 +54,7 @@ def settle(visit, by, hours=2.0, paid="270.00", used=None, timed=None):
 
 
 def test_a_new_visit_has_what_is_usually_to_be_done(visit):
-    assert visit.tasks.count() == len(USUAL_TASKS)
+    assert visit.tasks.count() == len(actions.USUAL_TASKS)
     assert visit.tasks.filter(phase="after").last().what == "Pull every plug"
 
 

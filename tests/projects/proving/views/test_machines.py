@@ -7,9 +7,9 @@ import pytest
 from django.urls import reverse
 
 from projects.proving.domain.assembly import seats_of
-from projects.record.domain.proved import unproved
 from projects.record.models import Fitting, Trial
 from tests import cost_factories, factories
+from tests.cost_factories import unproved
 
 pytestmark = pytest.mark.django_db
 

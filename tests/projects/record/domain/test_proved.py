@@ -5,9 +5,10 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from projects.proving.domain.assembly import seats_of
-from projects.record.domain.proved import NO_CHECK, NO_REVISION, NOT_FITTED, Proof, current_revision, in_order, unproved
+from projects.record.domain.proved import NO_CHECK, NO_REVISION, NOT_FITTED, Proof, current_revision, in_order
 from projects.record.models import Machine, Operation, Revision
 from tests import cost_factories, factories
+from tests.cost_factories import unproved
 
 pytestmark = pytest.mark.django_db
 
@@ -89,7 +90,7 @@ def test_its_checks_passed_on_an_assembled_machine(bench, machine, revision):
 
 
 def test_nothing_is_proved_of_no_revision(bench):
-    assert unproved(None) == NO_REVISION
+    assert Proof(bench.design).unproved(bench.frame, None) == NO_REVISION
 
 
 def test_without_a_check_nothing_is_proved(bench, machine, revision):
