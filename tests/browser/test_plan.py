@@ -69,12 +69,6 @@ def project(workshop, yard, roof, system):
     return project
 
 
-@pytest.fixture
-def asleep(monkeypatch):
-    """Runs wait until the test works them through, so that the page can be looked at on the way."""
-    monkeypatch.setattr("projects.plans.actions.plans._send", lambda pk: None)
-
-
 def forecast(workshop, hours, told_at):
     return Forecast.objects.create(
         workshop=workshop, service="met norway", fetched_at=told_at, checked_at=told_at, hours=Forecast.columns(hours)
@@ -117,7 +111,7 @@ def work_through(run, look=lambda: None):
     return run
 
 
-def test_from_a_plan_to_a_changed_plan(phone, workshop, project, may, clock, asleep):
+def test_from_a_plan_to_a_changed_plan(phone, workshop, project, may, clock):
     page = phone
     forecast(workshop, may, BEGIN - timedelta(days=3))
     plan_and_watch(page)
@@ -181,7 +175,7 @@ def worse(workshop, may, last):
     recheck_kept_plans(workshop, datetime.now(UTC))
 
 
-def test_from_the_plan_to_the_log_in_one_tap(phone, workshop, project, may, clock, asleep):
+def test_from_the_plan_to_the_log_in_one_tap(phone, workshop, project, may, clock):
     page = phone
     forecast(workshop, may, BEGIN - timedelta(days=3))
     plan_and_watch(page)
@@ -197,7 +191,7 @@ def test_from_the_plan_to_the_log_in_one_tap(phone, workshop, project, may, cloc
     assert Step.objects.filter(kind=Step.Kind.BLASTED).count() == blast.pieces.count()
 
 
-def test_it_fits_a_phone_and_prints_on_one_sheet(phone, workshop, project, may, clock, asleep):
+def test_it_fits_a_phone_and_prints_on_one_sheet(phone, workshop, project, may, clock):
     page = phone
     forecast(workshop, may, BEGIN - timedelta(days=3))
     plan_and_watch(page)
@@ -213,7 +207,7 @@ def test_it_fits_a_phone_and_prints_on_one_sheet(phone, workshop, project, may, 
     assert (round(width), round(height)) == (842, 595)  # A4 landscape in points
 
 
-def test_the_evening_before_says_go_and_turns_with_the_forecast(phone, workshop, project, may, clock, asleep):
+def test_the_evening_before_says_go_and_turns_with_the_forecast(phone, workshop, project, may, clock):
     """Two pieces of an hour each: 60 + 30 + 2 · 90. Dry days say go; two days of rain say that nothing could follow."""
     page, visit = phone, Visit.objects.get()
     for piece in project.pieces.all():

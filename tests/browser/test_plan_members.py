@@ -10,8 +10,8 @@ from django.urls import reverse
 
 from finishing.air.actions.ensembles import keep_ensemble
 from finishing.science.hours import Hours
+from projects.plans.actions.ensemble_counts import count_offers
 from projects.plans.actions.making import make_plan
-from projects.plans.actions.members import count_offers
 from projects.record.models import Plan, PlanRun
 from tests import factories
 
@@ -29,9 +29,8 @@ def phone(request):
 
 
 @pytest.fixture
-def project(workshop, system, roof, monkeypatch):
+def project(workshop, system, roof):
     """A frame under a roof, which a contractor may blast on Tuesday; runs wait until the test works them through."""
-    monkeypatch.setattr("projects.plans.actions.plans._send", lambda pk: None)
     part = factories.PartFactory(design__workshop=workshop, name="frame", system=system)
     project = factories.ProjectFactory(design=part.design, name="press")
     factories.PieceFactory(project=project, part=part, place=roof, mark="F-1")

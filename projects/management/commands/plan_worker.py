@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.utils.crypto import get_random_string
 from django_tasks_db.management.commands.db_worker import Worker
 
-from projects.plans.actions.rechecking import recheck_changed
+from projects.plans.actions.rechecking import recheck_next
 
 LOOKS_EVERY = 0.5  # seconds
 PATIENCE = 5  # seconds for what is being done, once whoever started it is gone
@@ -41,9 +41,10 @@ class Command(BaseCommand):
         worker.configure_signals()
         while worker.running:
             worker.run()
-            recheck_changed(timezone.now())
+            idle = not recheck_next(timezone.now())  # a workshop at a time: who asks meanwhile is not kept waiting
             close_old_connections()
-            time.sleep(LOOKS_EVERY)
+            if idle:
+                time.sleep(LOOKS_EVERY)
 
 
 def end_with_input() -> None:

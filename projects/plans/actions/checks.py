@@ -2,18 +2,22 @@
 
 from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from django.db import transaction
 
+from finishing.science.hours import Hours
 from finishing.science.scheduling.feasibility import Constraint, Violation, check_feasibility
+from finishing.science.scheduling.problem import Problem
 from finishing.science.scheduling.schedule import Schedule, ScheduledTask
 from finishing.site.templatetags.reasons import REASONS, told
+from projects.plans.domain.ground import Ground
 from projects.plans.domain.log import logged
 from projects.plans.domain.problem import Layout, lay_out_rows
 from projects.plans.domain.terms import Terms
 from projects.record.models import Plan, Slot
 
-from .rows import as_planned, by_piece
+from .schedule_rows import SlotsByPiece, as_scheduled, by_piece
 
 FORGOTTEN = "It was due by now, and the log does not say that it was done."
 NOWHERE = "It is not done there any more."
@@ -21,64 +25,54 @@ NO_MORE = "It cannot be planned any more: {why}."
 NEW_STEP = "{label} comes before it now, and is not in the plan."
 
 
-@transaction.atomic
 def recheck_plan(plan: Plan, now: datetime) -> bool:
     """Whether some slot does not hold any more; each says why."""
     layout = laid_out_as(plan, now)
     reasons = reasons_against(plan, layout, now)
-    for slot in plan.slots.all():
-        text = reasons.get(slot.pk, "")
-        if text != slot.broken:
-            slot.broken = text
-            slot.save(update_fields=["broken"])
+    changed = [slot for slot in plan.slots.all() if slot.broken != reasons.get(slot.pk, "")]
+    for slot in changed:
+        slot.broken = reasons.get(slot.pk, "")
     plan.checked_at = now
     if layout.scope.outlooks:
         plan.forecast = layout.scope.outlooks[0].forecast
-    plan.save(update_fields=["checked_at", "forecast"])
-    return any(reasons.values())
+    with transaction.atomic():  # checking takes a while, and locks nobody out
+        Slot.objects.bulk_update(changed, ["broken"])
+        plan.save(update_fields=["checked_at", "forecast"])
+    return bool(reasons)
 
 
-def laid_out_as(plan: Plan, now: datetime, member: Any = None) -> Layout:
+def laid_out_as(plan: Plan, now: datetime, member: Hours | None = None) -> Layout:
     """What is left to do now, on the plan's own racks and in its own places, by the forecast or a member's hours."""
     racks = {str(piece.pk): slot.rack for slot in plan.slots.all() for piece in slot.pieces.all()}
     terms = Terms(plan.workshop, {**plan.run.settings, "racks": racks, "pieces": [*racks]}, member)
     return lay_out_rows(terms, plan.run.projects.all(), now, plan.slots.all(), as_kept=True)
 
 
-def reasons_against(plan: Plan, layout: Layout, now: datetime) -> dict[Any, str]:
+def reasons_against(plan: Plan, layout: Layout, now: datetime) -> dict[UUID, str]:
     """By slot, why it does not hold; only what is still to be done is held against the hours."""
     rows = by_piece(plan.slots.all())
-    found: dict[Any, str] = {}
-    slots: dict[str, ScheduledTask] = {}
+    reasons: dict[UUID, str] = {}
+    scheduled: dict[str, ScheduledTask] = {}
     for hung in layout.hung:
-        found |= _come_between(hung, rows)
+        missing = ""  # what the log or the system asks for just ahead, and the plan does not have
         for task in hung.tasks:
             row = rows.get((hung.pieces[0].pk, task.key))
+            if row is not None and missing:
+                reasons[row.pk] = NEW_STEP.format(label=missing.capitalize())
+            missing = task.label if row is None else ""
             if row is not None and row.end <= now:
-                found[row.pk] = FORGOTTEN
-            elif (slot := as_planned(layout, hung, task, rows)) is not None:
-                slots[task.name] = slot
+                reasons[row.pk] = FORGOTTEN
+            elif (as_it_stands := as_scheduled(layout, hung, task, rows)) is not None:
+                scheduled[task.name] = as_it_stands
             elif row is not None and hung.running is None:
-                found[row.pk] = NOWHERE
-    found |= _left_out(layout, rows, now)
-    if layout.problem is not None:
-        found |= _checked(layout, rows, slots)
-    return found
+                reasons[row.pk] = NOWHERE
+    reasons |= _left_out(layout, rows, now)
+    if layout.problem is not None and layout.ground is not None:
+        reasons |= _broken(layout, layout.problem, layout.ground, rows, scheduled)
+    return reasons
 
 
-def _come_between(hung: Any, rows: dict[tuple[Any, str], Slot]) -> dict[Any, str]:
-    """Planned steps of a rack ahead of which the log or its system asks for one that the plan does not have."""
-    found: dict[Any, str] = {}
-    missing = ""
-    for task in hung.tasks:
-        row = rows.get((hung.pieces[0].pk, task.key))
-        if row is not None and missing:
-            found[row.pk] = NEW_STEP.format(label=missing.capitalize())
-        missing = task.label if row is None else ""
-    return found
-
-
-def _left_out(layout: Layout, rows: dict[tuple[Any, str], Slot], now: datetime) -> dict[Any, str]:
+def _left_out(layout: Layout, rows: SlotsByPiece, now: datetime) -> dict[UUID, str]:
     """Slots to come of pieces that can no longer be planned, as their log or their part stands."""
     standing = {piece.pk for hung in layout.hung for piece in hung.pieces}
     asked = {outlook.piece.pk for outlook in layout.scope.outlooks}
@@ -91,40 +85,37 @@ def _left_out(layout: Layout, rows: dict[tuple[Any, str], Slot], now: datetime) 
     }
 
 
-def _checked(layout: Layout, rows: dict[tuple[Any, str], Slot], slots: dict[str, ScheduledTask]) -> dict[Any, str]:
-    whole = [chain for chain in layout.problem.chains if all(step.name in slots for step in chain.tasks)]
-    if not whole:
+def _broken(
+    layout: Layout, problem: Problem, ground: Ground, rows: SlotsByPiece, scheduled: dict[str, ScheduledTask]
+) -> dict[UUID, str]:
+    """Slots that break a rule, of racks that stand in the plan with all that they have to come."""
+    whole = problem.restricted_to(
+        chain for chain in problem.chains if all(task.name in scheduled for task in chain.tasks)
+    )
+    if not whole.chains:
         return {}
-    problem = layout.problem.restricted_to(whole)
-    plan = Schedule(problem, {name: slots[name] for name in problem.tasks})
-    found: dict[Any, list[str]] = {}
-    for broken in check_feasibility(plan):
-        if broken.constraint is Constraint.STAYS:  # by the new hours it could be carried later: that spoils nothing
+    by_name = {
+        name: rows[hung.pieces[0].pk, task.key] for name, (hung, task) in layout.tasks.items() if name in scheduled
+    }
+    reasons: dict[UUID, list[str]] = {}
+    for violation in check_feasibility(Schedule(whole, {name: scheduled[name] for name in whole.tasks})):
+        if violation.constraint is Constraint.STAYS:  # by the new hours it could be carried later: no harm in that
             continue
-        hung, task = layout.tasks[broken.task]
-        row = rows[hung.pieces[0].pk, task.key]
-        if _with_itself(layout, rows, broken, row):
-            continue
-        found.setdefault(row.pk, []).append(_words(layout, broken, slots[broken.task]))
-    return {pk: "; ".join(dict.fromkeys(words)) for pk, words in found.items()}
+        row = by_name[violation.task]
+        if violation.constraint in (Constraint.ONE_THING, Constraint.VISIT) and by_name.get(violation.other) == row:
+            continue  # of pieces worked together some are logged further: two racks now, and still one slot
+        reasons.setdefault(row.pk, []).append(_words(layout, ground, violation, scheduled[violation.task]))
+    return {pk: "; ".join(dict.fromkeys(words)) for pk, words in reasons.items()}
 
 
-def _with_itself(layout: Layout, rows: dict[tuple[Any, str], Slot], broken: Violation, row: Slot) -> bool:
-    """Pieces of a rack of which some are logged further than the others are still worked together in one slot."""
-    if broken.constraint not in (Constraint.ONE_THING, Constraint.VISIT) or broken.other not in layout.tasks:
-        return False
-    hung, task = layout.tasks[broken.other]
-    return rows.get((hung.pieces[0].pk, task.key)) == row
-
-
-def _words(layout: Layout, broken: Violation, slot: ScheduledTask) -> str:
-    if broken.constraint is Constraint.WEATHER:
-        hung, task = layout.tasks[broken.task]
-        way = hung.ways[task.name][slot.mode]
-        hour = slot.begin * layout.ground.grid.minutes // 60
-        return ", ".join(REASONS[reason][0] for reason in told(way.refused[hour])) or WORDS[broken.constraint]
-    other = layout.tasks[broken.other][1].label if broken.other in layout.tasks else broken.other
-    return WORDS.get(broken.constraint, f"{broken.constraint}") + (f" ({other})" if other else "")
+def _words(layout: Layout, ground: Ground, violation: Violation, scheduled: ScheduledTask) -> str:
+    tasks = layout.tasks
+    if violation.constraint is Constraint.WEATHER:
+        hung, task = tasks[violation.task]
+        flags = hung.ways[task.name][scheduled.mode].refused[scheduled.begin * ground.grid.minutes // 60]
+        return ", ".join(REASONS[reason][0] for reason in told(flags)) or WORDS[violation.constraint]
+    other = tasks[violation.other][1].label if violation.other in tasks else violation.other
+    return WORDS.get(violation.constraint, str(violation.constraint)) + (f" ({other})" if other else "")
 
 
 WORDS = {
@@ -151,38 +142,35 @@ WORDS = {
 
 
 def differences(old: Plan, new: Plan, at: datetime) -> list[dict[str, Any]]:
-    """What stands elsewhere in the new plan: {rack, label, was, now, place, why}. Not what is the same, or done."""
-    before, after = by_piece(old.slots.all()), by_piece(new.slots.all())
-    done = logged(old.slots.all())
-    told_of: set[tuple[Any, Any]] = set()
-    found = []
-    for key in [*before, *(key for key in after if key not in before)]:
+    """What stands elsewhere in the new plan: {rack, label, was, now, place_was, place, why}, instants as text.
+
+    Not what is the same, or is over by `at` or logged; what has begun stands in the new plan with what is left of it.
+    """
+    before, after, logged_slots = by_piece(old.slots.all()), by_piece(new.slots.all()), logged(old.slots.all())
+    seen: set[tuple[UUID | None, UUID | None]] = set()
+    changes = []
+    for key in {**before, **after}:
         was, now = before.get(key), after.get(key)
-        pair = (was and was.pk, now and now.pk)
-        over = now is None and (was.end <= at or was.pk in done)
-        if pair in told_of or over or _same(was, now, at):
+        pair = was.pk if was else None, now.pk if now else None
+        if pair in seen:
             continue
-        told_of.add(pair)
-        found.append(_difference(was, now))
-    return sorted(found, key=lambda change: change["now"] or change["was"])
-
-
-def _same(was: Slot | None, now: Slot | None, at: datetime) -> bool:
-    """What has begun stands in the new plan with what is left of it."""
-    if was is None or now is None:
-        return False
-    begins = was.begin == now.begin or max(was.begin, now.begin) <= at
-    return begins and (was.place_id, was.end) == (now.place_id, now.end)
-
-
-def _difference(was: Slot | None, now: Slot | None) -> dict[str, Any]:
-    slot = now or was
-    return {
-        "rack": slot.rack,
-        "label": slot.label,
-        "was": was.begin.isoformat() if was else None,
-        "now": now.begin.isoformat() if now else None,
-        "place_was": was.place.name if was else "",
-        "place": now.place.name if now else "",
-        "why": was.broken if was else "",
-    }
+        seen.add(pair)
+        if was is None or now is None:
+            if was is not None and (was.end <= at or was.pk in logged_slots):
+                continue
+        else:
+            begins = was.begin == now.begin or max(was.begin, now.begin) <= at
+            if begins and (was.place_id, was.end) == (now.place_id, now.end):
+                continue
+        slot = now or was
+        assert slot is not None  # the key is of one of them
+        changes.append({
+            "rack": slot.rack,
+            "label": slot.label,
+            "was": was.begin.isoformat() if was else None,
+            "now": now.begin.isoformat() if now else None,
+            "place_was": was.place.name if was else "",
+            "place": now.place.name if now else "",
+            "why": was.broken if was else "",
+        })  # fmt: skip
+    return sorted(changes, key=lambda change: change["now"] or change["was"])

@@ -4,27 +4,31 @@ from collections.abc import Iterable
 from datetime import datetime
 from functools import partial
 from typing import Any
+from uuid import UUID
 
 from django.db import transaction
 
-from projects.record.models import Plan, PlanRun
+from finishing.workshops.models import User, Workshop
+from projects.record.models import Plan, PlanRun, Project
 
 from .tasks import make
 
 State = PlanRun.State
+ASKED, OFFERED = 0, -1  # turns in the queue: what a person asked for goes before what is offered unasked
 
 
 @transaction.atomic
 def ask_plan(
-    workshop: Any,
-    projects: Iterable[Any],
+    workshop: Workshop,
+    projects: Iterable[Project],
     *,
-    by: Any,
+    by: User | None,
     now: datetime,
     settings: dict[str, Any] | None = None,
     aims: Iterable[str] = (),
     seed: int = 0,
-    key: Any = None,
+    key: UUID | str | None = None,
+    priority: int = ASKED,
 ) -> PlanRun:
     """A run that waits for its turn; the same form (key) sent twice is one run."""
     made = PlanRun.objects.of(workshop).filter(pk=key).first() if key else None
@@ -35,12 +39,8 @@ def ask_plan(
         workshop=workshop, asked_by=by, asked_at=now, settings=settings or {}, aims=list(aims), seed=seed, **own_id
     )
     run.projects.set(projects)
-    transaction.on_commit(partial(_send, run.pk))
+    transaction.on_commit(partial(make.using(priority=priority).enqueue, str(run.pk)))
     return run
-
-
-def _send(pk: Any) -> None:
-    make.enqueue(str(pk))
 
 
 def stop_plan(run: PlanRun) -> None:
@@ -49,7 +49,7 @@ def stop_plan(run: PlanRun) -> None:
 
 
 @transaction.atomic
-def accept_plan(plan: Plan, *, by: Any, now: datetime) -> Plan:
+def accept_plan(plan: Plan, *, by: User, now: datetime) -> Plan:
     """Keep it; what was kept for any of its projects is replaced."""
     projects = list(plan.run.projects.all())
     before = Plan.objects.of(plan.workshop).kept().filter(run__projects__in=projects).exclude(pk=plan.pk)
@@ -57,11 +57,11 @@ def accept_plan(plan: Plan, *, by: Any, now: datetime) -> Plan:
     return _decide(plan, Plan.State.KEPT, by, now)
 
 
-def refuse_plan(plan: Plan, *, by: Any, now: datetime) -> Plan:
+def refuse_plan(plan: Plan, *, by: User, now: datetime) -> Plan:
     return _decide(plan, Plan.State.REFUSED, by, now)
 
 
-def _decide(plan: Plan, state: str, by: Any, now: datetime) -> Plan:
+def _decide(plan: Plan, state: Plan.State, by: User, now: datetime) -> Plan:
     plan.state, plan.decided_by, plan.decided_at = state, by, now
     plan.save(update_fields=["state", "decided_by", "decided_at"])
     return plan

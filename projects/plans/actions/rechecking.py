@@ -1,22 +1,39 @@
-"""Kept plans follow what changes: held against it by the worker in its turn, a new plan offered for a broken one."""
+"""Kept plans follow what changes: the worker holds them against it, and a new plan is offered for a broken one."""
 
+import logging
 from datetime import datetime
+
+from django.db import OperationalError
 
 from finishing.workshops.models import Workshop
 from projects.record.models import Change, Plan, PlanRun
 
 from .checks import recheck_plan
-from .members import count_kept_plans
-from .plans import ask_plan
+from .ensemble_counts import count_kept_plans
+from .plans import OFFERED, ask_plan
+
+log = logging.getLogger(__name__)
 
 
-def recheck_changed(now: datetime) -> None:
-    """Hold the plans of each workshop in which something changed against it, however many changes there were."""
-    seen = list(Change.objects.select_related("workshop"))
-    for workshop in {change.workshop for change in seen}:
+def recheck_next(now: datetime) -> bool:
+    """Hold the kept plans of one workshop against all that has changed there; False where nothing has, anywhere.
+
+    The workshop whose change waits longest comes first. A change that is noted meanwhile waits for the next turn.
+    """
+    oldest = Change.objects.select_related("workshop").first()
+    if oldest is None:
+        return False
+    workshop = oldest.workshop
+    seen = list(Change.objects.of(workshop).values_list("pk", flat=True))
+    try:
         recheck_kept_plans(workshop, now)
         count_kept_plans(workshop, now)
-    Change.objects.filter(pk__in=[change.pk for change in seen]).delete()
+    except OperationalError:  # the database is busy: what changed waits for the next turn
+        return False
+    except Exception:  # a fault of ours is not met again and again, and keeps no other workshop waiting
+        log.exception("The kept plans of %s were not rechecked", workshop)
+    Change.objects.filter(pk__in=seen).delete()
+    return True
 
 
 def recheck_kept_plans(workshop: Workshop, now: datetime) -> list[Plan]:
@@ -36,13 +53,13 @@ def offer_another(plan: Plan, now: datetime) -> PlanRun | None:
     offered = plan.offers.filter(state=Plan.State.OFFERED, forecast=plan.forecast)
     if under_way.exists() or offered.exists():
         return None
-    settings = {**plan.run.settings, "instead_of": str(plan.pk)}
     return ask_plan(
         plan.workshop,
         projects,
         by=plan.run.asked_by,
         now=now,
-        settings=settings,
+        settings={**plan.run.settings, "instead_of": str(plan.pk)},
         aims=plan.run.aims,
         seed=plan.run.seed,
+        priority=OFFERED,
     )

@@ -5,8 +5,8 @@ from django_tasks import task
 
 from projects.record.models import PlanRun
 
+from .ensemble_counts import count_offers
 from .making import make_plan
-from .members import count_offers
 
 
 @task()

@@ -13,7 +13,7 @@ from django_tasks_db.management.commands.db_worker import Worker
 from django_tasks_db.models import DBTaskResult
 
 from projects.management.backup_in import restore_backup
-from projects.plans.actions.rechecking import recheck_changed
+from projects.plans.actions.rechecking import recheck_next
 from projects.record.models import Change, Photo, Piece, Plan, PlanRun, Step
 
 BACKUP = Path(__file__).parents[3] / "fixtures" / "backups" / "first-house.zip"
@@ -82,7 +82,7 @@ def test_what_waited_in_the_queue_of_an_older_version_is_done(restored):
             excluded_queue_names=[],
         )
         worker.run()
-        recheck_changed(KEPT_AT)
+        assert recheck_next(KEPT_AT)
     assert [task.status for task in DBTaskResult.objects.all()] == ["SUCCESSFUL"]
     run.refresh_from_db()
     assert run.state not in (PlanRun.State.WAITING, PlanRun.State.RUNNING)

@@ -28,11 +28,3 @@ def pieces(workshop, shop, system):
 @pytest.fixture
 def run(workshop, pieces):
     return factories.PlanRunFactory(workshop=workshop, projects=[pieces[0].project])
-
-
-@pytest.fixture
-def asked(monkeypatch):
-    """What the planner was asked for; it stays asleep."""
-    calls = []
-    monkeypatch.setattr("projects.plans.actions.plans._send", calls.append)
-    return calls

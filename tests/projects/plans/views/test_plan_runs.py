@@ -14,7 +14,7 @@ pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("on_a_tuesday")]
 State = Plan.State
 
 
-def test_a_run_is_asked_for_once_however_often_the_form_is_sent(owner_client, pieces, asked):
+def test_a_run_is_asked_for_once_however_often_the_form_is_sent(owner_client, pieces):
     key = uuid.uuid4()
     for _ in range(2):
         owner_client.post(reverse("plan-run"), {"key": key})
@@ -23,7 +23,7 @@ def test_a_run_is_asked_for_once_however_often_the_form_is_sent(owner_client, pi
     assert [*run.projects.all()] == [pieces[0].project]
 
 
-def test_a_run_takes_the_terms_of_the_last_one(owner_client, workshop, pieces, asked):
+def test_a_run_takes_the_terms_of_the_last_one(owner_client, workshop, pieces):
     factories.PlanRunFactory(workshop=workshop, projects=[], settings={"overtime": 2.0}, aims=["cost", "finish"])
     owner_client.post(reverse("plan-run"))
     run = PlanRun.objects.first()
@@ -56,7 +56,7 @@ def test_it_can_be_stopped(owner_client, run):
     assert "Stopping" in text(owner_client.get(reverse("plan")))
 
 
-def test_no_plan_names_the_rule_and_what_would_allow_one(owner_client, run, shop, asked):
+def test_no_plan_names_the_rule_and_what_would_allow_one(owner_client, run, shop):
     hold = {"hold": {str(shop.pk): 15.0}}
     way = {"words": "Hold Shop at 15 °C", "settings": hold, "finish": "2026-05-14T15:00:00+00:00", "cost": 120}
     PlanRun.objects.update(state=PlanRun.State.FAILED, message="air and metal do not allow it", changes=[way])
@@ -69,7 +69,7 @@ def test_no_plan_names_the_rule_and_what_would_allow_one(owner_client, run, shop
 
 
 @pytest.mark.parametrize("change", ["7", "-1", "x", ""])
-def test_a_change_that_was_not_tried_changes_nothing(owner_client, run, asked, change):
+def test_a_change_that_was_not_tried_changes_nothing(owner_client, run, change):
     owner_client.post(reverse("plan-run"), {"run": run.pk, "change": change})
     assert PlanRun.objects.first().settings == {}
 

@@ -27,7 +27,7 @@ def _sent(value):
     return [getattr(each, "pk", each) for each in value] if hasattr(value, "__iter__") else value
 
 
-def test_the_settings_begin_as_usual_and_plan_at_once(owner_client, pieces, asked, owner):
+def test_the_settings_begin_as_usual_and_plan_at_once(owner_client, pieces, owner):
     page = owner_client.get(reverse("plan-settings"))
     project = pieces[0].project_id
     answer = owner_client.post(reverse("plan-settings"), filled(page, projects=[project]))
@@ -38,7 +38,7 @@ def test_the_settings_begin_as_usual_and_plan_at_once(owner_client, pieces, aske
     assert "hold" not in run.settings
 
 
-def test_what_was_chosen_is_what_the_planner_is_told(owner_client, pieces, shop, asked, workshop):
+def test_what_was_chosen_is_what_the_planner_is_told(owner_client, pieces, shop, workshop):
     visit = factories.VisitFactory(workshop=workshop, date=NINE.date() + timedelta(days=2))
     page = owner_client.get(reverse("plan-settings"))
     typed = {
@@ -87,7 +87,7 @@ def test_the_settings_remember_the_last_ones(owner_client, workshop, pieces, sho
         ({"largest": "a few"}, "Give a number"),
     ],
 )
-def test_what_cannot_be_is_told_at_its_box_and_stays_typed(owner_client, pieces, asked, typed, told):
+def test_what_cannot_be_is_told_at_its_box_and_stays_typed(owner_client, pieces, typed, told):
     page = owner_client.get(reverse("plan-settings"))
     answer = owner_client.post(reverse("plan-settings"), filled(page, **{"projects": [pieces[0].project_id], **typed}))
     assert answer.status_code == 422
@@ -97,7 +97,7 @@ def test_what_cannot_be_is_told_at_its_box_and_stays_typed(owner_client, pieces,
     assert not value or isinstance(value, list) or f'value="{value}"' in answer.content.decode()
 
 
-def test_a_plan_with_no_place_to_work_in_is_refused(owner_client, pieces, shop, asked):
+def test_a_plan_with_no_place_to_work_in_is_refused(owner_client, pieces, shop):
     page = owner_client.get(reverse("plan-settings"))
     sent = filled(page, projects=[pieces[0].project_id])
     del sent[f"use-{shop.pk}"]
@@ -109,7 +109,7 @@ def test_the_settings_tell_on_which_rack_a_piece_hangs(owner_client, run, pieces
     assert "hung on frame × 2 in the newest plan" in text(owner_client.get(reverse("plan-settings")))
 
 
-def test_a_plan_may_be_asked_to_stand_in_eight_of_ten_members(owner_client, pieces, asked):
+def test_a_plan_may_be_asked_to_stand_in_eight_of_ten_members(owner_client, pieces):
     page = owner_client.get(reverse("plan-settings"))
     owner_client.post(reverse("plan-settings"), filled(page, projects=[pieces[0].project_id], stands_in="8"))
     assert PlanRun.objects.get().settings["stands_in"] == 8
@@ -122,7 +122,7 @@ def opened(page):
     return {name for name in ("places", "racks", "way") if getattr(form, f"{name}_open")}
 
 
-def test_what_is_as_usual_is_folded_and_what_was_chosen_or_is_wrong_lies_open(owner_client, pieces, shop, asked):
+def test_what_is_as_usual_is_folded_and_what_was_chosen_or_is_wrong_lies_open(owner_client, pieces, shop):
     page = owner_client.get(reverse("plan-settings"))
     assert opened(page) == set()
 
@@ -137,7 +137,7 @@ def test_what_is_as_usual_is_folded_and_what_was_chosen_or_is_wrong_lies_open(ow
     assert opened(owner_client.get(reverse("plan-settings"))) == {"racks"}
 
 
-def test_all_open_projects_are_ticked_to_begin_with_as_one_press_plans_them(owner_client, pieces, asked):
+def test_all_open_projects_are_ticked_to_begin_with_as_one_press_plans_them(owner_client, pieces):
     page = owner_client.get(reverse("plan-settings"))
     assert [*page.context["form"]["projects"].value()] == [pieces[0].project_id]
     assert owner_client.post(reverse("plan-settings"), filled(page)).status_code == 302

@@ -8,9 +8,8 @@ import pytest
 
 from finishing.air.actions.ensembles import keep_ensemble
 from finishing.science.hours import Hours
-from projects.plans.actions import making as plan_making
-from projects.plans.actions.making import make_plan
-from projects.plans.actions.members import count_plan
+from projects.plans.actions.ensemble_counts import count_plan
+from projects.plans.actions.making import Making, make_plan
 from projects.plans.actions.plans import ask_plan
 from projects.record.models import Plan
 from tests.factories import PartFactory, PieceFactory, ProjectFactory, VisitFactory, steady_forecast
@@ -117,14 +116,14 @@ def test_the_first_plan_offered_again_as_the_surest_keeps_what_was_proven_of_it(
     """Too damp at coat time in every member, and the plan that others lead to stands in none: the first comes back."""
     told(workshop, *[member(DAMP) for _ in range(10)])
     offered = []
-    offer = plan_making.Making.offer
+    offer = Making.offer
 
-    def noted(self, plan, found=None):
-        offered.append(found)
-        offer(self, plan, found)
+    def noted(self, schedule, result=None):
+        offered.append(result)
+        offer(self, schedule, result)
 
-    monkeypatch.setattr(plan_making.Making, "offer", noted)
-    monkeypatch.setattr("projects.plans.actions.sure._Search._count", count_as([3, 0, 0, 0, 0, 0]))
+    monkeypatch.setattr(Making, "offer", noted)
+    monkeypatch.setattr("projects.plans.actions.scenarios._SureSearch._count", count_as([3, 0, 0, 0, 0, 0]))
     planned(stands_in=8)
     assert offered[-1] is not None
     assert offered[-1].bounds
@@ -134,11 +133,11 @@ def count_as(wholes):
     """The first plan stands in so many members, and each that follows in the next number."""
     left = list(wholes)
 
-    def count(search, plan, found):
+    def count(search, result):
         whole = left.pop(0)
-        search.offered = plan
-        if search.best is None or whole > search.best[0]:
-            search.best = whole, plan, found
+        search.offered = result
+        if search.surest is None or whole > search.surest[0]:
+            search.surest = whole, result
         return SimpleNamespace(whole=whole, of=10)
 
     return count

@@ -7,7 +7,7 @@ import pytest
 
 from finishing.air.models import Forecast
 from finishing.science.hours import Hours
-from projects.plans.actions import changes as plan_changes
+from projects.plans.actions import relaxations
 from projects.plans.actions.making import make_plan
 from projects.plans.actions.plans import ask_plan
 from projects.record.models import PlanRun
@@ -154,7 +154,7 @@ def test_no_contractor_is_asked_for_a_day_that_is_his_already_or_gone_by(worksho
 
 
 def test_with_no_time_left_nothing_is_tried_and_the_rule_is_told_all_the_same(monkeypatch, workshop, piece, planned):
-    monkeypatch.setattr(plan_changes, "TRYING", -1.0)
+    monkeypatch.setattr(relaxations, "TRYING", -1.0)
     VisitFactory(workshop=workshop)
     foretold(workshop, humidity=WET)
     run = planned()
@@ -163,5 +163,5 @@ def test_with_no_time_left_nothing_is_tried_and_the_rule_is_told_all_the_same(mo
 
 
 def test_days_near_the_end_of_all_days_are_those_that_there_are():
-    assert plan_changes._days_near(date.max)[0] == date(9999, 12, 30)
-    assert all(day < date.max for day in plan_changes._days_near(date.max))
+    assert relaxations._days_near(date.max)[0] == date(9999, 12, 30)
+    assert all(day < date.max for day in relaxations._days_near(date.max))

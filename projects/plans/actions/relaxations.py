@@ -12,7 +12,9 @@ from finishing.science.scheduling.problem import Problem
 from finishing.science.scheduling.schedule import Schedule
 from finishing.workshops.models import Place
 from projects.plans.domain.holding import holding_primers
-from projects.plans.domain.problem import Layout, lay_out_rows
+from projects.plans.domain.problem import LEAST, Layout, lay_out_rows
+
+from .under_way import RunUnderWay
 
 HELD = 15.0  # °C at which most paints dry   [common practice]
 DRIED = 60.0  # % at which a dehumidifier is set   [common practice]
@@ -20,14 +22,12 @@ LONGER = 2.0  # hours added to a day
 DAYS_TRIED = 7  # before and after, to which a visit is moved
 PRIMERS = 2  # holding primers tried
 TRYING = 12.0  # seconds for all changes that are tried
-ENOUGH = 4  # changes that are told
+MOST_CHANGES = 4  # that are shown
 
 NO_HOURS = "no hours are found for it within the forecast"
 NO_TIME = "which rule forbids it was not found out in the time there was"
 
 Search = Callable[[Problem], Schedule | None]
-Over = Callable[[], bool]
-Told = list[dict[str, Any]]
 
 RULES: dict[str, relaxations.Relaxation] = {
     "bare iron would wait longer for its first coat than its rust budget allows": relaxations.without_end("rust"),
@@ -46,83 +46,82 @@ RULES: dict[str, relaxations.Relaxation] = {
 }
 
 
-class Reasons:
+class ForbiddingRules:
     """Which rules forbid a plan; what forbade one rack is tried first for the next."""
 
-    def __init__(self, over: Over) -> None:
-        self.over = over
-        self._found: list[list[str]] = []
+    def __init__(self, seconds: float) -> None:
+        self._until = time.monotonic() + seconds
+        self._known: list[list[str]] = []
 
     def of(self, problem: Problem, search: Search) -> str:
-        """The rule without which there is a plan, or the smallest set of them that was found."""
-        for names in [*self._found, list(RULES)]:
+        """The rule without which the search finds a plan, or a smallest set of them; NO_TIME when that is over."""
+        for names in [*self._known, list(RULES)]:
             some = {name: RULES[name] for name in names}
-            found = relaxations.irreducible_set(problem, some, lambda tried: search(tried) is not None, self.over)
-            if found:
-                self._found.append(found)
-                return found[0] if len(found) == 1 else "; and ".join(found)
+            rules = relaxations.irreducible_set(problem, some, lambda tried: search(tried) is not None, self.over)
+            if rules:
+                self._known.append(rules)
+                return "; and ".join(rules)
         return NO_TIME if self.over() else NO_HOURS
+
+    def over(self) -> bool:
+        return time.monotonic() > self._until
 
 
 @dataclass(frozen=True)
-class Change:
-    """Something else allowed, in a person's words; settings as plan_terms has them."""
+class Allowance:
+    """Something else allowed, in a person's words; settings as Terms has them, the kind of change first."""
 
     words: str
     settings: dict[str, Any]
 
-    @property
-    def kind(self) -> str:
-        return next(iter(self.settings))
 
-
-def changes(layout: Layout) -> Iterator[Change]:
+def allowances(layout: Layout) -> Iterator[Allowance]:
     """What might be changed, what costs least trouble first: one of each kind, then the second of each, and so on."""
     kinds = (_held(layout), _dried(layout), _visits(layout), _holding(layout), _hours_and_racks(layout))
-    for round_of in zip_longest(*kinds):
-        yield from (change for change in round_of if change is not None)
+    for one_of_each in zip_longest(*kinds):
+        yield from filter(None, one_of_each)
 
 
-def _hours_and_racks(layout: Layout) -> Iterator[Change]:
+def _hours_and_racks(layout: Layout) -> Iterator[Allowance]:
     asked = layout.scope.terms.settings
     if not asked.get("overtime"):
-        yield Change(f"Work {LONGER:g} hours longer", {"overtime": LONGER})
+        yield Allowance(f"Work {LONGER:g} hours longer", {"overtime": LONGER})
     if not asked.get("split"):
-        yield Change("Blast the racks in halves", {"split": True})
+        yield Allowance("Blast the racks in halves", {"split": True})
     if not asked.get("sunday"):
-        yield Change("Work on days that are usually free as well", {"sunday": True})
+        yield Allowance("Work on days that are usually free as well", {"sunday": True})
 
 
 def _shops(layout: Layout) -> list[Place]:
     return [place for place in layout.scope.terms.places() if place.kind == Place.Kind.SHOP]
 
 
-def _held(layout: Layout) -> Iterator[Change]:
+def _held(layout: Layout) -> Iterator[Allowance]:
     asked = layout.scope.terms.settings.get("hold") or {}
     for place in _shops(layout):
         if place.held_at is None or place.held_at.magnitude < HELD:
-            yield Change(f"Hold {place} at {HELD:g} °C", {"hold": {**asked, str(place.pk): HELD}})
+            yield Allowance(f"Hold {place} at {HELD:g} °C", {"hold": {**asked, str(place.pk): HELD}})
 
 
-def _dried(layout: Layout) -> Iterator[Change]:
+def _dried(layout: Layout) -> Iterator[Allowance]:
     asked = layout.scope.terms.settings.get("dry") or {}
     for place in _shops(layout):
         if place.humidity_ceiling is None or place.humidity_ceiling.magnitude > DRIED:
             words = f"Let a dehumidifier keep {place} at {DRIED:g} %"
-            yield Change(words, {"dry": {**asked, str(place.pk): DRIED}})
+            yield Allowance(words, {"dry": {**asked, str(place.pk): DRIED}})
 
 
-def _visits(layout: Layout) -> Iterator[Change]:
+def _visits(layout: Layout) -> Iterator[Allowance]:
     """A visit on another day: each that is worked of the week before and after, and still to come."""
     terms, today = layout.scope.terms, layout.scope.now.astimezone(layout.scope.workshop.zone).date()
     shifted, visits = terms.settings.get("shifted") or {}, terms.visits()
-    taken = {(visit.contractor, visit.date) for visit in visits}
+    offered = {(visit.contractor, visit.date) for visit in visits}
     for visit in visits:
         for day in _days_near(visit.date):
             works = terms.workshop.work_days[day.weekday()] == "1"
-            if works and day > today and (visit.contractor, day) not in taken:
+            if works and day > today and (visit.contractor, day) not in offered:
                 words = f"Ask {visit.contractor} for {day:%A} {day.day} {day:%B}"
-                yield Change(words, {"shifted": {**shifted, str(visit.pk): day.isoformat()}})
+                yield Allowance(words, {"shifted": {**shifted, str(visit.pk): day.isoformat()}})
 
 
 def _days_near(day: date) -> list[date]:
@@ -133,49 +132,51 @@ def _days_near(day: date) -> list[date]:
     return sorted(days, key=lambda other: (abs(other - day), other))
 
 
-def _holding(layout: Layout) -> Iterator[Change]:
+def _holding(layout: Layout) -> Iterator[Allowance]:
     if layout.scope.terms.settings.get("holding"):
         return
     pieces = [outlook.piece for outlook in layout.scope.outlooks]
     systems = {piece.part.system_id: piece.part.system for piece in pieces}
     for coating in holding_primers(layout.scope.workshop, systems.values())[:PRIMERS]:
-        yield Change(f"Put {coating} on first, as a holding primer", {"holding": str(coating.pk)})
+        yield Allowance(f"Put {coating} on first, as a holding primer", {"holding": str(coating.pk)})
 
 
-def tried(layout: Layout, search: Search, racks: int, tell: Callable[[Told], None], over: Over) -> Told:
-    """The changes that allow a plan of at least so many racks: each was planned, with its finish and cost.
+def try_changes(under_way: RunUnderWay, search: Search, racks: int) -> list[dict[str, Any]]:
+    """The changes that allow a plan of at least so many racks, the best first: each was planned, with finish and cost.
 
-    tell: is given those found so far. At most a few, and as many as can be tried in the time there is; of each kind
-    one is enough.
+    At most MOST_CHANGES, as many as can be tried in the time there is; one moved visit and one holding primer. Those
+    found are kept with the run as they come.
     """
-    found: Told = []
+    layout = under_way.layout
+    if layout.ground is None or layout.ground.known < LEAST:
+        return []
+    kept: list[dict[str, Any]] = []
     until, kinds = time.monotonic() + TRYING, set()
-    for change in changes(layout):
-        if len(found) == ENOUGH or over() or time.monotonic() > until:
+    for allowance in allowances(layout):
+        if len(kept) == MOST_CHANGES or under_way.stop_wanted() or time.monotonic() > until:
             break
-        if change.kind in kinds and change.kind in ("shifted", "holding"):
+        kind = next(iter(allowance.settings))
+        if kind in kinds and kind in ("shifted", "holding"):
             continue
-        other = _laid_out(layout, change)
-        plan = search(other.problem) if other.problem and len(other.problem.chains) >= racks else None
-        if plan is not None:
-            kinds.add(change.kind)
-            found = sorted([*found, _told(change, other, plan)], key=_best_first)
-            tell(found)
-    return found
-
-
-def _laid_out(layout: Layout, change: Change) -> Layout:
-    scope, held = layout.scope, {"hold", "dry"} & set(change.settings)
-    terms = scope.terms.asks(**change.settings)
-    return lay_out_rows(terms, scope.projects, scope.now, beside=None if held else layout.ground)
-
-
-def _best_first(told: dict[str, Any]) -> Any:
-    """What lets most racks in, then what is cheapest, then what is done first."""
-    return -told["racks"] / told["of"], told["cost"], told["finish"]
-
-
-def _told(change: Change, layout: Layout, plan: Schedule) -> dict[str, Any]:
-    finish = layout.ground.moment(plan.finish).isoformat()
-    racks = {"racks": len(plan.problem.chains), "of": len(layout.problem.chains)}
-    return {"words": change.words, "settings": change.settings, "finish": finish, "cost": plan.cost / 100, **racks}
+        terms = layout.scope.terms.asks(**allowance.settings)
+        held_anew = {"hold", "dry"} & allowance.settings.keys()
+        other = lay_out_rows(
+            terms, layout.scope.projects, layout.scope.now, beside=None if held_anew else layout.ground
+        )
+        if other.problem is None or other.ground is None or len(other.problem.chains) < racks:
+            continue
+        schedule = search(other.problem)
+        if schedule is not None:
+            kinds.add(kind)
+            kept.append({
+                "words": allowance.words,
+                "settings": allowance.settings,
+                "finish": other.ground.moment(schedule.finish).isoformat(),
+                "cost": schedule.cost / 100,
+                "racks": len(schedule.problem.chains),
+                "of": len(other.problem.chains),
+            })  # fmt: skip
+            # what lets most racks in, then what is cheapest, then what is done first
+            kept.sort(key=lambda change: (-change["racks"] / change["of"], change["cost"], change["finish"]))
+            under_way.keep(changes=kept)
+    return kept

@@ -1,0 +1,101 @@
+"""A plan that shall stand in most members of an ensemble: planned in hours that so many allow, then counted whole."""
+
+from dataclasses import replace
+
+from finishing.air.models import Ensemble
+from finishing.science.hours import Hours
+from finishing.science.scheduling.problem import Problem
+from finishing.science.scheduling.scenarios import ScenarioCount, reaches, robust
+from finishing.science.scheduling.search import Result
+from finishing.science.scheduling.solve import solve_for
+from projects.plans.domain.problem import lay_out_rows
+from projects.record.models import Plan
+
+from .ensemble_counts import count_plan
+from .under_way import RunUnderWay
+
+PLANNED_WITH = 10  # members, evenly picked; it is counted over all of them
+STEPS = (0.0, 0.5, 1.0)  # of the way from the share asked for to all members
+NO_ENSEMBLE = "No ensemble is known, so the margin above the dew point stands in for a share of it."
+
+
+def make_surer(under_way: RunUnderWay, first: Result) -> str:
+    """Offers plans until one stands in as many members as was asked for; what came of it, in words."""
+    ensemble = Ensemble.objects.told_to(under_way.run.workshop, under_way.now)
+    return NO_ENSEMBLE if ensemble is None else _SureSearch(under_way, ensemble).run(first)
+
+
+class _SureSearch:
+    """surest: in how many members the surest plan so far stands whole, and its result · offered: the latest one."""
+
+    def __init__(self, under_way: RunUnderWay, ensemble: Ensemble) -> None:
+        self.under_way, self.ensemble = under_way, ensemble
+        self.share = under_way.terms.stands_in
+        self.surest: tuple[int, Result] | None = None
+        self.offered: Result | None = None
+
+    def run(self, first: Result) -> str:
+        """The plan by the forecast alone may do already; else hours are left out that too many members refuse."""
+        under_way = self.under_way
+        assert first.schedule is not None
+        problem, members = first.schedule.problem, None
+        counted = self._count(first)
+        for step in STEPS:
+            if reaches(counted.whole, counted.of, self.share) or under_way.stopped:
+                break
+            members = self._members(problem) if members is None else members
+            narrowed = robust(problem, members, self.share + step * (1 - self.share))
+            patience, seed = under_way.terms.patience / 2, under_way.run.seed
+            result = solve_for(patience, narrowed, under_way.aims, seed=seed, stop=under_way.stop_wanted)
+            if result.schedule is None:
+                break
+            under_way.offer(result.schedule, result)
+            counted = self._count(result)
+        return self._settle(counted.of)
+
+    def _count(self, result: Result) -> ScenarioCount:
+        """Of the plan that is on offer."""
+        self.under_way.tell("It is held against each member of the ensemble")
+        counted = count_plan(self._best(), self.under_way.now)
+        assert counted is not None  # there is an ensemble
+        self.offered = result
+        if self.surest is None or counted.whole > self.surest[0]:
+            self.surest = counted.whole, result
+        return counted
+
+    def _best(self) -> Plan:
+        return Plan.objects.in_full().filter(run=self.under_way.run).latest("made_at")
+
+    def _settle(self, of: int) -> str:
+        """Of those that were counted the surest is offered."""
+        assert self.surest is not None
+        whole, result = self.surest
+        if result is not self.offered and result.schedule is not None:
+            self.under_way.offer(result.schedule, result)
+            count_plan(self._best(), self.under_way.now)
+        asked, stands = f"at least {round(10 * self.share)} of 10 members of the ensemble", f"{whole} of {of}"
+        if reaches(whole, of, self.share):
+            return f"Asked to stand in {asked}: the whole of it stands in {stands}."
+        return f"No plan was found that stands in {asked}: this one stands in {stands}."
+
+    def _members(self, problem: Problem) -> list[Problem]:
+        """The same racks by the hours of each, no longer than the forecast's."""
+        ahead = self.ensemble.ahead(self.under_way.now)
+        picked = ahead[:: -(-len(ahead) // PLANNED_WITH)]
+        scenarios = []
+        for number, member in enumerate(picked, start=1):
+            self.under_way.tell(f"The hours of member {number} of {len(picked)} are laid out")
+            scenario = self._laid_out(problem, member)
+            if scenario is not None and scenario.grid == problem.grid:
+                scenarios.append(scenario)
+        return scenarios
+
+    def _laid_out(self, problem: Problem, member: Hours) -> Problem | None:
+        under_way, times = self.under_way, self.under_way.ground.times
+        racks = [hung for hung in under_way.layout.hung if hung.to_be_blasted]
+        bare = {str(hung.pieces[0].pk): [str(place.pk) for place in hung.bare_places] for hung in racks}
+        cut = member.between(member.start, times[-1] + (times[1] - times[0]))
+        terms = replace(under_way.terms.asks(bare_in=bare), member=cut)
+        whole = lay_out_rows(terms, under_way.projects, under_way.now, under_way.kept_slots).problem
+        names = {chain.name for chain in problem.chains}
+        return whole.restricted_to(chain for chain in whole.chains if chain.name in names) if whole else None
