@@ -3,13 +3,13 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from math import prod
-from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.core.validators import RegexValidator
 from django.db import models
 
 from finishing.science import drying, film, mixing, overcoating, windows, work_time
+from finishing.science.sources import DATA_SHEET
 from finishing.science.units import Quantity
 from finishing.site.fields import QuantityField
 from finishing.site.models import WorkshopRow
@@ -98,47 +98,49 @@ class Coating(WorkshopRow):
             sheet_humidity=bare(self.sheet_humidity, "percent"),
             sheet_film=bare(self.dry_film, "µm"),
             needs_dry_air=self.needs_dry_air,
-            basis=self.basis.get("drying_points", drying.DATA_SHEET),
+            basis=self.basis.get("drying_points", DATA_SHEET),
         )
 
-    def slower(self, dry_film: Any = None) -> float:
+    def slower(self, dry_film: Quantity | None = None) -> float:
         """By how much a film (as the sheet says where none is given) and the additives in use lengthen drying."""
         table = self.drying_table()
         stirred_in = prod(additive.slower for additive in self.additives.all() if additive.used)
-        thickness = None if dry_film is None else bare(dry_film, "µm")
-        return stirred_in if table is None else float(drying.slowing(table, thickness, stirred_in))
+        return stirred_in if table is None else float(drying.slowing(table, if_known(dry_film, "µm"), stirred_in))
 
     def gates(self) -> windows.Gates:
         """Between which temperatures and humidities, and how far above the dew point, it may be put on."""
         return windows.Gates(
             margin=bare(self.margin, "delta_degC"),
-            humidity_max=bare(self.humidity_max, "percent"),
-            humidity_min=bare(self.humidity_min, "percent"),
-            temperature_min=bare(self.temperature_min, "degC"),
-            temperature_max=bare(self.temperature_max, "degC"),
+            humidity_max=if_known(self.humidity_max, "percent"),
+            humidity_min=if_known(self.humidity_min, "percent"),
+            temperature_min=if_known(self.temperature_min, "degC"),
+            temperature_max=if_known(self.temperature_max, "degC"),
         )
 
     def pot_life_points(self) -> list[mixing.PotLifePoint]:
         return [mixing.PotLifePoint(temperature, minutes / 60) for temperature, minutes in self.pot_life]
 
-    def recipe(self, temperature: Any, kit: Any = None) -> mixing.Recipe:
+    def recipe(self, temperature: Quantity, kit: Quantity | None = None) -> mixing.Recipe:
         """How it is made ready at this temperature: thinner, additives in use, and a two-pack's parts and pot life."""
         points = self.pot_life_points()
         doses = (additive.dose for additive in self.additives.all() if additive.used)
+        parts = (self.mix_base, self.mix_hardener) if self.mix_base and self.mix_hardener else None
         return mixing.Recipe(
             thinning=self.thinning,
             additive=sum(doses, Quantity(0, "percent")),
-            parts=(self.mix_base, self.mix_hardener) if self.two_pack else None,
+            parts=parts if self.two_pack else None,
             pot_life=mixing.pot_life(temperature, points) if points else None,
             kit=kit,
         )
 
 
-def bare(value: Any, unit: str) -> float | None:
+def bare(value: Quantity | float, unit: str) -> float:
     """The number alone, in this unit: a row not yet saved may still hold it bare."""
-    if value is None:
-        return None
-    return float(value.to(unit).magnitude) if hasattr(value, "magnitude") else float(value)
+    return float(value.to(unit).magnitude) if isinstance(value, Quantity) else float(value)
+
+
+def if_known(value: Quantity | float | None, unit: str) -> float | None:
+    return None if value is None else bare(value, unit)
 
 
 class DryingPoint(WorkshopRow):
@@ -163,7 +165,7 @@ class DryingPoint(WorkshopRow):
         return f"{self.coating} at {self.temperature}"
 
     def value(self) -> drying.DryingPoint:
-        hours = {str(stage): bare(getattr(self, stage), "hour") for stage in drying.Stage}
+        hours = {str(stage): if_known(getattr(self, stage), "hour") for stage in drying.Stage}
         return drying.DryingPoint(temperature=bare(self.temperature, "degC"), **hours)
 
 
@@ -244,8 +246,10 @@ class Overcoat:
 
 def _over_what(above: "Layer", before: "list[Layer]") -> Overcoat | None:
     """The last coat before this one that lies on the same side, and whether it is rubbed down before this one."""
+    if not (above.is_coat and above.coating):
+        return None
     rubbed = False
-    for below in reversed(before if above.is_coat and above.coating else []):
+    for below in reversed(before):
         if not above.meets(below):
             continue
         rubbed = rubbed or below.kind == Layer.Kind.RUB_DOWN
@@ -332,17 +336,17 @@ class Layer(WorkshopRow):
         return work_time.layer_minutes(area, bare(self.minutes, "minute/m**2"), self.side)
 
     @property
-    def dry_film_used(self) -> Any:
+    def dry_film_used(self) -> Quantity | None:
         """The layer's own dry film, else the coating's; None for a preparation."""
         return self.dry_film if self.dry_film is not None or not self.coating else self.coating.dry_film
 
     @property
-    def thinning_used(self) -> Any:
+    def thinning_used(self) -> Quantity | None:
         """The layer's own thinning, else the coating's; None for a preparation."""
         return self.thinning if self.thinning is not None or not self.coating else self.coating.thinning
 
     @property
-    def wet_film_used(self) -> Any:
+    def wet_film_used(self) -> Quantity | None:
         """What the comb should read for this layer."""
         if not self.coating:
             return None
@@ -357,5 +361,3 @@ class Layer(WorkshopRow):
         super().clean()
         if self.is_coat and not self.coating_id:
             raise ValidationError({"coating": "A coat needs its coating."})
-        if self.coating_id and self.coating.two_pack and self.thinning is None and self.coating.thinning is None:
-            raise ValidationError({"thinning": "Say how much thinner the two-pack takes."})

@@ -4,37 +4,40 @@ import json
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from django.conf import settings
 from django.db import transaction
 
-from finishing.coatings.models import Additive, Coating, DryingPoint, Layer, System, TinSize
+from finishing.coatings.actions.coatings import TABLES
+from finishing.coatings.models import Coating, DryingPoint, Layer, System
 from finishing.media.models import Medium
+from finishing.site.models import WorkshopRow
 from finishing.workshops.actions.workshops import spend
 from finishing.workshops.models import Invitation, Membership, Place, User, Workshop
 
-ROWS = {"drying_points": DryingPoint, "tin_sizes": TinSize, "additives": Additive}
+Row = TypeVar("Row", bound=WorkshopRow)
 
 
 @dataclass(frozen=True)
-class Sheet:
+class LibraryCoating:
     """A generic type as the library tells it: not a row of any workshop until it is loaded."""
 
     key: str
     values: dict[str, Any]
-    rows: dict[str, list[dict[str, Any]]]
+    tables: dict[str, list[dict[str, Any]]]
 
     def coating(self) -> Coating:
         return _filled(Coating, {"library_key": self.key, "from_library": True, **self.values})
 
     def drying_points(self) -> list[DryingPoint]:
-        return [_filled(DryingPoint, point) for point in self.rows["drying_points"]]
+        return [_filled(DryingPoint, point) for point in self.tables["drying_points"]]
 
 
-def _filled(model: Any, values: dict[str, Any]) -> Any:
+def _filled(model: type[Row], values: dict[str, Any]) -> Row:
     """A row not yet saved, its numbers already quantities as they would come from the database."""
-    return model(**{name: model._meta.get_field(name).to_python(value) for name, value in values.items()})
+    columns = {column.name: column for column in model._meta.concrete_fields}
+    return model(**{name: columns[name].to_python(value) for name, value in values.items()})
 
 
 @cache
@@ -43,14 +46,17 @@ def read_library() -> dict[str, Any]:
     return json.loads(path.read_text(encoding="utf-8"))
 
 
-def sheets() -> list[Sheet]:
-    return [_sheet(dict(entry)) for entry in read_library()["coatings"]]
-
-
-def _sheet(entry: dict[str, Any]) -> Sheet:
-    key = entry.pop("library_key")
-    rows = {name: entry.pop(name, []) for name in ROWS}
-    return Sheet(key, entry, rows)
+def sheets() -> list[LibraryCoating]:
+    """The generic coatings, for anybody: no rows of any workshop."""
+    apart = {"library_key", *TABLES}
+    return [
+        LibraryCoating(
+            entry["library_key"],
+            {name: value for name, value in entry.items() if name not in apart},
+            {name: entry.get(name, []) for name in TABLES},
+        )
+        for entry in read_library()["coatings"]
+    ]
 
 
 def media() -> list[Medium]:
@@ -71,15 +77,16 @@ def load_library(workshop: Workshop) -> None:
         )
 
 
-def _load_coating(workshop: Workshop, sheet: Sheet) -> Coating:
+def _load_coating(workshop: Workshop, sheet: LibraryCoating) -> Coating:
     known = Coating.objects.of(workshop).filter(library_key=sheet.key, from_library=True).first()
     if known:
         return known
     coating = sheet.coating()
     coating.workshop = workshop
     coating.save()
-    for name, model in ROWS.items():
-        model.objects.bulk_create(model(workshop=workshop, coating=coating, **row) for row in sheet.rows[name])
+    for name, model in TABLES.items():
+        for row in sheet.tables[name]:
+            model.objects.create(workshop=workshop, coating=coating, **row)
     return coating
 
 

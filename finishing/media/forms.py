@@ -5,11 +5,11 @@ from typing import Any
 from django import forms
 
 from finishing.media.models import Medium
-from finishing.workshops.forms.rows import PriceField
-from finishing.workshops.forms.sheets import SheetForm
+from finishing.workshops.forms.base import DataSheetForm
+from finishing.workshops.forms.fields import PriceField
 
 
-class MediumForm(SheetForm):
+class MediumForm(DataSheetForm):
     class Meta:
         model = Medium
         exclude = ["workshop", "basis"]
@@ -29,7 +29,7 @@ class MediumForm(SheetForm):
             "feed_difference": "0.15 bar for grain, 0.3 for a light powder.",
         }
 
-    NO_VALUES = SheetForm.NO_VALUES | {"kind", "grain", "reused", "price"}
+    NO_VALUES = DataSheetForm.NO_VALUES | {"kind", "grain", "reused", "price"}
     SECTIONS = (
         ("The bag", ("name", "kind", "grain", "bag", "price")),
         ("What it is", ("free_silica", "iron", "bulk_density", "hardness_low", "hardness_high")),
@@ -40,5 +40,4 @@ class MediumForm(SheetForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["kind"].choices = [("", "choose"), *Medium.KINDS]
         self.fields["source"].initial = "the bag's sheet"

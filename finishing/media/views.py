@@ -4,7 +4,7 @@ import uuid
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -14,7 +14,7 @@ from finishing.media.models import Medium
 from finishing.science import grit
 from finishing.science.cautions import cautions_for
 from finishing.workshops.access import WorkshopRequest, member
-from finishing.workshops.forms.copies import copy_id
+from finishing.workshops.forms.base import as_uuid
 
 SHOWN_STATES = ("plain rust", "thick old paint")
 
@@ -51,7 +51,7 @@ def detail(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @member("plan")
 def new(request: WorkshopRequest) -> HttpResponse:
-    return _sheet(request, None)
+    return _kept_or_shown(request, None)
 
 
 @require_http_methods(["GET", "POST"])
@@ -61,19 +61,19 @@ def edit(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
     if medium.from_library:
         messages.warning(request, "The starting library stays as it is. Copy this one and change the copy.")
         return redirect("medium", pk)
-    return _sheet(request, medium)
+    return _kept_or_shown(request, medium)
 
 
 @require_POST
 @member("plan")
 def copy(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
     medium = get_object_or_404(Medium.objects.of(request.workshop), pk=pk)
-    made = actions.copy_medium(medium, pk=copy_id(request.POST))
+    made = actions.copy_medium(medium, pk=as_uuid(request.POST.get("id")) or uuid.uuid4())
     messages.success(request, "Copied. Now make it match the sheet of the bag in your hand.")
     return redirect("medium-edit", made.pk)
 
 
-def _sheet(request: HttpRequest, medium: Medium | None) -> HttpResponse:
+def _kept_or_shown(request: WorkshopRequest, medium: Medium | None) -> HttpResponse:
     form = MediumForm(request.POST or None, workshop=request.workshop, instance=medium)
     if form.repeated:
         return redirect("medium", form.repeated.pk)

@@ -28,7 +28,7 @@ RIGHTS = {
 class VisitorRequest(HttpRequest):
     """A request of anybody, signed in or not; without a membership there is no workshop."""
 
-    user: User | AnonymousUser  # type: ignore[assignment]  # the stubs know no sign-in by session
+    user: User | AnonymousUser
     htmx: HtmxDetails
     membership: Membership | None
     workshop: Workshop | None

@@ -21,8 +21,8 @@ from finishing.coatings.models import Additive, Coating, System, TinSize
 from finishing.library.actions import begin_workshop
 from finishing.science import rust
 from finishing.science.drying import recoat_window
-from finishing.workshops.actions.workshops import invite, join_workshop, keep
-from finishing.workshops.models import Place, User, Workshop
+from finishing.workshops.actions.workshops import join_workshop
+from finishing.workshops.models import Invitation, Place, User, Workshop
 from projects.proving.actions import keep_revision
 from projects.record.actions.log import log_step, void_step
 from projects.record.actions.pieces import make_pieces
@@ -72,9 +72,9 @@ def _workshop_and_people(told: Scenario) -> tuple[Workshop, dict[str, User]]:
         role = person.pop("role")
         user = people[person["username"]] = User(password=hashed, **person)
         if len(people) == 1:
-            begin_workshop(invitation=invite(workshop=None, role=role), owner=user, workshop=workshop)
+            begin_workshop(invitation=Invitation.objects.create(role=role), owner=user, workshop=workshop)
         else:
-            join_workshop(invitation=invite(workshop=workshop, role=role), user=user)
+            join_workshop(invitation=Invitation.objects.create(workshop=workshop, role=role), user=user)
     workshop.refresh_from_db()
     return workshop, people
 
@@ -85,7 +85,7 @@ def _places(workshop: Workshop, wanted: list[Scenario]) -> dict[str, Place]:
         place = Place.objects.of(workshop).filter(name=entry["name"]).first() or Place(workshop=workshop)
         for name, value in entry.items():
             setattr(place, name, value)
-        keep(place)
+        place.save()
     return {place.name: place for place in Place.objects.of(workshop)}
 
 

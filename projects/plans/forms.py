@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from finishing.science.scheduling.schedule import AIMS, Aim
 from finishing.site.fields import QuantityFormField
 from finishing.workshops.forms.base import QuestionForm
-from finishing.workshops.forms.rows import NumberField, PriceField
+from finishing.workshops.forms.fields import NumberField, PriceField
 from finishing.workshops.models import Membership, Place, User, Workshop
 from projects.plans.domain.terms import OVERTIME_PAY, SECONDS
 from projects.record.models import Piece, Project, Visit

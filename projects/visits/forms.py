@@ -12,7 +12,8 @@ from finishing.science import blasting
 from finishing.science.units import Quantity
 from finishing.site.fields import QuantityFormField
 from finishing.workshops.forms.base import QuestionForm, WorkshopForm, as_uuid
-from finishing.workshops.forms.rows import ModelRow, PriceField, Rows, rows_of
+from finishing.workshops.forms.fields import PriceField
+from finishing.workshops.forms.rows import ModelRow, Rows, rows_of
 from projects.record.models import Piece, Visit, VisitPiece, VisitTask
 from projects.record.models.stages import Stage
 from projects.visits.domain.settlement import Settlement, pots

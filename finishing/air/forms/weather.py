@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from finishing.air.models import Reading
 from finishing.workshops.forms.base import QuestionForm, WorkshopForm
-from finishing.workshops.forms.moments import MomentField
+from finishing.workshops.forms.fields import MomentField
 from finishing.workshops.models import Place
 from finishing.workshops.models.workshops import known_time_zone
 

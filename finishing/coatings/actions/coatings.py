@@ -1,30 +1,40 @@
 """Data sheets are kept and copied. What a workshop changes is marked with where it took the value from."""
 
 import uuid
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from django.db import transaction
 
 from finishing.coatings.models import Additive, Coating, DryingPoint, TinSize
+from finishing.site.models import WorkshopRow
 
-ROWS = {"drying_points": DryingPoint, "tin_sizes": TinSize, "additives": Additive}
+# a coating's tables by its own name for them
+TABLES: dict[str, type[DryingPoint] | type[TinSize] | type[Additive]] = {
+    "drying_points": DryingPoint,
+    "tin_sizes": TinSize,
+    "additives": Additive,
+}
 OWNERS = ("coating", "workshop")
 
 
 @transaction.atomic
 def save_coating(
-    coating: Coating, *, changed: list[str], source: str, rows: dict[str, list[Any]], pot_life: list[list[float]]
+    coating: Coating,
+    *,
+    changed: list[str],
+    source: str,
+    rows: Mapping[str, Sequence[WorkshopRow]],
+    pot_life: list[list[float]],
 ) -> Coating:
     """The values with their tables; each value that changed takes `source` as its basis."""
-    new = coating._state.adding
-    known = {} if new else {name: _told(getattr(coating, name).all()) for name in ROWS}
-    changed = [*changed, *(name for name in ROWS if _told(rows[name]) != known.get(name, []))]
+    known = {name: [] if coating._state.adding else _as_text(getattr(coating, name).all()) for name in TABLES}
+    changed = [*changed, *(name for name in TABLES if _as_text(rows[name]) != known[name])]
     if pot_life != coating.pot_life:
         changed, coating.pot_life = [*changed, "pot_life"], pot_life
     coating.basis = {**coating.basis, **dict.fromkeys(changed, source)}
     coating.save()
-    for name, model in ROWS.items():
-        _replace(model, coating, rows[name])
+    _replace_tables(coating, rows)
     return coating
 
 
@@ -34,32 +44,27 @@ def copy_coating(coating: Coating, *, pk: uuid.UUID) -> Coating:
     made = Coating.objects.filter(pk=pk).first()
     if made and made.workshop_id == coating.workshop_id:
         return made
-    rows = {name: list(getattr(coating, name).all()) for name in ROWS}
+    rows = {name: list(getattr(coating, name).all()) for name in TABLES}
     copied = Coating(**_values(coating) | {"id": uuid.uuid4() if made else pk, "from_library": False, "retired": False})
     copied.name = f"{coating.name[:90]} (copy)"
     copied.save()
-    for name, model in ROWS.items():
-        _replace(model, copied, rows[name])
+    _replace_tables(copied, rows)
     return copied
 
 
-def _replace(model: Any, coating: Coating, rows: list[Any]) -> None:
-    model.objects.filter(coating=coating).delete()
-    for row in rows:
-        owned = {"coating": coating, "workshop": coating.workshop}
-        model.objects.create(**_values(row, leave=("id", *OWNERS)) | owned)
+def _replace_tables(coating: Coating, rows: Mapping[str, Sequence[WorkshopRow]]) -> None:
+    for name, model in TABLES.items():
+        model.objects.filter(coating=coating).delete()
+        for row in rows[name]:
+            model.objects.create(**_values(row, leave=OWNERS), coating=coating, workshop=coating.workshop)
 
 
-def _values(row: Any, leave: tuple[str, ...] = ("id",)) -> dict[str, Any]:
-    return {field.name: getattr(row, field.name) for field in row._meta.concrete_fields if field.name not in leave}
+def _values(row: WorkshopRow, leave: tuple[str, ...] = ()) -> dict[str, Any]:
+    names = [field.name for field in row._meta.concrete_fields if field.name not in ("id", *leave)]
+    return {name: getattr(row, name) for name in names}
 
 
-def _told(rows: Any) -> list[dict[str, str]]:
+def _as_text(rows: Iterable[WorkshopRow]) -> list[dict[str, str]]:
     """Rows as comparable text, whatever their ids, and whatever units they have passed through."""
-    leave = ("id", *OWNERS)
-    return [{name: _text(value) for name, value in _values(row, leave).items()} for row in rows]
-
-
-def _text(value: Any) -> str:
-    number = getattr(value, "magnitude", value)
-    return f"{number:.4g}" if isinstance(number, float) else str(number)
+    values = [{name: getattr(v, "magnitude", v) for name, v in _values(row, leave=OWNERS).items()} for row in rows]
+    return [{name: f"{v:.4g}" if isinstance(v, float) else str(v) for name, v in row.items()} for row in values]

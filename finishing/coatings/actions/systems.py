@@ -3,7 +3,7 @@
 import uuid
 
 from django.db import transaction
-from django.db.models import ProtectedError
+from django.db.models import F, ProtectedError
 
 from finishing.coatings.models import Layer, System
 
@@ -26,10 +26,13 @@ def save_system(system: System, layers: list[tuple[uuid.UUID | None, Layer]]) ->
     standing = {layer.pk: layer for layer in system.layers.all()}
     kept = [(standing.pop(before, None) if before else None, layer) for before, layer in layers]
     for layer in standing.values():
-        _take_out(layer)
-    _step_aside([layer for layer, _ in kept if layer])
-    for position, (layer, values) in enumerate(kept, start=1):
-        layer = layer or Layer(workshop=system.workshop, system=system)
+        try:
+            layer.delete()
+        except ProtectedError:
+            raise LayerInUse(layer) from None
+    system.layers.update(position=F("position") + ASIDE)
+    for position, (before, values) in enumerate(kept, start=1):
+        layer = before or Layer(workshop=system.workshop, system=system)
         layer.position = position
         for name in VALUES:
             setattr(layer, name, getattr(values, name))
@@ -47,16 +50,3 @@ def copy_system(system: System, *, pk: uuid.UUID) -> System:
         id=uuid.uuid4() if made else pk, workshop=system.workshop, name=f"{system.name[:90]} (copy)", note=system.note
     )
     return save_system(copied, [(None, layer) for layer in system.layers.all()])
-
-
-def _take_out(layer: Layer) -> None:
-    try:
-        layer.delete()
-    except ProtectedError:
-        raise LayerInUse(layer) from None
-
-
-def _step_aside(layers: list[Layer]) -> None:
-    for layer in layers:
-        layer.position += ASIDE
-        layer.save(update_fields=["position"])

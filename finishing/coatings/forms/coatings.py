@@ -1,20 +1,22 @@
 """The data sheet of a tin as a form: its values, and its tables as rows."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from django import forms
 
-from finishing.coatings.models import Additive, Coating, DryingPoint, GenericType, TinSize
+from finishing.coatings.models import Additive, Coating, DryingPoint, TinSize
 from finishing.science import drying
 from finishing.site.fields import QuantityFormField
-from finishing.workshops.forms.rows import ModelRow, NumberField, PlainRow, PriceField, Rows, rows_of
-from finishing.workshops.forms.sheets import SheetForm
+from finishing.workshops.forms.base import DataSheetForm
+from finishing.workshops.forms.fields import NumberField, PriceField
+from finishing.workshops.forms.rows import ModelRow, PlainRow, Rows, rows_of
 from finishing.workshops.models import Workshop
 
 NOT_TYPED = {"basis", "cautions", "pot_life", "workshop"}
 
 
-class CoatingForm(SheetForm):
+class CoatingForm(DataSheetForm):
     class Meta:
         model = Coating
         exclude = NOT_TYPED
@@ -47,10 +49,26 @@ class CoatingForm(SheetForm):
         ("Note", ("note", "source", "retired")),
     )
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["generic_type"].choices = [("", "choose"), *GenericType.choices]
+    def __init__(
+        self, data: Mapping[str, Any] | None = None, *, workshop: Workshop, instance: Coating | None = None
+    ) -> None:
+        super().__init__(data, workshop=workshop, instance=instance)
         self.fields["source"].initial = "the tin's data sheet"
+        self.tables = {
+            name: rows(data, workshop=workshop, prefix=prefix, begin=_as_kept(instance, name))
+            for name, (prefix, rows) in TABLES.items()
+        }
+        pairs = instance.pot_life if instance else []
+        begin = [{"temperature": at, "minutes": minutes} for at, minutes in pairs]
+        self.pot_life = POT_LIFE_ROWS(data, workshop=workshop, prefix="pot_life", begin=begin)
+
+    def is_valid(self) -> bool:
+        """The sheet and its tables are right only together."""
+        return all([super().is_valid(), self.pot_life.is_valid(), *(rows.is_valid() for rows in self.tables.values())])
+
+
+def _as_kept(coating: Coating | None, table: str) -> list[dict[str, Any]]:
+    return [forms.model_to_dict(row) for row in getattr(coating, table).all()] if coating else []
 
 
 class DryingRow(ModelRow):
@@ -66,11 +84,9 @@ class DryingRows(Rows):
             return
         points = [row.instance.value() for row in self.filled]
         for error in drying.errors(points):
-            self._tell(self.filled[error.row], error)
-
-    def _tell(self, row: DryingRow, error: drying.TableError) -> None:
-        number, column = self.forms.index(row) + 1, row.fields[error.column].label
-        row.add_error(error.column, f"Row {number}, {column}: {error.message}.")
+            row = self.filled[error.row]
+            number, label = self.forms.index(row) + 1, row.fields[error.column].label
+            row.add_error(error.column, f"Row {number}, {label}: {error.message}.")
 
 
 class TinRow(ModelRow):
@@ -117,43 +133,14 @@ class PotLifeRows(Rows):
     @property
     def pairs(self) -> list[list[float]]:
         """As the coating keeps them: °C and minutes."""
-        return [
-            [round(row.cleaned_data[name].magnitude, 6) for name in ("temperature", "minutes")] for row in self.filled
-        ]
+        names = ("temperature", "minutes")
+        return [[round(row.cleaned_data[name].magnitude, 6) for name in names] for row in self.filled]
 
 
-class Sheet:
-    """A whole data sheet: the form and its four small tables, right only together."""
-
-    def __init__(self, data: Any = None, *, workshop: Workshop, coating: Coating | None = None) -> None:
-        self.form = CoatingForm(data, workshop=workshop, instance=coating)
-        begin = _rows_begin(coating)
-        make = {"drying": DRYING_ROWS, "tins": TIN_ROWS, "additives": ADDITIVE_ROWS, "pot_life": POT_LIFE_ROWS}
-        self.rows = {name: rows(data, workshop=workshop, prefix=name, begin=begin[name]) for name, rows in make.items()}
-
-    def is_valid(self) -> bool:
-        return all([self.form.is_valid(), *(rows.is_valid() for rows in self.rows.values())])
-
-    @property
-    def kept_rows(self) -> dict[str, list[Any]]:
-        """By the coating's own name for them."""
-        names = {"drying_points": "drying", "tin_sizes": "tins", "additives": "additives"}
-        return {name: [row.instance for row in self.rows[rows].filled] for name, rows in names.items()}
-
-
-DRYING_ROWS = rows_of(DryingRow, DryingRows, extra=4)
-TIN_ROWS = rows_of(TinRow, TinRows)
-ADDITIVE_ROWS = rows_of(AdditiveRow, extra=2)
+# by the coating's own name for them: the prefix of a table's boxes, and its rows
+TABLES = {
+    "drying_points": ("drying", rows_of(DryingRow, DryingRows, extra=4)),
+    "tin_sizes": ("tins", rows_of(TinRow, TinRows)),
+    "additives": ("additives", rows_of(AdditiveRow, extra=2)),
+}
 POT_LIFE_ROWS = rows_of(PotLifeRow, PotLifeRows)
-
-
-def _rows_begin(coating: Coating | None) -> dict[str, list[dict[str, Any]]]:
-    if coating is None:
-        return {"drying": [], "tins": [], "additives": [], "pot_life": []}
-    pairs = [{"temperature": at, "minutes": minutes} for at, minutes in coating.pot_life]
-    return {
-        "drying": [forms.model_to_dict(point) for point in coating.drying_points.all()],
-        "tins": [forms.model_to_dict(tin) for tin in coating.tin_sizes.all()],
-        "additives": [forms.model_to_dict(additive) for additive in coating.additives.all()],
-        "pot_life": pairs,
-    }

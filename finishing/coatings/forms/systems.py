@@ -1,14 +1,17 @@
 """A system as a form: its name, and its layers as rows in the order in which they are done."""
 
 import uuid
+from collections.abc import Mapping
 from typing import Any
 
 from django import forms
 from django.db.models import Q
 
+from finishing.coatings.actions.systems import VALUES
 from finishing.coatings.models import Coating, Layer, System
-from finishing.workshops.forms.base import WorkshopForm
-from finishing.workshops.forms.rows import ModelRow, NumberField, Rows, rows_of
+from finishing.workshops.forms.base import WorkshopForm, as_uuid
+from finishing.workshops.forms.fields import NumberField
+from finishing.workshops.forms.rows import ModelRow, Rows, rows_of
 from finishing.workshops.models import Workshop
 
 
@@ -20,10 +23,23 @@ class SystemForm(WorkshopForm):
         labels = {"retired": "No longer used"}
         help_texts = {"name": "As you would say it: primer and two coats of green."}
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+    def __init__(
+        self, data: Mapping[str, Any] | None = None, *, workshop: Workshop, instance: System | None = None
+    ) -> None:
+        super().__init__(data, workshop=workshop, instance=instance)
         if self.instance._state.adding:
             del self.fields["retired"]
+        begin = [_as_kept(layer) for layer in instance.layers.all()] if instance else []
+        self.layers = LAYER_ROWS(data, workshop=workshop, prefix="layers", begin=begin)
+        self.layers.extra = 3 if instance else 8
+
+    def is_valid(self) -> bool:
+        """The system and its layers are right only together."""
+        return all([super().is_valid(), self.layers.is_valid()])
+
+
+def _as_kept(layer: Layer) -> dict[str, Any]:
+    return {**forms.model_to_dict(layer, fields=VALUES), "layer": layer.pk, "order": layer.position}
 
 
 class LayerRow(ModelRow):
@@ -38,7 +54,7 @@ class LayerRow(ModelRow):
 
     class Meta:
         model = Layer
-        fields = ["kind", "coating", "side", "dry_film", "thinning", "method", "minutes", "wait"]
+        fields = VALUES
         labels = {"wait": "Wait after it", "kind": "What", "dry_film": "Dry film", "minutes": "Time"}
         error_messages = {"kind": {"required": "Say what is done, or empty the row."}}
 
@@ -46,9 +62,8 @@ class LayerRow(ModelRow):
         super().__init__(*args, workshop=workshop, **kwargs)
         # a tin no longer used stays where it is in use
         offered = Coating.objects.of(workshop).filter(Q(retired=False) | Q(layers__isnull=False))
-        self.offer_rows("coating", offered.distinct().order_by("from_library", "name"))
-        self.fields["kind"].choices = [("", "–"), *Layer.Kind.choices]
-        self.fields["coating"].empty_label = "–"
+        self.offer_rows("coating", offered.distinct().order_by("from_library", "name"), none="–")
+        self.offer_choices("kind", [("", "–"), *Layer.Kind.choices])
         for name in ("dry_film", "thinning"):
             self.fields[name].help_text = ""
 
@@ -70,32 +85,7 @@ class LayerRows(Rows):
         ordered = sorted(
             self.filled, key=lambda row: (row.cleaned_data["order"] is None, row.cleaned_data["order"] or 0)
         )
-        return [(_uuid(row.cleaned_data["layer"]), row.instance) for row in ordered]
+        return [(as_uuid(row.cleaned_data["layer"]), row.instance) for row in ordered]
 
 
 LAYER_ROWS = rows_of(LayerRow, LayerRows, extra=6)
-
-
-class Plan:
-    """A system's form with its layers, right only together."""
-
-    def __init__(self, data: Any = None, *, workshop: Workshop, system: System | None = None) -> None:
-        self.form = SystemForm(data, workshop=workshop, instance=system)
-        begin = [_row(layer) for layer in system.layers.all()] if system else []
-        self.rows = LAYER_ROWS(data, workshop=workshop, prefix="layers", begin=begin)
-        self.rows.extra = 3 if system else 8
-
-    def is_valid(self) -> bool:
-        return all([self.form.is_valid(), self.rows.is_valid()])
-
-
-def _row(layer: Layer) -> dict[str, Any]:
-    values = forms.model_to_dict(layer, fields=LayerRow.Meta.fields)
-    return {**values, "layer": layer.pk, "order": layer.position}
-
-
-def _uuid(text: str) -> uuid.UUID | None:
-    try:
-        return uuid.UUID(text)
-    except ValueError:
-        return None

@@ -1,21 +1,21 @@
 """What is in the tins: the starting library, and the workshop's own, copied from it or typed from a sheet."""
 
 import uuid
-from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from finishing.coatings.actions import coatings as actions
-from finishing.coatings.forms.coatings import Sheet
+from finishing.coatings.forms.coatings import CoatingForm
 from finishing.coatings.models import Coating
 from finishing.science import drying, film
 from finishing.science.cautions import cautions_for
 from finishing.science.units import Quantity
+from finishing.science.working import Working
 from finishing.workshops.access import WorkshopRequest, member
-from finishing.workshops.forms.copies import copy_id
+from finishing.workshops.forms.base import as_uuid
 
 
 @require_safe
@@ -48,7 +48,7 @@ def detail(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @member("plan")
 def new(request: WorkshopRequest) -> HttpResponse:
-    return _sheet(request, None)
+    return _kept_or_shown(request, None)
 
 
 @require_http_methods(["GET", "POST"])
@@ -58,36 +58,36 @@ def edit(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
     if coating.from_library:
         messages.warning(request, "The starting library stays as it is. Copy this one and change the copy.")
         return redirect("coating", pk)
-    return _sheet(request, coating)
+    return _kept_or_shown(request, coating)
 
 
 @require_POST
 @member("plan")
 def copy(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
     coating = get_object_or_404(Coating.objects.of(request.workshop), pk=pk)
-    made = actions.copy_coating(coating, pk=copy_id(request.POST))
+    made = actions.copy_coating(coating, pk=as_uuid(request.POST.get("id")) or uuid.uuid4())
     messages.success(request, "Copied. Now make it match the sheet of the tin in your hand.")
     return redirect("coating-edit", made.pk)
 
 
-def _sheet(request: HttpRequest, coating: Coating | None) -> HttpResponse:
-    sheet = Sheet(request.POST or None, workshop=request.workshop, coating=coating)
-    if sheet.form.repeated:
-        return redirect("coating", sheet.form.repeated.pk)
-    if request.method == "POST" and sheet.is_valid():
+def _kept_or_shown(request: WorkshopRequest, coating: Coating | None) -> HttpResponse:
+    form = CoatingForm(request.POST or None, workshop=request.workshop, instance=coating)
+    if form.repeated:
+        return redirect("coating", form.repeated.pk)
+    if request.method == "POST" and form.is_valid():
         saved = actions.save_coating(
-            sheet.form.instance,
-            changed=sheet.form.changed_values,
-            source=sheet.form.cleaned_data["source"],
-            rows=sheet.kept_rows,
-            pot_life=sheet.rows["pot_life"].pairs,
+            form.instance,
+            changed=form.changed_values,
+            source=form.cleaned_data["source"],
+            rows={name: [row.instance for row in rows.filled] for name, rows in form.tables.items()},
+            pot_life=form.pot_life.pairs,
         )
         messages.success(request, f"{saved.name} is kept.")
         return redirect("coating", saved.pk)
-    return render(request, "finishing/coatings/edit.html", {"sheet": sheet, "form": sheet.form, "coating": coating})
+    return render(request, "finishing/coatings/edit.html", {"form": form, "coating": coating})
 
 
-def _workings(coating: Coating) -> list[Any]:
+def _workings(coating: Coating) -> list[Working]:
     """Of one coat as the sheet has it, dried at 20 °C."""
     coat = coating.dry_film, coating.volume_solids, coating.thinning
     made = [film.wet_film_working(*coat), film.spreading_rate_working(coating.volume_solids, coating.dry_film)]

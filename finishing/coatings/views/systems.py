@@ -1,18 +1,18 @@
 """Systems: which layers go on a piece, in which order, and whether each may go over the one below."""
 
 import uuid
-from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.db.models import QuerySet
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from finishing.coatings.actions import systems as actions
-from finishing.coatings.forms.systems import Plan
+from finishing.coatings.forms.systems import SystemForm
 from finishing.coatings.models import System
 from finishing.workshops.access import WorkshopRequest, member
-from finishing.workshops.forms.copies import copy_id
+from finishing.workshops.forms.base import as_uuid
 
 
 @require_safe
@@ -38,7 +38,7 @@ def detail(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @member("plan")
 def new(request: WorkshopRequest) -> HttpResponse:
-    return _plan(request, None)
+    return _kept_or_shown(request, None)
 
 
 @require_http_methods(["GET", "POST"])
@@ -48,31 +48,32 @@ def edit(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
     if system.from_library:
         messages.warning(request, "The starting library stays as it is. Copy this one and change the copy.")
         return redirect("system", pk)
-    return _plan(request, system)
+    return _kept_or_shown(request, system)
 
 
 @require_POST
 @member("plan")
 def copy(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
-    made = actions.copy_system(get_object_or_404(_with_layers(request), pk=pk), pk=copy_id(request.POST))
+    system = get_object_or_404(_with_layers(request), pk=pk)
+    made = actions.copy_system(system, pk=as_uuid(request.POST.get("id")) or uuid.uuid4())
     messages.success(request, "Copied. Now put your own tins into it.")
     return redirect("system-edit", made.pk)
 
 
-def _plan(request: HttpRequest, system: System | None) -> HttpResponse:
-    plan = Plan(request.POST or None, workshop=request.workshop, system=system)
-    if plan.form.repeated:
-        return redirect("system", plan.form.repeated.pk)
-    if request.method == "POST" and plan.is_valid():
+def _kept_or_shown(request: WorkshopRequest, system: System | None) -> HttpResponse:
+    form = SystemForm(request.POST or None, workshop=request.workshop, instance=system)
+    if form.repeated:
+        return redirect("system", form.repeated.pk)
+    if request.method == "POST" and form.is_valid():
         try:
-            saved = actions.save_system(plan.form.instance, plan.rows.in_order)
+            saved = actions.save_system(form.instance, form.layers.in_order)
         except actions.LayerInUse as used:
-            plan.form.add_error(None, f"“{used.layer}” is in the log of a piece, so it stays in this system.")
+            form.add_error(None, f"“{used.layer}” is in the log of a piece, so it stays in this system.")
         else:
             messages.success(request, f"{saved.name} is kept.")
             return redirect("system", saved.pk)
-    return render(request, "finishing/coatings/systems/edit.html", {"plan": plan, "form": plan.form, "system": system})
+    return render(request, "finishing/coatings/systems/edit.html", {"form": form, "system": system})
 
 
-def _with_layers(request: WorkshopRequest) -> Any:
+def _with_layers(request: WorkshopRequest) -> QuerySet[System]:
     return System.objects.of(request.workshop).prefetch_related("layers__coating")

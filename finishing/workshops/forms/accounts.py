@@ -12,7 +12,7 @@ from django.utils import timezone
 from finishing.workshops.actions.sign_ins import forget_failed_sign_ins, try_sign_in
 from finishing.workshops.models import User, Workshop
 
-from .base import DegreesField
+from .fields import DegreesField
 
 PASSWORD_ASKS = "At least eight characters, not only digits, and none of the common ones."
 
@@ -24,7 +24,8 @@ class PatientForm(AuthenticationForm):
         name, password = (self.cleaned_data.get(box) for box in ("username", "password"))
         if not (name and password):
             return self.cleaned_data  # the empty box says so
-        if wait := try_sign_in(name, self.request.META.get("REMOTE_ADDR", ""), timezone.now()):
+        address = self.request.META.get("REMOTE_ADDR", "") if self.request else ""
+        if wait := try_sign_in(name, address, timezone.now()):
             raise forms.ValidationError(_please_wait(wait), code="wait")
         cleaned = super().clean()
         forget_failed_sign_ins(name)
@@ -87,7 +88,7 @@ class BeginForm(forms.ModelForm):
 
     class Meta:
         model = Workshop
-        fields = ("name", "latitude", "longitude", "time_zone", "units", "currency")
+        fields: tuple[str, ...] = ("name", "latitude", "longitude", "time_zone", "units", "currency")
         labels = {"name": "Workshop's name"}
         help_texts = {"time_zone": "As Europe/London or America/New_York."}
         widgets = {"time_zone": forms.TextInput(attrs={"list": "time-zones", "data-guess-zone": ""})}

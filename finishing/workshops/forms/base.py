@@ -1,66 +1,21 @@
 """What every form of a workshop shares: its units, its own rows only, and each error at its field."""
 
 import uuid
+from collections.abc import Iterable, Mapping
 from typing import Any, ClassVar
 
 from django import forms
-from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
+from django.core.exceptions import ValidationError
+from django.core.files.uploadedfile import UploadedFile
 from django.db.models import QuerySet
+from django.utils.datastructures import MultiValueDict
 
 from finishing.site.fields import QuantityFormField
-from finishing.site.models import WorkshopRow
+from finishing.site.models import WorkshopQuerySet
 from finishing.workshops.models import Workshop
 
-
-class DegreesField(forms.FloatField):
-    """A place on earth as people write it: 52.4, 52,4, or 1.9 W for −1.9."""
-
-    widget = forms.TextInput  # a phone's decimal keypad has neither a minus nor letters
-
-    def __init__(self, most: float, *, letters: str, **kwargs: Any):
-        self.letters = letters
-        outside = f"Must lie between −{most:g} and {most:g}."
-        told = {"min_value": outside, "max_value": outside, "invalid": "Give degrees, for example 52.4."}
-        super().__init__(min_value=-most, max_value=most, error_messages=told, **kwargs)
-
-    def to_python(self, value: Any) -> float | None:
-        text = str(value or "").strip().upper().replace(",", ".").replace("−", "-").rstrip("° ")
-        sign = -1 if text.endswith(self.letters[1]) else 1
-        number = super().to_python(text.rstrip(self.letters).rstrip("° "))
-        return None if number is None else sign * number
-
-
 USUAL = "usual"  # an empty choice keeps the words it has
-
-
-class OfWorkshop:
-    """A form that shows the workshop's units and offers only the workshop's rows."""
-
-    fields: dict[str, forms.Field]
-
-    def settle(self, workshop: Workshop) -> None:
-        for field in self.fields.values():
-            _pick_from_calendar(field)
-            _name_no_choice(field)
-            if isinstance(field, QuantityFormField):
-                field.us = workshop.us_units
-            elif isinstance(field, forms.ModelChoiceField) and issubclass(field.queryset.model, WorkshopRow):
-                field.queryset = field.queryset.of(workshop)
-
-    def offer_rows(self, name: str, rows: QuerySet[Any], none: str | None = USUAL) -> None:
-        """Let a box choose among `rows`; `none` is what an empty choice means there, None where there is none."""
-        box = self.fields[name]
-        assert isinstance(box, forms.ModelChoiceField)
-        box.queryset = rows
-        if none != USUAL:
-            box.empty_label = none
-
-    def print_beside(self, name: str, unit: str) -> None:
-        """Print a unit beside a box that asks for a bare number."""
-        self.fields[name].printed = unit  # type: ignore[attr-defined]  # field.html prints it
-
-
-DASHES = "---------"  # Django's own
+DASHES = "---------"  # Django's own words for an empty choice
 
 # the browser's own pickers send and want these forms of date and time
 PICKERS = {
@@ -70,9 +25,41 @@ PICKERS = {
 }
 
 
-def _pick_from_calendar(field: forms.Field) -> None:
-    if type(field.widget) in PICKERS:
-        field.widget.input_type, field.widget.format = PICKERS[type(field.widget)]
+class OfWorkshop(forms.BaseForm):
+    """A form that shows the workshop's units and offers only the workshop's rows."""
+
+    def settle(self, workshop: Workshop) -> None:
+        """Make the boxes the workshop's; to be called again for boxes that come later."""
+        for field in self.fields.values():
+            if type(field.widget) in PICKERS:
+                field.widget.input_type, field.widget.format = PICKERS[type(field.widget)]
+            _name_no_choice(field)
+            if isinstance(field, QuantityFormField):
+                field.us = workshop.us_units
+            elif isinstance(field, forms.ModelChoiceField) and isinstance(field.queryset, WorkshopQuerySet):
+                field.queryset = field.queryset.of(workshop)
+
+    def clean(self) -> dict[str, Any]:
+        super().clean()
+        return self.cleaned_data
+
+    def offer_rows(self, name: str, rows: QuerySet[Any], none: str | None = USUAL) -> None:
+        """Let a box choose among `rows`; `none` is what an empty choice means there, None where there is none."""
+        box = self.fields[name]
+        assert isinstance(box, forms.ModelChoiceField)
+        box.queryset = rows
+        if none != USUAL:
+            box.empty_label = none
+
+    def offer_choices(self, name: str, choices: Iterable[tuple[str, str]]) -> None:
+        """Let a box choose among words, each with the value it sends."""
+        box = self.fields[name]
+        assert isinstance(box, forms.ChoiceField)
+        box.choices = choices
+
+    def print_beside(self, name: str, unit: str) -> None:
+        """Print a unit beside a box that asks for a bare number."""
+        self.fields[name].printed = unit  # type: ignore[attr-defined]  # field.html prints it
 
 
 def _name_no_choice(field: forms.Field) -> None:
@@ -80,8 +67,10 @@ def _name_no_choice(field: forms.Field) -> None:
     words = "choose" if field.required else "not chosen"
     if isinstance(field, forms.ModelChoiceField):
         field.empty_label = words if field.empty_label == DASHES else field.empty_label
-    elif isinstance(field, forms.ChoiceField) and ("", DASHES) in (choices := list(field.choices)):
-        field.choices = [("", words) if choice == ("", DASHES) else choice for choice in choices]
+    elif isinstance(field, forms.ChoiceField) and isinstance(field.widget, forms.widgets.ChoiceWidget):
+        choices = list(field.widget.choices)
+        if ("", DASHES) in choices:
+            field.choices = [("", words) if choice == ("", DASHES) else choice for choice in choices]
 
 
 class QuestionForm(OfWorkshop, forms.Form):
@@ -102,10 +91,20 @@ class WorkshopForm(OfWorkshop, forms.ModelForm):
     SECTIONS: ClassVar[tuple[tuple[str, tuple[str, ...]], ...]] = ()
     id = forms.CharField(required=False, widget=forms.HiddenInput)
 
-    def __init__(self, data: Any = None, files: Any = None, *, workshop: Workshop, instance: Any = None, **kwargs: Any):
+    def __init__(
+        self,
+        data: Mapping[str, Any] | None = None,
+        files: MultiValueDict[str, UploadedFile] | None = None,
+        *,
+        workshop: Workshop,
+        instance: Any = None,
+        prefix: str | None = None,
+        **kwargs: Any,
+    ):
         self.workshop = workshop
-        self.repeated = None if instance else self._row_already_made(data, kwargs.get("prefix"))
-        super().__init__(data, files, instance=instance or self.repeated, **kwargs)
+        sent = as_uuid((data or {}).get(f"{prefix}-id" if prefix else "id")) if instance is None else None
+        self.repeated = self._meta.model.objects.of(workshop).filter(pk=sent).first() if sent else None
+        super().__init__(data, files, instance=instance or self.repeated, prefix=prefix, **kwargs)
         if instance and not instance._state.adding:
             del self.fields["id"]
         else:
@@ -120,10 +119,6 @@ class WorkshopForm(OfWorkshop, forms.ModelForm):
         shown = [(title, [self[name] for name in names if name in self.fields]) for title, names in self.SECTIONS]
         return [(title, boxes) for title, boxes in shown if boxes]
 
-    def _row_already_made(self, data: Any, prefix: str | None) -> Any:
-        sent = as_uuid((data or {}).get(f"{prefix}-id" if prefix else "id"))
-        return self._meta.model.objects.of(self.workshop).filter(pk=sent).first() if sent else None
-
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
         sent = as_uuid(cleaned.pop("id", None))
@@ -132,35 +127,47 @@ class WorkshopForm(OfWorkshop, forms.ModelForm):
             self.instance.id = sent
         return cleaned
 
-    def _get_validation_exclusions(self) -> set[str]:
-        """Owners set by the view count too, else "one place of a name in a workshop" would go unchecked."""
-        owners = {
-            field.name
-            for field in self.instance._meta.fields
-            if field.is_relation and getattr(self.instance, field.attname) is not None
-        }
-        return super()._get_validation_exclusions() - (owners - self.fields.keys())
+    def validate_unique(self) -> None:
+        """Constraints over an owner that the view has set too, as "one place of a name in a workshop"."""
+        super().validate_unique()
+        try:
+            self.instance.validate_constraints(exclude=set(self.errors))
+        except ValidationError as error:
+            self.add_error(None, error)
 
-    def _update_errors(self, errors: ValidationError) -> None:
+    def add_error(self, field: str | None, error: Any) -> None:
         """A name taken twice is told at the name; an error at a field not on this form is told above the form."""
-        told: dict[str, list[ValidationError]] = {}
-        for name, errors_there in _by_field(errors).items():
-            for error in errors_there:
-                at, error = self._where(name, error)
-                told.setdefault(at, []).append(error)
-        super()._update_errors(ValidationError(told))
-
-    def _where(self, name: str, error: ValidationError) -> tuple[str, ValidationError]:
-        if error.code in {"unique", "unique_together"}:
-            boxes = [field for field in error.params["unique_check"] if field in self.fields]
-            if boxes:
-                label = (self.fields[boxes[-1]].label or boxes[-1]).lower()
-                return boxes[-1], ValidationError(f"There is one with this {label} already.")
-        return (name if name in self.fields else NON_FIELD_ERRORS), error
+        error = error if isinstance(error, ValidationError) else ValidationError(error)
+        by_field = error.error_dict if hasattr(error, "error_dict") else {field or "": error.error_list}
+        for name, wrong in by_field.items():
+            for each in wrong:
+                taken = [box for box in (each.params or {}).get("unique_check", ()) if box in self.fields]
+                if taken:
+                    label = (self.fields[taken[-1]].label or taken[-1]).lower()
+                    super().add_error(taken[-1], f"There is one with this {label} already.")
+                else:
+                    super().add_error(name if name in self.fields else None, each)
 
 
-def _by_field(errors: ValidationError) -> dict[str, list[ValidationError]]:
-    return errors.error_dict if hasattr(errors, "error_dict") else {NON_FIELD_ERRORS: errors.error_list}
+class DataSheetForm(WorkshopForm):
+    """The data sheet of a tin or of a bag: its values, and where those that are changed were taken from.
+
+    NO_VALUES: the boxes whose change needs no source."""
+
+    NO_VALUES: ClassVar[frozenset[str]] = frozenset({"id", "source", "retired", "note", "name"})
+
+    source = forms.CharField(
+        label="Values taken from", max_length=120, help_text="Written beside each value that you change here."
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.instance._state.adding:
+            del self.fields["retired"]
+
+    @property
+    def changed_values(self) -> list[str]:
+        return [name for name in self.changed_data if name not in self.NO_VALUES]
 
 
 def as_uuid(text: Any) -> uuid.UUID | None:

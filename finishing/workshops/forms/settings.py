@@ -1,5 +1,6 @@
 """A workshop's settings, its members, places and days off."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from django import forms
@@ -13,7 +14,7 @@ from .base import OfWorkshop, WorkshopForm
 DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 
-GROUPS = {
+GROUPS: dict[str, tuple[str, ...]] = {
     "The workshop": ("name", "units", "currency"),
     "Where it stands": ("latitude", "longitude", "altitude", "time_zone"),
     "Its weather": ("weather_service", "weather_key", "weather_ensemble", "reading_age_minutes"),
@@ -39,11 +40,11 @@ class WorkshopSettingsForm(OfWorkshop, BeginForm):
     )
 
     class Meta(BeginForm.Meta):
-        fields = [name for group in GROUPS.values() for name in group]
+        fields = tuple(name for group in GROUPS.values() for name in group)
 
-    def __init__(self, *args: Any, instance: Workshop, **kwargs: Any):
+    def __init__(self, data: Mapping[str, Any] | None, *, instance: Workshop):
         worked = [day for day, mark in enumerate(instance.work_days) if mark == "1"]
-        super().__init__(*args, instance=instance, initial={"work_days": worked}, **kwargs)
+        super().__init__(data, instance=instance, initial={"work_days": worked})
         self.settle(instance)
         self.print_beside("wage", instance.currency)
         self.print_beside("reading_age_minutes", "min")

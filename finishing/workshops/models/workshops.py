@@ -158,15 +158,14 @@ class Workshop(models.Model):
     def _keep_the_currency_of_sums(self) -> None:
         """A sum is kept as a number: in another currency it would be another sum."""
         kept = Workshop.objects.filter(pk=self.pk).exclude(currency=self.currency).first()
-        bound = kept.bound_to_its_currency if kept else []
-        if bound:
-            told = f"It stays {kept.currency}: {' and '.join(bound)} are kept in it, and would mean something else."
-            raise ValidationError({"currency": told})
+        if kept and (bound := kept.bound_to_its_currency):
+            words = f"It stays {kept.currency}: {' and '.join(bound)} are kept in it, and would mean something else."
+            raise ValidationError({"currency": words})
 
     @property
     def bound_to_its_currency(self) -> list[str]:
         """Kinds of rows, in the words for many of them."""
-        kinds = [kind for kind in apps.get_models() if getattr(kind, "binds_currency", False)]
+        kinds = [kind for kind in apps.get_models() if issubclass(kind, WorkshopRow) and kind.binds_currency]
         return [str(kind._meta.verbose_name_plural) for kind in kinds if kind.objects.of(self).exists()]
 
     @property

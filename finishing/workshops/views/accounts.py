@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from finishing.workshops.access import VisitorRequest, WorkshopRequest, member
-from finishing.workshops.actions import workshops
+from finishing.workshops.actions.workshops import join_workshop
 from finishing.workshops.forms.accounts import AccountForm, OwnPasswordForm, SignInForm
 from finishing.workshops.forms.base import as_uuid
 from finishing.workshops.models import Invitation, Membership, User
@@ -41,7 +41,7 @@ def join(request: VisitorRequest, token: str) -> HttpResponse:
         return link_spent(request)
     account = account_form(request)
     if request.method == "POST" and (account is None or account.is_valid()):
-        return enter(request, workshops.join_workshop(invitation=invitation, user=person(request, account)))
+        return enter(request, join_workshop(invitation=invitation, user=person(request, account)))
     return render(request, "finishing/workshops/accounts/join.html", {"invitation": invitation, "account": account})
 
 
@@ -60,7 +60,11 @@ def account_form(request: VisitorRequest) -> AccountForm | None:
 
 
 def person(request: VisitorRequest, account: AccountForm | None) -> User:
-    return account.save(commit=False) if account else request.user
+    """Who joins: the account just made, not kept yet, or who is signed in."""
+    if account:
+        return account.save(commit=False)
+    assert isinstance(request.user, User)  # else there would be an account to make
+    return request.user
 
 
 def enter(request: VisitorRequest, membership: Membership) -> HttpResponse:
@@ -73,7 +77,7 @@ def enter(request: VisitorRequest, membership: Membership) -> HttpResponse:
 
 @login_required
 def choose_workshop(request: VisitorRequest) -> HttpResponse:
-    own = Membership.objects.filter(user=request.user).select_related("workshop").order_by("workshop__name")
+    own = Membership.objects.filter(user=request.user.pk).select_related("workshop").order_by("workshop__name")
     if request.method == "POST":
         chosen = get_object_or_404(own, pk=as_uuid(request.POST.get("membership")))
         request.session["workshop"] = str(chosen.workshop_id)
@@ -85,7 +89,7 @@ def choose_workshop(request: VisitorRequest) -> HttpResponse:
 @member("settle")
 def another_workshop(request: WorkshopRequest) -> HttpResponse:
     """An owner may begin a second workshop by the same page as the first."""
-    return redirect("first-start", token=workshops.invite(workshop=None, role=Membership.Role.OWNER).token)
+    return redirect("first-start", token=Invitation.objects.create().token)
 
 
 @login_required

@@ -1,9 +1,11 @@
 """The workshop itself: settings, members, places and days off."""
 
-from typing import Any
+from collections.abc import Callable
+from typing import ParamSpec
 from uuid import UUID
 
 from django.contrib import messages
+from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -34,7 +36,7 @@ def settings(request: WorkshopRequest) -> HttpResponse:
     workshop = Workshop.objects.get(pk=request.workshop.pk)
     form = WorkshopSettingsForm(request.POST or None, instance=workshop)
     if request.method == "POST" and form.is_valid():
-        workshops.keep(form.instance)
+        form.save()
         messages.success(request, "Settings kept.")
         return redirect("settings")
     return render(request, "finishing/workshops/settings/settings.html", {"form": form, "time_zones": time_zones()})
@@ -60,7 +62,7 @@ def members(request: WorkshopRequest) -> HttpResponse:
 def invite(request: WorkshopRequest) -> HttpResponse:
     form = InviteForm(request.POST)
     if form.is_valid():
-        workshops.invite(workshop=request.workshop, role=form.cleaned_data["role"])
+        Invitation.objects.create(workshop=request.workshop, role=form.cleaned_data["role"])
         messages.success(request, "The link is ready below. Send it to one person; it works once, for 14 days.")
     else:
         messages.error(request, "Choose one of the roles.")
@@ -70,7 +72,7 @@ def invite(request: WorkshopRequest) -> HttpResponse:
 @require_POST
 @member("settle")
 def withdraw(request: WorkshopRequest, token: str) -> HttpResponse:
-    workshops.withdraw(get_object_or_404(Invitation, workshop=request.workshop, token=token, used_at=None))
+    get_object_or_404(Invitation, workshop=request.workshop, token=token, used_at=None).delete()
     messages.success(request, "The link no longer works.")
     return redirect("members")
 
@@ -94,12 +96,15 @@ def remove_member(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     return redirect("members")
 
 
-def attempt(request: WorkshopRequest, action: Any, *args: Any, **kwargs: Any) -> None:
+P = ParamSpec("P")
+
+
+def attempt(request: WorkshopRequest, action: Callable[P, None], *args: P.args, **kwargs: P.kwargs) -> None:
     """Do it, or say why not."""
     try:
         action(*args, **kwargs)
-    except workshops.Refused as refused:
-        messages.error(request, str(refused))
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
     else:
         messages.success(request, "Done.")
 
@@ -125,7 +130,7 @@ def place_edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 
 def kept_or_shown(request: WorkshopRequest, form: WorkshopForm, noun: str, *, then: str) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
-        workshops.keep(form.instance)
+        form.save()
         return redirect(then)
     return render(request, f"finishing/workshops/settings/{noun}.html", {"form": form})
 
@@ -146,13 +151,12 @@ def days_off(request: WorkshopRequest) -> HttpResponse:
 
 @member("settle")
 def day_off_new(request: WorkshopRequest) -> HttpResponse:
-    return kept_or_shown(
-        request, DayOffForm(request.POST or None, workshop=request.workshop), "day_off", then="days-off"
-    )
+    form = DayOffForm(request.POST or None, workshop=request.workshop)
+    return kept_or_shown(request, form, "day_off", then="days-off")
 
 
 @require_POST
 @member("settle")
 def day_off_remove(request: WorkshopRequest, pk: UUID) -> HttpResponse:
-    workshops.remove_day_off(get_object_or_404(DayOff.objects.of(request.workshop), pk=pk))
+    get_object_or_404(DayOff.objects.of(request.workshop), pk=pk).delete()
     return redirect("days-off")

@@ -9,7 +9,8 @@ from django.db.models import Q
 
 from finishing.science.working import day_told
 from finishing.workshops.forms.base import WorkshopForm
-from finishing.workshops.forms.rows import MOST_ROWS, ModelRow, PriceField, Rows, rows_of
+from finishing.workshops.forms.fields import PriceField
+from finishing.workshops.forms.rows import MOST_ROWS, ModelRow, Rows, rows_of
 from projects.buying.actions.orders import unproved_lines, up_to_least_order
 from projects.buying.domain.proposals import NoPrice, proposal
 from projects.record.domain.proved import current_revision

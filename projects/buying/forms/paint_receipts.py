@@ -7,7 +7,7 @@ from django import forms
 
 from finishing.coatings.models import Coating
 from finishing.workshops.forms.base import WorkshopForm
-from finishing.workshops.forms.rows import PriceField
+from finishing.workshops.forms.fields import PriceField
 from projects.buying.domain.offers import rates_of
 from projects.record.models import PaintReceipt, Project
 from projects.site.forms.days import not_to_come

@@ -8,7 +8,8 @@ from django.core.validators import MaxValueValidator
 from django.db.models import Q
 
 from finishing.workshops.forms.base import WorkshopForm
-from finishing.workshops.forms.rows import PlainRow, PriceField, Rows, rows_of
+from finishing.workshops.forms.fields import PriceField
+from finishing.workshops.forms.rows import PlainRow, Rows, rows_of
 from projects.record.models import Operation, Quote, Supplier
 from projects.record.models.quotes import MOST_DAYS, MOST_PIECES, TOO_LONG
 from projects.site.forms.days import not_to_come

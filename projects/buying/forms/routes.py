@@ -6,7 +6,7 @@ from django import forms
 from django.core.validators import MaxValueValidator
 
 from finishing.workshops.forms.base import QuestionForm, WorkshopForm
-from finishing.workshops.forms.rows import PriceField
+from finishing.workshops.forms.fields import PriceField
 from projects.record.models import Design, Operation, Part
 from projects.record.models.quotes import MOST_DAYS, TOO_LONG
 from projects.site.forms.sums import SumField, TimeField

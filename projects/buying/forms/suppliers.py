@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils.html import format_html
 
 from finishing.workshops.forms.base import WorkshopForm
-from finishing.workshops.forms.rows import PriceField
+from finishing.workshops.forms.fields import PriceField
 from projects.buying.domain.offers import rates_of
 from projects.record.models import ExchangeRate, Supplier
 from projects.record.models.quotes import MOST_DAYS, TOO_LONG

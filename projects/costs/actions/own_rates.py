@@ -6,7 +6,6 @@ from typing import Any
 from django.db import transaction
 
 from finishing.coatings.models import Layer
-from finishing.workshops.actions.workshops import keep
 from projects.record.models import Operation
 
 
@@ -14,7 +13,7 @@ from projects.record.models import Operation
 def take_rate(workshop: Any, name: str, rate: Any, layers: Iterable[Layer] = ()) -> None:
     """Of the workshop; with it, the coats of systems that shall take the same time."""
     setattr(workshop, name, rate)
-    keep(workshop)
+    workshop.save()
     for layer in layers:
         layer.minutes = rate
         layer.save(update_fields=["minutes"])

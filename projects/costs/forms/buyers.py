@@ -9,7 +9,7 @@ from django.db.models import Q
 
 from finishing.coatings.models import Coating
 from finishing.workshops.forms.base import QuestionForm, WorkshopForm
-from finishing.workshops.forms.rows import PriceField
+from finishing.workshops.forms.fields import PriceField
 from projects.money.rounding import cents
 from projects.record.models import Buyer, CostTerms, Design, Machine, StagePayment
 from projects.site.forms.days import not_to_come

@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 
 from finishing.workshops.forms.base import QuestionForm, WorkshopForm
-from finishing.workshops.forms.rows import PriceField
+from finishing.workshops.forms.fields import PriceField
 from projects.record.models import CostTerms
 from projects.record.models.cost_terms import CostRange
 from projects.record.models.quotes import MOST_MACHINES

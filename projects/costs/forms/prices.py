@@ -8,7 +8,8 @@ from typing import Any
 from django import forms
 
 from finishing.workshops.forms.base import QuestionForm
-from finishing.workshops.forms.rows import ModelRow, PriceField, Rows, rows_of
+from finishing.workshops.forms.fields import PriceField
+from finishing.workshops.forms.rows import ModelRow, Rows, rows_of
 from finishing.workshops.models import Workshop
 from projects.costs.domain.price_sheet import Asked, asked_by
 from projects.money.rounding import cents

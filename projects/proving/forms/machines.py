@@ -7,7 +7,7 @@ from django import forms
 
 from finishing.site.templatetags.clock import clock
 from finishing.workshops.forms.base import QuestionForm, WorkshopForm
-from finishing.workshops.forms.moments import MomentField
+from finishing.workshops.forms.fields import MomentField
 from projects.buying.forms.tools import RevisionChoice
 from projects.proving.domain.assembly import Seat, sits_in
 from projects.record.models import Check, Fitting, Machine, Part, Piece, Revision, Trial

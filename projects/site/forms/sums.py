@@ -5,7 +5,7 @@ from typing import Any
 
 from finishing.science.units import Quantity
 from finishing.site.fields import QuantityFormField, pint_unit
-from finishing.workshops.forms.rows import PriceField
+from finishing.workshops.forms.fields import PriceField
 
 
 class SumField(PriceField):

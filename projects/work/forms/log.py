@@ -11,7 +11,7 @@ from django.utils import timezone
 from finishing.coatings.models import Layer
 from finishing.site.fields import QuantityFormField
 from finishing.workshops.forms.base import OfWorkshop
-from finishing.workshops.forms.moments import MomentField
+from finishing.workshops.forms.fields import MomentField
 from finishing.workshops.models import Place, Workshop
 from projects.record.images import NotAPhoto, Photograph, photograph
 from projects.record.models import Piece, Step, Visit

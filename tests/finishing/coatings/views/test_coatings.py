@@ -99,17 +99,18 @@ def test_a_changed_value_takes_its_source_and_the_others_keep_theirs(restorer_cl
     restorer_client.post(reverse("coating-copy", args=[generic.pk]))
     copied = Coating.objects.get(library_key="alkyd-enamel", from_library=False)
     page = restorer_client.get(reverse("coating-edit", args=[copied.pk]))
-    sent = typed_in(page.context["sheet"]) | {"volume_solids": "48", "source": "the tin in hand"}
+    sent = typed_in(page.context["form"]) | {"volume_solids": "48", "source": "the tin in hand"}
     assert restorer_client.post(reverse("coating-edit", args=[copied.pk]), sent).status_code == 302
     copied.refresh_from_db()
     assert copied.volume_solids.magnitude == 48
     assert copied.basis == {**generic.basis, "volume_solids": "the tin in hand"}
 
 
-def typed_in(sheet):
+def typed_in(form):
     """What a browser would send back from this page unchanged."""
-    boxes = [*sheet.form, *(box for rows in sheet.rows.values() for row in rows for box in row)]
-    boxes += [box for rows in sheet.rows.values() for box in rows.management_form]
+    tables = [form.pot_life, *form.tables.values()]
+    boxes = [*form, *(box for rows in tables for row in rows for box in row)]
+    boxes += [box for rows in tables for box in rows.management_form]
     values = {box.html_name: box.value() for box in boxes}
     ticked = {name: "on" if value is True else value for name, value in values.items() if value is not False}
     return {name: value for name, value in ticked.items() if value is not None}
@@ -132,7 +133,7 @@ def test_times_that_grow_with_warmth_and_half_a_closed_zone_are_told(restorer_cl
 
 def test_an_emptied_row_is_taken_out(restorer_client, enamel):
     page = restorer_client.get(reverse("coating-edit", args=[enamel.pk]))
-    sent = typed_in(page.context["sheet"])
+    sent = typed_in(page.context["form"])
     sent = {name: "" if name.startswith("drying-1-") else value for name, value in sent.items()}
     assert restorer_client.post(reverse("coating-edit", args=[enamel.pk]), sent).status_code == 302
     assert [point.temperature.magnitude for point in enamel.drying_points.all()] == [10, 30]

@@ -4,7 +4,7 @@ import pytest
 from django import forms
 
 from finishing.coatings.models import Layer
-from finishing.workshops.forms.base import DegreesField, QuestionForm, WorkshopForm, as_uuid
+from finishing.workshops.forms.base import QuestionForm, WorkshopForm, as_uuid
 from finishing.workshops.models import DayOff, Place
 from tests.factories import CoatingFactory, LayerFactory
 
@@ -32,20 +32,6 @@ class PlaceForm(WorkshopForm):
 class AirForm(QuestionForm):
     place = forms.ModelChoiceField(Place.objects.all())
     when = forms.DateTimeField()
-
-
-@pytest.mark.parametrize(
-    ("typed", "degrees"),
-    [("52.4", 52.4), ("52,4", 52.4), ("33.9 S", -33.9), ("33.9s", -33.9), ("−5°", -5), ("5° N", 5), ("0", 0)],
-)
-def test_a_latitude_is_read_as_people_write_it(typed, degrees):
-    assert DegreesField(90, letters="NS").clean(typed) == pytest.approx(degrees)
-
-
-@pytest.mark.parametrize("typed", ["", "91", "-91", "N", "52.4 E", "inf", "nan", "52 24", "1e3"])
-def test_what_is_no_latitude_is_refused(typed):
-    with pytest.raises(forms.ValidationError):
-        DegreesField(90, letters="NS").clean(typed)
 
 
 def test_a_form_offers_only_the_workshop_s_own_rows(workshop, other_workshop, primer):

@@ -6,7 +6,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from finishing.coatings.models import Coating, System
-from finishing.workshops.actions import workshops
+from finishing.workshops.actions.workshops import first_link
 from finishing.workshops.models import Invitation, Membership, Place, User, Workshop
 from tests.factories import InvitationFactory, UserFactory
 
@@ -33,7 +33,7 @@ def begin(client, link, **changed):
 
 
 def test_the_first_link_makes_an_owner_a_workshop_three_places_and_the_library(client):
-    link = workshops.first_link()
+    link = first_link()
     answer = begin(client, link)
     assert answer.status_code == 302
     workshop = Workshop.objects.get()
@@ -46,7 +46,7 @@ def test_the_first_link_makes_an_owner_a_workshop_three_places_and_the_library(c
 
 
 def test_the_first_link_works_once(client):
-    link = workshops.first_link()
+    link = first_link()
     begin(client, link)
     client.logout()
     assert begin(client, link, username="eve").status_code == 410
@@ -65,11 +65,11 @@ def test_a_second_workshop_gets_the_same_library_as_the_first(client):
 
 
 def test_there_is_no_first_link_once_there_is_a_workshop(workshop):
-    assert workshops.first_link() is None
+    assert first_link() is None
 
 
 def test_the_first_link_stays_the_same_until_it_is_used():
-    assert workshops.first_link() == workshops.first_link()
+    assert first_link() == first_link()
 
 
 @pytest.mark.parametrize(
@@ -85,7 +85,7 @@ def test_the_first_link_stays_the_same_until_it_is_used():
     ],
 )
 def test_a_wrong_box_is_told_at_the_box_and_what_was_typed_stays(client, box, typed, said):
-    page = begin(client, workshops.first_link(), **{box: typed})
+    page = begin(client, first_link(), **{box: typed})
     assert page.status_code == 200
     shown = page.content.decode()
     assert said in shown
@@ -95,33 +95,33 @@ def test_a_wrong_box_is_told_at_the_box_and_what_was_typed_stays(client, box, ty
 
 
 def test_a_link_is_good_for_fourteen_days(client, workshop):
-    link = workshops.invite(workshop=workshop, role="helper")
+    link = Invitation.objects.create(workshop=workshop, role="helper")
     with time_machine.travel(timezone.now() + timedelta(days=15)):
         assert client.get(reverse("join", args=[link.token])).status_code == 410
 
 
 def test_whoever_joins_has_the_role_of_the_link(client, workshop):
-    link = workshops.invite(workshop=workshop, role="helper")
+    link = Invitation.objects.create(workshop=workshop, role="helper")
     client.post(reverse("join", args=[link.token]), ACCOUNT)
     assert Membership.objects.of(workshop).get(user__username="ada").role == "helper"
     assert Invitation.objects.get(pk=link.pk).used_at
 
 
 def test_a_signed_in_person_joins_without_a_new_account(stranger_client, stranger, workshop):
-    link = workshops.invite(workshop=workshop, role="guest")
+    link = Invitation.objects.create(workshop=workshop, role="guest")
     stranger_client.post(reverse("join", args=[link.token]))
     assert Membership.objects.of(workshop).get(user=stranger).role == "guest"
 
 
 def test_a_member_who_opens_a_link_keeps_the_role_and_leaves_the_link(owner_client, owner, workshop):
-    link = workshops.invite(workshop=workshop, role="guest")
+    link = Invitation.objects.create(workshop=workshop, role="guest")
     owner_client.post(reverse("join", args=[link.token]))
     assert Membership.objects.of(workshop).get(user=owner).role == "owner"
     assert Invitation.objects.get(pk=link.pk).used_at is None
 
 
 def test_a_link_to_join_does_not_begin_a_workshop_nor_the_other_way_round(client, workshop):
-    join, first = workshops.invite(workshop=workshop, role="helper"), InvitationFactory()
+    join, first = Invitation.objects.create(workshop=workshop, role="helper"), InvitationFactory()
     assert client.get(reverse("first-start", args=[join.token])).status_code == 410
     assert client.get(reverse("join", args=[first.token])).status_code == 410
 

@@ -1,14 +1,30 @@
-"""What is typed on the workshop's clock, in the nights in which it is moved too."""
+"""Boxes as people fill them in: degrees, and times on the workshop's clock in the nights in which it is moved too."""
 
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 import pytest
 import time_machine
+from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from finishing.workshops.forms.moments import MomentField
+from finishing.workshops.forms.fields import DegreesField, MomentField
+
+
+@pytest.mark.parametrize(
+    ("typed", "degrees"),
+    [("52.4", 52.4), ("52,4", 52.4), ("33.9 S", -33.9), ("33.9s", -33.9), ("−5°", -5), ("5° N", 5), ("0", 0)],
+)
+def test_a_latitude_is_read_as_people_write_it(typed, degrees):
+    assert DegreesField(90, letters="NS").clean(typed) == pytest.approx(degrees)
+
+
+@pytest.mark.parametrize("typed", ["", "91", "-91", "N", "52.4 E", "inf", "nan", "52 24", "1e3"])
+def test_what_is_no_latitude_is_refused(typed):
+    with pytest.raises(forms.ValidationError):
+        DegreesField(90, letters="NS").clean(typed)
+
 
 LONDON = ZoneInfo("Europe/London")
 
