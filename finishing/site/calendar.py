@@ -1,7 +1,6 @@
 """UTC hours as a workshop's clock shows them, whole years at once."""
 
-from datetime import UTC, tzinfo
-from typing import Any
+from datetime import UTC, datetime, tzinfo
 
 import numpy as np
 
@@ -29,6 +28,6 @@ def week_of_year(times: np.ndarray, zone: tzinfo) -> np.ndarray:
 
 
 def _offsets(times: np.ndarray, zone: tzinfo) -> np.ndarray:
-    moments: Any = times.astype("datetime64[s]").tolist()
+    moments: list[datetime] = times.astype("datetime64[s]").tolist()
     offsets = [moment.replace(tzinfo=UTC).astimezone(zone).utcoffset() for moment in moments]
     return np.array(offsets, dtype="timedelta64[m]")

@@ -66,6 +66,7 @@ def printed_unit(unit: str) -> str:
 
 
 def convert(value: float, unit: str, to: str) -> float:
+    """A number in `unit` as it is in another unit, both as people spell them."""
     if unit == to:
         return value
     return float(Quantity(value, pint_unit(unit)).to(pint_unit(to)).magnitude)
@@ -162,16 +163,12 @@ class QuantityFormField(forms.CharField):
 
     def _check_range(self, number: float) -> None:
         low, high = self.minimum, self.maximum
-        if (low is None or number >= low) and (high is None or number <= high):
-            return
-        raise ValidationError(self._range_words())
-
-    def _range_words(self) -> str:
-        if self.minimum is None:
-            return f"Must be {self._shown(self.maximum)} or less."
-        if self.maximum is None:
-            return f"Must be {self._shown(self.minimum)} or more."
-        return f"Must lie between {self._shown(self.minimum)} and {self._shown(self.maximum)}."
+        if low is not None and high is not None and not low <= number <= high:
+            raise ValidationError(f"Must lie between {self._shown(low)} and {self._shown(high)}.")
+        if low is not None and number < low:
+            raise ValidationError(f"Must be {self._shown(low)} or more.")
+        if high is not None and number > high:
+            raise ValidationError(f"Must be {self._shown(high)} or less.")
 
     def _shown(self, number: float) -> str:
         shown = convert(number, self.unit, self.assumed) if self.unit else number

@@ -14,7 +14,7 @@ PART = 65_536  # bytes
 
 
 @dataclass(frozen=True)
-class Answer:
+class Reply:
     """What came back, whatever its status says."""
 
     status: int
@@ -30,13 +30,13 @@ def ask(
     *,
     timeout: float,
     largest: int,
-) -> Answer:
+) -> Reply:
     """Ask once, and after a refused connection or a server's own failure (500 to 504) twice more; a silence of
     `timeout` seconds is not tried again. WeatherUnavailable says why nothing came."""
     try:
         with _session() as session:
             answer = session.get(url, params=query, headers=headers, timeout=timeout, stream=True)
-            return Answer(answer.status_code, answer.headers, _body(service, answer, largest))
+            return Reply(answer.status_code, answer.headers, _body(service, answer, largest))
     except (requests.RequestException, UnicodeError) as error:
         raise WeatherUnavailable(_in_words(service, error, timeout)) from error
 

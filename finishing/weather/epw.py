@@ -7,7 +7,6 @@ pvlib; what it would let pass in silence is looked at here first.
 
 from collections.abc import Sequence
 from io import StringIO
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -21,11 +20,6 @@ FIELDS = 35
 LEAST_FIELDS = 9  # up to the humidity: without it a line tells nothing to us
 PLACE_FIELDS = 10
 DAMPEST = 110.0  # % that the format allows; above 100 the air is saturated
-
-
-def read_epw(path: str | Path) -> TypicalYear:
-    """The year of a file."""
-    return parse_epw(Path(path).read_text(encoding="utf-8", errors="replace"))
 
 
 def parse_epw(text: str) -> TypicalYear:
@@ -74,17 +68,12 @@ def _filled(line: str) -> str:
 
 
 def _frame(lines: Sequence[str]) -> tuple[Any, dict[str, Any]]:
-    import pvlib  # pandas behind it takes seconds to load, and only who hands in a file should wait for that
+    import pandas  # takes seconds to load, as pvlib does with it, and only who hands in a file should wait for that
+    import pvlib
 
     try:
         frame, about = pvlib.iotools.read_epw(StringIO("\n".join(lines)), coerce_year=2024)
-        return frame.apply(_numbers), about
+        # a word where a number should stand is a value that is missing
+        return frame.apply(pandas.to_numeric, errors="coerce"), about
     except (ValueError, KeyError, TypeError, IndexError, OverflowError) as error:
         raise TypicalYearUnreadable(f"Its lines could not be read as an EPW's: {str(error)[:120]}") from error
-
-
-def _numbers(column: Any) -> Any:
-    """A word where a number should stand is a value that is missing."""
-    import pandas
-
-    return pandas.to_numeric(column, errors="coerce")

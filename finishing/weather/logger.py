@@ -9,13 +9,12 @@ import re
 import unicodedata
 from dataclasses import dataclass
 from datetime import timedelta, timezone, tzinfo
-from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from finishing.science import air
 
 from .clock import Stamp, parse_stamp, settle
-from .readings import Reading
+from .observations import Observation
 
 LARGEST = 20_000_000  # bytes
 HEAD = 60  # lines in which the headings must stand
@@ -69,7 +68,7 @@ class LoggerFile:
     ambiguous_dates: day and month could not be told apart; ask, and read again with day_first given.
     """
 
-    readings: list[Reading]
+    readings: list[Observation]
     bad_lines: list[BadLine]
     notes: list[str]
     ambiguous_dates: bool
@@ -91,11 +90,6 @@ class Columns:
     zone: tzinfo | None  # some headings name the zone of the times: "Time, GMT+02:00"
 
 
-def read_logger(path: str | Path, zone: str | tzinfo, day_first: bool | None = None) -> LoggerFile:
-    """A logger's file on disk."""
-    return parse_logger(Path(path).read_bytes(), zone, day_first)
-
-
 def parse_logger(data: bytes, zone: str | tzinfo, day_first: bool | None = None) -> LoggerFile:
     """A logger's file as bytes. `zone` is the zone of its clock, where the file itself names none."""
     text, encoding = _decode(data)
@@ -104,7 +98,7 @@ def parse_logger(data: bytes, zone: str | tzinfo, day_first: bool | None = None)
     stamps, values, bad = _read_lines(lines, at, columns)
     clock = settle(stamps, columns.zone or (ZoneInfo(zone) if isinstance(zone, str) else zone), day_first)
     bad += [BadLine(number, reason) for number, reason in clock.refused.items()]
-    readings = [Reading(moment, *values[number]) for number, moment in clock.times.items()]
+    readings = [Observation(moment, *values[number]) for number, moment in clock.times.items()]
     return LoggerFile(
         sorted(readings, key=lambda reading: reading.time),
         sorted(bad, key=lambda line: line.number),
@@ -123,18 +117,13 @@ def _decode(data: bytes) -> tuple[str, str]:
     for mark, encoding in MARKS.items():
         if data.startswith(mark):
             return data[len(mark) :].decode(encoding, errors="replace"), encoding
-    if data[:200].count(0) * 3 > len(data[:200]):
-        return _without_mark(data)
+    if data[:200].count(0) * 3 > len(data[:200]):  # UTF-16 without its mark: in Western text every second byte is 0
+        encoding = "utf-16-le" if data[1:2] == b"\0" else "utf-16-be"
+        return data.decode(encoding, errors="replace"), encoding
     try:
         return data.decode("utf-8"), "utf-8"
     except UnicodeDecodeError:
         return data.decode("cp1252", errors="replace"), "cp1252"
-
-
-def _without_mark(data: bytes) -> tuple[str, str]:
-    """UTF-16 whose mark is missing: in Western text every second byte is 0."""
-    encoding = "utf-16-le" if data[1:2] == b"\0" else "utf-16-be"
-    return data.decode(encoding, errors="replace"), encoding
 
 
 # Headings

@@ -18,8 +18,8 @@ import numpy as np
 
 from finishing.science.hours import HOUR, RUNS_STRAIGHT, Flags, Floats, Hours
 
-from . import WeatherUnavailable
-from .asking import Answer, ask
+from . import ServiceHours, WeatherUnavailable
+from .asking import Reply, ask
 
 NAME = "MET Norway"
 BASE_URL = "https://api.met.no/weatherapi/locationforecast/2.0/complete"
@@ -66,15 +66,6 @@ class Response:
     deprecated: bool = False  # the service's way (203) to say that this version will end
 
 
-@dataclass(frozen=True)
-class Forecast:
-    """The hours, when the service made them, and what was refused because it cannot be true."""
-
-    hours: Hours
-    issued: datetime | None
-    refused: tuple[str, ...]
-
-
 def get_forecast(
     latitude: float,
     longitude: float,
@@ -88,7 +79,7 @@ def get_forecast(
     if not user_agent.strip():
         raise ValueError("MET Norway asks each caller for an identifying User-Agent: give a contact address.")
     headers = {"User-Agent": user_agent, "If-Modified-Since": last_modified or ""}
-    answer = ask(
+    reply = ask(
         NAME,
         base_url,
         _place(latitude, longitude, altitude),
@@ -96,15 +87,10 @@ def get_forecast(
         timeout=timeout,
         largest=LARGEST,
     )
-    return _response(answer, last_modified)
+    return _response(reply, last_modified)
 
 
-def parse_forecast(text: str) -> Hours:
-    """The hours of a response's text."""
-    return parse_response(text).hours
-
-
-def parse_response(text: str) -> Forecast:
+def parse_response(text: str) -> ServiceHours:
     """The hours of a response's text and what is known about them.
 
     Where instants are six hours apart, temperature and dew point run straight between them, the block's rain is
@@ -122,7 +108,7 @@ def parse_response(text: str) -> Forecast:
     hours = _hours(start, at, refused)
     if not np.isfinite(hours.dew_point).any():
         raise WeatherUnavailable(f"{NAME}: its forecast holds no air temperature and humidity.")
-    return Forecast(hours, _issued(properties), tuple(refused))
+    return ServiceHours(hours, tuple(refused), _utc(_inside(properties, "meta").get("updated_at")))
 
 
 # Asking
@@ -133,17 +119,17 @@ def _place(latitude: float, longitude: float, altitude: float | None) -> dict[st
     return place if altitude is None else place | {"altitude": f"{altitude:.0f}"}
 
 
-def _response(answer: Answer, asked_since: str | None) -> Response:
-    not_modified = answer.status == 304
-    if answer.status not in (200, 203, 304):
-        reason = REFUSALS.get(answer.status, "it cannot answer just now")
-        raise WeatherUnavailable(f"{NAME} answered {answer.status}: {reason}.")
+def _response(reply: Reply, asked_since: str | None) -> Response:
+    not_modified = reply.status == 304
+    if reply.status not in (200, 203, 304):
+        reason = REFUSALS.get(reply.status, "it cannot answer just now")
+        raise WeatherUnavailable(f"{NAME} answered {reply.status}: {reason}.")
     return Response(
-        text="" if not_modified else answer.text,
-        expires=_moment(answer.headers.get("Expires")),
-        last_modified=answer.headers.get("Last-Modified") or (asked_since if not_modified else None),
+        text="" if not_modified else reply.text,
+        expires=_moment(reply.headers.get("Expires")),
+        last_modified=reply.headers.get("Last-Modified") or (asked_since if not_modified else None),
         not_modified=not_modified,
-        deprecated=answer.status == 203,
+        deprecated=reply.status == 203,
     )
 
 
@@ -201,10 +187,6 @@ def _utc(text: Any) -> datetime | None:
         return moment.replace(tzinfo=moment.tzinfo or UTC).astimezone(UTC)
     except (TypeError, ValueError, OverflowError):
         return None
-
-
-def _issued(properties: dict[str, Any]) -> datetime | None:
-    return _utc(_inside(properties, "meta").get("updated_at"))
 
 
 def _value(details: dict[str, Any], name: str, when: np.datetime64, refused: list[str]) -> float:

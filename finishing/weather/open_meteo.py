@@ -22,8 +22,8 @@ from numpy.typing import NDArray
 
 from finishing.science.hours import HOUR, Floats, Hours
 
-from . import WeatherUnavailable
-from .asking import Answer, ask
+from . import ServiceHours, WeatherUnavailable
+from .asking import Reply, ask
 
 NAME = "Open-Meteo"
 FORECAST_URL = "https://api.open-meteo.com/v1/forecast"
@@ -76,14 +76,6 @@ REFUSALS = {
 }
 
 
-@dataclass(frozen=True)
-class Run:
-    """The hours, and what was refused because it cannot be true."""
-
-    hours: Hours
-    refused: tuple[str, ...]
-
-
 def get_forecast(
     latitude: float,
     longitude: float,
@@ -111,8 +103,8 @@ def get_archive(
     """Ask for one past year of a place, and the first day of the next: what falls in the last hour stands there."""
     if year < FIRST_YEAR:
         raise ValueError(f"the archive begins with {FIRST_YEAR}")
-    span = {"start_date": f"{date(year, 1, 1)}", "end_date": f"{date(year + 1, 1, 1)}"}
-    query = {"hourly": ",".join(OF_THE_PAST)} | span
+    axis = {"start_date": f"{date(year, 1, 1)}", "end_date": f"{date(year + 1, 1, 1)}"}
+    query = {"hourly": ",".join(OF_THE_PAST)} | axis
     return _get(base_url, _place(latitude, longitude, altitude) | query, user_agent, key, timeout)
 
 
@@ -131,11 +123,6 @@ def get_ensemble(
     return _get(base_url, _place(latitude, longitude, altitude) | query, user_agent, key, timeout)
 
 
-def parse_forecast(text: str) -> Hours:
-    """The hours of a forecast's text."""
-    return parse_response(text).hours
-
-
 def parse_archive(text: str, year: int) -> Hours:
     """A whole year from the archive's text; hours that it leaves out are not known."""
     start, end = (np.datetime64(f"{y}-01-01T00") for y in (year, year + 1))
@@ -145,30 +132,27 @@ def parse_archive(text: str, year: int) -> Hours:
     return hours
 
 
-def parse_response(text: str) -> Run:
+def parse_response(text: str) -> ServiceHours:
     """The hours of a response's text and what was refused. Values that cannot be true are not known (NaN)."""
-    told = _told(text)
+    hourly = _hourly(text)
     refused: list[str] = []
-    hours = _hours(told["hourly"], _span(told["hourly"]["time"], refused), refused)
+    hours = _hours(hourly, _time_axis(hourly["time"], refused), refused)
     if not hours.known.any():
         raise WeatherUnavailable(f"{NAME}: it sent no air temperature and humidity.")
-    return Run(hours, tuple(refused))
+    return ServiceHours(hours, tuple(refused))
 
 
 def parse_ensemble(text: str) -> list[Hours]:
     """The hours of each member, the control run first; a member without any air is left out."""
-    told = _told(text)
-    span = _span(told["hourly"]["time"], [])
-    found = sorted(match[1] or "" for name in told["hourly"] if (match := MEMBER.fullmatch(name)))
-    members = [_rains_or_not(_hours(told["hourly"], span, [], suffix)) for suffix in found]
+    hourly = _hourly(text)
+    axis = _time_axis(hourly["time"], [])
+    suffixes = sorted(match[1] or "" for name in hourly if (match := MEMBER.fullmatch(name)))
+    members = [_hours(hourly, axis, [], suffix) for suffix in suffixes]
     members = [member for member in members if member.known.any()]
     if len(members) < 2:
         raise WeatherUnavailable(f"{NAME}: it sent no ensemble.")
-    return members
-
-
-def _rains_or_not(member: Hours) -> Hours:
-    return replace(member, rain_chance=np.where(np.isnan(member.rain), np.nan, 0.0))
+    # in a member it rains or not: there is no chance of it
+    return [replace(member, rain_chance=np.where(np.isnan(member.rain), np.nan, 0.0)) for member in members]
 
 
 # Asking
@@ -180,27 +164,23 @@ def _place(latitude: float, longitude: float, altitude: float | None) -> dict[st
 
 
 def _get(base_url: str, query: dict[str, str], user_agent: str, key: str, timeout: float) -> str:
-    url = _for_customers(base_url) if key else base_url
-    whose = {"apikey": key} if key else {}
-    wanted = query | {"timezone": "GMT", "wind_speed_unit": "ms"} | whose
-    answer = ask(NAME, url, wanted, {"User-Agent": user_agent}, timeout=timeout, largest=LARGEST)
-    if answer.status != 200:
-        raise WeatherUnavailable(f"{NAME} answered {answer.status}: {_reason(answer, key)}.")
-    return answer.text
+    query = query | {"timezone": "GMT", "wind_speed_unit": "ms"}
+    if key:  # known only to the servers for those who pay
+        query = query | {"apikey": key}
+        if base_url in (FORECAST_URL, ARCHIVE_URL, ENSEMBLE_URL):
+            base_url = base_url.replace("https://", "https://customer-")
+    reply = ask(NAME, base_url, query, {"User-Agent": user_agent}, timeout=timeout, largest=LARGEST)
+    if reply.status != 200:
+        raise WeatherUnavailable(f"{NAME} answered {reply.status}: {_reason(reply, key)}.")
+    return reply.text
 
 
-def _for_customers(url: str) -> str:
-    """A key is known only to the servers for those who pay."""
-    ours = (FORECAST_URL, ARCHIVE_URL, ENSEMBLE_URL)
-    return url.replace("https://", "https://customer-") if url in ours else url
-
-
-def _reason(answer: Answer, key: str) -> str:
+def _reason(reply: Reply, key: str) -> str:
     """The service says in its own words what was wrong with a question; a key is never repeated."""
-    if answer.status in REFUSALS:
-        return REFUSALS[answer.status]
+    if reply.status in REFUSALS:
+        return REFUSALS[reply.status]
     try:
-        said = " ".join(str(json.loads(answer.text)["reason"]).split())[:200].rstrip(".")
+        said = " ".join(str(json.loads(reply.text)["reason"]).split())[:200].rstrip(".")
     except (ValueError, KeyError, TypeError, RecursionError):
         return "it cannot answer just now"
     return f"“{said.replace(key, '…') if key else said}”"
@@ -209,18 +189,19 @@ def _reason(answer: Answer, key: str) -> str:
 # Understanding
 
 
-def _told(text: str) -> dict[str, Any]:
+def _hourly(text: str) -> dict[str, Any]:
+    """The lists by variable, and that of their times."""
     try:
-        told = json.loads(text)
-        times = told["hourly"]["time"]
+        response = json.loads(text)
+        times = response["hourly"]["time"]
         if not (isinstance(times, list) and times):
             raise TypeError
     except (ValueError, KeyError, TypeError, RecursionError) as error:
         raise WeatherUnavailable(f"{NAME} sent something that is no weather.") from error
-    if told.get("utc_offset_seconds", 0) != 0:
+    if response.get("utc_offset_seconds", 0) != 0:
         raise WeatherUnavailable(f"{NAME} gives its times on a local clock, not in GMT as it was asked.")
-    _check_units(told.get("hourly_units"))
-    return dict(told)
+    _check_units(response.get("hourly_units"))
+    return dict(response["hourly"])
 
 
 def _check_units(units: Any) -> None:
@@ -232,7 +213,7 @@ def _check_units(units: Any) -> None:
 
 
 @dataclass(frozen=True)
-class Span:
+class TimeAxis:
     """Where the rows of a response stand in a run of hours without gaps."""
 
     start: np.datetime64
@@ -241,20 +222,20 @@ class Span:
     count: int
 
 
-def _span(times: list[Any], refused: list[str]) -> Span:
+def _time_axis(times: list[Any], refused: list[str]) -> TimeAxis:
     at = _positions(times, refused)
     start = min(at.values())
     count = int((max(at.values()) - start) / HOUR) + 1
     if count > LONGEST:
         raise WeatherUnavailable(f"{NAME}: its hours lie further apart than was asked for.")
-    return Span(start, list(at), np.array([int((when - start) / HOUR) for when in at.values()]), count)
+    return TimeAxis(start, list(at), np.array([int((when - start) / HOUR) for when in at.values()]), count)
 
 
-def _hours(hourly: Any, span: Span, refused: list[str], suffix: str = "") -> Hours:
+def _hours(hourly: dict[str, Any], axis: TimeAxis, refused: list[str], suffix: str = "") -> Hours:
     columns = {
-        variable.column: _column(name + suffix, variable, hourly, span, refused) for name, variable in VARIABLES.items()
+        variable.column: _column(name + suffix, variable, hourly, axis, refused) for name, variable in VARIABLES.items()
     }
-    return Hours.from_arrays(span.start, **columns)
+    return Hours.from_arrays(axis.start, **columns)
 
 
 def _positions(times: list[Any], refused: list[str]) -> dict[int, np.datetime64]:
@@ -281,15 +262,14 @@ def _whole_hour(text: Any) -> np.datetime64 | None:
     return np.datetime64(moment.replace(tzinfo=None), "h") if whole else None
 
 
-def _column(name: str, variable: Variable, hourly: Any, span: Span, refused: list[str]) -> Floats:
-    told = hourly.get(name)
-    values = told if isinstance(told, list) else []
-    column = np.full(
-        span.count + 1, np.nan
-    )  # what ended at the first time fell before the run: it lands behind the end
-    numbers = [_number(values[row] if row < len(values) else None, name, variable, refused) for row in span.rows]
-    column[span.places - variable.ends_there] = numbers
-    return column[: span.count] * variable.share
+def _column(name: str, variable: Variable, hourly: dict[str, Any], axis: TimeAxis, refused: list[str]) -> Floats:
+    values = hourly.get(name)
+    values = values if isinstance(values, list) else []
+    # one more: what ended at the first time fell before the run, and lands behind the end
+    column = np.full(axis.count + 1, np.nan)
+    numbers = [_number(values[row] if row < len(values) else None, name, variable, refused) for row in axis.rows]
+    column[axis.places - variable.ends_there] = numbers
+    return column[: axis.count] * variable.share
 
 
 def _number(value: Any, name: str, variable: Variable, refused: list[str]) -> float:

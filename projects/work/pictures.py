@@ -15,14 +15,14 @@ from finishing.site.pictures.scales import (
     LEFT,
     STEP,
     WIDTH,
-    Box,
-    Line,
+    Rectangle,
+    ScaleLine,
     across,
     bounds,
-    boxes,
     degrees,
     heights,
     lines,
+    rectangles,
     runs,
     scale,
 )
@@ -91,13 +91,13 @@ class MetalPicture:
     air: list[str]
     dew: list[str]
     metal: list[str]
-    wet: list[Box]
-    near: list[Box]
-    unknown: list[Box]
+    wet: list[Rectangle]
+    near: list[Rectangle]
+    unknown: list[Rectangle]
     dots: list[Dot]
     arrivals: list[Arrival]
     now: float
-    degrees: list[Line]
+    degrees: list[ScaleLine]
     unit: str
     ticks: list[Tick]
     days: list[Tick]
@@ -133,9 +133,9 @@ def metal_picture(outlook: Outlook, us: bool = False) -> MetalPicture:
         air=lines(x, air),
         dew=lines(x, dew),
         metal=lines(x, metal),
-        wet=boxes(x, step, wet, STATE),
-        near=boxes(x, step, near & ~wet, STATE),
-        unknown=boxes(x, step, np.isnan(seen[1] + seen[2]), (DEGREES[0], STATE[1])),
+        wet=rectangles(x, step, wet, STATE),
+        near=rectangles(x, step, near & ~wet, STATE),
+        unknown=rectangles(x, step, np.isnan(seen[1] + seen[2]), (DEGREES[0], STATE[1])),
         dots=[_placed(dot, start, step, y) for dot, y in zip(dots, found, strict=True)],
         arrivals=[Arrival(LEFT + (stay.first - first) * step, stay.place) for stay in path.trail if stay.first > first],
         now=LEFT + (outlook.at - first) * step,

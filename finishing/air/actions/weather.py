@@ -13,7 +13,7 @@ from finishing.air.models import Forecast, Reading
 from finishing.science.hours import Hours, utc
 from finishing.weather import WeatherUnavailable, invented, met_norway, open_meteo
 from finishing.weather.logger import LoggerFile, LoggerUnreadable, parse_logger
-from finishing.weather.readings import Reading as Taken
+from finishing.weather.observations import Observation
 from finishing.workshops.models import Place, User, Workshop
 
 from .ensembles import keep_ensemble, refresh_ensemble
@@ -244,7 +244,7 @@ class Imported:
     """What a logger's file gave: how much of it is new, and how much of it a wrong clock set in the future."""
 
     file: LoggerFile
-    found: list[Taken]
+    found: list[Observation]
     added: int = 0
     in_future: int = 0
 
@@ -283,7 +283,7 @@ def _add_unknown(place: Place, rows: list[Reading]) -> int:
     return len(new)
 
 
-def _row(taken: Taken, **whose: Any) -> Reading:
+def _row(taken: Observation, **whose: Any) -> Reading:
     return Reading(
         source=LOGGER,
         taken_at=taken.time,

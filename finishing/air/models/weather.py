@@ -11,7 +11,7 @@ from finishing.science import air
 from finishing.science.hours import COLUMNS, Hours
 from finishing.site.fields import QuantityField
 from finishing.site.models import WorkshopQuerySet, WorkshopRow
-from finishing.weather import readings
+from finishing.weather.observations import Observation, hours_observed
 from finishing.workshops.models.workshops import Workshop
 
 
@@ -109,8 +109,8 @@ class ReadingQuerySet(WorkshopQuerySet["Reading"]):
         """The air at each whole hour as these readings tell it; None where there are none."""
         bare = {name: Cast(name, models.FloatField()) for name in ("temperature", "humidity")}  # no Quantity a row
         rows = self.order_by().annotate(**{f"bare_{name}": column for name, column in bare.items()})
-        told = [readings.Reading(*row) for row in rows.values_list("taken_at", "bare_temperature", "bare_humidity")]
-        return readings.hours_of(told) if told else None
+        observed = [Observation(*row) for row in rows.values_list("taken_at", "bare_temperature", "bare_humidity")]
+        return hours_observed(observed) if observed else None
 
     def fresh_at(self, place: Any, now: datetime) -> Any:
         """The latest reading of a place, if it is not older than the workshop says a reading may be."""

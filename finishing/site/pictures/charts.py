@@ -1,17 +1,16 @@
 """Pictures of air by hour: air and dew point, humidity, rain; what is not known is hatched. Values in, values out."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import tzinfo
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from finishing.science.hours import Floats, Hours
 from finishing.site.fields import convert, shown_unit
 
-from .scales import LEFT, STEP, WIDTH, Box, Line, across, bounds, boxes, degrees, heights, lines, scale
+from .scales import LEFT, STEP, WIDTH, Rectangle, ScaleLine, across, bounds, degrees, heights, lines, rectangles, scale
 from .strips import DAY_WORD, TICK_HOURS, Tick, days_of, marks
 
 AIR, HUMIDITY, RAIN = (18.0, 118.0), (132.0, 188.0), (196.0, 234.0)  # top and bottom of each panel
@@ -28,11 +27,11 @@ class Chart:
     air: list[str]
     dew: list[str]
     humidity: list[str]
-    rain: list[Box]
-    unknown: list[Box]
-    coarse: list[Box]
-    degrees: list[Line]
-    percents: list[Line]
+    rain: list[Rectangle]
+    unknown: list[Rectangle]
+    coarse: list[Rectangle]
+    degrees: list[ScaleLine]
+    percents: list[ScaleLine]
     top_rain: str
     rain_unit: str
     ticks: list[Tick]
@@ -57,10 +56,11 @@ def chart(hours: Hours, zone: tzinfo, us: bool = False, key: str = "chart") -> C
         dew=lines(x, heights(dew, low, high, AIR)),
         humidity=lines(x, heights(hours.humidity, 0, 100, HUMIDITY)),
         rain=_bars(x, step, hours.rain, wettest),
-        unknown=boxes(x, step, ~hours.known, (AIR[0], HUMIDITY[1])) + boxes(x, step, np.isnan(hours.rain), RAIN),
-        coarse=boxes(x, step, hours.coarse, (RAIN[1] + 2, RAIN[1] + 5)),
+        unknown=rectangles(x, step, ~hours.known, (AIR[0], HUMIDITY[1]))
+        + rectangles(x, step, np.isnan(hours.rain), RAIN),
+        coarse=rectangles(x, step, hours.coarse, (RAIN[1] + 2, RAIN[1] + 5)),
         degrees=scale(low, high, unit, AIR),
-        percents=[Line(float(heights(at, 0, 100, HUMIDITY)), f"{at:.0f}") for at in (50, DAMP)],
+        percents=[ScaleLine(float(heights(at, 0, 100, HUMIDITY)), f"{at:.0f}") for at in (50, DAMP)],
         top_rain=f"{convert(wettest, 'mm', shown_unit('mm', us)):.2g}",
         rain_unit=shown_unit("mm", us),
         ticks=ticks,
@@ -73,9 +73,10 @@ def chart(hours: Hours, zone: tzinfo, us: bool = False, key: str = "chart") -> C
     )
 
 
-def _bars(x: Floats, step: float, rain: Floats, top: float) -> list[Box]:
+def _bars(x: Floats, step: float, rain: Floats, top: float) -> list[Rectangle]:
     height = (RAIN[1] - RAIN[0]) * np.nan_to_num(rain) / top
-    return [Box(float(x[i]), float(RAIN[1] - height[i]), step, float(height[i])) for i in np.flatnonzero(height > 0)]
+    raining = np.flatnonzero(height > 0)
+    return [Rectangle(float(x[i]), float(RAIN[1] - height[i]), step, float(height[i])) for i in raining]
 
 
 @dataclass(frozen=True)
@@ -103,7 +104,7 @@ def air_at(hours: Hours, when: np.datetime64) -> Hour:
 
 
 @dataclass(frozen=True)
-class Day:
+class DayOfAir:
     """A day of the workshop's calendar in numbers: °C, %, mm; NaN where nothing of it is known."""
 
     begin: np.datetime64
@@ -120,15 +121,15 @@ class Day:
         return not np.isnan(self.rain)
 
 
-def days(hours: Hours, zone: tzinfo) -> list[Day]:
-    """Day by day; each begins at midnight of the workshop's clock, rounded to the hour of these hours."""
+def days(hours: Hours, zone: tzinfo) -> list[DayOfAir]:
+    """DayOfAir by day; each begins at midnight of the workshop's clock, rounded to the hour of these hours."""
     midnights = [tick.when for tick in marks(hours.start, len(hours), zone, 1.0, ())]
     begins = [hours.start, *(at.astype("datetime64[h]") for at in midnights if at > hours.start), hours.end]
     return [_day(hours.between(a, b)) for a, b in pairwise(begins) if a < b]
 
 
-def _day(hours: Hours) -> Day:
-    return Day(
+def _day(hours: Hours) -> DayOfAir:
+    return DayOfAir(
         begin=hours.start,
         coldest=_known(np.nanmin, hours.temperature),
         warmest=_known(np.nanmax, hours.temperature),
@@ -140,5 +141,5 @@ def _day(hours: Hours) -> Day:
     )
 
 
-def _known(of: Any, values: NDArray[np.float64]) -> float:
+def _known(of: Callable[[Floats], float], values: Floats) -> float:
     return float("nan") if np.isnan(values).all() else round(float(of(values)), 1)

@@ -1,7 +1,6 @@
-"""What pictures of hours share: a scale of degrees, lines broken where nothing is known, boxes over hours."""
+"""What pictures of hours share: a scale of degrees, lines broken where nothing is known, rectangles over hours."""
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -14,7 +13,7 @@ STEP = {"°C": 5.0, "°F": 10.0}
 
 
 @dataclass(frozen=True)
-class Line:
+class ScaleLine:
     """A line of a scale, with its number."""
 
     y: float
@@ -22,7 +21,7 @@ class Line:
 
 
 @dataclass(frozen=True)
-class Box:
+class Rectangle:
     x: float
     y: float
     width: float
@@ -31,8 +30,7 @@ class Box:
 
 def across(count: int) -> tuple[Floats, float]:
     """Where each of so many hours begins, and how wide it is."""
-    step = WIDTH / count
-    return LEFT + np.arange(count) * step, step
+    return np.linspace(LEFT, LEFT + WIDTH, count, endpoint=False), WIDTH / count
 
 
 def degrees(celsius: Floats, unit: str) -> Floats:
@@ -48,15 +46,15 @@ def bounds(values: Floats, step: float) -> tuple[float, float]:
     return float(low), float(max(high, low + 2 * step))
 
 
-def heights(values: Any, low: float, high: float, panel: tuple[float, float]) -> Any:
+def heights(values: Floats | float, low: float, high: float, panel: tuple[float, float]) -> Floats:
     top, bottom = panel
-    return bottom - (values - low) / (high - low) * (bottom - top)
+    return np.asarray(bottom - (values - low) / (high - low) * (bottom - top))
 
 
-def scale(low: float, high: float, unit: str, panel: tuple[float, float]) -> list[Line]:
+def scale(low: float, high: float, unit: str, panel: tuple[float, float]) -> list[ScaleLine]:
     """The lines of a scale of degrees."""
     marks = np.arange(low, high + 1, STEP[unit])
-    return [Line(float(heights(at, low, high, panel)), true_minus(f"{at:.0f}")) for at in marks]
+    return [ScaleLine(float(heights(at, low, high, panel)), true_minus(f"{at:.0f}")) for at in marks]
 
 
 def lines(x: Floats, y: Floats) -> list[str]:
@@ -64,9 +62,9 @@ def lines(x: Floats, y: Floats) -> list[str]:
     return [" ".join(f"{x[i]:.1f},{y[i]:.1f}" for i in range(*run)) for run in runs(~np.isnan(y))]
 
 
-def boxes(x: Floats, step: float, where: Flags, panel: tuple[float, float]) -> list[Box]:
+def rectangles(x: Floats, step: float, where: Flags, panel: tuple[float, float]) -> list[Rectangle]:
     top, bottom = panel
-    return [Box(float(x[a]), top, (b - a) * step, bottom - top) for a, b in runs(where)]
+    return [Rectangle(float(x[a]), top, (b - a) * step, bottom - top) for a, b in runs(where)]
 
 
 def runs(where: Flags) -> list[tuple[int, int]]:

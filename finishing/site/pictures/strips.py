@@ -4,10 +4,10 @@ and marks are in the template.
     strip(hours.start, refused, now, workshop.zone)      {% include "finishing/site/_strip.html" %}
 """
 
+from collections.abc import Container
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from finishing.science.hours import HOUR, utc
 from finishing.science.windows import Reason
 
-Flags = NDArray[np.uint16]
+ReasonFlags = NDArray[np.uint16]
 
 ROW = 24  # hours side by side; a phone is no wider
 CELL = 15.0  # the picture's own units
@@ -24,7 +24,7 @@ TICK_HOURS = (6, 12, 18)
 
 
 @dataclass(frozen=True)
-class Cell:
+class HourCell:
     """An hour; its flags say why it is refused, 0 is workable."""
 
     when: np.datetime64
@@ -48,8 +48,8 @@ class Tick:
 
 
 @dataclass(frozen=True)
-class Row:
-    cells: list[Cell]
+class StripRow:
+    cells: list[HourCell]
     ticks: list[Tick]
     days: list[Tick]  # where the name of a day is written
     now: float | None  # x of the present moment
@@ -71,7 +71,7 @@ class Stretch:
 
 @dataclass(frozen=True)
 class Strip:
-    rows: list[Row]
+    rows: list[StripRow]
     workable: list[Stretch]
     refused: list[Stretch]
     flags: int  # every reason in the picture
@@ -84,10 +84,10 @@ class Strip:
 
 def strip(
     start: np.datetime64,
-    refused: Flags,
-    now: Any,
+    refused: ReasonFlags,
+    now: datetime | np.datetime64,
     zone: tzinfo,
-    first: Any = None,
+    first: np.datetime64 | None = None,
     count: int = 48,
     key: str = "strip",
 ) -> Strip:
@@ -111,23 +111,23 @@ def strip(
     )
 
 
-def _flags(start: np.datetime64, refused: Flags, begin: np.datetime64, count: int) -> Flags:
+def _flags(start: np.datetime64, refused: ReasonFlags, begin: np.datetime64, count: int) -> ReasonFlags:
     wanted = int((begin - start) / HOUR) + np.arange(count)
     inside = (wanted >= 0) & (wanted < len(refused))
     covered = np.append(np.asarray(refused, np.uint16), np.uint16(Reason.NOT_KNOWN))
     return covered[np.where(inside, wanted, len(refused))]
 
 
-def _row(begin: np.datetime64, flags: Flags, now: np.datetime64, zone: tzinfo) -> Row:
-    cells = [Cell(begin + at * HOUR, int(value), at * CELL) for at, value in enumerate(flags)]
+def _row(begin: np.datetime64, flags: ReasonFlags, now: np.datetime64, zone: tzinfo) -> StripRow:
+    cells = [HourCell(begin + at * HOUR, int(value), at * CELL) for at, value in enumerate(flags)]
     ticks = marks(begin, len(cells), zone, CELL)
     days = days_of(begin, ticks, (0.0, len(cells) * CELL))
     here = (now - begin) / HOUR
-    return Row(cells, ticks, days, here * CELL if 0 <= here < len(cells) else None)
+    return StripRow(cells, ticks, days, here * CELL if 0 <= here < len(cells) else None)
 
 
 def marks(
-    begin: np.datetime64, count: int, zone: tzinfo, width: float, hours: Any = TICK_HOURS, left: float = 0.0
+    begin: np.datetime64, count: int, zone: tzinfo, width: float, hours: Container[int] = TICK_HOURS, left: float = 0.0
 ) -> list[Tick]:
     """Midnights and the named hours of the workshop's clock, in a picture that begins at `left` and gives each hour
     this width."""
@@ -155,7 +155,7 @@ def days_of(begin: np.datetime64, ticks: list[Tick], sides: tuple[float, float],
     return [day for day, following in pairwise(days) if following.x - day.x >= room]
 
 
-def _stretches(begin: np.datetime64, flags: Flags, now: np.datetime64) -> list[Stretch]:
+def _stretches(begin: np.datetime64, flags: ReasonFlags, now: np.datetime64) -> list[Stretch]:
     bounds = [0, *(np.flatnonzero(np.diff(flags.astype(int))) + 1).tolist(), len(flags)]
     return [
         Stretch(begin + a * HOUR, begin + b * HOUR, int(flags[a]), bool(begin + a * HOUR <= now))

@@ -2,51 +2,54 @@
 
 from datetime import UTC, datetime, time, timedelta
 from math import isfinite
-from typing import Any
+from typing import TypeAlias
 
 import numpy as np
 from django import template
 from django.utils import timezone
+
+from finishing.science.units import Quantity
 
 register = template.Library()
 
 NEAR_DAYS = {-1: "yesterday", 0: "today", 1: "tomorrow"}
 NAMED_DAYS = range(2, 7)  # days ahead for which the weekday alone says which
 UNKNOWN = "not known"
+When: TypeAlias = datetime | np.datetime64 | str | None  # a datetime64 is UTC; text is what a page has for nothing
 
 
 @register.filter
-def clock(when: Any) -> str:
+def clock(when: When) -> str:
     """{{ piece.coat_before|clock }} → "today 14:20", "tomorrow 09:00", "Thu 14:20", beyond six days with its date."""
     moment = local(when)
     return UNKNOWN if moment is None else f"{_day(moment, short=True)} {clock_time(moment)}"
 
 
 @register.filter
-def clock_day(when: Any) -> str:
+def clock_day(when: When) -> str:
     """{{ when|clock_day }} → "today", "Friday 9 May": a heading over times of that day."""
     moment = local(when)
     return UNKNOWN if moment is None else _day(moment, short=False)
 
 
 @register.filter
-def short_day(when: Any) -> str:
+def short_day(when: When) -> str:
     """{{ when|short_day }} → "today", "Fri", "Fri 22 May": a day in a list."""
     moment = local(when)
     return UNKNOWN if moment is None else _day(moment, short=True)
 
 
 @register.filter
-def weekday(when: Any) -> str:
+def weekday(when: When) -> str:
     """{{ when|weekday }} → "Fri": where a picture has no room for more."""
     moment = local(when)
     return UNKNOWN if moment is None else f"{moment:%a}"
 
 
 @register.simple_tag
-def from_until(begin: Any, end: Any, running: bool = False) -> str:
+def from_until(begin: When, end: When, running: bool = False) -> str:
     """{% from_until span.begin span.end %} → "Thu 10:00–16:00", "Thu 22:00–Fri 02:00", "today 18:00–midnight";
-    what has begun already is told as "now until 16:00"."""
+    what has begun already is "now until 16:00"."""
     first, last = local(begin), local(end)
     if first is None or last is None:
         return UNKNOWN
@@ -63,7 +66,7 @@ def _end(first: datetime, last: datetime) -> str:
 
 
 @register.filter
-def clock_time(when: Any) -> str:
+def clock_time(when: When) -> str:
     """{{ when|clock_time }} → "14:20"; in the hour that clocks pass twice also which of the two."""
     moment = local(when)
     if moment is None:
@@ -73,7 +76,7 @@ def clock_time(when: Any) -> str:
 
 
 @register.filter
-def duration(hours: Any) -> str:
+def duration(hours: Quantity | timedelta | float | None) -> str:
     """{{ hours|duration }} → "25 min", "2 h 30 min", "3 days"; takes hours, a timedelta or a quantity of time."""
     long = _hours(hours)
     if long is None or np.isnan(long):
@@ -82,7 +85,7 @@ def duration(hours: Any) -> str:
 
 
 @register.filter
-def ago(when: Any) -> str:
+def ago(when: When) -> str:
     """{{ reading.taken_at|ago }} → "25 min ago"; "in 25 min" for what is still to come."""
     moment = as_datetime(when)
     if moment is None:
@@ -102,17 +105,17 @@ def _coarse(since: timedelta) -> float:
     return float(round(hours)) if abs(hours) > 3 else hours
 
 
-def local(when: Any) -> datetime | None:
+def local(when: When) -> datetime | None:
     """A datetime or a datetime64 in UTC, as the workshop's clock shows it."""
     moment = as_datetime(when)
     return None if moment is None else timezone.localtime(moment)
 
 
-def as_datetime(when: Any) -> datetime | None:
+def as_datetime(when: When) -> datetime | None:
     if isinstance(when, np.datetime64):
-        known = None if np.isnat(when) else when.astype("datetime64[us]").item()
-        return known and known.replace(tzinfo=UTC)
-    return when or None
+        moment: datetime | None = when.astype("datetime64[us]").item()
+        return moment and moment.replace(tzinfo=UTC)
+    return when if isinstance(when, datetime) else None
 
 
 def _day(moment: datetime, short: bool) -> str:
@@ -127,12 +130,12 @@ def _day(moment: datetime, short: bool) -> str:
     return f"{weekday} {moment.day} {moment:%b}{year}"
 
 
-def _hours(value: Any) -> float | None:
+def _hours(value: Quantity | timedelta | float | None) -> float | None:
     if value is None or value == "":
         return None
     if isinstance(value, timedelta):
         return value / timedelta(hours=1)
-    return float(value.to("hour").magnitude if hasattr(value, "magnitude") else value)
+    return float(value.to("hour").magnitude if isinstance(value, Quantity) else value)
 
 
 def _long(hours: float) -> str:

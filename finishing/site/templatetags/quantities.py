@@ -1,8 +1,7 @@
 """Quantity → text; the only place. A page shows the workshop's own units."""
 
-from typing import Any
-
 from django import template
+from django.template import Context
 
 from finishing.science.units import Quantity
 from finishing.science.working import true_minus
@@ -15,33 +14,38 @@ register.filter(true_minus)
 _KEPT = {str(f"{Quantity(1, pint_unit(unit)).units:D}"): unit for unit in COLUMN_UNITS}
 
 
-DEGREES = ("°C", "delta°C")  # told to a tenth: no thermometer in a yard says more
+DEGREES = ("°C", "delta°C")  # shown to a tenth: no thermometer in a yard says more
 
 
 @register.simple_tag(takes_context=True)
-def quantity(context: Any, value: Any, digits: int = 3, unit: str = "") -> str:
+def quantity(context: Context, value: Quantity | float | None, digits: int = 3, unit: str = "") -> str:
     """{% quantity piece.area %} → "1.4 m²", or square feet in a US workshop; unknown is a dash."""
     if value is None or value == "":
         return "–"
-    kept = unit or _KEPT.get(f"{value.units:D}", "") if hasattr(value, "units") else unit
-    if hasattr(value, "units") and not kept and not value.dimensionless:
-        return true_minus(f"{value:.{digits}g~P}")  # a unit that no column is kept in
-    number = float(value.to(pint_unit(kept)).magnitude if hasattr(value, "magnitude") else value)
+    if isinstance(value, Quantity):
+        kept = unit or _KEPT.get(f"{value.units:D}", "")
+        if not kept and not value.dimensionless:
+            return true_minus(f"{value:.{digits}g~P}")  # a unit that no column is kept in
+        number = float(value.to(pint_unit(kept)).magnitude)
+    else:
+        kept, number = unit, float(value)
     shown = shown_unit(kept, us_units(context))
-    told = convert(number, kept, shown)
-    text = tidy(round(told, 1), 4) if kept in DEGREES else tidy(told, digits)
+    converted = convert(number, kept, shown)
+    text = tidy(round(converted, 1), 4) if kept in DEGREES else tidy(converted, digits)
     return true_minus(f"{text} {printed_unit(shown)}".strip())
 
 
 @register.simple_tag(takes_context=True)
-def between(context: Any, low: Any, high: Any, digits: int = 3, unit: str = "") -> str:
-    """{% between medium.profile_low medium.profile_high %} → "40 to 65 µm", its unit told once."""
+def between(context: Context, low: Quantity, high: Quantity, digits: int = 3, unit: str = "") -> str:
+    """{% between medium.profile_low medium.profile_high %} → "40 to 65 µm", its unit once."""
     first, last = (quantity(context, value, digits, unit) for value in (low, high))
-    number, _, told = first.partition(" ")
-    return last if first == last else f"{number} to {last}" if told == last.partition(" ")[2] else f"{first} to {last}"
+    if first == last:
+        return last
+    number, _, its_unit = first.partition(" ")
+    return f"{number if last.endswith(its_unit) else first} to {last}"
 
 
-def us_units(context: Any) -> bool:
+def us_units(context: Context) -> bool:
     """As the page says, else as the workshop reads them."""
     if "us" in context:
         return bool(context["us"])

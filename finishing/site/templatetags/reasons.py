@@ -1,14 +1,12 @@
 """Why an hour is refused → words and the mark it is drawn with; the only place."""
 
-from typing import Any
-
 from django import template
 
 from finishing.science.windows import Reason
 
 register = template.Library()
 
-# In the order in which they are told: what spoils the piece, then what only asks to wait. The first is the one drawn.
+# The gravest first: what spoils the piece, then what only asks to wait. The first is the one that is drawn.
 REASONS = {
     Reason.NOT_KNOWN: ("the air is not known", "unknown"),
     Reason.RUST_BUDGET_SPENT: ("bare for too long: blast again", "rust"),
@@ -25,24 +23,24 @@ REASONS = {
 }
 
 
-def told(flags: Any) -> list[Reason]:
+def reasons_among(flags: int) -> list[Reason]:
     """The reasons among these flags, the gravest first."""
-    return [reason for reason in REASONS if int(flags) & reason]
+    return [reason for reason in REASONS if flags & reason]
 
 
 @register.filter
-def reasons(flags: Any) -> list[str]:
+def reasons(flags: int) -> list[str]:
     """{{ flags|reasons|join:"; " }} → each reason in words."""
-    return [REASONS[reason][0] for reason in told(flags)]
+    return [REASONS[reason][0] for reason in reasons_among(flags)]
 
 
 @register.filter
-def mark(flags: Any) -> str:
+def mark(flags: int) -> str:
     """{{ cell.flags|mark }} → the name of the hatch it is drawn with; empty for a workable hour."""
-    return REASONS[told(flags)[0]][1] if told(flags) else ""
+    return REASONS[reasons_among(flags)[0]][1] if reasons_among(flags) else ""
 
 
 @register.filter
-def legend(flags: Any) -> list[tuple[str, str]]:
+def legend(flags: int) -> list[tuple[str, str]]:
     """{% for mark, words in strip.flags|legend %}: the marks among these flags."""
-    return [(REASONS[reason][1], REASONS[reason][0]) for reason in told(flags)]
+    return [(REASONS[reason][1], REASONS[reason][0]) for reason in reasons_among(flags)]

@@ -1,7 +1,5 @@
 """A source's key → the work behind it, with the way to the page that lists them all."""
 
-from typing import Any
-
 from django import template
 from django.urls import reverse
 from django.utils.html import format_html
@@ -13,7 +11,7 @@ register = template.Library()
 
 
 @register.simple_tag
-def source(key: str) -> Any:
+def source(key: str) -> str:
     """{% source "AE1996" %} → the full reference, its key a link into the page of sources."""
     if key not in SOURCES:
         return key
@@ -23,7 +21,7 @@ def source(key: str) -> Any:
 
 
 @register.simple_tag
-def cited(basis: str) -> Any:
+def cited(basis: str) -> str:
     """{% cited coating.basis.density %} → the key alone, a link; a workshop's own words as they are."""
     if basis not in SOURCES:
         return basis

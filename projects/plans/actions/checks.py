@@ -10,7 +10,7 @@ from finishing.science.hours import Hours
 from finishing.science.scheduling.feasibility import Constraint, Violation, check_feasibility
 from finishing.science.scheduling.problem import Problem
 from finishing.science.scheduling.schedule import Schedule, ScheduledTask
-from finishing.site.templatetags.reasons import REASONS, told
+from finishing.site.templatetags.reasons import REASONS, reasons_among
 from projects.plans.domain.ground import Ground
 from projects.plans.domain.log import logged
 from projects.plans.domain.problem import Layout, lay_out_rows
@@ -113,7 +113,7 @@ def _words(layout: Layout, ground: Ground, violation: Violation, scheduled: Sche
     if violation.constraint is Constraint.WEATHER:
         hung, task = tasks[violation.task]
         flags = hung.ways[task.name][scheduled.mode].refused[scheduled.begin * ground.grid.minutes // 60]
-        return ", ".join(REASONS[reason][0] for reason in told(flags)) or WORDS[violation.constraint]
+        return ", ".join(REASONS[reason][0] for reason in reasons_among(flags)) or WORDS[violation.constraint]
     other = tasks[violation.other][1].label if violation.other in tasks else violation.other
     return WORDS.get(violation.constraint, str(violation.constraint)) + (f" ({other})" if other else "")
 

@@ -11,7 +11,18 @@ import numpy as np
 
 from finishing.science.hours import HOUR, Flags, Hours, utc
 from finishing.site.fields import shown_unit
-from finishing.site.pictures.scales import STEP, Box, Line, bounds, boxes, degrees, heights, lines, runs, scale
+from finishing.site.pictures.scales import (
+    STEP,
+    Rectangle,
+    ScaleLine,
+    bounds,
+    degrees,
+    heights,
+    lines,
+    rectangles,
+    runs,
+    scale,
+)
 from finishing.site.pictures.strips import Tick, days_of, marks
 
 from .values import Deadline, Ground, Task, Visit
@@ -132,10 +143,10 @@ class Band:
     lanes: list[Lane]
     air: list[str]
     dew: list[str]
-    rain: list[Box]
-    unknown: list[Box]
-    night: list[Box]
-    degrees: list[Line]
+    rain: list[Rectangle]
+    unknown: list[Rectangle]
+    night: list[Rectangle]
+    degrees: list[ScaleLine]
     unit: str
     ticks: list[Tick]
     days: list[Tick]
@@ -239,8 +250,8 @@ class _Drawing:
             air=lines(x, heights(warm, low, high, AIR)),
             dew=lines(x, heights(dew, low, high, AIR)),
             rain=_rain(x, step, air.rain),
-            unknown=boxes(x, step, ~air.known, (AIR[0], RAIN[1])),
-            night=boxes(x, step, self._night(begin), (AIR[0], bottom)),
+            unknown=rectangles(x, step, ~air.known, (AIR[0], RAIN[1])),
+            night=rectangles(x, step, self._night(begin), (AIR[0], bottom)),
             degrees=scale(low, high, unit, AIR)[:: 2 if high - low > 2 * STEP[unit] else 1],
             unit=unit,
             ticks=ticks,
@@ -344,10 +355,11 @@ def _alike(flags: Any, first: int, behind: int) -> list[tuple[int, int]]:
     return list(pairwise([first, *cuts.tolist(), behind]))
 
 
-def _rain(x: Any, step: float, rain: Any) -> list[Box]:
+def _rain(x: Any, step: float, rain: Any) -> list[Rectangle]:
     known = np.nan_to_num(rain)
     height = (RAIN[1] - RAIN[0]) * known / max(LEAST_RAIN, float(known.max(initial=0.0)))
-    return [Box(float(x[i]), float(RAIN[1] - height[i]), step, float(height[i])) for i in np.flatnonzero(height > 0)]
+    raining = np.flatnonzero(height > 0)
+    return [Rectangle(float(x[i]), float(RAIN[1] - height[i]), step, float(height[i])) for i in raining]
 
 
 @dataclass(frozen=True)

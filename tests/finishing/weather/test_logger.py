@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from finishing.weather.logger import LoggerUnreadable, parse_logger, read_logger
+from finishing.weather.logger import LoggerUnreadable, parse_logger
 
 PLAIN = "Time,Temperature (°C),Humidity (%)\n2026-05-01 10:00,16.5,62\n2026-05-01 11:00,17.1,60.5\n"
 
@@ -42,12 +42,6 @@ def test_a_plain_file_is_read_without_a_word():
     ]
     assert found.notes == []
     assert not found.ambiguous_dates
-
-
-def test_a_file_on_disk(tmp_path):
-    path = tmp_path / "log.csv"
-    path.write_text(PLAIN, encoding="utf-8")
-    assert read_logger(path, "UTC").readings == read(PLAIN).readings
 
 
 @pytest.mark.parametrize(

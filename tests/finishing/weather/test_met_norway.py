@@ -13,13 +13,17 @@ from hypothesis import strategies as st
 
 from finishing.science.hours import Hours
 from finishing.weather import WeatherUnavailable, met_norway
-from finishing.weather.met_norway import get_forecast, parse_forecast, parse_response
+from finishing.weather.met_norway import get_forecast, parse_response
 
 SAVED = Path(__file__).parents[3] / "fixtures" / "weather"
 COMPLETE = (SAVED / "met_norway_complete.json").read_text()
 COMPACT = (SAVED / "met_norway_compact.json").read_text()
 CALLER = "Fettlebook/0.1 workshop@example.org"
 HEADERS = {"Expires": "Fri, 01 May 2026 07:12:30 GMT", "Last-Modified": "Fri, 01 May 2026 06:41:12 GMT"}
+
+
+def parse_forecast(text):
+    return parse_response(text).hours
 
 
 def ask(service, **changes):

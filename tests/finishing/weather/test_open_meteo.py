@@ -16,13 +16,17 @@ from hypothesis import strategies as st
 
 from finishing.science.hours import Hours
 from finishing.weather import WeatherUnavailable, open_meteo
-from finishing.weather.open_meteo import get_archive, get_forecast, parse_archive, parse_forecast, parse_response
+from finishing.weather.open_meteo import get_archive, get_ensemble, get_forecast, parse_archive, parse_response
 
 SAVED = Path(__file__).parents[3] / "fixtures" / "weather"
 FORECAST = (SAVED / "open_meteo_forecast.json").read_text()
 ARCHIVE = (SAVED / "open_meteo_archive.json").read_text()
 CALLER = "Fettlebook/0.1 workshop@example.org"
 KEY = "a-key-of-ours"
+
+
+def parse_forecast(text):
+    return parse_response(text).hours
 
 
 def ask(service, **changes):
@@ -88,16 +92,18 @@ def test_who_has_a_key_is_served_by_the_servers_for_customers(monkeypatch):
 
     def told_which(name, url, *rest, **more):
         asked.append(url)
-        return open_meteo.Answer(200, {}, FORECAST)
+        return open_meteo.Reply(200, {}, FORECAST)
 
     monkeypatch.setattr(open_meteo, "ask", told_which)
     get_forecast(52, -1, None, CALLER)
     get_forecast(52, -1, None, CALLER, key=KEY)
     get_archive(52, -1, None, 2019, CALLER, key=KEY)
+    get_ensemble(52, -1, None, "gfs_seamless", CALLER, key=KEY)
     assert asked == [
         "https://api.open-meteo.com/v1/forecast",
         "https://customer-api.open-meteo.com/v1/forecast",
         "https://customer-archive-api.open-meteo.com/v1/archive",
+        "https://customer-ensemble-api.open-meteo.com/v1/ensemble",
     ]
 
 

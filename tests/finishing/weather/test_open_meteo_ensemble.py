@@ -31,10 +31,6 @@ def test_it_asks_for_one_model_s_members_in_our_units_and_in_gmt(service):
     assert query["apikey"] == ["ours"]
 
 
-def test_a_key_goes_to_the_servers_for_those_who_pay():
-    assert open_meteo._for_customers(open_meteo.ENSEMBLE_URL).startswith("https://customer-ensemble-api.")
-
-
 def test_each_member_becomes_hours_of_its_own_the_control_run_first():
     members = parse_ensemble(SAVED)
     assert len(members) == 10

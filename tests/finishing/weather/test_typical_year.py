@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from finishing.weather.epw import parse_epw, read_epw
+from finishing.weather.epw import parse_epw
 from finishing.weather.tmy import parse_tmy2, parse_tmy3
 from finishing.weather.typical_file import parse_typical_year
 from finishing.weather.typical_year import TypicalYearUnreadable
@@ -106,9 +106,8 @@ def test_the_older_form_of_the_same_file_gives_the_same_year(epw):
         np.testing.assert_array_equal(values, published.columns[name], name)
 
 
-def test_it_reads_a_file_from_disk(epw, tmp_path):
-    (tmp_path / "year.epw").write_text(epw)
-    year = read_epw(tmp_path / "year.epw")
+def test_it_says_what_it_is_and_where_it_is_for(epw):
+    year = parse_epw(epw)
     assert (year.form, year.station.name) == ("EPW", "Hollowfield")
     assert (year.station.latitude, year.station.longitude, year.station.offset) == (52.4, -1.9, -5)
 

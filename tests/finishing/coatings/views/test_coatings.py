@@ -196,7 +196,7 @@ def test_a_sheet_seen_in_us_units_and_sent_back_changes_nothing(restorer_client,
     generic = Coating.objects.get(library_key="polyurethane")
     restorer_client.post(reverse("coating-copy", args=[generic.pk]))
     copied = Coating.objects.get(library_key="polyurethane", from_library=False)
-    sent = typed_in(restorer_client.get(reverse("coating-edit", args=[copied.pk])).context["sheet"])
+    sent = typed_in(restorer_client.get(reverse("coating-edit", args=[copied.pk])).context["form"])
     assert restorer_client.post(reverse("coating-edit", args=[copied.pk]), sent).status_code == 302
     copied.refresh_from_db()
     assert copied.basis == generic.basis

@@ -1,5 +1,5 @@
 from finishing.science.windows import Reason
-from finishing.site.templatetags.reasons import REASONS, legend, mark, reasons, told
+from finishing.site.templatetags.reasons import REASONS, legend, mark, reasons, reasons_among
 
 
 def test_each_reason_has_words_and_a_mark_of_its_own():
@@ -19,7 +19,7 @@ def test_all_reasons_are_told_the_gravest_first():
 
 
 def test_what_is_not_known_is_told_before_what_is():
-    assert told(Reason.RAIN | Reason.NOT_KNOWN) == [Reason.NOT_KNOWN, Reason.RAIN]
+    assert reasons_among(Reason.RAIN | Reason.NOT_KNOWN) == [Reason.NOT_KNOWN, Reason.RAIN]
 
 
 def test_a_workable_hour_has_no_mark():

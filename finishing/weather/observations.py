@@ -1,4 +1,4 @@
-"""Readings, logged or typed, and the hours that they tell of."""
+"""Observations of the air, by a logger or by hand, and the hours that they tell of."""
 
 from collections.abc import Iterable
 from datetime import datetime, timedelta
@@ -12,11 +12,11 @@ from finishing.science.hours import HOUR, Floats, Hours, utc
 
 Moments = NDArray[np.datetime64]
 
-BETWEEN = timedelta(minutes=90)  # between two readings no further apart, the air is taken to run straight
-NEAR = timedelta(minutes=30)  # a reading alone speaks for the hour no further away
+BETWEEN = timedelta(minutes=90)  # between two observations no further apart, the air is taken to run straight
+NEAR = timedelta(minutes=30)  # an observation alone speaks for the hour no further away
 
 
-class Reading(NamedTuple):
+class Observation(NamedTuple):
     """Air at one moment: UTC, °C, %, and the temperature of the metal where somebody took it."""
 
     time: datetime
@@ -25,19 +25,19 @@ class Reading(NamedTuple):
     surface_temperature: float | None = None
 
 
-def hours_of(readings: Iterable[Reading]) -> Hours:
-    """The air at each whole hour as the readings tell it; hours that no reading is near to are not known.
+def hours_observed(observations: Iterable[Observation]) -> Hours:
+    """The air at each whole hour as the observations tell it; hours that no observation is near to are not known.
 
-    Basis: [our judgement] for how far a reading reaches.
+    Basis: [our judgement] for how far an observation reaches.
     """
-    in_order = sorted(readings)
+    in_order = sorted(observations)
     if not in_order:
         raise ValueError("there are no readings")
-    taken = np.array([utc(reading.time) for reading in in_order], "datetime64[s]")
+    taken = np.array([utc(observation.time) for observation in in_order], "datetime64[s]")
     near = np.timedelta64(NEAR)
     start, last = (taken[0] - near).astype("datetime64[h]"), (taken[-1] + near).astype("datetime64[h]")
     hour = start + np.arange(int((last - start) / HOUR) + 1) * HOUR
-    temperature, humidity = np.array([reading[1:3] for reading in in_order], float).T
+    temperature, humidity = np.array([observation[1:3] for observation in in_order], float).T
     dew_point = np.asarray(air.dew_point.__wrapped__(temperature, humidity / 100))
     return Hours.from_arrays(start, temperature=_at(hour, taken, temperature), dew_point=_at(hour, taken, dew_point))
 
