@@ -38,16 +38,6 @@ def test_the_science_stands_without_django():
     assert int(ended.stdout) == len(list(files)) - 1  # the science's own __init__ is imported first
 
 
-def test_no_file_of_code_outgrows_its_room():
-    files = [path for package in ("finishing", "projects") for path in (ROOT / package).rglob("*.py")]
-    too_long = {
-        str(path.relative_to(ROOT)): lines
-        for path in files
-        if "migrations" not in path.parts and (lines := path.read_text(encoding="utf-8").count("\n")) > 400
-    }
-    assert not too_long
-
-
 def test_there_are_no_rooms_without_a_subject():
     assert not [path for name in ("utils.py", "services.py", "helpers.py") for path in ROOT.glob(f"[!.]*/**/{name}")]
 

@@ -20,8 +20,6 @@ from projects.buying.actions.routes import keep_operation
 from projects.buying.actions.suppliers import note_rate, save_supplier
 from projects.buying.actions.tools import keep_tool
 from projects.buying.domain.proposals import proposal
-from projects.costs.actions.buyers import agree_stage, save_buyer
-from projects.costs.actions.cost_terms import save_terms
 from projects.proving.actions import do_check, fit, keep_check, keep_expense, keep_revision
 from projects.record.domain.proved import current_revision
 from projects.record.models import (
@@ -172,7 +170,8 @@ class _Story:
         save_quote(quote, [(int(begins), Decimal(price)) for begins, price in prices.items()])
 
     def _terms(self) -> None:
-        terms = save_terms(self.row(CostTerms, design=self.design, **self.told["terms"]))
+        terms = self.row(CostTerms, design=self.design, **self.told["terms"])
+        terms.save()
         for name, low, high in self.told["ranges"]:
             self.row(CostRange, terms=terms, input=name, low=Decimal(low), high=Decimal(high)).save()
 
@@ -211,9 +210,9 @@ class _Story:
     def _buyer(self, days_ago: int, machine: str = "", paid: Any = (), **values: Any) -> None:
         given = self.project.machines.get(number=machine) if machine else None
         row = self.row(Buyer, design=self.design, machine=given, enquired_on=self.day(days_ago), **values)
-        save_buyer(row)
+        row.save()
         for what, amount, ago in paid:
-            agree_stage(self.row(StagePayment, buyer=row, what=what, amount=amount, paid_on=self.day(ago)))
+            self.row(StagePayment, buyer=row, what=what, amount=amount, paid_on=self.day(ago)).save()
 
 
 def _sums(model: type[Model], values: Scenario) -> Scenario:

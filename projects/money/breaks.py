@@ -32,7 +32,7 @@ class Break:
 
 
 @dataclass(frozen=True)
-class Purchase:
+class OrderQuantity:
     """How many pieces are ordered, and what that order costs with its set-up."""
 
     quantity: int
@@ -109,15 +109,15 @@ class PriceList:
             if (most is None or floor <= most) and self.pieces(floor) < money:
                 yield floor
 
-    def cheapest(self, quantity: int, most: int | None = None) -> Purchase:
+    def cheapest(self, quantity: int, most: int | None = None) -> OrderQuantity:
         """At least so many for least money; of equal cost the fewest. At most `most`, unless the minimum is more.
 
         min over Q ≥ quantity of set-up + pieces(Q)      Valid from 1 piece.  Source: common practice.
 
         >>> PriceList((Break(1, Decimal(48)), Break(5, Decimal(42)), Break(10, Decimal(36)))).cheapest(9)
-        Purchase(quantity=10, cost=Decimal('360'))
+        OrderQuantity(quantity=10, cost=Decimal('360'))
         """
-        tried = (Purchase(number, self.cost(number)) for number in self.worth_trying(quantity, most))
+        tried = (OrderQuantity(number, self.cost(number)) for number in self.worth_trying(quantity, most))
         return min(tried, key=lambda purchase: purchase.cost)
 
     @cached_property
@@ -168,7 +168,7 @@ _FORMULAS = {
 }
 
 
-def _advice(prices: PriceList, quantity: int, best: Purchase, currency: str) -> str:
+def _advice(prices: PriceList, quantity: int, best: OrderQuantity, currency: str) -> str:
     least = max(quantity, prices.fewest)
     if best.quantity > least:
         saved = cents(prices.cost(least) - best.cost)

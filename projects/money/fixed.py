@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from .rounding import cents
-from .unit import Line, MachineCost, Terms
+from .unit_cost import CostingTerms, CostLine, MachineCost
 
 NOTHING = Decimal(0)
 
@@ -37,7 +37,7 @@ class Split:
         )
 
 
-def own_hands(line: Line, terms: Terms) -> Decimal:
+def own_hands(line: CostLine, terms: CostingTerms) -> Decimal:
     """What our own set-up and work come to in a line of a sheet, with their overhead; the rest of it is bought."""
     setup = cents(line.setups * line.operation.minutes_setup * terms.wage / 60)
     return min(line.setup, setup) + line.work + line.overhead
@@ -50,10 +50,10 @@ def split(cost: MachineCost, development: Decimal) -> Split:
     `development` is all of it, where the sheet has the share that the batch bears. Material, pieces, hours of work
     with their overhead, paint and blasting are the rest.      Source: common practice.
 
-    >>> from .unit import Operation, Route, Terms, Tool, machine_cost
-    >>> casting = Operation("casting", "cast", (Tool("pattern", Decimal(900)),), material=Decimal(262))
-    >>> found = split(machine_cost([Route("set", 1, (casting,))], 5, Terms(wage=Decimal(0))), Decimal(1500))
-    >>> str(found.fixed), str(found.variable)
+    >>> from .unit_cost import CostingTerms, Route, RouteOperation, ToolCost, machine_cost
+    >>> casting = RouteOperation("casting", "cast", (ToolCost("pattern", Decimal(900)),), material=Decimal(262))
+    >>> costs = split(machine_cost([Route("set", 1, (casting,))], 5, CostingTerms(wage=Decimal(0))), Decimal(1500))
+    >>> str(costs.fixed), str(costs.variable)
     ('2400.00', '262.00')
     """
     lines = [line for part in cost.parts for line in part.lines]

@@ -11,14 +11,14 @@ from finishing.science.sources import COMMON_PRACTICE
 from finishing.science.working import Working
 
 from .rounding import CENT, cents
-from .unit import AMOUNTS, Batch, Line, PartCost, Route, Terms, exact_cost
+from .unit_cost import AMOUNTS, Batch, CostingTerms, CostLine, PartCost, Route, exact_cost
 
 NOTHING = Decimal(0)
 HAIR = Decimal("1e-9")  # sums are kept to 28 figures, so anything above this is no rounding
 
 
-class Why(StrEnum):
-    """What makes a step."""
+class CostDriver(StrEnum):
+    """What makes the cost of one machine rise or leap down."""
 
     TOOL = "another tool"
     SET_UP = "another set-up"
@@ -39,17 +39,17 @@ class Rung:
 
 @dataclass(frozen=True)
 class Cause:
-    """The operation on a part that makes a step, why, and by how much for one machine."""
+    """The operation on a part that makes a step, the cost driver, and by how much for one machine."""
 
     part: str
     operation: str
     key: str
-    why: Why
+    driver: CostDriver
     amount: Decimal
 
 
 @dataclass(frozen=True)
-class Step:
+class LadderStep:
     """From one size to the next the cost per machine rises, or leaps down; its causes, the largest first."""
 
     before: int
@@ -81,9 +81,9 @@ class BetterBatch:
 
 
 @dataclass(frozen=True)
-class Ladder:
+class CostLadder:
     rungs: tuple[Rung, ...]
-    steps: tuple[Step, ...]
+    steps: tuple[LadderStep, ...]
     better_orders: tuple[BetterOrder, ...]
     better_batches: tuple[BetterBatch, ...]
 
@@ -93,7 +93,9 @@ class Ladder:
         return tuple(rung.size for rung in self.rungs if rung.size <= len(firm) and firm[rung.size - 1] >= rung.each)
 
 
-def ladder(routes: Sequence[Route], sizes: Iterable[int], terms: Terms, development_each: Decimal = NOTHING) -> Ladder:
+def ladder(
+    routes: Sequence[Route], sizes: Iterable[int], terms: CostingTerms, development_each: Decimal = NOTHING
+) -> CostLadder:
     """The cost of one machine at every size, with each rise and each leap down explained.
 
     each(n) = (Σ parts(n) + development) / n      A rise is never without a cause: another tool, another set-up, a
@@ -101,10 +103,10 @@ def ladder(routes: Sequence[Route], sizes: Iterable[int], terms: Terms, developm
     Sizes from 1.  Raises ValueError for none, or below 1.  Source: common practice.
 
     >>> from .breaks import Break, PriceList
-    >>> from .unit import Operation
+    >>> from .unit_cost import RouteOperation
     >>> prices = PriceList((Break(1, Decimal(48)), Break(5, Decimal(42)), Break(10, Decimal(36))))
-    >>> handle = Route("handle", 1, (Operation("bought in", "buy", prices=prices),))
-    >>> found = ladder([handle], range(1, 11), Terms(wage=Decimal(0)))
+    >>> handle = Route("handle", 1, (RouteOperation("bought in", "buy", prices=prices),))
+    >>> found = ladder([handle], range(1, 11), CostingTerms(wage=Decimal(0)))
     >>> [(better.instead_of, better.quantity, str(better.saves)) for better in found.better_orders]
     [(9, 10, '18.00')]
     """
@@ -116,7 +118,7 @@ def ladder(routes: Sequence[Route], sizes: Iterable[int], terms: Terms, developm
         for size in wanted
     ]
     rungs = tuple(sheet.rung for sheet in sheets)
-    return Ladder(
+    return CostLadder(
         rungs,
         tuple(_steps(sheets)),
         tuple(better for sheet in sheets for better in sheet.better_orders()),
@@ -139,7 +141,7 @@ class _Sheets:
         total = sum((part.total for part in self.parts), self.development_each * self.size)
         return Rung(self.size, cents(total / self.size), cents(total))
 
-    def lines(self) -> Iterator[tuple[str, int, Line]]:
+    def lines(self) -> Iterator[tuple[str, int, CostLine]]:
         """Each with its part and its place in the route."""
         return ((part.part, at, line) for part in self.parts for at, line in enumerate(part.lines))
 
@@ -159,13 +161,13 @@ def _better_batches(rungs: Sequence[Rung]) -> Iterator[BetterBatch]:
             yield BetterBatch(rung.size, bigger[-1].size, rung.total - bigger[-1].total)
 
 
-def _steps(sheets: Sequence[_Sheets]) -> Iterator[Step]:
+def _steps(sheets: Sequence[_Sheets]) -> Iterator[LadderStep]:
     for before, after in pairwise(sheets):
         change = after.rung.each - before.rung.each
         causes = _rises(before, after) if change > 0 else _leaps_down(before, after)
         largest_first = tuple(sorted(causes, key=lambda cause: -abs(cause.amount)))
         if largest_first:
-            yield Step(before.size, after.size, change, largest_first)
+            yield LadderStep(before.size, after.size, change, largest_first)
 
 
 def _rises(before: _Sheets, after: _Sheets) -> Iterator[Cause]:
@@ -175,50 +177,45 @@ def _rises(before: _Sheets, after: _Sheets) -> Iterator[Cause]:
         if amount > HAIR:
             # Where another way took over, the old one rose more still: it tells why.
             rose = new if _same_way(old, new) else after.batch.in_one_way(old.operation, new.entering, at == 0)
-            yield Cause(part, new.name, new.key, _why_up(old, rose, before.size, after.size), amount)
+            yield Cause(part, new.name, new.key, _driver_up(old, rose, before.size, after.size), amount)
 
 
-def _why_up(old: Line, new: Line, before: int, after: int) -> Why:
+def _driver_up(old: CostLine, new: CostLine, before: int, after: int) -> CostDriver:
     """By the column of the line that rose most for a machine."""
     most = max(AMOUNTS, key=lambda name: getattr(new, name) / after - getattr(old, name) / before)
     if most == "tools" and new.tools_bought > old.tools_bought:
-        return Why.TOOL
+        return CostDriver.TOOL
     if most in ("setup", "overhead") and new.setups > old.setups:
-        return Why.SET_UP
+        return CostDriver.SET_UP
     if most == "pieces" and new.operation.for_all:
-        return Why.FOR_ALL
-    return Why.EXTRA_START if new.entering / after > old.entering / before else Why.BREAK
+        return CostDriver.FOR_ALL
+    return CostDriver.EXTRA_START if new.entering / after > old.entering / before else CostDriver.BREAK
 
 
 def _leaps_down(before: _Sheets, after: _Sheets) -> Iterator[Cause]:
     """Every order that goes another way or reaches a later price, and so costs a machine less, by a cent at least."""
     for (part, _, old), (_, _, new) in zip(before.lines(), after.lines(), strict=True):
         if not _same_way(old, new):
-            why, amount = Why.OTHER_WAY, new.total / after.size - old.total / before.size
-        elif _reaches_a_break(old, new):
-            why, amount = Why.BREAK, new.pieces / after.size - old.pieces / before.size
+            driver, amount = CostDriver.OTHER_WAY, new.total / after.size - old.total / before.size
+        elif (prices := new.operation.prices) and prices.band(new.ordered) > prices.band(old.ordered):
+            driver, amount = CostDriver.BREAK, new.pieces / after.size - old.pieces / before.size
         else:
             continue
         if amount <= -CENT:
-            yield Cause(part, new.name, new.key, why, amount)
+            yield Cause(part, new.name, new.key, driver, amount)
 
 
-def _reaches_a_break(old: Line, new: Line) -> bool:
-    prices = new.operation.prices
-    return prices is not None and prices.band(new.ordered) > prices.band(old.ordered)
-
-
-def _same_way(old: Line, new: Line) -> bool:
+def _same_way(old: CostLine, new: CostLine) -> bool:
     return old.operation is new.operation
 
 
-def step_working(step: Step, currency: str) -> Working:
+def step_working(step: LadderStep, currency: str) -> Working:
     """Which parts and operations make a step."""
     return Working(
         f"step from {step.before} to {step.size} machines",
         "cost of one machine at the greater size − at the smaller",
         tuple(
-            (f"{cause.part}, {cause.operation}: {cause.why}", f"{cents(cause.amount):+} {currency}")
+            (f"{cause.part}, {cause.operation}: {cause.driver}", f"{cents(cause.amount):+} {currency}")
             for cause in step.causes
         ),
         f"{step.change:+} {currency} for a machine",

@@ -11,15 +11,15 @@ from finishing.science.working import Working
 MOST_PIECES = 20_000
 
 
-class Reading(StrEnum):
-    """What the percentage is said of: the time of each unit, or the average of all so far. They differ; say which."""
+class LearningModel(StrEnum):
+    """What the percentage is said of: the time of each unit, or the average of all so far. They differ."""
 
     CRAWFORD = "unit"
     WRIGHT = "cumulative average"
 
 
 def hours_for(
-    first: Decimal, percent: Decimal, count: int, reading: Reading = Reading.CRAWFORD, made_before: int = 0
+    first: Decimal, percent: Decimal, count: int, model: LearningModel = LearningModel.CRAWFORD, made_before: int = 0
 ) -> Decimal:
     """Time for so many pieces when the first ever took `first`, and so many were made before, with none forgotten.
 
@@ -29,7 +29,7 @@ def hours_for(
     In the unit of `first`, to 15 figures.  Valid for 50 to 100 %, up to 20 000 pieces.  Raises ValueError outside.
     Source: LEARNING-WRIGHT; the table of units LEARNING-TABLE.
 
-    >>> [f"{hours_for(Decimal(20), Decimal(85), 8, reading):.2f} h" for reading in Reading]
+    >>> [f"{hours_for(Decimal(20), Decimal(85), 8, model):.2f} h" for model in LearningModel]
     ['118.72 h', '98.26 h']
     """
     check_learning(percent)
@@ -37,8 +37,7 @@ def hours_for(
         raise ValueError(
             f"learning: {count} pieces after {made_before}; it is worked out for 1 to {MOST_PIECES} in all."
         )
-    total = _TOTALS[reading]
-    return first * (total(percent, made_before + count) - total(percent, made_before))
+    return first * (_total(model, percent, made_before + count) - _total(model, percent, made_before))
 
 
 def check_learning(percent: Decimal) -> None:
@@ -47,43 +46,37 @@ def check_learning(percent: Decimal) -> None:
         raise ValueError(f"learning curve: {percent} % is outside 50 to 100 %; 85 % means that a doubling saves 15 %.")
 
 
-def _exponent(percent: Decimal) -> float:
-    return log2(percent / 100)
-
-
-def _crawford(percent: Decimal, count: int) -> Decimal:
-    return _sums_of_units(percent, count.bit_length())[count]
+def _total(model: LearningModel, percent: Decimal, count: int) -> Decimal:
+    """Time for the first so many, as a multiple of the time for the first."""
+    if model == LearningModel.CRAWFORD:
+        return _sums_of_units(percent, count.bit_length())[count]
+    return Decimal(count ** (1 + log2(percent / 100))) if count else Decimal(0)
 
 
 @lru_cache(maxsize=256)
 def _sums_of_units(percent: Decimal, bits: int) -> list[Decimal]:
     """Totals for 0 to 2^bits − 1 pieces: longer lists by doubling, so that few are ever reckoned."""
-    exponent = _exponent(percent)
+    exponent = log2(percent / 100)
     return list(accumulate((Decimal(unit**exponent) for unit in range(1, 1 << bits)), initial=Decimal(0)))
 
 
-def _wright(percent: Decimal, count: int) -> Decimal:
-    return Decimal(count ** (1 + _exponent(percent))) if count else Decimal(0)
-
-
-_TOTALS = {Reading.CRAWFORD: _crawford, Reading.WRIGHT: _wright}
 _FORMULAS = {
-    Reading.CRAWFORD: "T₁ · Σ i^b over the pieces i, b = log₂(learning)",
-    Reading.WRIGHT: "T₁ · (N^(1+b) − M^(1+b)), b = log₂(learning), M made before, N after",
+    LearningModel.CRAWFORD: "T₁ · Σ i^b over the pieces i, b = log₂(learning)",
+    LearningModel.WRIGHT: "T₁ · (N^(1+b) − M^(1+b)), b = log₂(learning), M made before, N after",
 }
 
 
 def hours_working(
-    first: Decimal, percent: Decimal, count: int, reading: Reading = Reading.CRAWFORD, made_before: int = 0
+    first: Decimal, percent: Decimal, count: int, model: LearningModel = LearningModel.CRAWFORD, made_before: int = 0
 ) -> Working:
     """How `hours_for` came about, in hours."""
-    total = hours_for(first, percent, count, reading, made_before)
+    total = hours_for(first, percent, count, model, made_before)
     return Working(
         "hours with learning",
-        _FORMULAS[reading],
+        _FORMULAS[model],
         (
             ("first piece", f"{first:.4g} h"),
-            ("learning", f"{percent} % of the {reading}"),
+            ("learning", f"{percent} % of the {model}"),
             ("pieces", str(count)),
             ("made before", str(made_before)),
         ),

@@ -1,4 +1,4 @@
-"""What must be bought for a batch, who offers it on what terms, and what of it cannot be had: before any choosing.
+"""What must be bought for a batch, who offers it on what terms, and what of it cannot be had, before any choosing.
 
 A part's route is a chain of needs, each worked on by whoever it goes to next; the last one's goods come home.
 """
@@ -7,15 +7,17 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+from typing import TypeVar
 
 from .breaks import PriceList
 from .rounding import CENT, cents, not_below_nothing
 
 NOTHING = Decimal(0)
+HOME = "workshop"
 
 
 @dataclass(frozen=True)
-class Supplier:
+class SupplierTerms:
     """delivery: for an order, to each place that it goes to · minimum: an order for less is charged as this."""
 
     key: str
@@ -43,7 +45,7 @@ class Offer:
 
 
 @dataclass(frozen=True)
-class Need:
+class PurchaseNeed:
     """So many pieces through one operation of a part's route.
 
     follows: the operation before it, whose goods go to whoever does this one
@@ -62,7 +64,7 @@ class Need:
             raise ValueError(f"{self.key}: a quantity of {self.quantity} cannot be ordered; enter 1 or more.")
 
 
-class Reason(StrEnum):
+class TroubleReason(StrEnum):
     NO_OFFER = "nobody offers it"
     TOO_LATE = "it cannot be there in time"
     NOBODY_DOES_BOTH = "no supplier does both"
@@ -76,7 +78,7 @@ class Trouble:
     days: the fewest that they take, where they come too late
     """
 
-    reason: Reason
+    reason: TroubleReason
     needs: tuple[str, ...]
     days: int | None = None
 
@@ -86,8 +88,8 @@ class Trouble:
 
 
 @dataclass(frozen=True)
-class Way:
-    """One way to meet a need: an offer at its cheapest quantity. cost: in whole cents, tooling with it."""
+class OfferChoice:
+    """An offer for a need at its cheapest quantity. cost: in whole cents, tooling with it."""
 
     offer: Offer
     quantity: int
@@ -103,19 +105,19 @@ class Way:
 
 
 Chain = tuple[str, ...]
-Picks = dict[str, Way]
+Picks = dict[str, OfferChoice]
 Wish = tuple[str, str]
 
 
 @dataclass(frozen=True)
 class Case:
-    """What is left to choose: each need has a way, each chain can be there in time. troubles: what was left out."""
+    """What is left to choose: each need has an offer, each chain can be there in time. troubles: what was left out."""
 
-    needs: dict[str, Need]
-    ways: dict[str, list[Way]]
+    needs: dict[str, PurchaseNeed]
+    choices: dict[str, list[OfferChoice]]
     chains: list[Chain]
     wishes: tuple[Wish, ...]
-    suppliers: dict[str, Supplier]
+    suppliers: dict[str, SupplierTerms]
     days: int | None
     home: str
     troubles: tuple[Trouble, ...]
@@ -126,24 +128,35 @@ class Case:
             yield from zip(chain, (*chain[1:], None), strict=True)
 
 
+Keyed = TypeVar("Keyed", PurchaseNeed, Offer, SupplierTerms)
+
+
 def lay_out(
-    needs: Sequence[Need], offers: Sequence[Offer], suppliers: Sequence[Supplier], days: int | None, home: str
+    needs: Sequence[PurchaseNeed],
+    offers: Sequence[Offer],
+    suppliers: Sequence[SupplierTerms],
+    days: int | None = None,
+    home: str = HOME,
 ) -> Case:
-    """Raises ValueError where keys are doubled or unknown, or a route has two ends or none."""
-    known = {home: Supplier(home), **_by_key("supplier", suppliers)}
+    """What can be chosen; what cannot be had, or cannot be there within `days`, is left out and named.
+
+    Days are counted from the order; None: there is no hurry.
+    Raises ValueError where keys are doubled or unknown, or a route has two ends or none.
+    """
+    known = {home: SupplierTerms(home), **_by_key("supplier", suppliers)}
     wanted = _by_key("operation", needs)
     _check(wanted, _by_key("offer", offers), known)
-    ways = {need.key: _ways(need, offers, days) for need in needs}
-    missing = tuple(Trouble(Reason.NO_OFFER, (key,)) for key in wanted if not ways[key])
-    chains = _chains({key: need for key, need in wanted.items() if ways[key]})
-    late = tuple(_late(chains, ways, days))
+    choices = {need.key: _choices(need, offers, days) for need in needs}
+    missing = tuple(Trouble(TroubleReason.NO_OFFER, (key,)) for key in wanted if not choices[key])
+    chains = _chains({key: need for key, need in wanted.items() if choices[key]})
+    late = tuple(_late(chains, choices, days))
     kept = [chain for chain in chains if all(chain != trouble.needs for trouble in late)]
     planned = {key: wanted[key] for chain in kept for key in chain}
     wishes = tuple((n.key, n.keep_with) for n in planned.values() if n.keep_with in planned)
-    return Case(planned, {k: ways[k] for k in planned}, kept, wishes, known, days, home, missing + late)
+    return Case(planned, {k: choices[k] for k in planned}, kept, wishes, known, days, home, missing + late)
 
 
-def _by_key(what: str, values: Sequence) -> dict:
+def _by_key(what: str, values: Sequence[Keyed]) -> dict[str, Keyed]:
     keyed = {value.key: value for value in values}
     if len(keyed) < len(values):
         twice = next(v.key for v in values if sum(other.key == v.key for other in values) > 1)
@@ -151,7 +164,7 @@ def _by_key(what: str, values: Sequence) -> dict:
     return keyed
 
 
-def _check(needs: dict[str, Need], offers: dict[str, Offer], suppliers: dict[str, Supplier]) -> None:
+def _check(needs: dict[str, PurchaseNeed], offers: dict[str, Offer], suppliers: dict[str, SupplierTerms]) -> None:
     for offer in offers.values():
         if offer.supplier not in suppliers:
             raise ValueError(f"offer {offer.key}: there is no supplier {offer.supplier}.")
@@ -166,28 +179,29 @@ def _check(needs: dict[str, Need], offers: dict[str, Offer], suppliers: dict[str
         raise ValueError("route: operations follow one another in a circle.")
 
 
-def _ways(need: Need, offers: Sequence[Offer], days: int | None) -> list[Way]:
-    """The offers worth a thought: none costs more than another of its supplier that takes no longer."""
-    meant = sorted((_way(need, o) for o in offers if o.operation == need.key), key=lambda w: (w.cost, w.days))
-    kept: list[Way] = []
-    for way in meant:
-        beaten = (other for other in kept if other.supplier == way.supplier)
-        if not any(days is None or other.days <= way.days for other in beaten):
-            kept.append(way)
+def _choices(need: PurchaseNeed, offers: Sequence[Offer], days: int | None) -> list[OfferChoice]:
+    """Offers of which none costs more than another of the same supplier that takes no longer."""
+    priced = [_choice(need, offer) for offer in offers if offer.operation == need.key]
+    kept: list[OfferChoice] = []
+    for choice in sorted(priced, key=lambda choice: (choice.cost, choice.days)):
+        cheaper = (other for other in kept if other.supplier == choice.supplier)
+        if not any(days is None or other.days <= choice.days for other in cheaper):
+            kept.append(choice)
     return kept
 
 
-def _way(need: Need, offer: Offer) -> Way:
+def _choice(need: PurchaseNeed, offer: Offer) -> OfferChoice:
     """A line of an order is rounded to the cent, half a cent up; all sums after that are of whole cents."""
     purchase = offer.prices.cheapest(need.quantity)
-    return Way(offer, purchase.quantity, in_cents(purchase.cost + offer.prices.tooling))
+    return OfferChoice(offer, purchase.quantity, in_cents(purchase.cost + offer.prices.tooling))
 
 
 def in_cents(amount: Decimal) -> int:
+    """How many whole cents, half a cent up."""
     return int(cents(amount) / CENT)
 
 
-def _chains(needs: dict[str, Need]) -> list[Chain]:
+def _chains(needs: dict[str, PurchaseNeed]) -> list[Chain]:
     """Where the operation before is left out, a chain begins anew."""
     after = {need.follows: need.key for need in needs.values() if need.follows in needs}
     chains = []
@@ -200,32 +214,32 @@ def _chains(needs: dict[str, Need]) -> list[Chain]:
     return chains
 
 
-def _late(chains: list[Chain], ways: dict[str, list[Way]], days: int | None) -> Iterator[Trouble]:
+def _late(chains: list[Chain], choices: dict[str, list[OfferChoice]], days: int | None) -> Iterator[Trouble]:
     for chain in chains:
-        soonest = sum(min(way.days for way in ways[key]) for key in chain)
+        soonest = sum(min(choice.days for choice in choices[key]) for key in chain)
         if days is not None and soonest > days:
-            yield Trouble(Reason.TOO_LATE, chain, soonest)
+            yield Trouble(TroubleReason.TOO_LATE, chain, soonest)
 
 
 def cheapest_in_time(case: Case) -> Picks:
     """Each part by itself: the offers whose prices add up to least and that are there in time."""
     picks: Picks = {}
     for chain in case.chains:
-        found: dict[int, tuple[int, Picks]] = {0: (0, {})}
+        so_far: dict[int, tuple[int, Picks]] = {0: (0, {})}
         for key in chain:
-            found = _longer(found, key, case.ways[key], case.days)
-        picks |= min(found.values(), key=lambda part: part[0])[1]
+            so_far = _longer(so_far, key, case.choices[key], case.days)
+        picks |= min(so_far.values(), key=lambda part: part[0])[1]
     return picks
 
 
 def _longer(
-    found: dict[int, tuple[int, Picks]], key: str, ways: list[Way], days: int | None
+    so_far: dict[int, tuple[int, Picks]], key: str, choices: list[OfferChoice], days: int | None
 ) -> dict[int, tuple[int, Picks]]:
     """For each number of days spent so far, the least money, with one more operation."""
     longer: dict[int, tuple[int, Picks]] = {}
-    for spent, (cost, picks) in found.items():
-        for way in ways:
-            then, sum_ = spent + way.days, cost + way.cost
+    for spent, (cost, picks) in so_far.items():
+        for choice in choices:
+            then, sum_ = spent + choice.days, cost + choice.cost
             if (days is None or then <= days) and (then not in longer or sum_ < longer[then][0]):
-                longer[then] = sum_, {**picks, key: way}
+                longer[then] = sum_, {**picks, key: choice}
     return longer

@@ -7,13 +7,15 @@ from functools import cached_property
 from finishing.science.sources import COMMON_PRACTICE
 from finishing.science.working import Working
 
-from .needs import NOTHING, Case, Need, Offer, Picks, Trouble, in_cents
+from .needs import NOTHING, Case, Offer, Picks, PurchaseNeed, Trouble, in_cents
 from .rounding import CENT
 
 
 @dataclass(frozen=True)
-class OrderLine:
-    need: Need
+class OrderPlanLine:
+    """So many of a need from one offer. cost: money, tooling with it."""
+
+    need: PurchaseNeed
     offer: Offer
     quantity: int
     cost: Decimal
@@ -48,7 +50,7 @@ class OrderPlan:
     What was reckoned by a rule and not searched for is its own bound.
     """
 
-    lines: tuple[OrderLine, ...]
+    lines: tuple[OrderPlanLine, ...]
     deliveries: tuple[Delivery, ...]
     least_orders: tuple[LeastOrder, ...]
     bound: Decimal
@@ -75,10 +77,10 @@ class OrderPlan:
     @cached_property
     def ready(self) -> dict[str, int]:
         """For each operation the days until it is done, one after another along each route."""
-        taken = {line.need.key: line for line in self.lines}
+        by_key = {line.need.key: line for line in self.lines}
         days: dict[str, int] = {}
         for line in self.lines:  # along each chain, as they were laid out
-            before = line.need.follows if line.need.follows in taken else None
+            before = line.need.follows if line.need.follows in by_key else None
             days[line.need.key] = line.offer.lead_days + (days[before] if before else 0)
         return days
 
@@ -97,8 +99,9 @@ class OrderPlan:
 
 
 def sheet_of(case: Case, picks: Picks, bound: int | None = None) -> OrderPlan:
+    """What was picked as an order plan; `bound` in cents, without one the plan's own total."""
     lines = tuple(
-        OrderLine(case.needs[key], picks[key].offer, picks[key].quantity, CENT * picks[key].cost) for key in picks
+        OrderPlanLine(case.needs[key], picks[key].offer, picks[key].quantity, CENT * picks[key].cost) for key in picks
     )
     plan = OrderPlan(lines, _deliveries(case, picks), _least_orders(case, picks), NOTHING, case.troubles)
     return replace(plan, bound=plan.total if bound is None else CENT * bound)
@@ -116,8 +119,8 @@ def _deliveries(case: Case, picks: Picks) -> tuple[Delivery, ...]:
 
 def _least_orders(case: Case, picks: Picks) -> tuple[LeastOrder, ...]:
     goods: dict[str, int] = {}
-    for way in picks.values():
-        goods[way.supplier] = goods.get(way.supplier, 0) + way.cost
+    for choice in picks.values():
+        goods[choice.supplier] = goods.get(choice.supplier, 0) + choice.cost
     short = {key: in_cents(case.suppliers[key].minimum) - spent for key, spent in goods.items()}
     return tuple(LeastOrder(key, CENT * goods[key], CENT * charge) for key, charge in short.items() if charge > 0)
 

@@ -7,7 +7,7 @@ from statistics import quantiles
 from finishing.science.sources import COMMON_PRACTICE
 from finishing.science.working import Working
 
-ENOUGH = 5  # figures from fewer would be chance   [our judgement]
+FEWEST = 5  # entries; figures from fewer would be chance   [our judgement]
 
 
 @dataclass(frozen=True)
@@ -20,8 +20,8 @@ class Middle:
     count: int
 
 
-def middle(figures: Iterable[float], enough: int = ENOUGH) -> Middle | None:
-    """Median and middle half of single figures; None while there are fewer than `enough`.
+def middle(figures: Iterable[float], least: int = FEWEST) -> Middle | None:
+    """Median and middle half of single figures; None while there are fewer than `least`.
 
     In order of size the figure at place 1 + (n − 1) · p, between two places in proportion; p = ¼, ½, ¾.
     One slow day moves a mean and not a median.      Source: common practice.
@@ -32,24 +32,27 @@ def middle(figures: Iterable[float], enough: int = ENOUGH) -> Middle | None:
     True
     """
     known = sorted(figures)
-    if len(known) < max(2, enough):
+    if len(known) < max(2, least):
         return None
-    return Middle(*quantiles(known, n=4, method="inclusive"), count=len(known))
+    low, median, high = quantiles(known, n=4, method="inclusive")
+    return Middle(low, median, high, len(known))
 
 
 def middle_working(what: str, figures: Iterable[float], unit: str, note: str) -> Working | None:
-    """How `middle` came about: every entry, in order of size."""
+    """How `middle` came about: every entry, in order of size; None where there are too few."""
     known = sorted(figures)
-    found = middle(known)
-    return found and Working(
+    shown = middle(known)
+    if shown is None:
+        return None
+    return Working(
         what,
         "the entry at place 1 + (n − 1) · p in order of size; p = ½ for the median, ¼ and ¾ for the middle half",
         (
             ("entries, in order of size", ", ".join(f"{figure:.3g}" for figure in known)),
-            ("entries", str(found.count)),
-            ("middle half", f"{found.low:.3g} to {found.high:.3g} {unit}"),
+            ("entries", str(shown.count)),
+            ("middle half", f"{shown.low:.3g} to {shown.high:.3g} {unit}"),
         ),
-        f"{found.median:.3g} {unit}",
+        f"{shown.median:.3g} {unit}",
         COMMON_PRACTICE,
         note,
     )

@@ -1,6 +1,6 @@
-"""What to ask: margin and mark-up, tax, how many must be sold, when the cash is lowest, and what moves it most."""
+"""What to ask: margin and mark-up, tax, how many must be sold, and when the cash is lowest."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_CEILING, Decimal
@@ -96,16 +96,6 @@ def tax_on(net: Decimal, rate: Decimal) -> Decimal:
     """
     not_below_nothing("tax", rate)
     return cents(net * rate / 100)
-
-
-def without_tax(gross: Decimal, rate: Decimal) -> Decimal:
-    """Price without the tax that it holds.   gross / (1 + r)      r in percent, ≥ 0.  Source: common practice.
-
-    >>> without_tax(Decimal("449.15"), Decimal(20))
-    Decimal('374.29')
-    """
-    not_below_nothing("tax", rate)
-    return cents(gross / (1 + rate / 100))
 
 
 def _check_margin(margin: Decimal) -> None:
@@ -215,44 +205,6 @@ def cash(flows: Iterable[Flow], opening: Decimal = NOTHING) -> Cash:
     return Cash(opening, balances, lowest, in_order[at - 1].day if at else None, sums[-1])
 
 
-@dataclass(frozen=True)
-class Bar:
-    """One input at both ends of its own range, and the result at each."""
-
-    name: str
-    low: Decimal
-    high: Decimal
-    at_low: Decimal
-    at_high: Decimal
-
-    @property
-    def swing(self) -> Decimal:
-        return abs(self.at_high - self.at_low)
-
-
-def tornado(
-    base: Mapping[str, Decimal],
-    ranges: Mapping[str, tuple[Decimal, Decimal]],
-    result: Callable[[Mapping[str, Decimal]], Decimal],
-) -> tuple[Bar, ...]:
-    """What moves a result most: each input over its own range while the others stay, the largest swing first.
-
-    Raises ValueError for a range that does not hold its input's value.  Source: common practice.
-
-    >>> def profit(of): return of["sold"] * (of["price"] - 262)
-    >>> base = {"sold": Decimal(20), "price": Decimal(410)}
-    >>> ranges = {"sold": (Decimal(15), Decimal(22)), "price": (Decimal(350), Decimal(420))}
-    >>> [(bar.name, str(bar.at_low), str(bar.at_high)) for bar in tornado(base, ranges, profit)]
-    [('price', '1760', '3160'), ('sold', '2220', '3256')]
-    """
-    bars = []
-    for name, (low, high) in ranges.items():
-        if not low <= base[name] <= high:
-            raise ValueError(f"{name}: its range {low} to {high} does not hold {base[name]}.")
-        bars.append(Bar(name, low, high, result({**base, name: low}), result({**base, name: high})))
-    return tuple(sorted(bars, key=lambda bar: -bar.swing))
-
-
 def margin_working(cost: Decimal, margin: Decimal, currency: str) -> Working:
     """How `price_by_margin` came about, with the mark-up that it is."""
     return Working(
@@ -294,7 +246,7 @@ def break_even_working(
     fixed: Decimal, price: Decimal, variable: Decimal, currency: str, counted: tuple[tuple[str, str], ...] = ()
 ) -> Working:
     """How `break_even` came about; `counted`: what is counted as fixed, and what as variable."""
-    found = break_even(fixed, price, variable)
+    sales = break_even(fixed, price, variable)
     return Working(
         "how many must be sold",
         "fixed / (price − variable), rounded up",
@@ -303,71 +255,44 @@ def break_even_working(
             ("fixed", f"{fixed} {currency}"),
             ("price without tax", f"{price} {currency}"),
             ("variable: what each one adds", f"{variable} {currency}"),
-            ("as reckoned", f"{found.exact:.2f}"),
+            ("as reckoned", f"{sales.exact:.2f}"),
         ),
-        f"{found.quantity}",
+        f"{sales.quantity}",
         "BREAK-EVEN",
-        f"Turnover as reckoned {found.turnover} {currency}.",
+        f"Turnover as reckoned {sales.turnover} {currency}.",
     )
 
 
 def recovery_working(development: Decimal, over: int, sold: int, currency: str) -> Working:
     """How `recovery` came about."""
-    found = recovery(development, over, sold)
+    recovered = recovery(development, over, sold)
     return Working(
         "development recovered",
         "development · min(sold, over) / over",
         (
             ("development", f"{development} {currency}"),
             ("recovered over", f"{over} machines"),
-            ("share of each", f"{found.each} {currency}"),
+            ("share of each", f"{recovered.each} {currency}"),
             ("sold", str(sold)),
         ),
-        f"{found.recovered} {currency}, {found.left} {currency} left",
+        f"{recovered.recovered} {currency}, {recovered.left} {currency} left",
         COMMON_PRACTICE,
     )
 
 
-def cash_working(found: Cash, currency: str) -> Working:
+def cash_working(cash: Cash, currency: str) -> Working:
     """How the lowest point of the cash came about: every flow up to it."""
-    count = [found.opening, *(balance.after for balance in found.balances)].index(found.lowest)
+    count = [cash.opening, *(balance.after for balance in cash.balances)].index(cash.lowest)
     return Working(
         "lowest cash",
         "opening + Σ flows so far; on one day what is paid comes before what is received",
         (
-            ("opening", f"{found.opening} {currency}"),
+            ("opening", f"{cash.opening} {currency}"),
             *(
                 (f"{day_told(item.flow.day)}, {item.flow.name}", f"{item.flow.amount:+} {currency}")
-                for item in found.balances[:count]
+                for item in cash.balances[:count]
             ),
         ),
-        f"{found.lowest} {currency} on {day_told(found.lowest_on) if found.lowest_on else 'the day before all this'}",
+        f"{cash.lowest} {currency} on {day_told(cash.lowest_on) if cash.lowest_on else 'the day before all this'}",
         COMMON_PRACTICE,
-    )
-
-
-def profit(price: Decimal, sold: Decimal, cost: Decimal) -> Decimal:
-    """What a batch leaves: all of it is paid for, and what is not sold brings nothing.
-
-    price · sold − cost of all that are made      Source: common practice.
-
-    >>> profit(Decimal(410), Decimal(8), Decimal(2620))
-    Decimal('660')
-    """
-    return price * sold - cost
-
-
-def bar_working(bar: Bar, base: Decimal, currency: str) -> Working:
-    """How far one input moves the profit of a batch; its ends are shares of what it is reckoned with."""
-    return Working(
-        f"{bar.name}, {100 * bar.low:.4g} to {100 * bar.high:.4g} %",
-        "price · sold − cost of all that are made, with this input moved and the others as they are",
-        (
-            ("as reckoned", f"{cents(base)} {currency}"),
-            (f"at {100 * bar.low:.4g} %", f"{cents(bar.at_low)} {currency}"),
-            (f"at {100 * bar.high:.4g} %", f"{cents(bar.at_high)} {currency}"),
-        ),
-        f"{cents(bar.swing)} {currency} between the ends",
-        COMMON_PRACTICE,
-        "The price asked stays as it is when a cost moves.",
     )

@@ -14,8 +14,8 @@ LONGEST = 240  # months; what lies further ahead is no plan
 
 
 @dataclass(frozen=True)
-class Wanted:
-    """Machines that somebody wants firmly: the price of one, and the stages agreed so far."""
+class FirmSale:
+    """Machines that a buyer has ordered firmly: the price of one, and the stages agreed so far."""
 
     name: str
     count: int
@@ -53,37 +53,37 @@ class Sales:
         return cents(price * self.deposit / 100)
 
 
-def sale_flows(sales: Sales, wanted: Sequence[Wanted], today: date) -> list[Flow]:
-    """Money of every machine of a batch: first those that are wanted, in their order, then the others.
+def sale_flows(sales: Sales, firm: Sequence[FirmSale], today: date) -> list[Flow]:
+    """Money of every machine of a batch: first those that are firmly sold, in their order, then the others.
 
-    Who wants one firmly pays the stages agreed, or else the deposit today; the rest when the last of theirs leaves.
+    A firm buyer pays the stages agreed, or else the deposit today; the rest when the last of theirs leaves.
     A machine that nobody wants yet is ordered, with its deposit, when the one before it leaves.
     Source: common practice.
 
     >>> sales = Sales(2, date(2026, 1, 1), Decimal(1), Decimal(400), Decimal(25))
-    >>> flows = sale_flows(sales, [Wanted("the museum", 1, Decimal(380))], date(2026, 1, 1))
+    >>> flows = sale_flows(sales, [FirmSale("the museum", 1, Decimal(380))], date(2026, 1, 1))
     >>> [(str(flow.day), str(flow.amount), flow.name) for flow in flows]  # doctest: +NORMALIZE_WHITESPACE
     [('2026-01-01', '95.00', 'deposit, the museum'), ('2026-01-31', '285.00', 'rest, the museum'),
      ('2026-01-31', '100.00', 'deposits'), ('2026-03-02', '300.00', 'sales')]
     """
     flows: list[Flow] = []
     sold = 0
-    for one in wanted:
-        count = min(one.count, sales.machines - sold)
+    for sale in firm:
+        count = min(sale.count, sales.machines - sold)
         if count:
             sold += count
-            flows += _of_buyer(sales, one, count, sold, today)
+            flows += _of_buyer(sales, sale, count, sold, today)
     return [*flows, *_of_others(sales, sold)]
 
 
-def _of_buyer(sales: Sales, one: Wanted, count: int, last: int, today: date) -> Iterator[Flow]:
-    price = one.price * count
+def _of_buyer(sales: Sales, sale: FirmSale, count: int, last: int, today: date) -> Iterator[Flow]:
+    price = sale.price * count
     deposit = sales.deposit_of(price)
-    stages = one.stages or ((Flow(today, deposit, f"deposit, {one.name}"),) if deposit else ())
+    stages = sale.stages or ((Flow(today, deposit, f"deposit, {sale.name}"),) if deposit else ())
     yield from stages
     rest = price - sum((stage.amount for stage in stages), NOTHING)
     if rest > 0:
-        yield Flow(sales.leaves_on(last), rest, f"rest, {one.name}")
+        yield Flow(sales.leaves_on(last), rest, f"rest, {sale.name}")
 
 
 def _of_others(sales: Sales, sold: int) -> Iterator[Flow]:

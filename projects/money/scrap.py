@@ -42,7 +42,7 @@ class GoodShare:
         middle = p + square / (2 * n)
         reach = WIDTH * (p * (1 - p) / n + square / (4 * n * n)).sqrt()
         whole = 1 + square / n
-        return tuple(((middle + way * reach) / whole).quantize(FINE) for way in (-1, 1))
+        return ((middle - reach) / whole).quantize(FINE), ((middle + reach) / whole).quantize(FINE)
 
     @property
     def working(self) -> Working:

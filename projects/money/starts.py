@@ -48,13 +48,13 @@ def starts(good: int, yield_: Decimal, chance: Decimal = NINE_IN_TEN) -> int:
     check_scrap(good, yield_)
     check_chance(chance)
     wanted = chance - HAIR
-    found = next((started for started, reached in _chances(good, yield_) if reached >= wanted), None)
-    found = found or bisect_left(TRIED, wanted, lo=_walked(good).stop, key=lambda at: 1 - _too_few(good, at, yield_))
-    if found not in TRIED:
+    fewest = next((started for started, reached in _chances(good, yield_) if reached >= wanted), None)
+    fewest = fewest or bisect_left(TRIED, wanted, lo=_walked(good).stop, key=lambda at: 1 - _too_few(good, at, yield_))
+    if fewest not in TRIED:
         raise ValueError(
             f"More than {MOST_STARTS} would have to be started for {good} good ones; look at the scrap rate."
         )
-    return found
+    return fewest
 
 
 def chance_of(good: int, started: int, yield_: Decimal) -> Decimal:

@@ -10,11 +10,11 @@ import pytest
 
 from projects.money.ladder import ladder
 from projects.money.starts import entering, starts
-from projects.money.unit import Terms, machine_cost
+from projects.money.unit_cost import CostingTerms, machine_cost
 from tests.projects.money.routes import big_machine
 
 SIZES = range(1, 51)
-TERMS = Terms(Decimal(40), overhead=Decimal(20))
+TERMS = CostingTerms(Decimal(40), overhead=Decimal(20))
 
 
 def timed(work):

@@ -11,7 +11,7 @@ from time import process_time
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from projects.money.ordering import one_supplier, order_plan, part_by_part
+from projects.money.ordering import lay_out, one_supplier, order_plan, part_by_part
 from tests.projects.money.batches import batch
 from tests.projects.money.test_ordering import equals_every_assignment_tried, small_cases
 
@@ -35,8 +35,9 @@ def test_proof_and_saving(parts, kind, sets, days):
     took, gaps, saved, against_one = [], [], [], []
     for seed in BATCHES:
         case = batch(parts, sets, seed=seed)
-        plan, seconds = timed(lambda case=case: order_plan(*case, days=days, limit_s=LIMIT))
-        plain, one = part_by_part(*case, days=days), one_supplier(*case, days=days)
+        plan, seconds = timed(lambda case=case: order_plan(lay_out(*case, days), limit_s=LIMIT))
+        laid_out = lay_out(*case, days)
+        plain, one = part_by_part(laid_out), one_supplier(laid_out)
         assert not plan.troubles
         assert plan.bound <= plan.total <= plain.total
         assert one is None or plan.total <= one.total

@@ -1,25 +1,14 @@
-"""What is done with buyers: noted, changed; their stages agreed, paid, taken out."""
+"""What is done with the stages of a buyer's price: paid, taken out."""
 
 from datetime import date
 
-from projects.record.models import Buyer, StagePayment
+from projects.record.models import StagePayment
 
 
-def save_buyer(buyer: Buyer) -> Buyer:
-    buyer.save()
-    return buyer
-
-
-def agree_stage(stage: StagePayment) -> StagePayment:
-    stage.save()
-    return stage
-
-
-def note_paid(stage: StagePayment, day: date | None) -> StagePayment:
+def note_paid(stage: StagePayment, day: date | None) -> None:
     """Paid on a day; None where it was not paid after all."""
     stage.paid_on = day
     stage.save(update_fields=["paid_on"])
-    return stage
 
 
 class IsPaid(ValueError):

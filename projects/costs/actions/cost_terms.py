@@ -1,4 +1,4 @@
-"""What is done with the terms on which a design's costs are reckoned."""
+"""How far the inputs of a design's costs may lie from what is reckoned with, kept with its terms."""
 
 from collections.abc import Iterable
 
@@ -6,11 +6,6 @@ from django.db import transaction
 
 from projects.record.models import CostTerms
 from projects.record.models.cost_terms import CostRange
-
-
-def save_terms(terms: CostTerms) -> CostTerms:
-    terms.save()
-    return terms
 
 
 @transaction.atomic

@@ -1,9 +1,7 @@
 """Those who want a machine of a design together: how many, at what price, and what they have paid."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
-from itertools import accumulate
 
 from finishing.science.units import Quantity
 from projects.record.models.buyers import NOTHING, Buyer
@@ -29,9 +27,10 @@ class BuyerBook:
 
     @classmethod
     def of(cls, design: Design) -> "BuyerBook":
+        """Firm ones first, then those who have asked, then those who no longer want one; each as they came."""
         rows = design.buyers.select_related("machine__project").prefetch_related("payments")
-        order = {standing: place for place, standing in enumerate((Buyer.Standing.FIRM, Buyer.Standing.ENQUIRY))}
-        return cls(tuple(sorted(rows, key=lambda buyer: (order.get(buyer.standing, 2), buyer.enquired_on))))
+        order = [Buyer.Standing.FIRM.value, Buyer.Standing.ENQUIRY.value, Buyer.Standing.GONE.value]
+        return cls(tuple(sorted(rows, key=lambda buyer: (order.index(buyer.standing), buyer.enquired_on))))
 
     @property
     def firm(self) -> list[Buyer]:
@@ -43,19 +42,30 @@ class BuyerBook:
 
     @property
     def firm_machines(self) -> int:
-        return _machines(self.firm)
+        """To be made; their own machines are restored."""
+        return sum(buyer.count for buyer in self.firm if not buyer.own_machine)
 
     @property
     def asked_machines(self) -> int:
-        return _machines(self.asking)
+        """To be made; their own machines are restored."""
+        return sum(buyer.count for buyer in self.asking if not buyer.own_machine)
 
     @property
     def bearings(self) -> list[Bearing]:
         """Highest first, of machines to be made: somebody's own machine is a restoration, and no sale."""
-        rows = [buyer for buyer in self.buyers if buyer.wants_one and buyer.bears is not None and not buyer.own_machine]
-        rows.sort(key=lambda buyer: -buyer.bears)
-        sold = accumulate(buyer.count for buyer in rows)
-        return [Bearing(buyer.bears, buyer, machines) for buyer, machines in zip(rows, sold, strict=True)]
+        buyers = [buyer for buyer in self.buyers if buyer.wants_one and not buyer.own_machine]
+        priced = [(buyer.bears, buyer) for buyer in buyers if buyer.bears is not None]
+        bearings: list[Bearing] = []
+        for price, buyer in sorted(priced, key=lambda pair: -pair[0]):
+            above = bearings[-1].machines if bearings else 0
+            bearings.append(Bearing(price, buyer, above + buyer.count))
+        return bearings
+
+    @property
+    def bearable(self) -> list[Decimal]:
+        """For each machine to be made that a firm buyer wants, what it would bring, where they named a price."""
+        firm = [buyer for buyer in self.firm if not buyer.own_machine]
+        return [buyer.bears for buyer in firm if buyer.bears is not None for _ in range(buyer.count)]
 
     @property
     def paid(self) -> Decimal:
@@ -67,14 +77,9 @@ class BuyerBook:
         return sum((buyer.owed for buyer in self.firm), NOTHING)
 
 
-def _machines(buyers: Iterable[Buyer]) -> int:
-    """To be made; their own machines are restored."""
-    return sum(buyer.count for buyer in buyers if not buyer.own_machine)
-
-
 @dataclass(frozen=True)
 class MachineMass:
-    """What a machine weighs by its parts, and the parts that nobody has weighed."""
+    """What a machine weighs by its parts, a Quantity, and the parts that nobody has weighed."""
 
     known: Quantity
     missing: tuple[str, ...]

@@ -1,30 +1,261 @@
-"""What machines of a design cost at any number, on its terms: the ladder, single sheets, and what they rest on."""
+"""What machines of a design cost at any number: its rows as routes with every way to have a thing done, the terms it is
+reckoned on, the ladder, single sheets, and what is missing.
+"""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from functools import cached_property
-from typing import Any
+from uuid import UUID
 
-from projects.money import ladder, pricing, unit
-from projects.money.learning import Reading
+from finishing.site.models import WorkshopRow
+from projects.buying.domain.comparison import PricedQuote, priced_quotes
+from projects.buying.domain.route_gaps import NO_ROUTE
+from projects.money import ladder, pricing, unit_cost
+from projects.money.breaks import Break, PriceList
+from projects.money.learning import LearningModel
 from projects.money.what_if import scaled_route, scaled_terms
 from projects.proving.domain.development import Development
 from projects.record.models.cost_terms import CostTerms
+from projects.record.models.designs import Design, Part
 from projects.record.models.quotes import sizes_in
+from projects.record.models.routes import Operation, Tool
 
-from .cost_routes import DesignRoutes, Gap
+from .finishing_costs import Finishing
+from .hand_work import in_minutes
 
+Process = Operation.Process
 NOTHING, HUNDRED = Decimal(0), Decimal(100)
 TALLEST = 50  # machines on the ladder
+MOULDED = (Tool.Kind.PATTERN, Tool.Kind.CORE_BOX)
+WHOLE = "the machine as a whole"
+PAINT, BLASTER = "paint, in whole tins", "blasting contractor"
+
+
+@dataclass(frozen=True)
+class Gap:
+    """What cannot be reckoned with, why, and the page of the row at which it is mended."""
+
+    what: str
+    why: str
+    page: str
+    row: WorkshopRow
+
+
+@dataclass(frozen=True, eq=False)
+class DesignRoutes:
+    """A design's routes on a day, as values. `expired`: quotes that ended, or are for another revision, count too."""
+
+    design: Design
+    day: date
+    expired: bool = False
+    spare_sets: int = 0
+
+    @cached_property
+    def parts(self) -> list[Part]:
+        rows = self.design.parts.select_related("workshop", "lettering_coating").prefetch_related(
+            "system__layers__coating__tin_sizes", "system__layers__coating__additives"
+        )
+        return list(rows.order_by("name"))
+
+    @cached_property
+    def operations(self) -> list[Operation]:
+        """In the order of each route."""
+        rows = Operation.objects.filter(design=self.design).select_related("part", "design")
+        rows = rows.prefetch_related("tools__operation__order_lines__receipts")
+        return list(rows.order_by("part__name", "position"))
+
+    def of_part(self, part: Part | None) -> list[Operation]:
+        """A part's route, in order; without a part what is done to the machine as a whole."""
+        return [row for row in self.operations if row.part_id == (part and part.pk)]
+
+    @cached_property
+    def finishing(self) -> Finishing:
+        processes = {part: frozenset(row.process for row in self.of_part(part)) for part in self.parts}
+        return Finishing(self.design.workshop, processes)
+
+    @cached_property
+    def made(self) -> tuple[unit_cost.Route, ...]:
+        """Every part that has a way to be made; then the machine as a whole."""
+        routes = []
+        for part in (*self.parts, None):
+            operations = tuple(filter(None, (self.operation(row) for row in self.of_part(part))))
+            if operations and part:
+                spares = part.quantity * self.spare_sets
+                routes.append(unit_cost.Route(part.name, part.quantity, operations, spares))
+            elif operations:
+                routes.append(unit_cost.Route(WHOLE, 1, operations))
+        return tuple(routes)
+
+    def bought_for_all(self, sizes: Iterable[int]) -> Iterator[unit_cost.Route]:
+        """Paint and the contractor's days, each bought once for so many machines; known at these numbers alone."""
+        numbers = sorted(set(sizes))
+        for name, purchases in ((PAINT, self.finishing.paint), (BLASTER, self.finishing.blasting)):
+            costs: dict[str, dict[int, Decimal]] = defaultdict(dict)
+            for machines in numbers:
+                for bought in purchases(machines):
+                    costs[bought.what][machines] = bought.cost
+            operations = [unit_cost.RouteOperation("finishing", what, for_all=at) for what, at in costs.items()]
+            if operations:
+                yield unit_cost.Route(name, 1, tuple(operations))
+
+    # -- one operation
+
+    def operation(self, row: Operation) -> unit_cost.RouteOperation | None:
+        """The first way, with the others beside it; None where nobody knows what it costs."""
+        ways = list(self.ways(row))
+        return replace(ways[0], instead=tuple(ways[1:])) if ways else None
+
+    def ways(self, row: Operation) -> Iterator[unit_cost.RouteOperation]:
+        """By finishing, or by each quote that counts; by our own figures where it is done here or nobody offered."""
+        if row.worked_out:
+            if row.part and not self.finishing.lacking(row.part, row.process):
+                minutes = self.finishing.minutes(row.part, row.process)
+                yield unit_cost.RouteOperation(
+                    row.process, row.label, minutes_setup=minutes.setup, minutes_each=minutes.each, key=str(row.pk)
+                )
+            return
+        offers = self.offers.get(row.pk, [])
+        for offer in offers:
+            yield self._quoted(row, offer.quote.supplier.name, prices_due(offer))
+        if (row.in_house or not offers) and has_figures(row):
+            yield self.own(row)
+
+    @cached_property
+    def quoted(self) -> dict[UUID, list[PricedQuote]]:
+        """Every quote, by operation."""
+        return priced_quotes(self.design, self.day, everything=True)
+
+    @cached_property
+    def offers(self) -> dict[UUID, list[PricedQuote]]:
+        """Those that are reckoned with, by operation: they count, and have prices."""
+        return {
+            key: [quote for quote in quotes if quote.prices is not None and quote.counts(self.expired)]
+            for key, quotes in self.quoted.items()
+        }
+
+    @property
+    def left_out(self) -> list[PricedQuote]:
+        """Quotes with prices that would count if those that ended, or are for another revision, did."""
+        quotes = [quote for quotes in self.quoted.values() for quote in quotes if quote.prices is not None]
+        return [quote for quote in quotes if quote.counts(expired=True) and not quote.counts(self.expired)]
+
+    @property
+    def priceless(self) -> list[PricedQuote]:
+        """Quotes that count and cannot be reckoned with, for want of a rate or a weight."""
+        quotes = [quote for quotes in self.quoted.values() for quote in quotes]
+        return [quote for quote in quotes if quote.prices is None and quote.counts(self.expired)]
+
+    def _quoted(self, row: Operation, supplier: str, prices: PriceList) -> unit_cost.RouteOperation:
+        """A quote stands in for our own figures; our hands stay only where the work is not done here anyway."""
+        own = self.own(row, with_hands=not row.in_house)
+        if row.process == Process.PATTERN:
+            return self._pattern(row, prices.tooling + prices.cost(1), own)
+        return replace(own, prices=prices, material=NOTHING, supplier=supplier)
+
+    def own(self, row: Operation, with_hands: bool = True) -> unit_cost.RouteOperation:
+        """By our own figures; without our hands what they take is left out."""
+        hands = unit_cost.RouteOperation(
+            row.process,
+            row.label,
+            minutes_setup=in_minutes(row.setup_minutes) if with_hands else NOTHING,
+            minutes_each=in_minutes(row.each_minutes) if with_hands else NOTHING,
+            learning=row.learning,
+            yield_=row.good_percent / 100,
+            key=str(row.pk),
+        )
+        if row.process == Process.PATTERN:
+            return self._pattern(row, row.setup + row.each, hands)
+        kilograms = row.part.kilograms if row.part else None
+        return replace(
+            hands,
+            prices=PriceList((Break(1, NOTHING),), setup=row.setup) if row.setup else None,
+            material=row.each + row.per_kilogram * (kilograms or NOTHING),
+            tools=self._tools(row),
+        )
+
+    # -- tools
+
+    def _pattern(self, row: Operation, cost: Decimal, hands: unit_cost.RouteOperation) -> unit_cost.RouteOperation:
+        """Made once and not for each piece; one that is in use need not be made again until it is worn out."""
+        life = min((tool.life for tool in self._moulded(row) if tool.life), default=None)
+        once = hands.minutes_setup + hands.minutes_each
+        left = sum(tool.left or 0 for tool in self._moulded(row) if tool.state == Tool.State.IN_USE)
+        there = self.has_pattern(row)
+        if there and life is None:
+            return replace(hands, minutes_setup=NOTHING, minutes_each=NOTHING, prices=None)
+        tool = unit_cost.ToolCost(row.label, cost, life, left if life else 0)
+        return replace(hands, minutes_setup=NOTHING if there else once, minutes_each=NOTHING, tools=(tool,))
+
+    def new_patterns(self, row: Operation, mouldings: int) -> int:
+        """How many have to be made for so many mouldings; none as long as one in use lasts."""
+        tools = self._pattern(row, NOTHING, unit_cost.RouteOperation(row.process, row.label)).tools
+        return sum(tool.bought(mouldings) for tool in tools)
+
+    def has_pattern(self, row: Operation) -> bool:
+        """Whether one is in use."""
+        return any(tool.state == Tool.State.IN_USE for tool in self._moulded(row))
+
+    def _moulded(self, row: Operation) -> list[Tool]:
+        """Patterns and core boxes of the operation's part that are not worn out."""
+        return [
+            tool
+            for operation in self.operations
+            if operation.part_id == row.part_id
+            for tool in operation.tools.all()
+            if tool.kind in MOULDED and tool.state != Tool.State.WORN_OUT
+        ]
+
+    def _tools(self, row: Operation) -> tuple[unit_cost.ToolCost, ...]:
+        """Those used in it that still cost something; patterns are paid for by the part's pattern operation, if any."""
+        paid = any(one.process == Process.PATTERN for one in self.operations if one.part_id == row.part_id)
+        tools = []
+        for tool in row.tools.all():
+            in_use = tool.state == Tool.State.IN_USE
+            lasts = in_use and tool.life is None  # and is paid for
+            if tool.state != Tool.State.WORN_OUT and not lasts and not (paid and tool.kind in MOULDED):
+                left = (tool.left or 0) if in_use else 0
+                tools.append(unit_cost.ToolCost(str(tool), tool.cost, tool.life, left))
+        return tuple(tools)
+
+    # -- what is missing
+
+    @cached_property
+    def gaps(self) -> list[Gap]:
+        gaps = [Gap(part.name, NO_ROUTE, "route", part) for part in self.parts if not self.of_part(part)]
+        for row in self.operations:
+            if row.worked_out:
+                lacking = self.finishing.lacking(row.part, row.process) if row.part else "it belongs to a part"
+                if lacking:
+                    gaps.append(Gap(str(row), lacking, "operation", row))
+            elif not any(self.ways(row)) and not (row.process == Process.PATTERN and self._moulded(row)):
+                gaps.append(Gap(str(row), "no quote that counts and no figure of our own", "operation", row))
+        for one in self.priceless:
+            gaps.append(Gap(f"{one.quote.operation}, {one.quote.supplier}", one.trouble, "quote", one.quote))
+        for coating in self.finishing.unpriced:
+            gaps.append(Gap(str(coating), "no tin of it has a price", "coating-edit", coating))
+        return gaps
+
+
+def prices_due(quote: PricedQuote) -> PriceList:
+    """A quote's prices with as much of its tooling as is still to be paid; of a quote that has prices."""
+    assert quote.prices is not None  # no other is reckoned with
+    return replace(quote.prices, tooling=quote.tooling_due)
+
+
+def has_figures(row: Operation) -> bool:
+    """Whether money or minutes of our own stand at it."""
+    money = (row.setup, row.each, row.per_kilogram)
+    return any(money) or any(time.magnitude for time in (row.setup_minutes, row.each_minutes))
 
 
 @dataclass(frozen=True, eq=False)
 class CostSheet:
     """`shares`: inputs moved to a share of what they are, by the names of CostRange.Input."""
 
-    design: Any
+    design: Design
     row: CostTerms
     day: date
     expired: bool = False
@@ -34,35 +265,35 @@ class CostSheet:
     def source(self) -> DesignRoutes:
         return DesignRoutes(self.design, self.day, self.expired, self.row.spares)
 
-    @cached_property
-    def routes(self) -> tuple[unit.Route, ...]:
-        return tuple(scaled_route(route, self.shares) for route in self.source.routes)
+    def routes(self, sizes: Iterable[int]) -> tuple[unit_cost.Route, ...]:
+        """Of these numbers of machines and no others, since paint and blasting are bought for all at once."""
+        routes = (*self.source.made, *self.source.bought_for_all(sizes))
+        return tuple(scaled_route(route, self.shares) for route in routes)
 
     @property
     def known(self) -> bool:
         """Whether anything can be reckoned with."""
-        return bool(self.source.routes)
+        return bool(self.source.made)
 
     @cached_property
-    def terms(self) -> unit.Terms:
-        usual = unit.Terms(
+    def terms(self) -> unit_cost.CostingTerms:
+        usual = unit_cost.CostingTerms(
             wage=self.row.hourly or NOTHING,
             overhead=self.row.overhead,
             chance=self.row.chance / HUNDRED,
             spread_tools=self.row.spread_tools,
-            learning=Reading(self.row.reading),
+            learning=LearningModel(self.row.reading),
         )
         return scaled_terms(usual, self.shares)
 
     @cached_property
     def gaps(self) -> list[Gap]:
+        operations = [operation for route in self.source.made for operation in route.operations]
+        by_hand = any(operation.minutes_setup or operation.minutes_each for operation in operations)
+        if self.terms.wage or not by_hand:
+            return self.source.gaps
         no_wage = Gap("own hands", "nobody has said what an hour of them costs", "cost-terms", self.design)
-        return [*([no_wage] if self._hands_for_nothing else []), *self.source.gaps]
-
-    @property
-    def _hands_for_nothing(self) -> bool:
-        operations = (one for route in self.source.routes for one in route.operations)
-        return not self.terms.wage and any(one.minutes_setup or one.minutes_each for one in operations)
+        return [no_wage, *self.source.gaps]
 
     # -- development
 
@@ -77,24 +308,25 @@ class CostSheet:
 
     @cached_property
     def development_each(self) -> Decimal:
+        """What one machine of a batch bears of it, not rounded."""
         return self.development / self.row.recover_over
 
     # -- sheets
 
-    def batch(self, machines: int) -> unit.MachineCost:
-        return unit.machine_cost(self.routes, machines, self.terms, self.development_each)
+    def batch(self, machines: int) -> unit_cost.MachineCost:
+        return unit_cost.machine_cost(self.routes([machines]), machines, self.terms, self.development_each)
 
     @cached_property
-    def one_off(self) -> unit.MachineCost:
+    def one_off(self) -> unit_cost.MachineCost:
         """One machine that carries all of its development by itself."""
-        return unit.machine_cost(self.routes, 1, self.terms, self.development)
+        return unit_cost.machine_cost(self.routes([1]), 1, self.terms, self.development)
 
     @cached_property
     def sizes(self) -> list[int]:
         return sizes_in(self.row.sizes)
 
     @cached_property
-    def table(self) -> list[unit.MachineCost]:
+    def table(self) -> list[unit_cost.MachineCost]:
         return [self.batch(machines) for machines in self.sizes]
 
     @cached_property
@@ -105,5 +337,6 @@ class CostSheet:
         return list(zip(names, zip(*columns, strict=True), strict=True))
 
     @cached_property
-    def ladder(self) -> ladder.Ladder:
-        return ladder.ladder(self.routes, range(1, TALLEST + 1), self.terms, self.development_each)
+    def ladder(self) -> ladder.CostLadder:
+        sizes = range(1, TALLEST + 1)
+        return ladder.ladder(self.routes(sizes), sizes, self.terms, self.development_each)

@@ -1,6 +1,5 @@
 """An ordering plan as orders that may be placed: one for each supplier and each place that his goods go to."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
@@ -9,30 +8,24 @@ from uuid import UUID, uuid5
 
 from projects.buying.domain.comparison import PricedQuote
 from projects.buying.domain.proposals import asked_by
-from projects.money.ordering import OrderLine as Picked
-from projects.money.ordering import OrderPlan
+from projects.money.ordering import OrderPlan, OrderPlanLine
 from projects.record.domain.proved import current_revision
-from projects.record.models.designs import Revision
 from projects.record.models.orders import Order, OrderLine
 from projects.record.models.projects import Project
 from projects.record.models.suppliers import Supplier
 
-from .ordering import HERE, NOTHING, Ordering, Stop
+from .cost_sheet import NOTHING
+from .ordering import HERE, NeededOperation, Ordering
 
 
 @dataclass(frozen=True)
 class PlannedLine:
-    """column: the quote; None where it is done here."""
+    """priced: the quote; None where it is done here."""
 
-    picked: Picked
-    stop: Stop
+    picked: OrderPlanLine
+    needed: NeededOperation
     ready: date
-    column: PricedQuote | None = None
-
-    @cached_property
-    def revision(self) -> Revision | None:
-        """The newest, whatever was quoted for."""
-        return current_revision(self.column.quote.operation.part)
+    priced: PricedQuote | None = None
 
     @property
     def shown(self) -> str:
@@ -41,13 +34,14 @@ class PlannedLine:
 
     @cached_property
     def row(self) -> OrderLine:
-        """As it is ordered, in the supplier's currency; not kept yet."""
-        quote = self.column.quote
-        asked = asked_by(quote, self.picked.quantity, self.column.tooling_due != self.column.prices.tooling)
+        """As it is ordered, in the supplier's currency and of the newest revision; not kept yet. Of a quote only."""
+        assert self.priced is not None  # what is done here is not ordered
+        quote = self.priced.quote
+        asked = asked_by(quote, self.picked.quantity, tooling_paid=not self.priced.tooling_due)
         return OrderLine(
             workshop_id=quote.workshop_id,
-            operation=self.stop.row,
-            revision=self.revision,
+            operation=self.needed.row,
+            revision=current_revision(quote.operation.part),
             quote=quote,
             quantity=self.picked.quantity,
             pieces_cost=asked.pieces,
@@ -87,7 +81,7 @@ class PlannedOrder:
             id=key,
             workshop=self.supplier.workshop,
             supplier=self.supplier,
-            design=self.lines[0].stop.row.design,
+            design=self.lines[0].needed.row.design,
             project=project,
             ordered_on=day,
             promised_on=self.ready,
@@ -103,22 +97,27 @@ def order_key(kept_as: UUID, workshop: UUID, number: int) -> UUID:
 
 @dataclass(frozen=True, eq=False)
 class PlannedOrders:
-    asked: Ordering
+    ordering: Ordering
     plan: OrderPlan
 
     @cached_property
     def lines(self) -> dict[str, PlannedLine]:
-        return {picked.need.key: self._line(picked) for picked in self.plan.lines}
-
-    def _line(self, picked: Picked) -> PlannedLine:
-        stop = self.asked.stops[picked.need.key]
-        ready = self.asked.day + timedelta(days=self.plan.ready[stop.key])
-        return PlannedLine(picked, stop, ready, self.asked.columns.get(picked.offer.key))
+        """By the key of the operation."""
+        ordering, ready = self.ordering, self.plan.ready
+        return {
+            (key := picked.need.key): PlannedLine(
+                picked,
+                ordering.needed[key],
+                ordering.day + timedelta(days=ready[key]),
+                ordering.quotes.get(picked.offer.key),
+            )
+            for picked in self.plan.lines
+        }
 
     @cached_property
     def here(self) -> list[PlannedLine]:
         """What we do ourselves, but for what other pages reckon."""
-        return [line for line in self.lines.values() if line.column is None and line.picked.cost]
+        return [line for line in self.lines.values() if line.priced is None and line.picked.cost]
 
     @property
     def here_cost(self) -> Decimal:
@@ -126,27 +125,28 @@ class PlannedOrders:
 
     @cached_property
     def orders(self) -> list[PlannedOrder]:
+        """By the supplier's name; one for each supplier and each place that his goods go to."""
+        suppliers = self.ordering.suppliers
         groups: dict[tuple[str, str], list[PlannedLine]] = {}
         for key, line in self.lines.items():
-            if line.column is not None:
+            if line.priced is not None:
                 groups.setdefault((line.picked.offer.supplier, self._goes_to(key)), []).append(line)
-        return list(self._orders(dict(sorted(groups.items(), key=lambda group: str(self.asked.rows[group[0][0]])))))
-
-    def _orders(self, groups: dict[tuple[str, str], list[PlannedLine]]) -> Iterator[PlannedOrder]:
-        deliveries = {(each.supplier, each.to): each.cost for each in self.plan.deliveries}
-        charges = {each.supplier: each.charge for each in self.plan.least_orders}
-        for (supplier, to), lines in groups.items():
-            yield PlannedOrder(
-                self.asked.rows[supplier],
-                self.asked.rows.get(to),
+        deliveries = {(delivery.supplier, delivery.to): delivery.cost for delivery in self.plan.deliveries}
+        charges = {least.supplier: least.charge for least in self.plan.least_orders}
+        return [
+            PlannedOrder(
+                suppliers[supplier],
+                suppliers.get(to),
                 tuple(lines),
                 deliveries[supplier, to],
                 charges.pop(supplier, NOTHING),
             )
+            for (supplier, to), lines in sorted(groups.items(), key=lambda group: str(suppliers[group[0][0]]))
+        ]
 
     @cached_property
     def _next(self) -> dict[str, str]:
-        return {need.follows: need.key for need in self.asked.needs if need.follows and need.key in self.lines}
+        return {need.follows: need.key for need in self.ordering.needs if need.follows and need.key in self.lines}
 
     def _goes_to(self, key: str) -> str:
         """The next one, other than himself, who works on it; else here."""
@@ -157,14 +157,15 @@ class PlannedOrders:
 
     @property
     def finish(self) -> date:
-        return self.asked.day + timedelta(days=self.plan.finish)
+        return self.ordering.day + timedelta(days=self.plan.finish)
 
     @property
     def rows(self) -> list[OrderLine]:
         return [row for order in self.orders for row in order.rows]
 
     def as_rows(self, kept_as: UUID, project: Project | None) -> list[tuple[Order, list[OrderLine]]]:
-        workshop, day = self.asked.design.workshop_id, self.asked.day
+        """As they are ordered today, for a project or for none; not kept yet."""
+        workshop, day = self.ordering.design.workshop_id, self.ordering.day
         return [
             (order.row(order_key(kept_as, workshop, at), project, day), order.rows)
             for at, order in enumerate(self.orders)

@@ -1,28 +1,27 @@
 """What to ask for a machine of a batch: its price, what pays for development, and what moves the profit most."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cached_property
-from typing import Any
 
 from finishing.science.working import Working
 from projects.money import pricing
 from projects.money.fixed import Split, split
-from projects.money.unit import MachineCost, machine_cost, machine_working
-from projects.money.what_if import scaled_route, scaled_terms
+from projects.money.unit_cost import MachineCost, Route, machine_cost, machine_working
+from projects.money.what_if import BatchProfit, TornadoBar, bar_working, tornado
 from projects.record.models.buyers import Buyer
-from projects.record.models.cost_terms import USUAL_RANGES, CostRange
+from projects.record.models.cost_terms import USUAL_RANGES, CostRange, CostTerms
+from projects.record.models.designs import Design
 from projects.record.models.projects import Project
 
 from .buyer_book import BuyerBook
 from .cost_sheet import CostSheet
 
 Input = CostRange.Input
-NOTHING, ONE, HUNDRED = Decimal(0), Decimal(1), Decimal(100)
+HUNDRED = Decimal(100)
 
 
-def open_batch(design: Any) -> Project | None:
+def open_batch(design: Design) -> Project | None:
     """The project that is worked on: of those open the first with machines, else the first."""
     rows = list(design.projects.filter(closed=False).prefetch_related("machines").order_by("name"))
     return next((row for row in rows if row.machines.all()), rows[0] if rows else None)
@@ -42,23 +41,23 @@ def sold_to(buyer: Buyer) -> int:
 
 
 @dataclass(frozen=True)
-class Asked:
+class PriceAsked:
     """A price asked, or a margin or mark-up in percent by which it is made: one of them."""
 
     way: str  # "price", "margin" or "mark-up"
     value: Decimal
 
 
-def asked_by(row: Any) -> Asked:
-    """As the terms have it."""
-    return Asked("margin", row.margin) if row.price is None else Asked("price", row.price)
+def price_of_terms(terms: CostTerms) -> PriceAsked:
+    """The price that they ask, else their margin."""
+    return PriceAsked("margin", terms.margin) if terms.price is None else PriceAsked("price", terms.price)
 
 
 @dataclass(frozen=True, eq=False)
 class PriceSheet:
     sheet: CostSheet
     machines: int
-    asked: Asked
+    asked: PriceAsked
 
     @property
     def currency(self) -> str:
@@ -67,8 +66,12 @@ class PriceSheet:
     # -- cost and price
 
     @cached_property
+    def routes(self) -> tuple[Route, ...]:
+        return self.sheet.routes([self.machines])
+
+    @cached_property
     def cost(self) -> MachineCost:
-        return self.sheet.batch(self.machines)
+        return machine_cost(self.routes, self.machines, self.sheet.terms, self.sheet.development_each)
 
     @cached_property
     def price(self) -> Decimal:
@@ -130,7 +133,7 @@ class PriceSheet:
     def paid_off(self) -> MachineCost:
         """The same batch with its tools paid for whole, and without development: what has to be spent."""
         terms = replace(self.sheet.terms, spread_tools=False)
-        return machine_cost(self.sheet.routes, self.machines, terms)
+        return machine_cost(self.routes, self.machines, terms)
 
     @cached_property
     def split(self) -> Split:
@@ -145,14 +148,20 @@ class PriceSheet:
 
     @property
     def break_even_working(self) -> Working:
-        one, currency = self.split, self.currency
-        return pricing.break_even_working(one.fixed, self.price, one.variable, currency, one.counted(currency))
+        split, currency = self.split, self.currency
+        return pricing.break_even_working(split.fixed, self.price, split.variable, currency, split.counted(currency))
 
     # -- what moves the profit of the batch
 
-    @property
+    @cached_property
+    def batch_profit(self) -> BatchProfit:
+        terms, development_each = self.sheet.terms, self.sheet.development_each
+        return BatchProfit(self.routes, self.machines, terms, development_each, self.price)
+
+    @cached_property
     def profit(self) -> Decimal:
-        return pricing.profit(self.price, Decimal(self.machines), self.cost.total)
+        """Of the batch as it is reckoned, all of it sold."""
+        return self.batch_profit.at({})
 
     @cached_property
     def ranges_are_ours(self) -> bool:
@@ -163,27 +172,19 @@ class PriceSheet:
     def ranges(self) -> dict[str, tuple[Decimal, Decimal]]:
         """Shares by input; a range that does not hold what is reckoned with is no range of it."""
         kept = () if self.ranges_are_ours else self.sheet.row.ranges.all()
-        found = {row.input: (row.low, row.high) for row in kept} or USUAL_RANGES
+        percents = {row.input: (row.low, row.high) for row in kept} or USUAL_RANGES
         return {
-            str(name): (low / HUNDRED, high / HUNDRED) for name, (low, high) in found.items() if low <= HUNDRED <= high
+            str(name): (low / HUNDRED, high / HUNDRED)
+            for name, (low, high) in percents.items()
+            if low <= HUNDRED <= high
         }
 
-    def profit_at(self, shares: Mapping[str, Decimal]) -> Decimal:
-        """The profit with inputs moved to shares of what they are; unsold machines are made and bring nothing."""
-        routes = [scaled_route(route, shares) for route in self.sheet.routes]
-        terms = scaled_terms(self.sheet.terms, shares)
-        cost = machine_cost(routes, self.machines, terms, self.sheet.development_each)
-        price, sold = shares.get(Input.PRICE, ONE), shares.get(Input.SOLD, ONE)
-        return pricing.profit(self.price * price, self.machines * sold, cost.total)
-
     @cached_property
-    def bars(self) -> list[pricing.Bar]:
+    def bars(self) -> list[TornadoBar]:
         """Largest swing first; what moves nothing is left out."""
-        base = dict.fromkeys(self.ranges, ONE)
-        found = pricing.tornado(base, self.ranges, self.profit_at)
-        named = [replace(bar, name=Input(bar.name).label) for bar in found]
+        named = [replace(bar, name=Input(bar.name).label) for bar in tornado(self.batch_profit, self.ranges)]
         return [bar for bar in named if bar.swing]
 
     @property
     def bar_workings(self) -> list[Working]:
-        return [pricing.bar_working(bar, self.profit, self.currency) for bar in self.bars]
+        return [bar_working(bar, self.profit, self.currency) for bar in self.bars]

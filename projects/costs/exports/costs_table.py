@@ -1,7 +1,7 @@
 """One-off against batch as a table, a row for each part; and the sheet of a batch, a row for each line."""
 
 from projects.costs.domain.cost_sheet import CostSheet
-from projects.money.unit import AMOUNTS, MachineCost
+from projects.money.unit_cost import AMOUNTS, MachineCost
 from projects.site.exports import TableFormat, table_bytes
 from projects.site.sheets import Value
 

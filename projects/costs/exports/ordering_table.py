@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from decimal import Decimal
 
-from projects.costs.domain.ordering import NOTHING
+from projects.costs.domain.cost_sheet import NOTHING
 from projects.costs.domain.planned_orders import PlannedLine, PlannedOrder, PlannedOrders
 from projects.money.rounding import cents, shared_out
 from projects.site.exports import TableFormat, table_bytes
@@ -41,20 +41,17 @@ def _sums(order: PlannedOrder) -> list[list[Decimal]]:
 
 
 def _what(line: PlannedLine) -> list[Value]:
-    row, picked = line.stop.row, line.picked
+    row, picked = line.needed.row, line.picked
     name = row.part.name if row.part else ""
     return [row.get_process_display(), name, row.name, picked.need.quantity, picked.quantity, line.ready]
 
 
 def _money(line: PlannedLine, delivery: Decimal = NOTHING, charge: Decimal = NOTHING) -> list[Decimal]:
-    picked = line.picked
-    pieces, setup, tooling = _parted(line) if line.column else (picked.cost, NOTHING, NOTHING)
+    picked, prices = line.picked, line.picked.offer.prices
+    parts = [picked.cost, NOTHING, NOTHING]
+    if line.priced:  # what a line comes to was rounded once; its parts add up to it
+        pieces_cost = prices.cost(picked.quantity) - prices.setup
+        parts = shared_out(picked.cost, [pieces_cost, prices.setup, prices.tooling])
+    pieces, setup, tooling = parts
     each = (pieces / picked.quantity).quantize(Decimal("0.0001"))
     return [each, pieces, setup, tooling, delivery, charge, picked.cost + delivery + charge]
-
-
-def _parted(line: PlannedLine) -> list[Decimal]:
-    """What a line comes to was rounded once; its parts add up to it."""
-    picked, prices = line.picked, line.picked.offer.prices
-    pieces = prices.cost(picked.quantity) - prices.setup
-    return shared_out(picked.cost, [pieces, prices.setup, prices.tooling])

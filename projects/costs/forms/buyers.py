@@ -1,11 +1,12 @@
 """Somebody who wants a machine, and the stages in which it is paid."""
 
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.core.validators import MaxValueValidator
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from finishing.coatings.models import Coating
 from finishing.workshops.forms.base import QuestionForm, WorkshopForm
@@ -17,6 +18,11 @@ from projects.site.forms.days import not_to_come
 SUMS = ("would_bear", "agreed_price", "crate", "carriage")
 
 
+class MachineField(forms.ModelChoiceField):
+    def label_from_instance(self, machine: Any) -> str:
+        return f"{machine.number}, {machine.project}"
+
+
 class BuyerForm(WorkshopForm):
     class Meta:
         model = Buyer
@@ -24,7 +30,7 @@ class BuyerForm(WorkshopForm):
             "name", "contact", "enquired_on", "standing", "count", "would_bear", "agreed_price", "own_machine",
             "neutral", "colour", "machine", "leaves", "crate", "carriage", "note",
         ]  # fmt: skip
-        field_classes = dict.fromkeys(SUMS, PriceField)
+        field_classes = {**dict.fromkeys(SUMS, PriceField), "machine": MachineField}
         widgets = {
             "enquired_on": forms.DateInput(),
             "colour": forms.TextInput(attrs={"list": "colours"}),
@@ -43,7 +49,7 @@ class BuyerForm(WorkshopForm):
         ("How it leaves", ("leaves", "crate", "carriage")),
     )
 
-    def __init__(self, *args: Any, design: Design, today: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, design: Design, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.today, self.instance.design = today, design
         self.initial.setdefault("enquired_on", today)
@@ -52,15 +58,11 @@ class BuyerForm(WorkshopForm):
             self.print_beside(name, self.workshop.currency)
         for name in ("crate", "carriage"):
             self.fields[name].required = False
-        self._offer_machines(design)
-
-    def _offer_machines(self, design: Design) -> None:
         free = Machine.objects.filter(Q(buyer=None) | Q(buyer=self.instance.pk), project__design=design)
         self.offer_rows("machine", free.select_related("project"), none="none yet")
-        self.fields["machine"].label_from_instance = lambda machine: f"{machine.number}, {machine.project}"
 
     @property
-    def colours(self) -> Any:
+    def colours(self) -> QuerySet[Coating, tuple[str, str]]:
         """What the workshop has in its tins, offered where a colour is asked."""
         return Coating.objects.of(self.workshop).exclude(colour="").values_list("colour", "name").distinct()
 
@@ -70,7 +72,7 @@ class BuyerForm(WorkshopForm):
     def clean_carriage(self) -> Decimal:
         return self.cleaned_data["carriage"] or Decimal(0)
 
-    def clean_enquired_on(self) -> Any:
+    def clean_enquired_on(self) -> date | None:
         return not_to_come(self.cleaned_data["enquired_on"], self.today)
 
 
@@ -83,11 +85,11 @@ class StageForm(WorkshopForm):
         labels = {"due_on": "Due on", "paid_on": "Paid on"}
         help_texts = {"amount": "Without tax."}
 
-    def __init__(self, *args: Any, buyer: Buyer, today: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, buyer: Buyer, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.buyer, self.today, self.instance.buyer = buyer, today, buyer
         self.print_beside("amount", self.workshop.currency)
-        self.initial |= proposed_stage(buyer)
+        self.initial.update(proposed_stage(buyer))
 
     def clean_amount(self) -> Decimal:
         amount, left = self.cleaned_data["amount"], self.buyer.not_staged
@@ -97,7 +99,7 @@ class StageForm(WorkshopForm):
             raise forms.ValidationError(f"Of the price only {max(left, Decimal(0))} is left for another stage.")
         return amount
 
-    def clean_paid_on(self) -> Any:
+    def clean_paid_on(self) -> date | None:
         return not_to_come(self.cleaned_data["paid_on"], self.today)
 
 
@@ -114,10 +116,10 @@ def proposed_stage(buyer: Buyer) -> dict[str, Any]:
 class PaidForm(QuestionForm):
     paid_on = forms.DateField(label="Paid on", widget=forms.DateInput())
 
-    def __init__(self, *args: Any, today: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.today = today
         self.initial.setdefault("paid_on", today)
 
-    def clean_paid_on(self) -> Any:
+    def clean_paid_on(self) -> date | None:
         return not_to_come(self.cleaned_data["paid_on"], self.today)

@@ -17,11 +17,7 @@ Input = CostRange.Input
 MOVED = (Input.CASTING, Input.MACHINING, Input.BOUGHT_IN, Input.TOOLS, Input.MINUTES, Input.WAGE, Input.SCRAP)
 
 
-def _box(moved: Any) -> str:
-    return str(moved).replace(" ", "_")
-
-
-BOXES = {*map(_box, MOVED), "spread_tools", "expired"}  # of a what-if
+BOXES = {moved.value.replace(" ", "_"): moved for moved in MOVED}  # of a what-if, by name
 SUMS = ("wage", "overhead", "chance", "margin", "price", "tax", "sold_a_month", "deposit", "opening_cash")
 
 
@@ -53,8 +49,8 @@ class ShareField(PriceField):
     """Percent of what an input is; an empty box leaves it as it is."""
 
     def __init__(self, label: str) -> None:
-        told = dict.fromkeys(("min_value", "max_value"), "Between 0 and 1000 %%.")  # filled in with %
-        super().__init__(label=label, min_value=0, max_value=1000, required=False, error_messages=told)
+        outside = dict.fromkeys(("min_value", "max_value"), "Between 0 and 1000 %%.")  # filled in with %
+        super().__init__(label=label, min_value=0, max_value=1000, required=False, error_messages=outside)
         self.printed = "%"
 
 
@@ -66,16 +62,16 @@ class WhatIfForm(QuestionForm):
 
     def __init__(self, data: Any = None, *, terms: CostTerms, **kwargs: Any) -> None:
         """An address that says nothing of these boxes asks nothing: what the terms have ticked stays ticked."""
-        asked = data if data and BOXES & data.keys() else None
-        super().__init__(asked, initial={"spread_tools": terms.spread_tools}, **kwargs)
-        boxes = {_box(moved): ShareField(Input(moved).label) for moved in MOVED}
-        self.fields = {**boxes, **self.fields}
+        asked = data if data and {*BOXES, "spread_tools", "expired"} & data.keys() else None
+        self.as_it_is = {"spread_tools": terms.spread_tools}
+        super().__init__(asked, initial=self.as_it_is, **kwargs)
+        self.fields = {**{name: ShareField(moved.label) for name, moved in BOXES.items()}, **self.fields}
 
     @cached_property
     def answers(self) -> dict[str, Any]:
         """As it is without a question; else what was typed and can be."""
         if not self.is_bound:
-            return self.initial
+            return self.as_it_is
         self.full_clean()
         return self.cleaned_data
 
@@ -87,11 +83,11 @@ class WhatIfForm(QuestionForm):
     @property
     def shares(self) -> dict[str, Decimal]:
         """What was moved, as shares; a box that is wrong moves nothing, and says so."""
-        typed = {str(moved): self.answers.get(_box(moved)) for moved in MOVED}
+        typed = {moved.value: self.answers.get(name) for name, moved in BOXES.items()}
         return {name: share / HUNDRED for name, share in typed.items() if share is not None}
 
 
-class MachinesForm(QuestionForm):
+class BatchSizeForm(QuestionForm):
     machines = forms.IntegerField(label="Machines", min_value=1, max_value=MOST_MACHINES, required=False)
 
     @property

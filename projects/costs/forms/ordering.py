@@ -11,7 +11,7 @@ from django import forms
 from finishing.workshops.forms.base import QuestionForm
 from projects.buying.actions.orders import unproved_lines
 from projects.buying.domain.comparison import sizes_of
-from projects.costs.domain.ordering import Wanted
+from projects.costs.domain.ordering import BatchWanted
 from projects.costs.domain.planned_orders import PlannedOrders
 from projects.costs.domain.price_sheet import open_batch
 from projects.record.models import Design, Project
@@ -37,12 +37,9 @@ class OrderingForm(QuestionForm):
     apart = forms.BooleanField(label="without the wishes for one supplier", required=False)
 
     def __init__(self, data: Any = None, *, design: Design, today: date, wishes: int = 0, **kwargs: Any) -> None:
-        usual = {
-            "machines": next((size for size in sizes_of(design) if size > 1), 1),
-            "spares": terms_of(design).spares,
-            "batch": open_batch(design),
-        }
-        super().__init__(data, initial=usual, **kwargs)
+        machines = next((size for size in sizes_of(design) if size > 1), 1)
+        self.usual = BatchWanted(machines, spares=terms_of(design).spares, batch=open_batch(design))
+        super().__init__(data, initial=vars(self.usual), **kwargs)
         self.today = today
         self.offer_rows("batch", design.projects.filter(closed=False))
         if not wishes:
@@ -58,11 +55,11 @@ class OrderingForm(QuestionForm):
         return self.cleaned_data["spares"] or 0
 
     @property
-    def wanted(self) -> Wanted | None:
+    def wanted(self) -> BatchWanted | None:
         """As usual without a question; None where what was typed cannot be."""
         if not self.is_bound:
-            return Wanted(**self.initial)
-        return Wanted(**self.cleaned_data) if self.is_valid() else None
+            return self.usual
+        return BatchWanted(**self.cleaned_data) if self.is_valid() else None
 
     @property
     def carried(self) -> list[tuple[str, str]]:
@@ -71,7 +68,7 @@ class OrderingForm(QuestionForm):
 
 
 @dataclass(frozen=True)
-class Shown:
+class ShownPlan:
     """The plan that a form was sent from."""
 
     lines: frozenset[str]
@@ -80,25 +77,20 @@ class Shown:
     bound: Decimal
 
     @classmethod
-    def read(cls, data: Any) -> "Shown | None":
+    def read(cls, data: Any) -> "ShownPlan | None":
         """None where it did not come whole."""
         lines = data.getlist("line")
         pairs = [line.split(SEPARATOR)[:2] for line in lines]
         try:
-            return cls(frozenset(lines), dict(pairs), _sum(data["total"]), _sum(data["bound"]))
+            total, bound = Decimal(data["total"]), Decimal(data["bound"])
+            picked = dict(pairs)
         except (ValueError, InvalidOperation, KeyError):
             return None
+        return cls(frozenset(lines), picked, total, bound) if total.is_finite() and bound.is_finite() else None
 
     def still_holds(self, planned: PlannedOrders) -> bool:
         lines = {line.shown for line in planned.lines.values()}
         return lines == self.lines and 0 <= self.bound <= self.total == planned.plan.total
-
-
-def _sum(text: str) -> Decimal:
-    amount = Decimal(text)
-    if not amount.is_finite():
-        raise ValueError(f"{text} is no sum of money.")
-    return amount
 
 
 class MakeOrdersForm(QuestionForm):
@@ -119,7 +111,7 @@ class MakeOrdersForm(QuestionForm):
 
     def __init__(self, data: Any = None, *, design: Design, planned: PlannedOrders, **kwargs: Any) -> None:
         projects = design.projects.filter(closed=False)
-        super().__init__(data, initial={"id": uuid4(), "project": planned.asked.wanted.batch}, **kwargs)
+        super().__init__(data, initial={"id": uuid4(), "project": planned.ordering.wanted.batch}, **kwargs)
         self.offer_rows("project", projects, none="for none")
         self.lines = unproved_lines(design, planned.rows)
         if not self.lines:
@@ -128,10 +120,12 @@ class MakeOrdersForm(QuestionForm):
     @property
     def unproved(self) -> dict[str, list[str]]:
         """What is not proved, by the reason why."""
-        told: dict[str, dict[str, None]] = {}
+        names: dict[str, list[str]] = {}
         for line, why in self.lines:
-            told.setdefault(why, {})[str(line.revision or line.operation.part)] = None
-        return {why: list(names) for why, names in told.items()}
+            name, by_reason = str(line.revision or line.operation.part), names.setdefault(why, [])
+            if name not in by_reason:
+                by_reason.append(name)
+        return names
 
     @property
     def reasons(self) -> dict[UUID, str]:

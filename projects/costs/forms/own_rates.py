@@ -1,10 +1,9 @@
 """How the log's times are read, and a learned rate that shall be reckoned with."""
 
-from typing import Any
-
 from django import forms
 
 from finishing.workshops.forms.base import QuestionForm
+from projects.costs.domain.own_rates import OwnRate
 
 
 class ReadForm(QuestionForm):
@@ -22,6 +21,9 @@ class TakeForm(forms.Form):
     now = forms.CharField(max_length=40, widget=forms.HiddenInput)
     layers = forms.BooleanField(required=False)
 
-    def still(self, rate: Any) -> bool:
-        shown = (self.cleaned_data["learned"], self.cleaned_data["now"]) if self.is_valid() else ()
+    def still(self, rate: OwnRate) -> bool:
+        """Whether the rate is as it was shown."""
+        if rate.learned is None or not self.is_valid():
+            return False
+        shown = self.cleaned_data["learned"], self.cleaned_data["now"]
         return shown == (f"{rate.learned.magnitude}", f"{rate.now.magnitude}")

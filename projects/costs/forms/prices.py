@@ -11,7 +11,7 @@ from finishing.workshops.forms.base import QuestionForm
 from finishing.workshops.forms.fields import PriceField
 from finishing.workshops.forms.rows import ModelRow, Rows, rows_of
 from finishing.workshops.models import Workshop
-from projects.costs.domain.price_sheet import Asked, asked_by
+from projects.costs.domain.price_sheet import PriceAsked, price_of_terms
 from projects.money.rounding import cents
 from projects.record.models.cost_terms import USUAL_RANGES, CostRange, CostTerms
 from projects.record.models.quotes import MOST_MACHINES
@@ -22,9 +22,9 @@ ONE_OF_THEM = "A price comes by a margin, by a mark-up or as it is asked: fill i
 
 class PercentField(PriceField):
     def __init__(self, label: str, most: Decimal, help_text: str) -> None:
-        told = dict.fromkeys(("min_value", "max_value"), f"Between 0 and {most} %%.")  # filled in with %
+        outside = dict.fromkeys(("min_value", "max_value"), f"Between 0 and {most} %%.")  # filled in with %
         super().__init__(
-            label=label, min_value=0, max_value=most, required=False, help_text=help_text, error_messages=told
+            label=label, min_value=0, max_value=most, required=False, help_text=help_text, error_messages=outside
         )
         self.printed = "%"
 
@@ -56,14 +56,14 @@ class PriceForm(QuestionForm):
         super().__init__(*args, **kwargs)
         self.terms, self.usual = terms, usual
         self.fields["machines"].help_text = f"Empty: {usual}."
-        self.fields["price"].printed = self.fields["opening_cash"].printed = self.workshop.currency
+        for name in ("price", "opening_cash"):
+            self.print_beside(name, self.workshop.currency)
 
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean()
-        typed = [name for name in WAYS if cleaned.get(name) is not None]
+    def clean(self) -> None:
+        super().clean()
+        typed = [name for name in WAYS if self.cleaned_data.get(name) is not None]
         for name in typed[1:]:
             self.add_error(name, ONE_OF_THEM)
-        return cleaned
 
     @cached_property
     def answers(self) -> dict[str, Any]:
@@ -76,9 +76,11 @@ class PriceForm(QuestionForm):
         return self.answers.get("machines") or self.usual
 
     @property
-    def asked(self) -> Asked:
-        typed = [Asked(way, self.answers[name]) for name, way in WAYS.items() if self.answers.get(name) is not None]
-        return typed[0] if typed else asked_by(self.terms)
+    def asked(self) -> PriceAsked:
+        typed = [
+            PriceAsked(way, self.answers[name]) for name, way in WAYS.items() if self.answers.get(name) is not None
+        ]
+        return typed[0] if typed else price_of_terms(self.terms)
 
     @property
     def opening(self) -> Decimal:

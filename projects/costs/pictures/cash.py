@@ -6,9 +6,9 @@ from datetime import date, timedelta
 from decimal import Decimal
 from functools import cached_property
 from math import ceil, floor, log10
-from typing import Any
 
-from projects.money.pricing import Bar, Cash
+from projects.money.pricing import Cash
+from projects.money.what_if import TornadoBar
 from projects.site.templatetags.money import money
 
 LEFT, RIGHT, TOP, BOTTOM = 50.0, 372.0, 12.0, 180.0  # a picture's own units: a phone's width, room for the scale
@@ -46,16 +46,16 @@ class CashPicture:
 
 @dataclass(frozen=True)
 class _CashScale:
-    found: Cash
+    cash: Cash
     today: date
 
     @cached_property
     def days(self) -> list[date]:
-        return sorted([self.today, *(balance.flow.day for balance in self.found.balances)])
+        return sorted([self.today, *(balance.flow.day for balance in self.cash.balances)])
 
     @cached_property
     def values(self) -> list[float]:
-        sums = [0.0, float(self.found.opening), *(float(balance.after) for balance in self.found.balances)]
+        sums = [0.0, float(self.cash.opening), *(float(balance.after) for balance in self.cash.balances)]
         return steps(min(sums), max(sums))
 
     @property
@@ -65,14 +65,14 @@ class _CashScale:
     def x(self, day: date) -> float:
         return round(LEFT + (RIGHT - LEFT) * (day - self.days[0]).days / self.length, 1)
 
-    def y(self, amount: Any) -> float:
+    def y(self, amount: Decimal | float) -> float:
         low, high = self.values[0], self.values[-1]
         return round(BOTTOM - (BOTTOM - TOP) * (float(amount) - low) / (high - low), 1)
 
     def line(self) -> str:
         """Level until the next flow, upright at it."""
-        points, level = [(LEFT, self.y(self.found.opening))], self.y(self.found.opening)
-        for balance in self.found.balances:
+        points, level = [(LEFT, self.y(self.cash.opening))], self.y(self.cash.opening)
+        for balance in self.cash.balances:
             at, after = self.x(balance.flow.day), self.y(balance.after)
             points += [(at, level), (at, after)]
             level = after
@@ -80,17 +80,17 @@ class _CashScale:
 
     def dates(self) -> list[Mark]:
         ends = [self.days[0] + timedelta(days=self.length * at // (MOST_DATES - 1)) for at in range(MOST_DATES)]
-        told = "%-d %b" if self.length < SHORT else "%b %y"
-        return [Mark(self.x(day), BOTTOM, f"{day:{told}}") for day in ends]
+        pattern = "%-d %b" if self.length < SHORT else "%b %y"
+        return [Mark(self.x(day), BOTTOM, f"{day:{pattern}}") for day in ends]
 
 
-def cash_picture(found: Cash, today: date) -> CashPicture:
-    scale = _CashScale(found, today)
-    lowest_on = found.lowest_on or scale.days[0]
+def cash_picture(cash: Cash, today: date) -> CashPicture:
+    scale = _CashScale(cash, today)
+    lowest_on = cash.lowest_on or scale.days[0]
     return CashPicture(
         scale.line(),
         scale.y(0),
-        Mark(scale.x(lowest_on), scale.y(found.lowest), ""),
+        Mark(scale.x(lowest_on), scale.y(cash.lowest), ""),
         Mark(scale.x(today), BOTTOM, "today"),
         scale.dates(),
         [Mark(LEFT, scale.y(value), money(value).removesuffix(".00")) for value in scale.values],
@@ -98,7 +98,7 @@ def cash_picture(found: Cash, today: date) -> CashPicture:
 
 
 @dataclass(frozen=True)
-class Span:
+class TornadoSpan:
     """One input: its name, and its bar from the worse to the better result below it."""
 
     label: str
@@ -112,21 +112,19 @@ class TornadoPicture:
     height: float
     base: float
     zero: float | None
-    spans: list[Span]
+    spans: list[TornadoSpan]
 
 
-def tornado_picture(bars: Sequence[Bar], base: Decimal) -> TornadoPicture:
+def tornado_picture(bars: Sequence[TornadoBar], base: Decimal) -> TornadoPicture:
     """All results on one scale, the result as reckoned marked; nothing too, where it lies among them."""
     results = [float(result) for bar in bars for result in (bar.at_low, bar.at_high)]
     low, high = min([*results, float(base)]), max([*results, float(base)])
 
-    def x(result: Any) -> float:
+    def x(result: Decimal | float) -> float:
         return round(10 + 360 * (float(result) - low) / ((high - low) or 1), 1)
 
-    spans = [_span(bar, GAP * at, x) for at, bar in enumerate(bars)]
+    spans = []
+    for at, bar in enumerate(bars):
+        left, right = sorted((x(bar.at_low), x(bar.at_high)))
+        spans.append(TornadoSpan(bar.name, GAP * at + 12, left, round(max(right - left, 0.8), 1)))
     return TornadoPicture(GAP * len(bars), x(base), x(0) if low <= 0 <= high else None, spans)
-
-
-def _span(bar: Bar, top: float, x: Any) -> Span:
-    left, right = sorted((x(bar.at_low), x(bar.at_high)))
-    return Span(bar.name, top + 12, left, round(max(right - left, 0.8), 1))

@@ -6,18 +6,13 @@ from decimal import Decimal
 from functools import cached_property
 from math import ceil, floor, log10
 
-from projects.money.ladder import Ladder
+from projects.money.ladder import CostLadder
+
+from .cash import Mark
 
 LEFT, RIGHT, TOP, BOTTOM = 46.0, 372.0, 12.0, 200.0  # a picture's own units: a phone's width, room for the scale
 TICKS = (1, 5, 10, 20, 30, 40, 50)
 MOST_LEAPS = 9  # numbered on the picture; all of them stand in the list
-
-
-@dataclass(frozen=True)
-class Mark:
-    x: float
-    y: float
-    label: str
 
 
 @dataclass(frozen=True)
@@ -32,11 +27,11 @@ class LadderPicture:
     up: list[Mark]
 
 
-def ladder_picture(found: Ladder, sizes: Iterable[int], bearable: Sequence[Decimal] = ()) -> LadderPicture:
+def ladder_picture(ladder: CostLadder, sizes: Iterable[int], bearable: Sequence[Decimal] = ()) -> LadderPicture:
     """`bearable`: what each firm buyer would bear for one machine; drawn from the most down."""
-    costs = [rung.each for rung in found.rungs]
-    scale = Scale(len(costs), max([*costs, *bearable, Decimal(1)]))
-    leaps = sorted(found.steps, key=lambda step: -abs(step.change))[:MOST_LEAPS]
+    costs = [rung.each for rung in ladder.rungs]
+    scale = LadderScale(len(costs), max([*costs, *bearable, Decimal(1)]))
+    leaps = sorted(ladder.steps, key=lambda step: -abs(step.change))[:MOST_LEAPS]
     return LadderPicture(
         scale.stairs(costs),
         scale.stairs(sorted(bearable, reverse=True)[: len(costs)]),
@@ -48,7 +43,7 @@ def ladder_picture(found: Ladder, sizes: Iterable[int], bearable: Sequence[Decim
 
 
 @dataclass(frozen=True)
-class Scale:
+class LadderScale:
     count: int
     most: Decimal
 

@@ -28,17 +28,22 @@ def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     if form.repeated:
         return redirect("buyer", form.repeated.pk)
     if request.method == "POST" and form.is_valid():
-        return redirect("buyer", actions.save_buyer(form.instance).pk)
+        return redirect("buyer", form.save().pk)
     return render(request, "projects/costs/buyers/edit.html", {"design": design, "form": form})
 
 
 @member("plan")
 def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     buyer = _buyer(request, pk)
-    given = {"workshop": request.workshop, "design": buyer.design, "today": timezone.localdate()}
-    form = BuyerForm(request.POST or None, instance=buyer, **given)
+    form = BuyerForm(
+        request.POST or None,
+        instance=buyer,
+        workshop=request.workshop,
+        design=buyer.design,
+        today=timezone.localdate(),
+    )
     if request.method == "POST" and form.is_valid():
-        return redirect("buyer", actions.save_buyer(form.instance).pk)
+        return redirect("buyer", form.save().pk)
     context = {"design": buyer.design, "form": form, "buyer": _buyer(request, pk)}
     return render(request, "projects/costs/buyers/edit.html", context)
 
@@ -46,13 +51,10 @@ def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 @member("plan")
 def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     buyer, today = _buyer(request, pk), timezone.localdate()
-    stages = buyer.stages
-    for stage in stages:
-        stage.overdue = stage.overdue_on(today)
     context = {
         "buyer": buyer,
         "design": buyer.design,
-        "stages": stages,
+        "stages": [(stage, stage.overdue_on(today)) for stage in buyer.stages],
         "form": StageForm(workshop=request.workshop, buyer=buyer, today=today),
         "mass": MachineMass.of(buyer.design),
         "owed_to_them": -buyer.owed,
@@ -68,7 +70,7 @@ def stage(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     if form.repeated:
         return redirect("buyer", buyer.pk)
     if request.method == "POST" and form.is_valid():
-        actions.agree_stage(form.instance)
+        form.save()
         return redirect("buyer", buyer.pk)
     return render(request, "projects/costs/buyers/stage.html", {"form": form, "buyer": buyer})
 

@@ -2,28 +2,27 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Sequence
-from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
-from django.db.models import Count, Model, OuterRef, Subquery
+from django.db.models import Count, OuterRef, Subquery
 from django.db.models.functions import Coalesce
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
+from finishing.site.models import WorkshopRow
 from finishing.workshops.access import WorkshopRequest, member
-from projects.costs.actions import cost_terms as actions
 from projects.costs.domain.buyer_book import BuyerBook
 from projects.costs.domain.cost_sheet import CostSheet
 from projects.costs.exports.costs_table import costs_table, lines_table
-from projects.costs.forms.cost_terms import CostTermsForm, MachinesForm, WhatIfForm
+from projects.costs.forms.cost_terms import BatchSizeForm, CostTermsForm, WhatIfForm
 from projects.costs.pictures.ladder import ladder_picture
 from projects.costs.words.costs import part_workings
 from projects.money.ladder import BetterOrder, step_working
-from projects.money.unit import machine_working
+from projects.money.unit_cost import machine_working
 from projects.record.models import Design, Operation, Part, Quote
 from projects.record.models.cost_terms import terms_of
 from projects.site.exports import TableFormat
@@ -45,7 +44,7 @@ def costs(request: WorkshopRequest) -> HttpResponse:
     return render(request, "projects/costs/costs.html", {"designs": designs})
 
 
-def _how_many(rows: type[Model], of: str) -> Coalesce:
+def _how_many(rows: type[WorkshopRow], of: str) -> Coalesce:
     """Of a design, each counted by itself: joined, they would be multiplied with one another first."""
     counted = rows.objects.filter(**{of: OuterRef("pk")}).order_by().values(of).annotate(many=Count("pk"))
     return Coalesce(Subquery(counted.values("many")), 0)
@@ -63,8 +62,7 @@ def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 
 
 def _ladder(request: WorkshopRequest, sheet: CostSheet) -> dict[str, Any]:
-    bearable = _bearable(sheet.design)
-    currency = request.workshop.currency
+    bearable, currency = BuyerBook.of(sheet.design).bearable, request.workshop.currency
     return {
         "picture": ladder_picture(sheet.ladder, sheet.sizes, bearable),
         "steps": [(step, step_working(step, currency)) for step in sheet.ladder.steps],
@@ -75,25 +73,19 @@ def _ladder(request: WorkshopRequest, sheet: CostSheet) -> dict[str, Any]:
     }
 
 
-def _better_orders(found: Sequence[BetterOrder]) -> list[tuple[list[int], BetterOrder]]:
+def _better_orders(orders: Sequence[BetterOrder]) -> list[tuple[list[int], BetterOrder]]:
     """One for each price that is worth reaching: the sizes at which it is, and where it saves most."""
-    by_price: dict[Any, list[BetterOrder]] = defaultdict(list)
-    for better in found:
-        by_price[better.part, better.key, better.quantity].append(better)
-    return [([one.size for one in alike], max(alike, key=lambda one: one.saves)) for alike in by_price.values()]
-
-
-def _bearable(design: Design) -> list[Decimal]:
-    """What each machine that a firm buyer wants would bring."""
-    wanting = [buyer for buyer in BuyerBook.of(design).firm if not buyer.own_machine and buyer.bears is not None]
-    return [buyer.bears for buyer in wanting for _ in range(buyer.count)]
+    by_price: dict[tuple[str, str, int], list[BetterOrder]] = defaultdict(list)
+    for order in orders:
+        by_price[order.part, order.key, order.quantity].append(order)
+    return [([one.size for one in same], max(same, key=lambda one: one.saves)) for same in by_price.values()]
 
 
 @member("plan")
 def sheet(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """Every line of a batch of so many machines, each with its working."""
     found, what_if = _asked(request, pk)
-    form = MachinesForm(request.GET or None, workshop=request.workshop)
+    form = BatchSizeForm(request.GET or None, workshop=request.workshop)
     context = {"design": found.design, "sheet": found, "form": form, "what_if": what_if}
     if found.known:
         context |= _or_why_not(lambda: _lines(found, form.count, request.workshop.currency))
@@ -143,7 +135,7 @@ def _file(request: WorkshopRequest, pk: UUID, made: Callable[[CostSheet], HttpRe
 @member("plan")
 def lines(request: WorkshopRequest, pk: UUID, form: TableFormat) -> HttpResponse:
     """The sheet of a batch as a file, line by line."""
-    size = MachinesForm(request.GET or None, workshop=request.workshop).count
+    size = BatchSizeForm(request.GET or None, workshop=request.workshop).count
     name = f"costs-{size}.{form}"
     return _file(request, pk, lambda found: sent(lines_table(found.batch(size), request.workshop.currency, form), name))
 
@@ -154,7 +146,7 @@ def terms(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     row = terms_of(design)
     form = CostTermsForm(request.POST or None, workshop=request.workshop, instance=row)
     if request.method == "POST" and form.is_valid():
-        actions.save_terms(form.instance)
+        form.save()
         return redirect("design-costs", design.pk)
     return render(request, "projects/costs/terms.html", {"design": design, "form": form})
 

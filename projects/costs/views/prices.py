@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from finishing.workshops.access import WorkshopRequest, member
 from projects.costs.actions import cost_terms as actions
-from projects.costs.domain.cash_ahead import CashAhead
+from projects.costs.domain.cash_forecast import CashForecast
 from projects.costs.domain.cost_sheet import CostSheet
 from projects.costs.domain.price_sheet import PriceSheet, open_batch, usual_size
 from projects.costs.forms.prices import PriceForm, range_rows
@@ -52,16 +52,16 @@ def _moving(priced: PriceSheet, profit: Decimal) -> dict[str, Any]:
 
 def _cash(priced: PriceSheet, batch: Project | None, form: PriceForm) -> dict[str, Any]:
     """Or why it cannot be told."""
-    ahead = CashAhead(priced, batch, timezone.localdate(), form.hands_paid, form.opening)
+    forecast = CashForecast(priced, batch, timezone.localdate(), form.hands_paid, form.opening)
     try:
-        found = ahead.cash
+        cash = forecast.cash
     except ValueError as never:
-        return {"ahead": ahead, "no_cash": str(never)}
+        return {"forecast": forecast, "no_cash": str(never)}
     return {
-        "ahead": ahead,
-        "cash": found,
-        "cash_picture": cash_picture(found, ahead.today),
-        "cash_working": cash_working(found, priced.currency),
+        "forecast": forecast,
+        "cash": cash,
+        "cash_picture": cash_picture(cash, forecast.today),
+        "cash_working": cash_working(cash, priced.currency),
     }
 
 

@@ -1,6 +1,6 @@
-"""What a project was thought to take, and what it took."""
+"""What a project was estimated to take, and what it took."""
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from typing import Any
 from uuid import UUID
 
@@ -8,9 +8,9 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
+from finishing.science.working import Working
 from finishing.workshops.access import WorkshopRequest, member
-from projects.costs.domain.project_taken import ProjectTaken
-from projects.costs.domain.taken import Taken
+from projects.costs.domain.actuals import ActualLine, ProjectActuals
 from projects.record.models import Project
 
 
@@ -18,29 +18,27 @@ from projects.record.models import Project
 def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     rows = Project.objects.of(request.workshop).select_related("design", "workshop")
     project = get_object_or_404(rows, pk=pk)
-    context = {"project": project, "design": project.design}
+    context: dict[str, Any] = {"project": project, "design": project.design}
     try:
-        context |= _taken(ProjectTaken(project, timezone.localdate()), request.workshop.currency)
+        context |= _actuals(ProjectActuals(project, timezone.localdate()), request.workshop.currency)
     except ValueError as wrong:  # more starts than anybody would make
-        context["wrong"] = wrong
+        context["wrong"] = str(wrong)
     return render(request, "projects/costs/project_costs/detail.html", context)
 
 
-def _taken(taken: ProjectTaken, currency: str) -> dict[str, Any]:
-    tables = (
-        ("Work", "minutes", taken.minutes),
-        ("Paint", "litres, likely", taken.paint),
-        ("Paint bought", f"{currency}, without tax", taken.paint_bought),
-        ("Blasting", f"{currency}, without tax", taken.blast.by_visit),
-        ("Blasting media", "kilograms", taken.blast.media),
-        ("Castings, machining and what is bought", f"{currency}, without tax", taken.orders.rows),
-    )
+def _actuals(actuals: ProjectActuals, currency: str) -> dict[str, Any]:
+    def opened(lines: Sequence[ActualLine[Any]]) -> list[tuple[ActualLine[Any], Working]]:
+        return [(line, line.working(currency)) for line in lines]
+
     return {
-        "taken": taken,
-        "tables": [(title, unit, _opened(rows, currency)) for title, unit, rows in tables],
-        "parts": [(part, _opened(part.rows, currency)) for part in taken.parts],
+        "actuals": actuals,
+        "tables": [
+            ("Work", "minutes", opened(actuals.minutes)),
+            ("Paint", "litres, likely", opened(actuals.paint.by_coating)),
+            ("Paint bought", f"{currency}, without tax", opened(actuals.paint.bought)),
+            ("Blasting", f"{currency}, without tax", opened(actuals.blast.by_visit)),
+            ("Blasting media", "kilograms", opened(actuals.blast.media)),
+            ("Castings, machining and what is bought", f"{currency}, without tax", opened(actuals.orders.rows)),
+        ],
+        "parts": [(part, opened(part.rows)) for part in actuals.parts],
     }
-
-
-def _opened(rows: Iterable[Taken], currency: str) -> list[tuple[Taken, Any]]:
-    return [(row, row.working(currency)) for row in rows]

@@ -2,17 +2,16 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
-from decimal import Decimal
 
 from finishing.science.sources import COMMON_PRACTICE
 from finishing.science.working import Working, day_told
-from projects.costs.domain.ordering import Ordering, Stop
+from projects.costs.domain.ordering import NeededOperation, Ordering
 from projects.costs.domain.planned_orders import PlannedLine, PlannedOrder, PlannedOrders
 from projects.money.breaks import order_working
-from projects.money.in_hand import lack_working
 from projects.money.ordering import OrderPlan
 from projects.money.rounding import cents
-from projects.money.unit import Terms, line_working
+from projects.money.stock import net_requirement_working
+from projects.money.unit_cost import CostingTerms, line_working
 from projects.record.models.routes import Operation
 
 
@@ -40,15 +39,15 @@ def bound_working(plan: OrderPlan, currency: str) -> Working:
 
 def finish_working(planned: PlannedOrders) -> Working:
     """Along the route that takes longest."""
-    steps = [max(planned.lines.values(), key=lambda line: line.ready)]
-    while before := planned.lines.get(steps[0].picked.need.follows):
-        steps.insert(0, before)
+    route = [max(planned.lines.values(), key=lambda line: line.ready)]
+    while before := planned.lines.get(route[0].picked.need.follows or ""):
+        route.insert(0, before)
     return Working(
         "all there",
         "Σ days along the route that takes longest, from today",
         (
-            ("today", day_told(planned.asked.day)),
-            *((str(line.stop.row), f"{line.picked.offer.lead_days} days") for line in steps),
+            ("today", day_told(planned.ordering.day)),
+            *((str(line.needed.row), f"{line.picked.offer.lead_days} days") for line in route),
         ),
         day_told(planned.finish),
         COMMON_PRACTICE,
@@ -67,28 +66,30 @@ def sum_working(order: PlannedOrder, currency: str) -> Working:
     )
 
 
-def line_workings(line: PlannedLine, asked: Ordering, currency: str) -> Iterator[Working]:
-    if line.stop.row.process != Operation.Process.PATTERN:
-        yield _count_working(line.stop, asked.terms)
-    if line.stop.lack.anything:
-        yield lack_working(line.stop.lack, str(line.stop.row))
-    if line.column is None:
-        yield line_working(line.stop.line, asked.terms, currency)
-    else:
+def line_workings(line: PlannedLine, ordering: Ordering, currency: str) -> Iterator[Working]:
+    """How many come to it, what of that is in stock or on order, and what it costs."""
+    needed = line.needed
+    if needed.row.process != Operation.Process.PATTERN:
+        yield _count_working(needed, ordering.terms)
+    if needed.requirement.reduced:
+        yield net_requirement_working(needed.requirement, str(needed.row))
+    if line.priced is not None:
         yield _price_working(line, currency)
+    elif needed.line is not None:
+        yield line_working(needed.line, ordering.terms, currency)
 
 
-def _count_working(stop: Stop, terms: Terms) -> Working:
+def _count_working(needed: NeededOperation, terms: CostingTerms) -> Working:
     return Working(
-        f"how many come to {stop.row}",
+        f"how many come to {needed.row}",
         "max(good, ⌈started · share that comes through before⌉)",
         (
-            ("good ones wanted", str(stop.good)),
+            ("good ones wanted", str(needed.good)),
             ("chance of enough", f"{100 * terms.chance:.4g} %"),
-            ("started at the first operation", str(stop.started)),
-            ("come through before this one", f"{100 * stop.before:.4g} %"),
+            ("started at the first operation", str(needed.started)),
+            ("come through before this one", f"{100 * needed.before:.4g} %"),
         ),
-        str(stop.lack.afresh),
+        str(needed.requirement.gross),
         "BINOMIAL",
     )
 
@@ -97,5 +98,5 @@ def _price_working(line: PlannedLine, currency: str) -> Working:
     picked, tooling = line.picked, line.picked.offer.prices.tooling
     working = order_working(picked.offer.prices, picked.need.quantity, currency)
     more = (("tooling, once", f"{cents(tooling)} {currency}"),) if tooling else ()
-    result = f"order {picked.quantity}: {cents(Decimal(picked.cost))} {currency}"
-    return replace(working, name=str(line.stop.row), inputs=(*working.inputs, *more), result=result)
+    result = f"order {picked.quantity}: {cents(picked.cost)} {currency}"
+    return replace(working, name=str(line.needed.row), inputs=(*working.inputs, *more), result=result)

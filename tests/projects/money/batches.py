@@ -4,7 +4,7 @@ from decimal import Decimal
 from random import Random
 
 from projects.money.breaks import Break, PriceList
-from projects.money.ordering import Need, Offer, Supplier
+from projects.money.ordering import Offer, PurchaseNeed, SupplierTerms
 
 FLOORS = (1, 5, 10, 25, 50)
 PRICES = {"pattern": 220, "casting": 34, "machining": 46}  # of a middling part
@@ -18,7 +18,7 @@ def batch(parts, sets=10, suppliers=5, seed=1):
     """Needs, offers with five breaks each, suppliers; prices lie within a quarter of a part's own."""
     draw = Random(seed)
     sellers = [
-        Supplier(f"supplier {s + 1}", money(draw.uniform(25, 90)), money(draw.uniform(150, 600)))
+        SupplierTerms(f"supplier {s + 1}", money(draw.uniform(25, 90)), money(draw.uniform(150, 600)))
         for s in range(suppliers)
     ]
     needs, offers = [], []
@@ -26,7 +26,7 @@ def batch(parts, sets=10, suppliers=5, seed=1):
         size, before = draw.lognormvariate(0, 0.7), None
         for process, price in PRICES.items():
             pieces = {"pattern": 1, "casting": sets + 1, "machining": sets}[process]
-            need = Need(f"{part}, {process}", part, pieces, process, follows=before)
+            need = PurchaseNeed(f"{part}, {process}", part, pieces, process, follows=before)
             needs.append(need)
             offers += [offer(need, seller, price * size, draw) for seller in sellers]
             before = need.key

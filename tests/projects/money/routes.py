@@ -6,8 +6,8 @@ from decimal import Decimal
 from hypothesis import strategies as st
 
 from projects.money.breaks import Break, Counting, PriceList
-from projects.money.learning import Reading
-from projects.money.unit import Operation, Route, Terms, Tool
+from projects.money.learning import LearningModel
+from projects.money.unit_cost import CostingTerms, Route, RouteOperation, ToolCost
 
 machines = st.integers(1, 50)
 money = st.decimals(0, 500, places=2)
@@ -34,7 +34,7 @@ def operations(draw):
 
 @st.composite
 def ways(draw, yield_):
-    return Operation(
+    return RouteOperation(
         "casting",
         draw(st.sampled_from(["cast", "bore", "paint"])),
         tools=tuple(draw(st.lists(tools(), max_size=2))),
@@ -50,7 +50,7 @@ def ways(draw, yield_):
 
 def tools():
     lives = st.none() | st.integers(1, 80)
-    return st.builds(Tool, st.just("pattern"), money, lives, st.integers(0, 20))
+    return st.builds(ToolCost, st.just("pattern"), money, lives, st.integers(0, 20))
 
 
 def routes():
@@ -65,12 +65,12 @@ def routes():
 
 def terms():
     return st.builds(
-        Terms,
+        CostingTerms,
         wage=st.decimals(0, 80, places=2),
         overhead=st.decimals(0, 150, places=1),
         chance=st.sampled_from([Decimal("0.5"), Decimal("0.9"), Decimal("0.99")]),
         spread_tools=st.booleans(),
-        learning=st.sampled_from(Reading),
+        learning=st.sampled_from(LearningModel),
     )
 
 
@@ -83,10 +83,10 @@ def big_machine(parts=60, operations=6):
 
 def _big(at, number):
     breaks = tuple(Break(quantity, Decimal(60 + at - step)) for step, quantity in enumerate((1, 5, 10, 25, 50)))
-    return Operation(
+    return RouteOperation(
         "casting" if number == 0 else "machining",
         f"operation {number}",
-        (Tool("pattern", Decimal(640), life=50),) if number == 0 else (),
+        (ToolCost("pattern", Decimal(640), life=50),) if number == 0 else (),
         PriceList(breaks, setup=Decimal(20)),
         minutes_each=Decimal(5),
         yield_=Decimal("0.97") + Decimal(at - 60) / 1000,

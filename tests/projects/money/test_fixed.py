@@ -5,14 +5,14 @@ from decimal import Decimal
 from projects.money.breaks import Break, PriceList
 from projects.money.fixed import split
 from projects.money.pricing import break_even, break_even_working
-from projects.money.unit import Operation, Route, Terms, Tool, machine_cost
+from projects.money.unit_cost import CostingTerms, Route, RouteOperation, ToolCost, machine_cost
 
-PATTERN = (Tool("pattern", Decimal(900)),)
+PATTERN = (ToolCost("pattern", Decimal(900)),)
 
 
 def costed(machines, **operation):
-    route = Route("set", 1, (Operation("casting", "cast", **operation),))
-    return machine_cost([route], machines, Terms(wage=Decimal(30), overhead=Decimal(20)), Decimal(75))
+    route = Route("set", 1, (RouteOperation("casting", "cast", **operation),))
+    return machine_cost([route], machines, CostingTerms(wage=Decimal(30), overhead=Decimal(20)), Decimal(75))
 
 
 def test_the_workshops_break_even():

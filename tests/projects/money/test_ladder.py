@@ -9,15 +9,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from projects.money.breaks import Break, PriceList
-from projects.money.ladder import Why, ladder, step_working
+from projects.money.ladder import CostDriver, ladder, step_working
 from projects.money.starts import entering
-from projects.money.unit import Operation, Route, Terms, Tool, exact_cost, machine_cost
+from projects.money.unit_cost import CostingTerms, Route, RouteOperation, ToolCost, exact_cost, machine_cost
 
 from .routes import big_machine, routes, terms
 
-NO_HANDS = Terms(wage=Decimal(0))
+NO_HANDS = CostingTerms(wage=Decimal(0))
 THREE = PriceList((Break(1, Decimal(48)), Break(5, Decimal(42)), Break(10, Decimal(36))))
-HANDLE = Route("handle", 1, (Operation("bought in", "buy", prices=THREE, key="3"),))
+HANDLE = Route("handle", 1, (RouteOperation("bought in", "buy", prices=THREE, key="3"),))
 
 
 def test_rungs_of_a_bought_part_by_hand():
@@ -48,41 +48,49 @@ def test_a_break_names_its_part():
     (step,) = ladder([HANDLE], [4, 5], NO_HANDS).steps
     (cause,) = step.causes
     assert (step.size, step.change) == (5, -6)
-    assert (cause.part, cause.operation, cause.key, cause.why, cause.amount) == ("handle", "buy", "3", Why.BREAK, -6)
+    assert (cause.part, cause.operation, cause.key, cause.driver, cause.amount) == (
+        "handle",
+        "buy",
+        "3",
+        CostDriver.BREAK,
+        -6,
+    )
 
 
 def test_a_second_pattern_is_a_rise_and_is_named():
     """By hand: a pattern of 600 for 20 mouldings; 20 machines 30 each, 21 machines 1200 / 21 = 57.14."""
-    cast = Operation("casting", "cast", (Tool("pattern", Decimal(600), life=20),))
+    cast = RouteOperation("casting", "cast", (ToolCost("pattern", Decimal(600), life=20),))
     found = ladder([Route("frame", 1, (cast,)), HANDLE], range(19, 23), NO_HANDS)
     (step,) = found.steps
     assert (step.before, step.size, step.change) == (20, 21, Decimal("27.14"))
-    assert [(cause.part, cause.why) for cause in step.causes] == [("frame", Why.TOOL)]
+    assert [(cause.part, cause.driver) for cause in step.causes] == [("frame", CostDriver.TOOL)]
 
 
 def test_another_furnace_load_is_a_rise_and_is_named():
     """By hand: 25 for each load of 4; 4 machines 6.25 each, 5 machines 10."""
-    harden = Operation("heat treatment", "harden", prices=PriceList((Break(1, Decimal(0)),), setup=Decimal(25)), lot=4)
+    harden = RouteOperation(
+        "heat treatment", "harden", prices=PriceList((Break(1, Decimal(0)),), setup=Decimal(25)), lot=4
+    )
     (step,) = ladder([Route("gear", 1, (harden,))], range(3, 7), NO_HANDS).steps
-    assert (step.size, step.change, step.causes[0].why) == (5, Decimal("3.75"), Why.SET_UP)
+    assert (step.size, step.change, step.causes[0].driver) == (5, Decimal("3.75"), CostDriver.SET_UP)
 
 
 def test_a_whole_extra_start_is_a_rise_and_is_named():
     """At 90 % good one more machine takes one more start, or now and then two: then each costs more."""
-    cast = Operation("casting", "cast", material=Decimal(50), yield_=Decimal("0.9"))
+    cast = RouteOperation("casting", "cast", material=Decimal(50), yield_=Decimal("0.9"))
     found = ladder([Route("frame", 1, (cast,))], range(1, 30), NO_HANDS)
     rises = [step for step in found.steps if step.change > 0]
     assert rises
     for step in rises:
         fewer, more = (entering(size, (Decimal("0.9"),))[0] for size in (step.before, step.size))
         assert more - fewer == 2
-        assert step.causes[0].why == Why.EXTRA_START
+        assert step.causes[0].driver == CostDriver.EXTRA_START
 
 
 def test_a_price_that_rises_at_its_break_is_named():
     dearer = PriceList((Break(1, Decimal(5)), Break(3, Decimal(8))))
-    (step,) = ladder([Route("pin", 1, (Operation("bought in", "buy", prices=dearer),))], [2, 3], NO_HANDS).steps
-    assert (step.change, step.causes[0].why) == (3, Why.BREAK)
+    (step,) = ladder([Route("pin", 1, (RouteOperation("bought in", "buy", prices=dearer),))], [2, 3], NO_HANDS).steps
+    assert (step.change, step.causes[0].driver) == (3, CostDriver.BREAK)
 
 
 @settings(deadline=None, max_examples=40)
@@ -106,15 +114,15 @@ def _is_true(cause, parts, step, reckoned):
     ways = [line.operation for line in old]  # the same suppliers as before, so that like is held against like
     kept = replace(part, operations=tuple(replace(way, instead=()) for way in ways))
     new = exact_cost(kept, step.size, reckoned).lines
-    return any(_shows(cause.why, *lines, step) for lines in zip(old, new, strict=True))
+    return any(_shows(cause.driver, *lines, step) for lines in zip(old, new, strict=True))
 
 
 def _shows(why, old, new, step):
     return {
-        Why.TOOL: new.tools_bought > old.tools_bought,
-        Why.SET_UP: new.setups > old.setups,
-        Why.BREAK: _band(new) > _band(old) or new.pieces * old.entering > old.pieces * new.entering,
-        Why.EXTRA_START: new.entering * step.before > old.entering * step.size,
+        CostDriver.TOOL: new.tools_bought > old.tools_bought,
+        CostDriver.SET_UP: new.setups > old.setups,
+        CostDriver.BREAK: _band(new) > _band(old) or new.pieces * old.entering > old.pieces * new.entering,
+        CostDriver.EXTRA_START: new.entering * step.before > old.entering * step.size,
     }[why]
 
 
@@ -131,10 +139,10 @@ falling = st.lists(st.decimals(1, 500, places=2), min_size=1, max_size=4).map(
 @given(falling, st.integers(1, 4), terms(), st.decimals(50, 100, places=0))
 def test_with_no_scrap_tool_life_or_lot_it_never_rises(prices, per_machine, reckoned, learning):
     breaks = tuple(Break(quantity, price) for quantity, price in zip((1, 5, 12, 40), prices, strict=False))
-    operation = Operation(
+    operation = RouteOperation(
         "casting",
         "cast",
-        (Tool("pattern", Decimal(600)),),
+        (ToolCost("pattern", Decimal(600)),),
         PriceList(breaks, setup=Decimal(95)),
         minutes_each=Decimal(20),
         learning=learning,
@@ -152,25 +160,25 @@ def test_all_never_cost_less_for_more_machines(route, reckoned):
 
 def test_another_tin_for_all_is_a_rise_and_is_named():
     """By hand: a tin of 20 for two machines; two 10 each, three 40 / 3."""
-    paint = Operation("finishing", "paint", for_all=lambda machines: Decimal(20) * -(-machines // 2))
+    paint = RouteOperation("finishing", "paint", for_all={2: Decimal(20), 3: Decimal(40)})
     (step,) = ladder([Route("paint", 1, (paint,))], [2, 3], NO_HANDS).steps
-    assert (step.change, step.causes[0].why) == (Decimal("3.33"), Why.FOR_ALL)
+    assert (step.change, step.causes[0].driver) == (Decimal("3.33"), CostDriver.FOR_ALL)
 
 
 def test_another_supplier_is_a_leap_down_and_is_named():
     """By hand: 10 each by own hands up to 4; then 24 of set-up and 4 each: 44 / 5."""
-    shop = Operation("machining", "bore", prices=PriceList((Break(1, Decimal(4)),), setup=Decimal(24)))
-    own = Operation("machining", "bore", material=Decimal(10), instead=(shop,))
+    shop = RouteOperation("machining", "bore", prices=PriceList((Break(1, Decimal(4)),), setup=Decimal(24)))
+    own = RouteOperation("machining", "bore", material=Decimal(10), instead=(shop,))
     (step, *_) = ladder([Route("hub", 1, (own,))], range(3, 6), NO_HANDS).steps
-    assert (step.size, step.change, step.causes[0].why) == (5, Decimal("-1.20"), Why.OTHER_WAY)
+    assert (step.size, step.change, step.causes[0].driver) == (5, Decimal("-1.20"), CostDriver.OTHER_WAY)
 
 
 def test_where_a_worn_out_tool_makes_another_way_the_cheapest_the_tool_is_named():
     """By hand: a fixture of 30 for 3 pieces; the fourth takes a second, 60, or the shop at 11 each, 44."""
-    shop = Operation("machining", "bore", prices=PriceList((Break(1, Decimal(11)),)))
-    own = Operation("machining", "bore", (Tool("fixture", Decimal(30), life=3),), instead=(shop,))
+    shop = RouteOperation("machining", "bore", prices=PriceList((Break(1, Decimal(11)),)))
+    own = RouteOperation("machining", "bore", (ToolCost("fixture", Decimal(30), life=3),), instead=(shop,))
     (step,) = ladder([Route("hub", 1, (own,))], [3, 4], NO_HANDS).steps
-    assert (step.change, step.causes[0].why) == (1, Why.TOOL)
+    assert (step.change, step.causes[0].driver) == (1, CostDriver.TOOL)
 
 
 def test_enquiries_carry_a_batch_where_as_many_buyers_bear_the_cost():
@@ -199,7 +207,7 @@ def test_what_cannot_be_is_said(parts, sizes, words):
 
 def test_its_rungs_are_those_of_the_sheets_of_a_big_machine():
     """Sixty parts of six operations with five breaks each; each size reckoned by itself beside it."""
-    parts, reckoned = big_machine(), Terms(Decimal(40), overhead=Decimal(20))
+    parts, reckoned = big_machine(), CostingTerms(Decimal(40), overhead=Decimal(20))
     found = ladder(parts, range(1, 51), reckoned)
     assert [rung.size for rung in found.rungs] == list(range(1, 51))
     for size in (1, 9, 10, 50):

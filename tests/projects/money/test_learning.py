@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from projects.money.learning import Reading, hours_for, hours_working
+from projects.money.learning import LearningModel, hours_for, hours_working
 
 HUNDRED = Decimal(100)
 
@@ -16,9 +16,9 @@ def test_the_average_of_a_management_text():
 
     For the pieces 9 to 16 the page prints 254.76; its own totals make 655.36 − 409.6 = 245.76.
     """
-    totals = [hours_for(HUNDRED, Decimal(80), count, Reading.WRIGHT) for count in (1, 2, 4, 8, 16)]
+    totals = [hours_for(HUNDRED, Decimal(80), count, LearningModel.WRIGHT) for count in (1, 2, 4, 8, 16)]
     assert [round(total, 2) for total in totals] == [Decimal(x) for x in ("100", "160", "256", "409.6", "655.36")]
-    increments = [hours_for(HUNDRED, Decimal(80), count, Reading.WRIGHT, count) for count in (1, 2, 4, 8)]
+    increments = [hours_for(HUNDRED, Decimal(80), count, LearningModel.WRIGHT, count) for count in (1, 2, 4, 8)]
     assert [round(part, 2) for part in increments] == [Decimal(x) for x in ("60", "96", "153.6", "245.76")]
 
 
@@ -51,21 +51,21 @@ def test_the_two_readings_differ_and_the_next_eight_are_quicker():
     """Our own sums from the tables above: 20 · 5.9358 h, 20 · 8 · 8^b h, and units 9 to 16."""
     twenty, curve = Decimal(20), Decimal(85)
     assert round(hours_for(twenty, curve, 8), 2) == Decimal("118.72")
-    assert round(hours_for(twenty, curve, 8, Reading.WRIGHT), 2) == Decimal("98.26")
+    assert round(hours_for(twenty, curve, 8, LearningModel.WRIGHT), 2) == Decimal("98.26")
     assert round(hours_for(twenty, curve, 8, made_before=8), 2) == Decimal("88.94")
 
 
 percents = st.decimals(50, 100, places=1)
 
 
-@given(percents, st.sampled_from(Reading), st.integers(1, 300), st.integers(1, 300))
+@given(percents, st.sampled_from(LearningModel), st.integers(1, 300), st.integers(1, 300))
 def test_two_batches_take_as_long_as_one_of_both(percent, reading, first, second):
     whole = hours_for(HUNDRED, percent, first + second, reading)
     parts = hours_for(HUNDRED, percent, first, reading) + hours_for(HUNDRED, percent, second, reading, first)
     assert abs(whole - parts) < Decimal("1e-9")
 
 
-@given(percents, st.sampled_from(Reading), st.integers(1, 500))
+@given(percents, st.sampled_from(LearningModel), st.integers(1, 500))
 def test_one_more_takes_no_less_time_and_no_longer_each(percent, reading, count):
     less, more = (hours_for(HUNDRED, percent, number, reading) for number in (count, count + 1))
     hair = Decimal("1e-9")
@@ -73,7 +73,7 @@ def test_one_more_takes_no_less_time_and_no_longer_each(percent, reading, count)
     assert more / (count + 1) <= less / count + hair
 
 
-@given(st.sampled_from(Reading), st.integers(1, 500))
+@given(st.sampled_from(LearningModel), st.integers(1, 500))
 def test_without_learning_each_takes_as_long_as_the_first(reading, count):
     assert hours_for(Decimal("0.25"), HUNDRED, count, reading) == count * Decimal("0.25")
 

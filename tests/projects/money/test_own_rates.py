@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from projects.money.own_rates import ENOUGH, Middle, middle, middle_working
+from projects.money.own_rates import FEWEST, Middle, middle, middle_working
 
 
 def test_by_hand():
@@ -13,15 +13,15 @@ def test_by_hand():
     assert middle(range(9, 0, -1)) == Middle(3, 5, 7, 9)
 
 
-@given(st.lists(st.floats(0.1, 1000), min_size=ENOUGH, max_size=40))
+@given(st.lists(st.floats(0.1, 1000), min_size=FEWEST, max_size=40))
 def test_it_is_the_linear_percentile(figures):
     found = middle(figures)
     assert [found.low, found.median, found.high] == pytest.approx(np.percentile(figures, [25, 50, 75]))
 
 
 def test_too_few_say_nothing():
-    assert middle([20] * (ENOUGH - 1)) is None
-    assert middle_working("brushing", [20] * (ENOUGH - 1), "min/m²", "") is None
+    assert middle([20] * (FEWEST - 1)) is None
+    assert middle_working("brushing", [20] * (FEWEST - 1), "min/m²", "") is None
 
 
 def test_the_working_lists_every_entry():

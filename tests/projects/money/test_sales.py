@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from projects.money.pricing import Flow
-from projects.money.sales import Sales, Wanted, sale_flows
+from projects.money.sales import FirmSale, Sales, sale_flows
 
 TODAY, READY = date(2026, 1, 1), date(2026, 3, 1)
 
@@ -23,18 +23,20 @@ def test_two_a_month_leave_every_fifteen_days():
 
 def test_agreed_stages_stand_in_for_the_deposit():
     stages = (Flow(date(2026, 2, 1), Decimal(300), "half"),)
-    flows = sale_flows(sales(machines=2), [Wanted("school", 2, Decimal(390), stages)], TODAY)
+    flows = sale_flows(sales(machines=2), [FirmSale("school", 2, Decimal(390), stages)], TODAY)
     assert [(flow.day, flow.amount) for flow in flows] == [(date(2026, 2, 1), 300), (date(2026, 3, 31), 480)]
 
 
 def test_of_more_buyers_than_machines_the_last_go_without():
-    flows = sale_flows(sales(machines=1), [Wanted("first", 1, Decimal(390)), Wanted("second", 1, Decimal(410))], TODAY)
+    flows = sale_flows(
+        sales(machines=1), [FirmSale("first", 1, Decimal(390)), FirmSale("second", 1, Decimal(410))], TODAY
+    )
     assert {flow.name for flow in flows} == {"deposit, first", "rest, first"}
 
 
 def test_who_has_paid_all_pays_no_rest():
     paid = (Flow(TODAY, Decimal(390), "all"),)
-    assert sale_flows(sales(machines=1), [Wanted("first", 1, Decimal(390), paid)], TODAY) == list(paid)
+    assert sale_flows(sales(machines=1), [FirmSale("first", 1, Decimal(390), paid)], TODAY) == list(paid)
 
 
 @given(
@@ -46,7 +48,7 @@ def test_who_has_paid_all_pays_no_rest():
 )
 def test_what_comes_in_is_the_price_of_every_machine(machines, a_month, price, deposit, firm):
     batch = sales(machines, a_month, price, deposit)
-    flows = sale_flows(batch, [Wanted("club", firm, Decimal(price))], TODAY)
+    flows = sale_flows(batch, [FirmSale("club", firm, Decimal(price))], TODAY)
     assert sum(flow.amount for flow in flows) == price * machines
 
 

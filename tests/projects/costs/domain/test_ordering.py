@@ -6,9 +6,9 @@ from decimal import Decimal
 import pytest
 
 from projects.costs.domain.cost_sheet import CostSheet
-from projects.costs.domain.ordering import HERE, Ordering, Wanted
+from projects.costs.domain.ordering import HERE, BatchWanted, Ordering
 from projects.costs.domain.planned_orders import PlannedOrders
-from projects.money.ordering import Reason
+from projects.money.ordering import TroubleReason
 from projects.record.models import Operation, Order, Part, Supplier, Tool
 from projects.record.models.cost_terms import terms_of
 from tests import cost_factories as cost
@@ -54,7 +54,7 @@ def machining(frame, turner):
 
 
 def asked(frame, machines=9, **options):
-    return Ordering(frame.design, Wanted(machines, **options), DAY)
+    return Ordering(frame.design, BatchWanted(machines, **options), DAY)
 
 
 def planned(frame, machines=9, **options):
@@ -90,7 +90,7 @@ def test_what_is_done_here_in_between_comes_home_first(frame, casting, machining
 def test_what_is_done_here_after_all_has_come_is_no_need(frame, casting, machining):
     cost.OperationFactory(part=frame, process=Process.PAINTING, position=4)
     cost.OperationFactory(part=None, design=frame.design, workshop=frame.workshop, process=Process.ASSEMBLY)
-    assert list(asked(frame).stops) == [str(casting.pk), str(machining.pk)]
+    assert list(asked(frame).needed) == [str(casting.pk), str(machining.pk)]
 
 
 def test_finishing_in_between_is_a_stop_at_home_without_a_cost_here(frame, casting, machining):
@@ -119,7 +119,7 @@ def test_as_many_come_to_each_operation_as_the_cost_sheet_has(frame, casting, ma
     terms.spares = 2
     terms.save()
     sheet = CostSheet(frame.design, terms, DAY).batch(8)
-    needed = [stop.quantity for stop in asked(frame, 8, spares=2).stops.values()]
+    needed = [stop.quantity for stop in asked(frame, 8, spares=2).needed.values()]
     assert needed == [line.entering for line in sheet.parts[0].lines]
 
 
@@ -140,7 +140,7 @@ def test_a_currency_without_a_rate_is_told(frame, casting, foundry):
     Supplier.objects.filter(pk=foundry.pk).update(currency="EUR")
     question = asked(frame)
     assert [one.no_rate for one in question.source.priceless] == ["EUR"]
-    assert [trouble.reason for trouble in question.best.troubles] == [Reason.NO_OFFER]
+    assert [trouble.reason for trouble in question.best.troubles] == [TroubleReason.NO_OFFER]
 
 
 def test_quotes_that_ended_or_are_of_another_revision_count_when_asked_for(frame, casting):
@@ -162,12 +162,12 @@ def test_withdrawn_quotes_and_suppliers_no_longer_asked_never_count(frame, casti
 def test_what_nobody_quoted_for_is_a_trouble_though_it_has_an_estimate(frame, machining):
     row = cost.OperationFactory(part=frame, position=1, each=Decimal(50))
     (trouble,) = asked(frame).best.troubles
-    assert (trouble.reason, trouble.needs) == (Reason.NO_OFFER, (str(row.pk),))
+    assert (trouble.reason, trouble.needs) == (TroubleReason.NO_OFFER, (str(row.pk),))
 
 
 def test_what_cannot_be_there_in_time_is_told_with_its_days(frame, casting, machining):
     (trouble,) = asked(frame, by=date(2026, 6, 30)).best.troubles
-    assert (trouble.reason, trouble.days) == (Reason.TOO_LATE, 60)
+    assert (trouble.reason, trouble.days) == (TroubleReason.TOO_LATE, 60)
 
 
 @pytest.mark.parametrize(("left", "patterns"), [(None, []), (5, [1]), (40, [])])
@@ -175,7 +175,7 @@ def test_a_pattern_is_bought_where_none_in_use_lasts(frame, casting, left, patte
     row = cost.OperationFactory(part=frame, process=Process.PATTERN, position=0)
     cost.QuoteFactory(operation=row, prices={1: "600"})
     cost.ToolFactory(operation=casting, life=left and 50, made_before=50 - (left or 0), kind=Tool.Kind.PATTERN)
-    stops = asked(frame).stops
+    stops = asked(frame).needed
     assert [stop.quantity for stop in stops.values() if stop.row == row] == patterns
 
 
@@ -217,6 +217,6 @@ def test_the_queries_do_not_grow_with_the_parts(frame, casting, machining, djang
 
 def test_what_is_quoted_for_is_bought_though_we_might_carry_it_ourselves(frame, casting):
     carriage = cost.OperationFactory(part=None, design=frame.design, workshop=frame.workshop, process=Process.CARRIAGE)
-    assert str(carriage.pk) not in asked(frame).stops
+    assert str(carriage.pk) not in asked(frame).needed
     cost.QuoteFactory(operation=carriage, prices={1: "90"})
     assert 9 * 90 in {line.picked.cost for order in planned(frame).orders for line in order.lines}

@@ -1,4 +1,4 @@
-"""One part, four pages: paint list, plan, cost sheet and thought-against-took tell the same area and minutes of it."""
+"""One part, four pages: paint list, plan, cost sheet and actuals tell the same area and minutes of it."""
 
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
@@ -8,8 +8,8 @@ import pytest
 from finishing.coatings.models import Coating, System
 from finishing.library.actions import load_library
 from finishing.workshops.models import Workshop
+from projects.costs.domain.actuals import estimated_by_work
 from projects.costs.domain.finishing_costs import Finishing, Minutes
-from projects.costs.domain.taken import whole_minutes
 from projects.plans.domain.problem import lay_out_rows
 from projects.plans.domain.terms import Terms
 from projects.record.models import Operation, Piece, Slot, Step
@@ -79,8 +79,8 @@ def test_a_layer_on_one_side_covers_half_a_part_on_every_page(blasted):
     piece = blasted("cellulose-by-sides")
     assert coat_areas(piece) == [0.5, 0.5, 0.5, 0.5]
     assert logged(piece) == [(1.0, 3.0), (0.5, 10.0), (0.5, 10.0), (1.0, 2.0), (0.5, 10.0), (0.5, 10.0)]
-    thought = whole_minutes([piece], shop_of(piece))
-    assert (thought["coats"], thought["preparing"]) == (40, 5)
+    estimated = estimated_by_work([piece], shop_of(piece))
+    assert (estimated["coats"], estimated["preparing"]) == (40, 5)
     assert costed(piece, Process.PAINTING) == Minutes(Decimal(4 * AROUND), Decimal(45))
     tasks = tasks_of(piece)
     assert [task.minutes for task in tasks if task.kind == Kind.COAT] == [10 + AROUND] * 4
@@ -94,9 +94,9 @@ def test_a_layer_all_round_covers_a_part_on_every_page(blasted):
     piece = blasted("cellulose-two-coats")
     assert coat_areas(piece) == [1.0, 1.0]
     assert logged(piece) == [(1.0, 3.0), (1.0, 20.0), (1.0, 2.0), (1.0, 20.0)]
-    thought = whole_minutes([piece], shop_of(piece))
-    assert (thought["coats"], thought["preparing"]) == (40, 5)
-    assert (thought["wiping"], thought["mixing"], thought["cleaning up"]) == (10, 30, 30)
+    estimated = estimated_by_work([piece], shop_of(piece))
+    assert (estimated["coats"], estimated["preparing"]) == (40, 5)
+    assert (estimated["wiping"], estimated["mixing"], estimated["cleaning up"]) == (10, 30, 30)
     assert costed(piece, Process.PAINTING) == Minutes(Decimal(2 * AROUND), Decimal(45))
     assert costed(piece, Process.BLASTING) == Minutes(each=Decimal(20))  # masked and wiped, 10 min each
     tasks = tasks_of(piece)
@@ -111,7 +111,7 @@ def test_raised_letters_take_the_same_on_every_page(blasted):
     piece = blasted("machinery-enamel-one-coat", lettering="FORTH")
     piece.part.lettering_coating = Coating.objects.get(library_key="sign-enamel")
     piece.part.save()
-    assert whole_minutes([piece], shop_of(piece))["lettering"] == 45
+    assert estimated_by_work([piece], shop_of(piece))["lettering"] == 45
     assert costed(piece, Process.LETTERING) == Minutes(each=Decimal(45))
     assert [task.minutes for task in tasks_of(piece) if task.kind == Kind.LETTER] == [45]
     lettered = factories.StepFactory.build(piece=piece, kind=Step.Kind.LETTERED)

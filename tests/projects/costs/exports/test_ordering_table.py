@@ -8,7 +8,7 @@ from io import BytesIO, StringIO
 import pytest
 from openpyxl import load_workbook
 
-from projects.costs.domain.ordering import Ordering, Wanted
+from projects.costs.domain.ordering import BatchWanted, Ordering
 from projects.costs.domain.planned_orders import PlannedOrders
 from projects.costs.exports.ordering_table import ordering_table
 from projects.record.models import Operation, Supplier
@@ -49,7 +49,7 @@ def planned(workshop, foundry):
     terms.wage = Decimal("31.70")
     terms.save()
     assert turned.part == frame
-    question = Ordering(frame.design, Wanted(7), date(2026, 5, 12))
+    question = Ordering(frame.design, BatchWanted(7), date(2026, 5, 12))
     return PlannedOrders(question, question.best)
 
 

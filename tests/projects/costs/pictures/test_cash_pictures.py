@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from projects.costs.pictures.cash import BOTTOM, LEFT, RIGHT, TOP, cash_picture, steps, tornado_picture
-from projects.money.pricing import Bar, Flow, cash
+from projects.money.pricing import Flow, cash
+from projects.money.what_if import TornadoBar
 
 TODAY = date(2026, 5, 12)
 
@@ -39,8 +40,8 @@ def test_nothing_leaves_the_paper(flows):
 
 def test_bars_run_from_the_worse_to_the_better_result():
     bars = [
-        Bar("sold", Decimal(0), Decimal(1), Decimal(-50), Decimal(150)),
-        Bar("wage", 1, 1, Decimal(90), Decimal(60)),
+        TornadoBar("sold", Decimal(0), Decimal(1), Decimal(-50), Decimal(150)),
+        TornadoBar("wage", 1, 1, Decimal(90), Decimal(60)),
     ]
     picture = tornado_picture(bars, Decimal(100))
     (sold, wage) = picture.spans

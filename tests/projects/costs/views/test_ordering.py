@@ -114,7 +114,7 @@ def test_it_says_what_it_saves_with_the_working(owner_client, frame, casting, ma
 
 def test_the_usual_question_needs_no_typing(owner_client, frame, casting):
     answer = owner_client.get(at(frame))
-    assert answer.context["asked"].wanted.machines == 5
+    assert answer.context["ordering"].wanted.machines == 5
 
 
 @pytest.mark.parametrize(
@@ -305,7 +305,7 @@ def test_what_is_there_and_on_order_is_a_line_with_its_working_and_links(
 def test_the_usual_question_is_for_the_open_batch_and_its_orders_go_there(owner_client, frame, casting, proved):
     batch = frame.design.projects.get()
     answer = owner_client.get(at(frame))
-    assert (answer.context["asked"].wanted.batch, answer.context["making"]["project"].value()) == (batch, batch.pk)
+    assert (answer.context["ordering"].wanted.batch, answer.context["making"]["project"].value()) == (batch, batch.pk)
 
 
 def test_with_the_box_ticked_nothing_is_there(owner_client, frame, casting, proved):

@@ -6,15 +6,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from projects.money.in_hand import Lack, Unit, counted_in, lack_working, lacks, spare
 from projects.money.starts import NINE_IN_TEN, entering
+from projects.money.stock import NetRequirement, StockUnit, counted_in, net_requirement_working, net_requirements, spare
 
 ONE = Decimal(1)
 yields = st.lists(st.decimals("0.5", 1, places=2), min_size=1, max_size=4).map(tuple)
 
 
 def to_order(good, shares, there, on_order, chance=NINE_IN_TEN):
-    return [one.to_order for one in lacks(good, shares, chance, there, on_order)]
+    return [one.to_order for one in net_requirements(good, shares, chance, there, on_order)]
 
 
 @given(st.integers(1, 60), yields)
@@ -60,32 +60,32 @@ def test_more_there_or_on_order_never_asks_for_more(good, shares, data):
     assert all(a <= b for a, b in zip(to_order(good, shares, more, on_order), few, strict=True))
     more = [number + (place == at) for place, number in enumerate(on_order)]
     assert all(a <= b for a, b in zip(to_order(good, shares, there, more), few, strict=True))
-    afresh = entering(good, shares, NINE_IN_TEN)
-    assert all(0 <= number <= least for number, least in zip(few, afresh, strict=True))
+    gross = entering(good, shares, NINE_IN_TEN)
+    assert all(0 <= number <= least for number, least in zip(few, gross, strict=True))
 
 
 def test_what_was_received_by_number_makes_those_furthest_ahead():
-    units = [Unit("a", 1), Unit("b", 2), Unit("c", 1, seated=True)]
+    units = [StockUnit("a", 1), StockUnit("b", 2), StockUnit("c", 1, seated=True)]
     assert {one.key: one.through for one in counted_in(units, (0, 2, 1))} == {"a": 1, "b": 2, "c": 3}
 
 
 def test_what_nobody_marked_is_counted_once():
-    assert [one.through for one in counted_in([Unit("a", 1)], (3, 2))] == [2, 2, 1]
+    assert [one.through for one in counted_in([StockUnit("a", 1)], (3, 2))] == [2, 2, 1]
 
 
 def test_what_sits_in_machines_fills_their_places_first():
-    units = [Unit("a", 1), Unit("b", 3), Unit("c", 1, seated=True), Unit("d", 2)]
+    units = [StockUnit("a", 1), StockUnit("b", 3), StockUnit("c", 1, seated=True), StockUnit("d", 2)]
     assert [one.key for one in spare(units, 2)] == ["d", "a"]
     assert [one.key for one in spare(units, 0)] == ["b", "d", "a"]
     assert spare(units, 9) == []
 
 
 def test_the_number_opens_its_working():
-    working = lack_working(Lack(10, 10, 4, 3), "frame: casting")
+    working = net_requirement_working(NetRequirement(10, 10, 4, 3), "frame: casting")
     assert working.inputs == (
         ("if nothing were there", "10"), ("good ones of it wanted", "10"), ("in hand", "4"), ("missing", "6"),
         ("on order, not received", "3"),
     )  # fmt: skip
     assert working.result == "3"
-    scrapped = lack_working(Lack(9, 9, 6, 0, Decimal("0.8")), "frame: casting")
+    scrapped = net_requirement_working(NetRequirement(9, 9, 6, 0, Decimal("0.8")), "frame: casting")
     assert ("to send through it for these", "5") in scrapped.inputs

@@ -1,17 +1,17 @@
 """What good parts cost at any quantity: how many are started, and what every operation on the way adds."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cached_property
 from math import ceil
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from finishing.science.sources import COMMON_PRACTICE
 from finishing.science.working import Working
 
 from .breaks import PriceList
-from .learning import Reading, check_learning, hours_for
+from .learning import LearningModel, check_learning, hours_for
 from .rounding import as_quoted, cents, not_below_nothing, shared_out
 from .starts import NINE_IN_TEN, check_chance, check_scrap, entering, rolled
 
@@ -20,7 +20,7 @@ AMOUNTS = ("tools", "setup", "pieces", "material", "work", "overhead")  # what a
 
 
 @dataclass(frozen=True)
-class Tool:
+class ToolCost:
     """A pattern, core box or jig: its cost, its life in mouldings, and the mouldings left in one already paid for."""
 
     name: str
@@ -45,17 +45,18 @@ class Tool:
 
 
 @dataclass(frozen=True)
-class Operation:
-    """One line of a route. Material is for each start; minutes are of our own hands; a lot shares one set-up.
+class RouteOperation:
+    """One operation of a route. Material is for each start; minutes are of our own hands; a lot shares one set-up.
 
     `instead`: other ways to have it done, with the same scrap; at every quantity the cheapest way is taken.
-    `for_all`: what is bought for so many machines at once, such as paint in whole tins; it may not fall.
+    `for_all`: by the number of machines, what is bought once for all of them, such as paint in whole tins; a number
+    that is not in it cannot be reckoned with, and a greater one costs no less.
     Raises ValueError, in the user's words, for what cannot be.
     """
 
     process: str
     name: str
-    tools: tuple[Tool, ...] = ()
+    tools: tuple[ToolCost, ...] = ()
     prices: PriceList | None = None
     minutes_setup: Decimal = NOTHING
     minutes_each: Decimal = NOTHING
@@ -65,8 +66,8 @@ class Operation:
     supplier: str = ""
     key: str = ""
     lot: int | None = None
-    instead: tuple["Operation", ...] = ()
-    for_all: Callable[[int], Decimal] | None = None
+    instead: tuple["RouteOperation", ...] = ()
+    for_all: Mapping[int, Decimal] | None = None
 
     def __post_init__(self) -> None:
         check_scrap(1, self.yield_)
@@ -78,13 +79,21 @@ class Operation:
             raise ValueError(f"{self.name}: a lot holds one piece at least.")
 
     @cached_property
-    def all_tools(self) -> tuple[Tool, ...]:
+    def all_tools(self) -> tuple[ToolCost, ...]:
         """Its own, and what its supplier asks for tooling."""
-        asked = (Tool("tooling", self.prices.tooling),) if self.prices and self.prices.tooling else ()
+        asked = (ToolCost("tooling", self.prices.tooling),) if self.prices and self.prices.tooling else ()
         return self.tools + asked
 
     def setups(self, pieces: int) -> int:
         return ceil(pieces / self.lot) if self.lot else 1
+
+    def bought_for(self, machines: int) -> Decimal:
+        """What is bought once for so many machines; ValueError where nobody has said what that costs."""
+        if self.for_all is None:
+            return NOTHING
+        if machines not in self.for_all:
+            raise ValueError(f"{self.name}: nobody knows what it costs for {machines} machines.")
+        return self.for_all[machines]
 
 
 @dataclass(frozen=True)
@@ -93,7 +102,7 @@ class Route:
 
     part: str
     per_machine: int
-    operations: tuple[Operation, ...]
+    operations: tuple[RouteOperation, ...]
     spares: int = 0
 
     def __post_init__(self) -> None:
@@ -108,14 +117,14 @@ class Route:
 
 
 @dataclass(frozen=True)
-class Terms:
-    """Wage per hour, overhead as percent of wages, chance of enough good ones, how tools and learning are counted."""
+class CostingTerms:
+    """Wage per hour, overhead in percent of wages, chance of enough good ones, how tools and learning are counted."""
 
     wage: Decimal
     overhead: Decimal = NOTHING
     chance: Decimal = NINE_IN_TEN
     spread_tools: bool = False
-    learning: Reading = Reading.CRAWFORD
+    learning: LearningModel = LearningModel.CRAWFORD
 
     def __post_init__(self) -> None:
         not_below_nothing("rate per hour", self.wage)
@@ -123,10 +132,10 @@ class Terms:
         check_chance(self.chance)
 
 
-class Line(NamedTuple):
+class CostLine(NamedTuple):
     """What one operation adds, and how it came about. `saves`: by ordering more than the fewest that would do."""
 
-    operation: Operation
+    operation: RouteOperation
     entering: int
     ordered: int
     tools_bought: int
@@ -158,10 +167,13 @@ class Line(NamedTuple):
 
 @dataclass(frozen=True)
 class PartCost:
-    """All good ones of a part: the sheet's lines, their sum, and one good one's share of it."""
+    """What all good ones of a part cost: the sheet's lines, their sum, and one good one's share of it.
+
+    `starts`: how many begin the route · `spares_left`: good ones likely left over
+    """
 
     part: str
-    lines: tuple[Line, ...]
+    lines: tuple[CostLine, ...]
     good: int
     starts: int
     spares_left: int
@@ -185,45 +197,49 @@ class MachineCost:
         return shared_out(self.each, [*(part.total for part in self.parts), self.development])
 
 
-def part_cost(route: Route, machines: int, terms: Terms, spares: int = 0) -> PartCost:
-    """A part's sheet in cents: the total is rounded once, and its shares are handed out so that they add up.
-
-    tools + set-ups + price of the pieces + material · starts + wage · hours + overhead
-    Good ones = machines · per machine + spares; see `entering` for how many every operation meets.
-    Valid from 1 machine.  Raises ValueError below.  Source: common practice; BINOMIAL for the starts.
-
-    >>> moulding = (Tool("pattern", Decimal(640)), Tool("core box", Decimal(180)))
-    >>> casting = Operation("casting", "cast", moulding, minutes_setup=Decimal(60), material=Decimal("58.50"))
-    >>> part_cost(Route("frame", 1, (casting,)), 5, Terms(wage=Decimal(95))).each
-    Decimal('241.50')
-    """
-    cost = exact_cost(route, machines, terms, spares)
-    return _in_cents((cost,), cents(cost.total), NOTHING)[0][0]
-
-
 def machine_cost(
-    routes: Sequence[Route], machines: int, terms: Terms, development_each: Decimal = NOTHING
+    routes: Sequence[Route], machines: int, terms: CostingTerms, development_each: Decimal = NOTHING
 ) -> MachineCost:
-    """All parts of a batch of machines, rounded once; `development_each` is what one machine bears of it.
+    """All parts of a batch of machines, in cents; `development_each` is what one machine bears of it.
 
-    each = (Σ parts + development) / machines.  A part's share may lie a cent beside the total of its own sheet.
-    Raises ValueError where no part has a route, or below 1 machine.  Source: common practice.
+    part = tools + set-ups + price of the pieces + material · starts + wage · hours + overhead
+    each = (Σ parts + development) / machines
+    The total is rounded once, and every amount of every line is its share of that. Good ones of a part = machines ·
+    per machine + spares; see `entering` for how many every operation meets.
+    Raises ValueError where no part has a route, or below 1 machine.  Source: common practice; BINOMIAL for the starts.
+
+    >>> moulding = (ToolCost("pattern", Decimal(640)), ToolCost("core box", Decimal(180)))
+    >>> casting = RouteOperation("casting", "cast", moulding, minutes_setup=Decimal(60), material=Decimal("58.50"))
+    >>> machine_cost([Route("frame", 1, (casting,))], 5, CostingTerms(wage=Decimal(95))).each
+    Decimal('241.50')
     """
     if not routes:
         raise ValueError("No part has a route yet; say for one at least how it is made or bought.")
     not_below_nothing("development", development_each)
-    exact = tuple(exact_cost(route, machines, terms) for route in routes)
+    exact = [exact_cost(route, machines, terms) for route in routes]
     development = development_each * machines
     total = sum((cost.total for cost in exact), development)
-    parts, borne = _in_cents(exact, cents(total), development)
-    return MachineCost(machines, parts, borne, cents(total), cents(total / machines))
+    amounts = [amount for cost in exact for line in cost.lines for amount in line.amounts]
+    shares = iter(shared_out(cents(total), [*amounts, development]))
+    parts = []
+    for cost in exact:
+        lines = tuple(_with_amounts(line, [next(shares) for _ in AMOUNTS]) for line in cost.lines)
+        in_cents = sum((line.total for line in lines), NOTHING)
+        parts.append(replace(cost, lines=lines, total=in_cents, each=cents(cost.each)))
+    return MachineCost(machines, tuple(parts), next(shares), cents(total), cents(total / machines))
 
 
-def exact_cost(route: Route, machines: int, terms: Terms, spares: int = 0) -> PartCost:
-    """The sheet before it is rounded. Raises ValueError, with the part's name, for what cannot be reckoned."""
+def _with_amounts(line: CostLine, amounts: Sequence[Decimal]) -> CostLine:
+    tools, setup, pieces, material, work, overhead = amounts
+    return line._replace(saves=cents(line.saves), tools=tools, setup=setup, pieces=pieces, material=material,
+                         work=work, overhead=overhead)  # fmt: skip
+
+
+def exact_cost(route: Route, machines: int, terms: CostingTerms) -> PartCost:
+    """A part's sheet before it is rounded. Raises ValueError, with the part's name, for what cannot be reckoned."""
     if machines < 1:
         raise ValueError(f"machines: {machines} cannot be made; enter 1 or more.")
-    good = route.per_machine * machines + route.spares + spares
+    good = route.per_machine * machines + route.spares
     try:
         numbers = entering(good, route.yields, terms.chance)
         lines = Batch(machines, terms).lines(route.operations, numbers)
@@ -239,18 +255,19 @@ class Batch:
     """So many machines, on these terms: what each operation adds, before it is rounded."""
 
     machines: int
-    terms: Terms
+    terms: CostingTerms
 
-    def lines(self, operations: Sequence[Operation], numbers: Sequence[int]) -> tuple[Line, ...]:
-        met = zip(operations, numbers, strict=True)
-        return tuple(self.cheapest_way(one, number, at == 0) for at, (one, number) in enumerate(met))
+    def lines(self, operations: Sequence[RouteOperation], numbers: Sequence[int]) -> tuple[CostLine, ...]:
+        """Each operation done in the way that costs least; of ways that cost the same, the first."""
+        return tuple(
+            min(
+                (self.in_one_way(way, number, at == 0) for way in (operation, *operation.instead)),
+                key=lambda line: line.total,
+            )
+            for at, (operation, number) in enumerate(zip(operations, numbers, strict=True))
+        )
 
-    def cheapest_way(self, operation: Operation, number: int, makes_them: bool) -> Line:
-        """Of all ways to have it done the one that costs least; of equal ones the first."""
-        lines = [self.in_one_way(way, number, makes_them) for way in (operation, *operation.instead)]
-        return min(lines, key=lambda line: line.total)
-
-    def in_one_way(self, operation: Operation, number: int, makes_them: bool) -> Line:
+    def in_one_way(self, operation: RouteOperation, number: int, makes_them: bool) -> CostLine:
         """Of the orders worth trying the cheapest with its tools and material; of equal ones the smallest."""
         if operation.prices is None:
             return self._line(operation, number, number, makes_them)
@@ -258,14 +275,17 @@ class Batch:
         best = min(others, key=lambda line: line.total, default=first)
         return best._replace(saves=first.total - best.total) if best.total < first.total else first
 
-    def _line(self, operation: Operation, number: int, ordered: int, makes_them: bool) -> Line:
+    def _line(self, operation: RouteOperation, number: int, ordered: int, makes_them: bool) -> CostLine:
         """Only a route's first operation makes pieces: a later one works on those there are, whatever was ordered."""
         there = ordered if makes_them else number
         terms, prices, tools = self.terms, operation.prices, operation.all_tools
         setups = operation.setups(there)
         setting_up = setups * operation.minutes_setup * terms.wage / 60
-        work = _minutes(operation, number, terms.learning) * terms.wage / 60
-        return Line(
+        minutes = operation.minutes_each * number
+        if operation.learning is not None:
+            minutes = hours_for(operation.minutes_each, operation.learning, number, terms.learning)
+        work = minutes * terms.wage / 60
+        return CostLine(
             operation,
             number,
             ordered,
@@ -274,94 +294,50 @@ class Batch:
             saves=NOTHING,
             tools=sum([tool.charge(there, terms.spread_tools) for tool in tools], NOTHING),
             setup=setting_up + (setups * prices.setup if prices else 0),
-            pieces=self._pieces(operation, ordered),
+            pieces=operation.bought_for(self.machines) + (prices.pieces(ordered) if prices else 0),
             material=operation.material * there,
             work=work,
             overhead=(setting_up + work) * terms.overhead / 100,
         )
 
-    def _pieces(self, operation: Operation, ordered: int) -> Decimal:
-        for_all = operation.for_all(self.machines) if operation.for_all else NOTHING
-        return for_all + (operation.prices.pieces(ordered) if operation.prices else NOTHING)
 
-
-def _minutes(operation: Operation, number: int, reading: Reading) -> Decimal:
-    if operation.learning is None:
-        return operation.minutes_each * number
-    return hours_for(operation.minutes_each, operation.learning, number, reading)
-
-
-def _in_cents(costs: Sequence[PartCost], total: Decimal, development: Decimal) -> tuple[tuple[PartCost, ...], Decimal]:
-    """Every amount of every line as its share of the one rounded total."""
-    exact = [amount for cost in costs for line in cost.lines for amount in line.amounts]
-    shares = iter(shared_out(total, [*exact, development]))
-    return tuple(_part_in_cents(cost, shares) for cost in costs), next(shares)
-
-
-def _part_in_cents(cost: PartCost, shares: Iterator[Decimal]) -> PartCost:
-    lines = tuple(_line_in_cents(line, shares) for line in cost.lines)
-    total = sum((line.total for line in lines), NOTHING)
-    return replace(cost, lines=lines, total=total, each=cents(cost.each))
-
-
-def _line_in_cents(line: Line, shares: Iterator[Decimal]) -> Line:
-    amounts: dict[str, Any] = {name: next(shares) for name in AMOUNTS}
-    return line._replace(saves=cents(line.saves), **amounts)
-
-
-def line_working(line: Line, terms: Terms, currency: str) -> Working:
+def line_working(line: CostLine, terms: CostingTerms, currency: str) -> Working:
     """How one line of a sheet came about."""
+    operation, prices = line.operation, line.operation.prices
+    inputs = [("pieces that it meets", str(line.entering))]
+    if line.ordered != line.entering:
+        inputs.append(("ordered", str(line.ordered)))
+    if line.saves:
+        inputs.append(("saved by ordering more", str(line.saves)))
+    if line.setup:
+        inputs.append(("set-ups paid", str(line.setups)))
+    if line.tools:
+        inputs.append(("tools needed", str(line.tools_bought)))
+    if prices:
+        reached = prices.breaks[prices.band(line.ordered)]
+        price = f"{as_quoted(reached.price)} {currency} each from {reached.from_quantity}"
+        inputs.append((f"price reached, {prices.counting}", price))
+        inputs.append(("set-up of an order", f"{prices.setup} {currency}"))
+    for tool in operation.all_tools:
+        life = f", good for {tool.life}" if tool.life else ""
+        inputs.append((tool.name, f"{tool.cost} {currency}{life}"))
+    if operation.minutes_setup or operation.minutes_each:
+        learning = f", learning {operation.learning} % of the {terms.learning}" if operation.learning else ""
+        hands = f"{operation.minutes_setup} min set-up, {operation.minutes_each} min each{learning}"
+        inputs.append(("own hands", hands))
+        inputs.append(("rate and overhead", f"{terms.wage} {currency}/h, {terms.overhead} %"))
+    if operation.material:
+        inputs.append(("material for each start", f"{operation.material} {currency}"))
+    names = ("tools", "set-ups", "pieces", "material", "work", "overhead")
+    inputs += [(name, f"{amount} {currency}") for name, amount in zip(names, line.amounts, strict=True) if amount]
     return Working(
         f"cost of {line.name}",
         "tools + set-ups + price of the pieces + material · starts + wage · hours + overhead",
-        (
-            *_counts(line),
-            *_price(line, currency),
-            *_rates(line.operation, terms, currency),
-            *((name, f"{amount} {currency}") for name, amount in zip(_NAMES, line.amounts, strict=True) if amount),
-        ),
+        tuple(inputs),
         f"{line.total} {currency}",
         COMMON_PRACTICE,
         "Tools bear their wear alone." if terms.spread_tools else "This batch pays for its tools.",
     )
-
-
-_NAMES = ("tools", "set-ups", "pieces", "material", "work", "overhead")
-
-
-def _counts(line: Line) -> Iterator[tuple[str, str]]:
-    yield "pieces that it meets", str(line.entering)
-    if line.ordered != line.entering:
-        yield "ordered", str(line.ordered)
-    if line.saves:
-        yield "saved by ordering more", str(line.saves)
-    if line.setup:
-        yield "set-ups paid", str(line.setups)
-    if line.tools:
-        yield "tools needed", str(line.tools_bought)
-
-
-def _price(line: Line, currency: str) -> Iterator[tuple[str, str]]:
-    prices = line.operation.prices
-    if prices:
-        reached = prices.breaks[prices.band(line.ordered)]
-        yield (
-            f"price reached, {prices.counting}",
-            f"{as_quoted(reached.price)} {currency} each from {reached.from_quantity}",
-        )
-        yield "set-up of an order", f"{prices.setup} {currency}"
-
-
-def _rates(operation: Operation, terms: Terms, currency: str) -> Iterator[tuple[str, str]]:
-    for tool in operation.all_tools:
-        life = f", good for {tool.life}" if tool.life else ""
-        yield tool.name, f"{tool.cost} {currency}{life}"
-    if operation.minutes_setup or operation.minutes_each:
-        learning = f", learning {operation.learning} % of the {terms.learning}" if operation.learning else ""
-        yield "own hands", f"{operation.minutes_setup} min set-up, {operation.minutes_each} min each{learning}"
-        yield "rate and overhead", f"{terms.wage} {currency}/h, {terms.overhead} %"
-    if operation.material:
-        yield "material for each start", f"{operation.material} {currency}"
 
 
 def part_working(cost: PartCost, currency: str) -> Working:

@@ -5,9 +5,8 @@ from decimal import Decimal
 
 import pytest
 
-from projects.costs.domain.cost_routes import WHOLE, DesignRoutes
-from projects.costs.domain.cost_sheet import CostSheet
-from projects.money.unit import Terms, part_cost
+from projects.costs.domain.cost_sheet import WHOLE, CostSheet, DesignRoutes
+from projects.money.unit_cost import CostingTerms, machine_cost
 from projects.record.models import CostTerms, Operation, Part, Tool
 from projects.record.models.cost_terms import terms_of
 from tests import cost_factories, factories
@@ -16,7 +15,7 @@ pytestmark = pytest.mark.django_db
 
 Process = Operation.Process
 DAY = date(2026, 5, 12)
-FREE = Terms(wage=Decimal(0))
+FREE = CostingTerms(wage=Decimal(0))
 
 
 @pytest.fixture
@@ -36,12 +35,16 @@ def casting(frame):
     return row
 
 
+def part_cost(route, machines, terms):
+    return machine_cost([route], machines, terms).parts[0]
+
+
 def routes(frame, **options):
     return DesignRoutes(frame.design, DAY, **options)
 
 
 def each(frame, machines, terms=FREE):
-    (route,) = routes(frame).routes
+    (route,) = routes(frame).made
     return part_cost(route, machines, terms).each
 
 
@@ -53,7 +56,7 @@ def test_the_amortisation_of_the_handbook(frame, casting, machines, cost):
 
 def test_tools_spread_over_fifty_lives(frame, casting):
     casting.tools.update(life=50)
-    assert each(frame, 5, Terms(wage=Decimal(0), spread_tools=True)) == Decimal("93.90")
+    assert each(frame, 5, CostingTerms(wage=Decimal(0), spread_tools=True)) == Decimal("93.90")
 
 
 def test_a_tool_in_use_is_paid_for(frame, casting):
@@ -72,7 +75,7 @@ def test_at_each_size_the_cheapest_quote_is_taken(frame, casting):
     casting.tools.update(state=Tool.State.IN_USE)
     cost_factories.QuoteFactory(operation=casting, supplier__name="near", prices={1: "50"})
     cost_factories.QuoteFactory(operation=casting, supplier__name="far", prices={1: "40"}, setup=Decimal(100))
-    (route,) = routes(frame).routes
+    (route,) = routes(frame).made
     suppliers = [part_cost(route, n, FREE).lines[0].operation.supplier for n in (9, 11)]
     assert suppliers == ["near", "far"]
 
@@ -80,21 +83,21 @@ def test_at_each_size_the_cheapest_quote_is_taken(frame, casting):
 def test_what_may_be_done_here_competes_with_quotes(frame):
     row = cost_factories.OperationFactory(part=frame, process=Process.MACHINING, in_house=True, each_minutes=60)
     cost_factories.QuoteFactory(operation=row, prices={1: "48"})
-    assert each(frame, 1, Terms(wage=Decimal(30))) == Decimal(30)
-    assert each(frame, 1, Terms(wage=Decimal(90))) == Decimal(48)
+    assert each(frame, 1, CostingTerms(wage=Decimal(30))) == Decimal(30)
+    assert each(frame, 1, CostingTerms(wage=Decimal(90))) == Decimal(48)
 
 
 def test_a_quote_that_ended_is_left_out_unless_asked_for(frame, casting):
     casting.tools.update(state=Tool.State.IN_USE)
     cost_factories.QuoteFactory(operation=casting, prices={1: "1"}, valid_until=date(2026, 5, 11))
     assert each(frame, 1) == Decimal("153.50")
-    (route,) = routes(frame, expired=True).routes
+    (route,) = routes(frame, expired=True).made
     assert part_cost(route, 1, FREE).each == Decimal(1)
 
 
 def test_a_pattern_is_made_once_and_not_paid_again_with_the_casting(frame, casting):
     made = cost_factories.OperationFactory(part=frame, process=Process.PATTERN, position=1, each=Decimal(700))
-    (route,) = routes(frame).routes
+    (route,) = routes(frame).made
     pattern, cast = part_cost(route, 5, FREE).lines
     assert (pattern.key, pattern.total, cast.tools) == (str(made.pk), Decimal(700), Decimal(0))
 
@@ -102,14 +105,14 @@ def test_a_pattern_is_made_once_and_not_paid_again_with_the_casting(frame, casti
 def test_a_pattern_in_use_that_lasts_is_not_made_again(frame, casting):
     cost_factories.OperationFactory(part=frame, process=Process.PATTERN, position=1, each=Decimal(700))
     casting.tools.update(state=Tool.State.IN_USE)
-    (route,) = routes(frame).routes
+    (route,) = routes(frame).made
     assert part_cost(route, 5, FREE).lines[0].total == 0
 
 
 def test_the_machine_as_a_whole_has_a_route_of_its_own(frame, casting):
     cost_factories.OperationFactory(part=None, design=frame.design, workshop=frame.workshop,
                                     process=Process.ASSEMBLY, each=Decimal(80))  # fmt: skip
-    assert [route.part for route in routes(frame).routes] == ["frame", WHOLE]
+    assert [route.part for route in routes(frame).made] == ["frame", WHOLE]
 
 
 def test_what_nobody_knows_is_named_with_its_page(frame):
@@ -131,7 +134,7 @@ def painted(frame, casting):
 
 
 def test_paint_is_bought_in_whole_tins_for_all_machines(painted):
-    frame, paint = DesignRoutes(painted.design, DAY).routes
+    (paint,) = DesignRoutes(painted.design, DAY).bought_for_all([1, 2, 12])
     costs = [part_cost(paint, machines, FREE).total for machines in (1, 2, 12)]
     assert costs[0] == Decimal(18)
     assert costs[2] < 12 * costs[0]
@@ -139,8 +142,8 @@ def test_paint_is_bought_in_whole_tins_for_all_machines(painted):
 
 
 def test_painting_takes_our_minutes_from_area_and_system(painted):
-    frame, _ = DesignRoutes(painted.design, DAY).routes
-    line = part_cost(frame, 3, Terms(wage=Decimal(60))).lines[-1]
+    (frame,) = DesignRoutes(painted.design, DAY).made
+    line = part_cost(frame, 3, CostingTerms(wage=Decimal(60))).lines[-1]
     assert (line.setup, line.work) == (Decimal(30), Decimal(120))  # 30 min around the coat; 3 · 2 m² · 20 min/m²
 
 
@@ -173,7 +176,7 @@ def test_a_quote_of_an_earlier_revision_is_left_out_unless_asked_for(frame, cast
     cost_factories.RevisionFactory(part=frame, label="B")
     assert each(frame, 5) == Decimal("77.50")
     assert len(routes(frame).left_out) == 1
-    (route,) = routes(frame, expired=True).routes
+    (route,) = routes(frame, expired=True).made
     assert part_cost(route, 5, FREE).each == Decimal(42)
 
 
@@ -187,7 +190,7 @@ def test_a_quote_of_an_earlier_revision_is_left_out_unless_asked_for(frame, cast
 def test_withdrawn_quotes_and_suppliers_no_longer_asked_never_count(frame, casting, spoilt):
     casting.tools.update(state=Tool.State.IN_USE)
     spoilt(cost_factories.QuoteFactory(operation=casting, prices={1: "42"}))
-    (route,) = routes(frame, expired=True).routes
+    (route,) = routes(frame, expired=True).made
     assert part_cost(route, 5, FREE).each == Decimal("77.50")
     assert not routes(frame).left_out
 

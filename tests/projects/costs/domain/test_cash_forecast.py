@@ -5,9 +5,9 @@ from decimal import Decimal
 
 import pytest
 
-from projects.costs.domain.cash_ahead import CashAhead
+from projects.costs.domain.cash_forecast import CashForecast
 from projects.costs.domain.cost_sheet import CostSheet
-from projects.costs.domain.price_sheet import Asked, PriceSheet
+from projects.costs.domain.price_sheet import PriceAsked, PriceSheet
 from projects.record.models import CostTerms, Design
 from projects.record.models.cost_terms import terms_of
 from tests import cost_factories, factories
@@ -39,10 +39,10 @@ def project(frame):
     return factories.ProjectFactory(design=frame.design)
 
 
-def ahead(frame, machines=4, project=None, price=200, **options):
+def forecast(frame, machines=4, project=None, price=200, **options):
     design = Design.objects.get(pk=frame.design.pk)
-    priced = PriceSheet(CostSheet(design, terms_of(design), TODAY), machines, Asked("price", Decimal(price)))
-    return CashAhead(priced, project, TODAY, **options)
+    priced = PriceSheet(CostSheet(design, terms_of(design), TODAY), machines, PriceAsked("price", Decimal(price)))
+    return CashForecast(priced, project, TODAY, **options)
 
 
 def told(found):
@@ -50,15 +50,15 @@ def told(found):
 
 
 def test_a_casting_is_paid_when_it_is_there_and_the_suppliers_days_are_over(frame, casting):
-    assert told(ahead(frame))[:1] == [("2026-06-11", -200, "casting, foundry")]  # 20 days to make, 10 to pay
+    assert told(forecast(frame))[:1] == [("2026-06-11", -200, "casting, foundry")]  # 20 days to make, 10 to pay
 
 
 def test_sales_begin_when_the_last_thing_is_there(frame, casting):
     """Ready on 1 June; one a month of 30.4 days."""
     later = cost_factories.OperationFactory(part=frame, process="machining", position=1, each=Decimal(5), lead_days=15)
-    assert ahead(frame).ready == date(2026, 6, 16)
+    assert forecast(frame).ready == date(2026, 6, 16)
     later.delete()
-    sales = [flow for flow in told(ahead(frame, machines=2)) if flow[2] == "sales"]
+    sales = [flow for flow in told(forecast(frame, machines=2)) if flow[2] == "sales"]
     assert sales == [("2026-07-01", 200, "sales"), ("2026-07-31", 200, "sales")]
 
 
@@ -67,7 +67,7 @@ def test_what_is_ordered_is_reckoned_once(frame, casting, foundry, project):
     order = cost_factories.OrderFactory(design=frame.design, project=project, supplier=foundry)
     cost_factories.OrderLineFactory(order=order, operation=casting, quantity=3, pieces_cost=Decimal(150))
     cost_factories.PaymentFactory(order=order, amount=Decimal(60), paid_on=date(2026, 5, 4))
-    assert told(ahead(frame, project=project))[:3] == [
+    assert told(forecast(frame, project=project))[:3] == [
         ("2026-05-04", -60, "paid to foundry"),
         ("2026-05-25", -90, "owed to foundry"),  # promised for the 15th, ten days to pay
         ("2026-06-11", -50, "casting, foundry"),
@@ -79,15 +79,15 @@ def test_an_order_in_money_without_a_rate_is_named(frame, casting, foundry, proj
     foundry.save()
     order = cost_factories.OrderFactory(design=frame.design, project=project, supplier=foundry)
     cost_factories.OrderLineFactory(order=order, operation=casting, quantity=4)
-    assert ahead(frame, project=project).without_rate == [order]
+    assert forecast(frame, project=project).orders.without_rate == [order]
 
 
 def test_our_own_hands_are_paid_as_machines_are_made_or_not_at_all(frame, casting):
     CostTerms.objects.create(workshop=frame.workshop, design=frame.design, wage=Decimal(30))
     cost_factories.OperationFactory(part=frame, process="fettling", position=1, each_minutes=60)
-    hands = [flow for flow in told(ahead(frame, machines=2)) if flow[2] == "own hands"]
+    hands = [flow for flow in told(forecast(frame, machines=2)) if flow[2] == "own hands"]
     assert hands == [("2026-06-01", -30, "own hands"), ("2026-07-01", -30, "own hands")]
-    assert "own hands" not in [name for *_, name in told(ahead(frame, hands_paid=False))]
+    assert "own hands" not in [name for *_, name in told(forecast(frame, hands_paid=False))]
 
 
 def test_a_firm_buyer_pays_as_agreed_and_the_others_a_deposit(frame, casting):
@@ -95,7 +95,7 @@ def test_a_firm_buyer_pays_as_agreed_and_the_others_a_deposit(frame, casting):
     museum = cost_factories.BuyerFactory(design=frame.design, standing="firm", name="museum", agreed_price=Decimal(180))
     cost_factories.StagePaymentFactory(buyer=museum, amount=Decimal(45), what="half", paid_on=date(2026, 5, 2))
     cost_factories.BuyerFactory(design=frame.design, standing="firm", name="club")
-    comes = [flow for flow in told(ahead(frame, machines=2)) if flow[1] > 0]
+    comes = [flow for flow in told(forecast(frame, machines=2)) if flow[1] > 0]
     assert comes == [
         ("2026-05-02", 45, "half, museum"),
         ("2026-05-12", 50, "deposit, club"),
@@ -107,5 +107,5 @@ def test_a_firm_buyer_pays_as_agreed_and_the_others_a_deposit(frame, casting):
 def test_all_that_is_on_the_sheet_is_paid_once(frame, casting):
     CostTerms.objects.create(workshop=frame.workshop, design=frame.design, wage=Decimal(31), overhead=Decimal(17))
     cost_factories.OperationFactory(part=frame, process="fettling", position=1, each_minutes=37, setup_minutes=11)
-    found = ahead(frame, machines=7)
+    found = forecast(frame, machines=7)
     assert -sum(flow.amount for flow in found.flows if flow.amount < 0) == found.priced.paid_off.total

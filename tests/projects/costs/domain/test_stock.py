@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from projects.costs.domain.ordering import Ordering, Wanted
+from projects.costs.domain.ordering import BatchWanted, Ordering
 from projects.costs.domain.planned_orders import PlannedOrders
 from projects.record.models import Operation, Part, Piece, Tool
 from tests import cost_factories as cost
@@ -52,13 +52,15 @@ def machining(frame):
 
 
 def asked(frame, machines=10, **options):
-    return Ordering(frame.design, Wanted(machines, **options), DAY)
+    return Ordering(frame.design, BatchWanted(machines, **options), DAY)
 
 
 def counts(frame, machines=10, **options):
     """(in hand, on order, to order) of each operation of which something is there."""
     rows = asked(frame, machines, **options).already
-    return {one.row.process: (one.lack.there, one.lack.on_order, one.lack.to_order) for one in rows}
+    return {
+        one.row.process: (one.requirement.in_stock, one.requirement.on_order, one.requirement.to_order) for one in rows
+    }
 
 
 def ordered(frame, machines=10, **options):
@@ -192,7 +194,7 @@ def test_an_entry_taken_back_tells_nothing(frame, batch, casting, machining):
 def test_what_came_for_no_batch_counts_by_its_receipts_until_pieces_are_entered(frame, batch, casting):
     came(line_of(casting), 6, received_on=date(2026, 5, 1))
     assert counts(frame, batch=batch) == {"casting": (6, 4, 0)}
-    assert asked(frame, batch=batch).already[0].uncounted == 6
+    assert asked(frame, batch=batch).already[0].unmarked == 6
     piece = factories.PieceFactory(part=frame, project=batch)
     Piece.objects.filter(pk=piece.pk).update(made_at=datetime(2026, 5, 2, tzinfo=UTC))
     assert counts(frame, batch=batch) == {"casting": (6, 4, 0)}

@@ -3,8 +3,8 @@
 import pytest
 
 from finishing.workshops.models import Workshop
-from projects.costs.domain.learned import operation_rates, own_rates
-from projects.money.own_rates import ENOUGH
+from projects.costs.domain.own_rates import operation_rates, own_rates
+from projects.money.own_rates import FEWEST
 from projects.record.models import Step
 from tests import cost_factories, factories
 from tests.projects.worked import BEGIN, brushed_frame, coated, coated_together, taken_back, two_pieces, worked
@@ -34,18 +34,18 @@ def test_a_rack_is_one_entry_whatever_hangs_in_it(workshop, owner, pieces):
         coated_together(pieces, owner, at, minutes)  # a square metre together
     found = rate(workshop)
     assert sorted(found.figures) == pytest.approx([20, 24, 25, 31, 60])
-    assert (found.learned.magnitude, found.found.low, found.found.high) == (25, 24, 31)
+    assert (found.learned.magnitude, found.middle.low, found.middle.high) == (25, 24, 31)
 
 
 def test_too_few_say_how_many_are_lacking(workshop, owner, pieces):
     coated_together(pieces, owner, 0, 30)
     found = rate(workshop)
-    assert (found.lacking, found.learned, found.offered) == (ENOUGH - 1, None, False)
+    assert (found.lacking, found.learned, found.offered) == (FEWEST - 1, None, False)
 
 
 def test_mixing_is_taken_out_where_it_was_logged_with_the_coat(workshop, owner, pieces):
     """The workshop mixes for 15 min and cleans up for 15."""
-    for at in range(ENOUGH):
+    for at in range(FEWEST):
         coated_together(pieces, owner, at, 52)
     assert rate(workshop).learned.magnitude == 52
     assert rate(workshop, mixing_in=True).learned.magnitude == 22
@@ -118,7 +118,7 @@ def five_lots(owner, frame, minutes=(50, 52, 55, 58, 70)):
 def test_five_lots_are_offered_with_their_spread(workshop, owner, pieces, frame, fettling):
     five_lots(owner, frame)
     (found,) = operation_rates(workshop)
-    assert (found.learned.magnitude, found.found.low, found.found.high, found.offered) == (45, 42, 48, True)
+    assert (found.learned.magnitude, found.middle.low, found.middle.high, found.offered) == (45, 42, 48, True)
 
 
 def test_a_learning_curve_begins_at_the_first_so_nothing_is_offered(workshop, owner, pieces, frame, fettling):
