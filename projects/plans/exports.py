@@ -3,7 +3,6 @@
 import uuid
 from collections.abc import Callable, Iterable
 from datetime import UTC, datetime, timedelta, tzinfo
-from typing import Any
 
 from icalendar import Alarm, Calendar, Event, vDuration
 
@@ -39,7 +38,7 @@ def plan_ics(workshop: Workshop, plans: Iterable[Plan], address_of: Callable[[Sl
 
 
 def _step(slot: Slot, zone: tzinfo, stamp: datetime, address: str) -> Event:
-    event = _event(slot, "step", stamp, f"{slot.rack}: {slot.label}", _told(slot, zone), address)
+    event = _event(slot, "step", stamp, f"{slot.rack}: {slot.label}", _description(slot, zone), address)
     event.add("dtstart", slot.begin.astimezone(UTC))
     event.add("dtend", slot.end.astimezone(UTC))
     event.add("location", str(slot.place))
@@ -47,7 +46,7 @@ def _step(slot: Slot, zone: tzinfo, stamp: datetime, address: str) -> Event:
     return event
 
 
-def _told(slot: Slot, zone: tzinfo) -> str:
+def _description(slot: Slot, zone: tzinfo) -> str:
     dry = f"Dry by {slot.dry_at.astimezone(zone):%a %d %b %H:%M}." if slot.dry_at else ""
     people = ", ".join(map(str, slot.people.all()))
     pieces = ", ".join(piece.mark for piece in slot.pieces.all())
@@ -70,7 +69,7 @@ def _spoil(spoil: Spoil, stamp: datetime, address: str) -> Event:
 
 def _event(slot: Slot, part: str, stamp: datetime, summary: str, description: str, address: str) -> Event:
     """The same step keeps its UID from plan to plan, so that a calendar moves it and does not double it."""
-    event: Any = Event()
+    event = Event()
     event.add("uid", f"{uuid.uuid5(slot.workshop_id, f'{part} {same_step(slot)}')}@fettlebook")
     event.add("dtstamp", stamp.astimezone(UTC))
     event.add("last-modified", stamp.astimezone(UTC))

@@ -1,8 +1,9 @@
 """What a plan is allowed, as a form: which projects, by which aims, who works, where, which visits, which racks."""
 
-from collections.abc import Iterable
-from datetime import date, datetime
+from collections.abc import Iterable, Mapping
+from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -30,11 +31,6 @@ _USUAL = {"grid": 60, "seconds": int(SECONDS), "overtime_pay": OVERTIME_PAY}
 ticks = forms.CheckboxSelectMultiple
 
 
-class PersonChoice(forms.ModelMultipleChoiceField):
-    def label_from_instance(self, person: Any) -> str:
-        return str(person)
-
-
 class PlanSettingsForm(QuestionForm):
     """Its `settings` are those of projects.plans.domain.terms; `was` is what it begins with."""
 
@@ -43,7 +39,7 @@ class PlanSettingsForm(QuestionForm):
         widget=ticks,
         error_messages={"required": "Tick at least one project."},
     )
-    people = PersonChoice(
+    people = forms.ModelMultipleChoiceField(
         User.objects.none(),
         widget=ticks,
         label="Who works",
@@ -82,7 +78,6 @@ class PlanSettingsForm(QuestionForm):
         choices=((0, "as the forecast says"), *((n, f"at least {n} of 10") for n in (7, 8, 9))),
         coerce=int,
         required=False,
-        empty_value=0,
         label="The whole plan stands in",
         help_text="Of an ensemble's members: hours that too many of them refuse are left out, and the whole plan is"
         " counted. It takes some minutes; without an ensemble the margin stands in for it.",
@@ -91,26 +86,38 @@ class PlanSettingsForm(QuestionForm):
         min_value=1, max_value=600, label="Improved for at most", help_text="Seconds; it can be stopped before."
     )
 
-    def __init__(self, *args: Any, workshop: Workshop, pieces: Iterable[Piece], was: dict[str, Any], **kwargs: Any):
-        initial = {**_initial(was), **kwargs.pop("initial", {})}
+    def __init__(
+        self,
+        *args: Any,
+        workshop: Workshop,
+        pieces: Iterable[Piece],
+        hung_on: Mapping[UUID, str],
+        was: dict[str, Any],
+        **kwargs: Any,
+    ) -> None:
+        """pieces: that may be hung on racks · hung_on: the rack of each in the newest plan."""
+        initial = {**_USUAL, **{name: was[name] for name in REMEMBERED if was.get(name) is not None}}
         super().__init__(*args, workshop=workshop, initial=initial, **kwargs)
-        self.pieces, self.places = list(pieces), list(Place.objects.of(workshop))
+        self.pieces, self.places, self.hung_on = list(pieces), list(Place.objects.of(workshop)), hung_on
         members = Membership.objects.of(workshop).exclude(role=Membership.Role.GUEST)
         self.offer_rows("people", User.objects.filter(memberships__in=members).order_by("username"))
-        self.fields["people"].initial = self.fields["people"].queryset
-        for number, box in enumerate(AIM_BOXES):
-            self.fields[box] = _aim(box, number, was)
+        for place_in_order, aim in zip(AIM_BOXES, was.get("aims") or AIMS, strict=False):
+            self.fields[place_in_order] = forms.ChoiceField(
+                choices=[*AIM_WORDS.items()], label=place_in_order.capitalize(), initial=aim
+            )
         for place in self.places:
             self._add_place(place, was)
         for piece in self.pieces:
             self._add_piece(piece, was)
         self.settle(workshop)
-        for box in ("projects", "visits"):
-            self.fields[box].initial = self.fields[box].queryset
+        for name in ("people", "projects", "visits"):  # all are ticked to begin with
+            box = self.fields[name]
+            assert isinstance(box, forms.ModelMultipleChoiceField)
+            box.initial = box.queryset
 
     def _add_place(self, place: Place, was: dict[str, Any]) -> None:
         used, pk = was.get("places"), str(place.pk)
-        boxes = {
+        boxes: dict[str, forms.Field] = {
             "use": forms.BooleanField(required=False, label=str(place), initial=used is None or pk in used),
             "hold": QuantityFormField(unit="°C", minimum=-10, maximum=40, required=False, label="Held at"),
             "dry": QuantityFormField(unit="%", minimum=20, maximum=95, required=False, label="Not damper than"),
@@ -119,10 +126,10 @@ class PlanSettingsForm(QuestionForm):
         for name, box in boxes.items():
             if name != "use":
                 box.initial = (was.get(name) or {}).get(pk)
-            if name == "hold_cost":
-                box.printed = place.workshop.currency
             if name == "use" or not place.outdoors:
                 self.fields[f"{name}-{pk}"] = box
+            if name == "hold_cost" and not place.outdoors:
+                self.print_beside(f"hold_cost-{pk}", place.workshop.currency)
 
     def _add_piece(self, piece: Piece, was: dict[str, Any]) -> None:
         there = (was.get("not_before") or {}).get(str(piece.pk))
@@ -149,8 +156,12 @@ class PlanSettingsForm(QuestionForm):
         return [(p, [self[f"{n}-{p.pk}"] for n in names if f"{n}-{p.pk}" in self.fields]) for p in self.places]
 
     @property
-    def piece_rows(self) -> list[tuple[Piece, forms.BoundField, forms.BoundField]]:
-        return [(piece, self[f"rack-{piece.pk}"], self[f"not_before-{piece.pk}"]) for piece in self.pieces]
+    def piece_rows(self) -> list[tuple[Piece, str, forms.BoundField, forms.BoundField]]:
+        """Each piece with the rack that it hangs on in the newest plan, and its boxes."""
+        return [
+            (piece, self.hung_on.get(piece.pk, ""), self[f"rack-{piece.pk}"], self[f"not_before-{piece.pk}"])
+            for piece in self.pieces
+        ]
 
     # A fold lies open where something in it was chosen before or is wrong, or where there is nothing to fold.
 
@@ -163,7 +174,7 @@ class PlanSettingsForm(QuestionForm):
 
     @property
     def racks_open(self) -> bool:
-        return not self.pieces or _chosen(self["largest"], *(box for _, *boxes in self.piece_rows for box in boxes))
+        return not self.pieces or _chosen(self["largest"], *(box for _, _, *boxes in self.piece_rows for box in boxes))
 
     @property
     def way_open(self) -> bool:
@@ -190,50 +201,36 @@ class PlanSettingsForm(QuestionForm):
     def settings(self) -> dict[str, Any]:
         """Only what differs from the workshop's own."""
         given = self.cleaned_data
-        found = {
+        typed = {
             "people": [str(person.pk) for person in given["people"]],
             "visits": [str(visit.pk) for visit in given["visits"]],
             "places": [str(place.pk) for place in self.places if given.get(f"use-{place.pk}")],
             "overtime": given["overtime"],
             "overtime_pay": given["overtime_pay"],
             "sunday": given["sunday"],
-            "largest": _bare(given["largest"], "m**2"),
+            "largest": given["largest"] and float(given["largest"].to("m**2").magnitude),
             "grid": given["grid"],
             "stands_in": given["stands_in"] or None,
             "seconds": given["seconds"],
             "hold": self._by_place("hold", "degC"),
             "dry": self._by_place("dry", "percent"),
-            "hold_cost": {pk: str(cost) for pk, cost in self._each("hold_cost", self.places)},
-            "racks": dict(self._each("rack", self.pieces)),
-            "not_before": {pk: self._morning(day) for pk, day in self._each("not_before", self.pieces)},
+            "hold_cost": {pk: str(cost) for pk, cost in self._typed("hold_cost", self.places)},
+            "racks": dict(self._typed("rack", self.pieces)),
+            "not_before": {
+                pk: datetime.combine(day, self.workshop.work_from, tzinfo=self.workshop.zone).isoformat()
+                for pk, day in self._typed("not_before", self.pieces)
+            },
         }
-        return {name: value for name, value in found.items() if value not in (None, False, {})}
+        return {name: value for name, value in typed.items() if value not in (None, False, {})}
 
     def _by_place(self, name: str, unit: str) -> dict[str, float]:
-        return {pk: _bare(value, unit) for pk, value in self._each(name, self.places)}
+        return {pk: float(value.to(unit).magnitude) for pk, value in self._typed(name, self.places)}
 
-    def _each(self, name: str, rows: Iterable[Any]) -> list[tuple[str, Any]]:
+    def _typed(self, name: str, rows: Iterable[Place | Piece]) -> list[tuple[str, Any]]:
         """What was typed in this box of each row."""
         typed = [(str(row.pk), self.cleaned_data.get(f"{name}-{row.pk}")) for row in rows]
         return [(pk, value) for pk, value in typed if value not in (None, "")]
 
-    def _morning(self, day: date) -> str:
-        begins = datetime.combine(day, self.workshop.work_from, tzinfo=self.workshop.zone)
-        return begins.isoformat()
-
-
-def _aim(box: str, number: int, was: dict[str, Any]) -> forms.ChoiceField:
-    order = was.get("aims") or [*AIMS]
-    return forms.ChoiceField(choices=[*AIM_WORDS.items()], label=box.capitalize(), initial=order[number])
-
 
 def _chosen(*boxes: forms.BoundField) -> bool:
     return any(box.errors or box.value() for box in boxes)
-
-
-def _initial(was: dict[str, Any]) -> dict[str, Any]:
-    return {**_USUAL, **{name: was[name] for name in REMEMBERED if was.get(name) is not None}}
-
-
-def _bare(value: Any, unit: str) -> float | None:
-    return None if value is None else float(value.to(unit).magnitude)

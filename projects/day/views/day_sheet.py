@@ -1,6 +1,7 @@
 """The day sheet: what can and must be done today."""
 
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from django.http import HttpResponse
@@ -15,9 +16,8 @@ from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.models import Place
 from projects.buying.domain.arrivals import lines_to_come
 from projects.day.domain import Day, Paint
-from projects.plans.pictures.rows import tasks
-from projects.plans.pictures.values import Task
-from projects.plans.words.kept import moved
+from projects.plans.pictures import DrawnTask, drawn_tasks
+from projects.plans.words import moved
 from projects.record.models import Piece, Plan, Visit
 from projects.work.domain.outlook import outlooks
 
@@ -69,7 +69,7 @@ def _planned(workshop: Any, now: Any) -> dict[str, Any]:
     kept = list(Plan.objects.of(workshop).kept().in_full())
     if not kept:
         return {}
-    steps = sorted((task for plan in kept for task in tasks(plan)), key=lambda task: task.begin)
+    steps = sorted((task for plan in kept for task in drawn_tasks(plan)), key=lambda task: task.begin)
     today = [task for task in steps if _on(task, timezone.localdate(now))]
     newest = Plan.objects.of(workshop).first()
     return {
@@ -80,5 +80,5 @@ def _planned(workshop: Any, now: Any) -> dict[str, Any]:
     }
 
 
-def _on(task: Task, day: Any) -> bool:
+def _on(task: DrawnTask, day: date) -> bool:
     return bool(timezone.localdate(task.begin) <= day <= timezone.localdate(task.end))

@@ -1,7 +1,8 @@
 """The plan: asked for, watched while it improves, offered, accepted; each step and why it stands there."""
 
 import uuid
-from datetime import timedelta
+from collections.abc import Iterable
+from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 
@@ -17,28 +18,25 @@ from finishing.air.models import Ensemble
 from finishing.air.views.weather import freshness
 from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.forms.base import as_uuid
+from projects.plans import words as plan_words
 from projects.plans.actions import plans as actions
 from projects.plans.domain.terms import Terms
 from projects.plans.forms import PlanSettingsForm
-from projects.plans.pictures.drawing import by_day
-from projects.plans.pictures.rows import drawing, log_query, tasks
-from projects.plans.words import kept as plan_words
-from projects.plans.words.needs import counts_on
-from projects.plans.words.workings import workings
+from projects.plans.pictures import by_day, drawn_tasks, log_query, plan_picture
 from projects.record.models import Piece, Plan, PlanRun, Project, Slot
 
 
 @member("look")
-def plan(request: WorkshopRequest, pk: UUID = None) -> HttpResponse:
+def plan(request: WorkshopRequest, pk: UUID | None = None) -> HttpResponse:
     """What is offered, else what is kept; the newest of all, or of those that one project is in."""
     project = get_object_or_404(Project.objects.of(request.workshop), pk=pk) if pk else None
     plans, runs = Plan.objects.of(request.workshop), PlanRun.objects.of(request.workshop)
     if project:
         plans, runs = plans.filter(run__projects=project), runs.filter(projects=project)
     run, kept = runs.first(), plans.kept().in_full().first()
-    # While a run goes on its offers come and go; one that a later plan has passed by is no offer any more.
+    # While a run goes on its offers come and go; one that a later run has outdated is no offer any more.
     newest = None if run and run.open else plans.in_full().first()
-    offered = newest if newest and newest.state == Plan.State.OFFERED and not _passed_by(newest, run) else None
+    offered = newest if newest and newest.state == Plan.State.OFFERED and not _outdated(newest, run) else None
     shown = kept if offered is None or (kept and "kept" in request.GET) else offered
     now = timezone.now()
     context = {
@@ -56,10 +54,11 @@ def plan(request: WorkshopRequest, pk: UUID = None) -> HttpResponse:
     return render(request, "projects/plans/plan.html", context)
 
 
-def _passed_by(plan: Plan, run: PlanRun | None) -> bool:
+def _outdated(plan: Plan, run: PlanRun | None) -> bool:
     """Since it was made it was found that there is no plan any more."""
-    failed = run is not None and run.state == PlanRun.State.FAILED and run.asked_at > plan.made_at
-    return failed and run.projects.filter(pk__in=plan.run.projects.values("pk")).exists()
+    if run is None or run.state != PlanRun.State.FAILED or run.asked_at <= plan.made_at:
+        return False
+    return run.projects.filter(pk__in=plan.run.projects.values("pk")).exists()
 
 
 def _run(run: PlanRun | None) -> dict[str, Any]:
@@ -68,23 +67,23 @@ def _run(run: PlanRun | None) -> dict[str, Any]:
     return {
         "run": run,
         "running": plan_words.running(run),
-        "lacks": plan_words.lacks(run),
-        "forbids": plan_words.forbids(run),
+        "left_out": plan_words.left_out(run),
+        "forbidden": plan_words.forbidden(run),
         "ways_out": plan_words.ways_out(run),
     }
 
 
-def _shown(shown: Plan, kept: Plan | None, now: Any) -> dict[str, Any]:
+def _shown(shown: Plan, kept: Plan | None, now: datetime) -> dict[str, Any]:
     before = kept if kept and kept != shown else None
     visits = Terms(shown.workshop, shown.run.settings).visits()
     return {
-        "picture": drawing(shown, now, before, visits),
-        "days": by_day(tasks(shown, before), shown.workshop.zone, now),
+        "picture": plan_picture(shown, now, before, visits),
+        "days": by_day(drawn_tasks(shown, before), shown.workshop.zone, now),
         "best": plan_words.best(shown),
-        "sure": plan_words.sure(shown),
+        "share": plan_words.ensemble_share(shown),
         "ensemble": Ensemble.objects.told_to(shown.workshop, now),
         "ensemble_trouble": last_trouble(shown.workshop),
-        "counts_on": counts_on(shown),
+        "counts_on": plan_words.counts_on(shown),
         "late": timedelta(minutes=shown.late_minutes),
     }
 
@@ -116,7 +115,7 @@ def _change(run: PlanRun | None, number: str | None) -> dict[str, Any]:
     return chosen[0] if chosen else {}
 
 
-def _ask(request: WorkshopRequest, projects: Any, aims: list[str], terms: dict[str, Any]) -> None:
+def _ask(request: WorkshopRequest, projects: Iterable[Project], aims: list[str], terms: dict[str, Any]) -> None:
     key = as_uuid(request.POST.get("key"))
     actions.ask_plan(
         request.workshop, projects, by=request.user, now=timezone.now(), aims=aims, settings=terms, key=key
@@ -128,14 +127,16 @@ def settings(request: WorkshopRequest) -> HttpResponse:
     """What a plan may use; with that it is planned at once."""
     last = PlanRun.objects.of(request.workshop).first()
     pieces = list(Piece.objects.of(request.workshop).at_work().select_related("part", "project").in_order())
-    hung = _racks(request)
-    for piece in pieces:
-        piece.hung_on = hung.get(piece.pk, "")
-    form = PlanSettingsForm(request.POST or None, workshop=request.workshop, pieces=pieces, was=_was(last))
+    newest = Plan.objects.of(request.workshop).in_full().first()
+    slots = newest.slots.all() if newest else []
+    hung_on = {piece.pk: slot.rack for slot in slots for piece in slot.pieces.all()}
+    form = PlanSettingsForm(
+        request.POST or None, workshop=request.workshop, pieces=pieces, hung_on=hung_on, was=_was(last)
+    )
     if request.method == "POST" and form.is_valid():
         _ask(request, form.cleaned_data["projects"], form.aims, form.settings)
         return redirect("plan")
-    context = {"form": form, "rack_names": sorted(set(hung.values())), "key": uuid.uuid4()}
+    context = {"form": form, "rack_names": sorted(set(hung_on.values())), "key": uuid.uuid4()}
     return render(request, "projects/plans/settings.html", context, status=422 if form.errors else 200)
 
 
@@ -144,13 +145,6 @@ def _was(last: PlanRun | None) -> dict[str, Any]:
         return {}
     projects = [str(pk) for pk in last.projects.values_list("pk", flat=True)]
     return {**last.settings, "aims": last.aims, "projects": projects}
-
-
-def _racks(request: WorkshopRequest) -> dict[Any, str]:
-    """On which rack each piece hangs in the newest plan."""
-    newest = Plan.objects.of(request.workshop).in_full().first()
-    slots = newest.slots.all() if newest else []
-    return {piece.pk: slot.rack for slot in slots for piece in slot.pieces.all()}
 
 
 @member("look")
@@ -200,8 +194,8 @@ def slot(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     row = get_object_or_404(rows.prefetch_related("people", "pieces__part__design", "pieces__workshop"), pk=pk)
     context = {
         "slot": row,
-        "why": plan_words.why(row),
-        "workings": workings(row, timezone.now()),
+        "why": plan_words.step_bounds(row),
+        "workings": plan_words.workings(row, timezone.now()),
         "query": log_query(row) if row.plan.kept else "",
     }
     return render(request, "projects/plans/slot.html", context)

@@ -8,8 +8,8 @@ import pytest
 
 from finishing.science.hours import Hours
 from finishing.science.windows import Reason
-from projects.plans.pictures.drawing import LEFT, WIDTH, by_day, picture
-from projects.plans.pictures.values import Deadline, Ground, Task, Visit
+from projects.plans.pictures import LEFT, WIDTH, BareTime, DrawnTask, PlaceHours, VisitOnOffer, by_day
+from projects.plans.pictures import draw as draw_plan
 
 LONDON = ZoneInfo("Europe/London")
 MAY = datetime(2026, 5, 12, tzinfo=LONDON)  # a Tuesday, midnight on the workshop's clock
@@ -26,12 +26,12 @@ def task(hour, length=2, dry=6, rack="rack 1", **more):
     begin = MAY + timedelta(hours=hour)
     end = begin + timedelta(hours=length)
     given = {"label": "coat", "kind": "coat", "place": "Shop", "people": ("Ada",), "colour": "#2f5d3a", **more}
-    return Task(f"{rack}-{hour}", rack, begin=begin, end=end, dry=end + timedelta(hours=dry), **given)
+    return DrawnTask(f"{rack}-{hour}", rack, begin=begin, end=end, dry=end + timedelta(hours=dry), **given)
 
 
 def draw(tasks, hours=None, **more):
     hours = hours or air()
-    return picture(hours, np.zeros(len(hours), bool), tasks, zone=LONDON, now=MAY + timedelta(hours=8), **more)
+    return draw_plan(hours, np.zeros(len(hours), bool), tasks, zone=LONDON, now=MAY + timedelta(hours=8), **more)
 
 
 def lane(drawn, name, band=0):
@@ -46,7 +46,7 @@ def test_a_bar_stands_over_its_hours_and_its_tail_ends_when_it_is_dry():
     bar = lane(draw([task(9)]), "rack 1").bars[0]
     assert bar.x == pytest.approx(at(9))
     assert bar.end_x == pytest.approx(at(11))
-    assert bar.tail_x + bar.tail == pytest.approx(at(17))
+    assert bar.end_x + bar.tail == pytest.approx(at(17))
 
 
 def test_the_same_step_stands_in_the_lane_of_each_who_does_it():
@@ -83,7 +83,7 @@ def test_hours_of_a_place_stand_together_while_their_reasons_are_the_same():
     refused = np.zeros(24 * 20, int)
     refused[24:32] = Reason.OUTSIDE_WORKING_HOURS  # RUN begins a day before MAY
     refused[32:36] = Reason.RAIN | Reason.HUMIDITY
-    cells = lane(draw([task(9)], grounds=[Ground("Yard", refused)]), "Yard").cells
+    cells = lane(draw([task(9)], places=[PlaceHours("Yard", refused)]), "Yard").cells
     assert [(round(cell.x, 3), cell.flags) for cell in cells] == [
         (round(at(0), 3), Reason.OUTSIDE_WORKING_HOURS),
         (round(at(8), 3), Reason.RAIN | Reason.HUMIDITY),
@@ -93,14 +93,14 @@ def test_hours_of_a_place_stand_together_while_their_reasons_are_the_same():
 
 def test_the_deadline_stands_where_bare_iron_must_be_coated():
     blasted, until = MAY + timedelta(hours=9), MAY + timedelta(hours=20, minutes=30)
-    bare = lane(draw([task(9)], deadlines=[Deadline("rack 1", blasted, until)]), "rack 1").bare[0]
+    bare = lane(draw([task(9)], deadlines=[BareTime("rack 1", blasted, until)]), "rack 1").bare[0]
     assert (bare.x, bare.until_x) == pytest.approx((at(9), at(20.5)))
     assert bare.ends
 
 
 def test_a_deadline_beyond_the_band_is_only_a_line():
     ends = MAY + timedelta(days=6)
-    drawn = draw([task(9)], deadlines=[Deadline("rack 1", MAY + timedelta(hours=9), ends)])
+    drawn = draw([task(9)], deadlines=[BareTime("rack 1", MAY + timedelta(hours=9), ends)])
     assert [bare.ends for bare in lane(drawn, "rack 1").bare] == [False]
 
 
@@ -134,7 +134,7 @@ def test_two_steps_close_together_leave_no_room_for_words():
 
 
 def test_a_visit_says_whether_it_is_taken():
-    day = Visit("v", "Grit Brothers", MAY + timedelta(hours=8), MAY + timedelta(hours=16), booked=True)
+    day = VisitOnOffer("v", "Grit Brothers", MAY + timedelta(hours=8), MAY + timedelta(hours=16), booked=True)
     bar = lane(draw([task(9)], visits=[day]), "visits").bars[0]
     assert (bar.x, bar.end_x) == pytest.approx((at(8), at(16)))
     assert bar.words == "Grit Brothers"
@@ -143,7 +143,7 @@ def test_a_visit_says_whether_it_is_taken():
 def test_a_visit_s_name_keeps_inside_its_box():
     """Eight hours of 48 are 180 wide: room for 29 letters; of seven days 51: room for eight."""
     name, begin = "The Grit and Shot Blasting Brothers of the Valley", MAY + timedelta(hours=8)
-    day = Visit("v", name, begin, begin + timedelta(hours=8), booked=False)
+    day = VisitOnOffer("v", name, begin, begin + timedelta(hours=8), booked=False)
     for tasks in ([task(9)], [task(9), task(24 * 13)]):
         bar = lane(draw(tasks, visits=[day]), "visits").bars[0]
         assert bar.words.endswith("…")
@@ -154,7 +154,7 @@ def test_night_and_air_that_is_not_known_are_boxes_over_their_hours():
     hours = air(days=2)  # ends a day after MAY begins, and the picture goes on for another
     night = np.zeros(48, bool)
     night[24:30] = True
-    drawn = picture(hours, night, [task(9)], zone=LONDON, now=MAY)
+    drawn = draw_plan(hours, night, [task(9)], zone=LONDON, now=MAY)
     band = drawn.bands[0]
     assert [(box.x, box.width) for box in band.night] == [pytest.approx((at(0), 6 * WIDTH / 48))]
     assert [(box.x, box.width) for box in band.unknown] == [pytest.approx((at(24), 24 * WIDTH / 48))]
@@ -166,10 +166,10 @@ def test_the_clock_moved_back_makes_the_longer_day_no_shorter():
     start = np.datetime64((midnight.astimezone(UTC) - timedelta(days=1)).replace(tzinfo=None), "h")
     hours = Hours.from_arrays(start, temperature=np.full(24 * 6, 10.0), humidity=60.0, rain=0.0)
     begin = midnight.replace(hour=20)
-    late = Task(
+    late = DrawnTask(
         "a", "rack 1", "coat", "coat", "Shop", (), begin, begin + timedelta(hours=2), begin + timedelta(hours=30)
     )
-    drawn = picture(hours, np.zeros(len(hours), bool), [late], zone=LONDON, now=midnight)
+    drawn = draw_plan(hours, np.zeros(len(hours), bool), [late], zone=LONDON, now=midnight)
     bar = lane(drawn, "rack 1").bars[0]
     assert bar.x == pytest.approx(LEFT + 21 * WIDTH / 73)
 
