@@ -107,6 +107,10 @@ class Coating(WorkshopRow):
         stirred_in = prod(additive.slower for additive in self.additives.all() if additive.used)
         return stirred_in if table is None else float(drying.slowing(table, if_known(dry_film, "µm"), stirred_in))
 
+    def lettering_share(self, table: drying.DryingTable) -> float:
+        """How far on the way to its recoat time it must be before a brush may letter over it."""
+        return drying.lettering_share(table, bare(self.letters_after, "hour"))
+
     def gates(self) -> windows.Gates:
         """Between which temperatures and humidities, and how far above the dew point, it may be put on."""
         return windows.Gates(

@@ -7,7 +7,7 @@ beginning of the closed zone) are never lengthened, and run at the sheet's full 
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
 from typing import Any
@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike
 
 from . import constants
 from .constants import Constant
-from .hours import Floats, reaches
+from .hours import Floats, reaches, total_between
 from .sources import COMMON_PRACTICE, DATA_SHEET
 from .units import Quantity
 from .working import Working
@@ -27,6 +27,7 @@ _ZERO = constants.ZERO_CELSIUS.value
 ADDITIVE = Constant(
     "a retarder's or brushing additive's factor where no sheet gives one", "f_a", 1.5, "", COMMON_PRACTICE
 )
+LETTERS_AT = Constant("temperature of a coating's own wait before lettering", "T_letters", 20.0, "°C", DATA_SHEET)
 COLDEST, HOTTEST = -40.0, 80.0  # °C: what a sheet for air drying may name
 
 
@@ -241,16 +242,48 @@ def dried(
     humidity: ArrayLike,
     begin: ArrayLike = 0.0,
     slower: ArrayLike = 1.0,
+    share: float = 1.0,
 ) -> Any:
-    """When a coat reaches a stage, in hours after the start of the run; inf where the run ends first.
+    """When a coat reaches a stage, or a share of the way there, in hours after the start of the run.
 
     begin: when the coat was on, as in hours.reaches: a number, or an array whose last axis is starts, (m) or (p, 1).
+    inf where the run ends first.
 
     >>> enamel = DryingTable((DryingPoint(20, recoat_from=16),), floor=5)
     >>> round(float(dried(enamel, Stage.RECOAT_FROM, [20] * 12 + [10] * 12, 50)), 2)
     20.0
     """
-    return reaches(rate(table, stage, temperature, humidity, slower), 1.0, begin)
+    return reaches(rate(table, stage, temperature, humidity, slower), share, begin)
+
+
+def dried_carried_on(here: Floats, there: Floats, begin: Floats, carried: Floats) -> Floats:
+    """When a coat reaches a stage that is carried to another place on the way; (m), hours after the start of the run.
+
+    here, there: progress toward the stage by hour (n) in each place, from `rate` · begin, carried: when it was on and
+    was carried, (m) each; carried inf: never. inf where it is not reached within the run. Progress while it is being
+    carried counts as in the second place.
+
+    >>> slow, quick = np.full(48, 1 / 6), np.full(48, 1 / 3)
+    >>> dried_carried_on(slow, quick, np.array([0.0, 0.0]), np.array([4.0, 12.0])).round(2).tolist()
+    [5.0, 6.0]
+    """
+    early = reaches(here, 1.0, begin)
+    left = np.maximum(1 - total_between(here, begin, carried), 0.0)
+    late = reaches(there, left, np.where(np.isfinite(carried), carried, np.nan))
+    return np.where(early <= carried, early, np.where(np.isnan(late), np.inf, late))
+
+
+def lettering_share(table: DryingTable, wait: float | None) -> float:
+    """How far on the way to its recoat time a coat must be before a brush may letter over it.
+
+    wait: the coating's own before lettering, hours at 20 °C, which stretches as its recoat time stretches; None: as
+    long as before a coat.
+
+    >>> enamel = DryingTable((DryingPoint(20, recoat_from=16),), floor=5)
+    >>> round(lettering_share(enamel, 24), 2), lettering_share(enamel, None)
+    (1.5, 1.0)
+    """
+    return 1.0 if wait is None else wait / float(hours_at(table, Stage.RECOAT_FROM, LETTERS_AT.value))
 
 
 @dataclass(frozen=True, eq=False)
@@ -264,6 +297,27 @@ class RecoatWindow:
     closed_from: Any
     closed_until: Any
     closes: Any
+
+    @classmethod
+    def from_then_on(cls, opens: ArrayLike) -> "RecoatWindow":
+        """A window that never closes."""
+        return cls(opens, np.nan, np.nan, np.nan)
+
+    @classmethod
+    def narrowest(cls, windows: "Sequence[RecoatWindow]") -> "RecoatWindow":
+        """Over several coats at once, each with a single window: open when all are, shut when any is.
+
+        >>> enamel, primer = RecoatWindow(1.0, 4.0, 24.0, np.nan), RecoatWindow(2.0, np.nan, np.nan, 48.0)
+        >>> RecoatWindow.narrowest([enamel, primer])
+        RecoatWindow(opens=2.0, closed_from=4.0, closed_until=24.0, closes=48.0)
+        """
+        opens, closed_from, closed_until, closes = np.array([list(vars(window).values()) for window in windows]).T
+        ends = np.fmin.reduce(closed_from), np.fmax.reduce(closed_until), np.fmin.reduce(closes)  # NaN: it has none
+        return cls(float(opens.max()), *(float(end) for end in ends))
+
+    def not_before(self, position: float) -> "RecoatWindow":
+        """The same, opened no sooner."""
+        return replace(self, opens=np.maximum(self.opens, position))
 
     def spans(self) -> list[tuple[float, float]]:
         """The open times of one piece, as (from, until)."""

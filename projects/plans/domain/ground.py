@@ -7,7 +7,7 @@ What a place, a kind of iron and a paint have in common is worked out once, howe
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
@@ -16,12 +16,15 @@ from typing import Any
 import numpy as np
 
 from finishing.air.domain.outside_air import WorkshopAir
-from finishing.science import moving, rust
-from finishing.science.drying import CLOSING, DryingTable, RecoatWindow, Stage, hours_at, rate
+from finishing.science import exposure, moving, rust
+from finishing.science.drying import CLOSING, DryingTable, RecoatWindow, Stage, dried_carried_on, rate
+from finishing.science.exposure import Standing
 from finishing.science.hours import Flags, Floats, Hours, reaches
 from finishing.science.metal import Material, metal_temperature
+from finishing.science.rust import Exposure
 from finishing.science.scheduling.problem import NEVER, Grid, Slots, Transport, tenths
 from finishing.science.windows import Gates, Reasons, refusals
+from finishing.workshops.models import Place
 
 from .terms import Terms
 
@@ -46,6 +49,10 @@ class Iron:
         ends = bodies if len(bodies) < 3 else (bodies[0], bodies[-1])
         return cls(ends, max(salts), pieces[0].workshop.rust_tightening)
 
+    def bare(self, wet: bool = False, spent: float = 0.0) -> Exposure:
+        """Bare: blasted wet or not, with a share of its budget gone."""
+        return Exposure(salt_shift=self.salt_shift, spent=spent, wet_work=wet, tightening=self.tightening)
+
     @property
     def carried_as(self) -> tuple[float, str, float]:
         """What decides how it fares on the way to another place."""
@@ -69,7 +76,7 @@ class Ground:
     places: list[Any] = field(default_factory=list)
     _metal: dict[Any, Floats] = field(default_factory=dict)
     _rates: dict[Any, list[Floats]] = field(default_factory=dict)
-    _moved: dict[Any, tuple[Floats, Flags, Floats]] = field(default_factory=dict)
+    _moved: dict[Any, moving.Moves] = field(default_factory=dict)
     _stints: dict[Any, Any] = field(default_factory=dict)
     _tables: dict[Any, DryingTable | None] = field(default_factory=dict)
 
@@ -213,13 +220,22 @@ class Ground:
             self._rates[key] = [rate(table, stage, metal, damp, slower) for metal in self.metal(place, iron)]
         return self._rates[key]
 
-    def dried(self, place: Any, iron: Iron, table: DryingTable, stage: Stage, done: Floats, slower: float) -> Floats:
-        each = [reaches(progress, 1.0, done) for progress in self.rates(place, iron, table, stage, slower)]
+    def dried(
+        self,
+        place: Place,
+        iron: Iron,
+        table: DryingTable,
+        stage: Stage,
+        done: Floats,
+        slower: float,
+        share: float = 1.0,
+    ) -> Floats:
+        each = [reaches(progress, share, done) for progress in self.rates(place, iron, table, stage, slower)]
         return _worst(stage, each)
 
-    def dried_on(
+    def dried_carried_on(
         self,
-        places: tuple[Any, Any],
+        places: tuple[Place, Place],
         iron: Iron,
         table: DryingTable,
         stage: Stage,
@@ -228,76 +244,28 @@ class Ground:
         slower: float,
     ) -> Floats:
         """The same where it is carried on to a second place on the way."""
-        found = []
-        for first, then in zip(*(self.rates(place, iron, table, stage, slower) for place in places), strict=True):
-            gone = grown(first, done, carried)
-            early = reaches(first, 1.0, done)
-            late = reaches(then, np.maximum(1 - gone, 0.0), np.where(np.isfinite(carried), carried, np.nan))
-            found.append(np.where(early <= carried, early, np.where(np.isnan(late), np.inf, late)))
-        return _worst(stage, found)
-
-    def letters_from(
-        self, place: Any, iron: Iron, coating: Any, done: Floats, slower: float, reference: float
-    ) -> Floats:
-        """When a brush may letter over it: the coating's own wait, stretched as its recoat time stretches."""
-        table, wait = self.table(coating), coating.letters_after
-        if wait is None:
-            return self.dried(place, iron, table, Stage.RECOAT_FROM, done, slower)
-        share = wait.to("hour").magnitude / float(hours_at(table, Stage.RECOAT_FROM, reference))
-        rates = self.rates(place, iron, table, Stage.RECOAT_FROM, slower)
-        return np.asarray(np.max([reaches(progress, share, done) for progress in rates], axis=0))
+        here, there = (self.rates(place, iron, table, stage, slower) for place in places)
+        each = [dried_carried_on(*rates, done, carried) for rates in zip(here, there, strict=True)]
+        return _worst(stage, each)
 
     # -- bare iron
 
-    def bare_until(self, place: Any, iron: Iron, done: Any, wet: bool, spent: float = 0.0) -> Floats:
-        """By when its first coat must be on, bare from `done` on and standing there."""
-        return np.asarray(self._bare(place, iron, done, wet, spent).finish_by.min(axis=0))
+    def standing(self, place: Place, iron: Iron) -> Standing:
+        return Standing(self.run(place), self.metal(place, iron))
 
-    def bare_until_among(self, places: tuple[Any, ...], iron: Iron, done: Floats, wet: bool) -> Floats:
-        """The same where it may stand in any of these places, now in one and then in another."""
-        spent = np.full_like(done, rust.WET_WORK.value if wet else 0.0)
-        return self._bare_on(places, iron, done, spent, np.zeros_like(done))
-
-    def _bare(self, place: Any, iron: Iron, done: Any, wet: bool, spent: float = 0.0) -> rust.RustWindow:
-        exposure = rust.Exposure(salt_shift=iron.salt_shift, spent=spent, wet_work=wet, tightening=iron.tightening)
-        return rust.coat_before(self.run(place), self.metal(place, iron), exposure, done)
+    def bare_until_among(self, places: Sequence[Place], iron: Iron, done: Floats, wet: bool) -> Floats:
+        """By when its first coat must be on, bare from `done` on, where it may stand in any of these places."""
+        return exposure.finish_by_among([self.standing(place, iron) for place in places], iron.bare(wet), done)
 
     def bare_until_carried(
-        self, places: tuple[Any, ...], iron: Iron, done: Floats, carried: Floats, wet: bool
+        self, here: Place, places: Sequence[Place], iron: Iron, done: Floats, carried: Floats, wet: bool
     ) -> Floats:
-        """The same where it is carried from the first place to the second, and may then stand in any but the first.
-
-        What it spends there follows what it spent here.
-        """
-        here, there, *_ = places
-        arrived = carried + self.moving_h
-        index = np.clip(np.nan_to_num(np.ceil(arrived), posinf=0), 0, len(self.run(there)) - 1).astype(int)
-        settles, sweats, on_the_way = self.carried(here, there, iron)
-        spent = np.minimum(self._spent(here, iron, done, carried, wet) + on_the_way[index], 1.0)
-        begin = np.where(np.isfinite(arrived), arrived + np.nan_to_num(settles[index], posinf=0.0), 0.0)
-        until = self._bare_on(places[1:], iron, begin, spent, np.maximum(begin - done, 0.0))
-        lost = (spent >= 1) | sweats[index] | ~np.isfinite(arrived)
-        return np.asarray(np.where(lost, done, until))
-
-    def _bare_on(self, places: tuple[Any, ...], iron: Iron, begin: Floats, spent: Floats, bare_for: Floats) -> Floats:
-        """From these positions on, each with its own share of the budget gone and its own hours bare.
-
-        Rain and dew end it as they would end what was blasted just then; only budget and hard cap come sooner. Each
-        hour takes what it takes in the worst of the places: that holds however it is carried between them.
-        """
-        fresh = [self._bare(place, iron, begin, wet=False) for place in places]
-        spends, before = (np.array([getattr(f, name) for f in fresh]) for name in ("spend", "coat_before"))
-        gone = np.array([reaches(spend, 1 - spent, begin) for spend in spends.max(axis=0)])
-        capped = begin + np.maximum(iron.tightening * rust.HARD_CAP.value - bare_for, 0.0)
-        ends = np.minimum(np.minimum(before.min(axis=0), gone), capped)
-        return np.asarray(ends.min(axis=0) - rust.IN_HAND.value)
-
-    def _spent(self, place: Any, iron: Iron, done: Floats, until: Floats, wet: bool) -> Floats:
-        """Share of the budget gone between two positions, at the worst body; all of it once it got wet."""
-        window = self._bare(place, iron, done, wet)
-        gone = np.array([grown(spend[:-1], done, until) for spend in window.spend]).max(axis=0)
-        start = rust.WET_WORK.value if wet else 0.0
-        return np.where(until >= window.coat_before.min(axis=0), 1.0, np.minimum(start + gone, 1.0))
+        """The same where it is carried from here to the first of these places, and may then stand in any of them."""
+        then = [self.standing(place, iron) for place in places]
+        arriving = self.carried(here, places[0], iron)
+        return exposure.finish_by_carried(
+            self.standing(here, iron), then, iron.bare(wet), done, carried, self.moving_h, arriving
+        )
 
     # -- carrying
 
@@ -305,8 +273,8 @@ class Ground:
     def moving_h(self) -> float:
         return self.grid.work(self.terms.workshop.moving_minutes) * self.grid.minutes / 60
 
-    def carried(self, origin: Any, to: Any, iron: Iron) -> tuple[Floats, Flags, Floats]:
-        """By hour of the run in which the heaviest body arrives: hours to settle, whether it sweats, budget spent."""
+    def carried(self, origin: Place, to: Place, iron: Iron) -> moving.Moves:
+        """What becomes of the heaviest body, by hour of the run (n) in which it arrives."""
         if (origin.pk, to.pk, iron.carried_as) not in self._moved:
             self._carry({*self.places, origin} - {to}, to, {*self.to_carry, iron})
         return self._moved[origin.pk, to.pk, iron.carried_as]
@@ -325,20 +293,21 @@ class Ground:
                 [iron.heaviest[0] for _, iron in pairs], to.shelter, material=pairs[0][1].heaviest[1],
                 salt_shift=[iron.salt_shift for _, iron in pairs], sky=True,
             )  # fmt: skip
-            for (origin, iron), *rows in zip(pairs, found.settles, found.sweats, found.rust_spent, strict=True):
-                self._moved[origin.pk, to.pk, iron.carried_as] = self._through_the_run(*rows)
+            for row, (origin, iron) in enumerate(pairs):
+                self._moved[origin.pk, to.pk, iron.carried_as] = self._through_the_run(found, row)
 
-    def _through_the_run(self, *rows: Any) -> tuple[Floats, Flags, Floats]:
-        """Beyond the hours that are planned in nothing settles, all sweats and is spent."""
+    def _through_the_run(self, found: moving.Moves, row: int) -> moving.Moves:
+        """One of these by hour of the run; beyond the hours that are planned in nothing settles, all sweats."""
         span, count = slice(self.first, self.first + self.known), len(self.air.outdoor)
-        settles, sweats, spent = np.full(count, np.inf), np.ones(count, bool), np.ones(count)
-        settles[span], sweats[span], spent[span] = rows
-        return settles, sweats, spent
+        whole = moving.Moves(np.full(count, np.inf), np.full(count, np.nan), np.ones(count, bool), np.ones(count))
+        for name, values in vars(found).items():
+            getattr(whole, name)[span] = values[row]
+        return whole
 
     def move(self, origin: Any, to: Any, rack: str, iron: Iron, bare: bool, people: int) -> Transport:
         """Carrying of a rack; bare iron is not carried where it would sweat."""
-        settles, sweats, _ = self.carried(origin, to, iron)
-        settles = np.where(sweats, np.inf, settles) if bare else settles
+        arriving = self.carried(origin, to, iron)
+        settles = np.where(arriving.sweats, np.inf, arriving.settles) if bare else arriving.settles
         at = np.clip(np.ceil(self.at).astype(int), 0, len(settles) - 1)  # by the hour that follows
         slots = self.grid.not_before(at + settles[at] - self.first) - np.arange(self.grid.count)
         work = self.grid.work(self.terms.workshop.moving_minutes)
@@ -355,12 +324,6 @@ class Ground:
 def _worst(stage: Stage, each: list[Any]) -> Floats:
     """Over the bodies of a rack: what opens does so with the last, what closes with the first."""
     return np.asarray(np.min(each, axis=0) if stage in CLOSING else np.max(each, axis=0))
-
-
-def grown(by_hour: Floats, begin: Floats, until: Floats) -> Floats:
-    """What a rate constant in each hour adds up to between two positions."""
-    sums, edges = np.append(0.0, np.cumsum(by_hour)), np.arange(len(by_hour) + 1)
-    return np.interp(until, edges, sums) - np.interp(begin, edges, sums)
 
 
 def day_ends(workshop: Any, day: Any) -> datetime:

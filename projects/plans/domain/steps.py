@@ -1,22 +1,31 @@
-"""A rack's steps: what its pieces' logs leave to do, how long each takes, where, and what waits for what."""
+"""A rack's tasks: what its pieces' logs leave to do, how long each takes, where, and what waits for what.
+
+A way is one place to do a task in, perhaps with another to dry in, and what follows there from each start.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from datetime import date
 from functools import cached_property
-from typing import Any
+from uuid import UUID
 
 import numpy as np
 
 from finishing.coatings.models import Coating, Layer
-from finishing.science.hours import Floats
+from finishing.science import exposure
+from finishing.science.drying import RecoatWindow, Stage
+from finishing.science.hours import Flags, Floats
 from finishing.science.mixing import pot_life
-from finishing.science.scheduling.problem import NEVER, Task, TimeLag, square_decimetres
+from finishing.science.scheduling.problem import NEVER, Mode, Slots, Task, TimeLag, TimeWindow, square_decimetres
 from finishing.science.scheduling.racks import RackLoad
 from finishing.science.units import Quantity
-from finishing.science.windows import Gates
+from finishing.science.windows import Gates, Reasons
 from finishing.science.work_time import lettering_minutes, wiping_minutes
+from finishing.workshops.models import Place, Workshop
+from projects.record.models.designs import Part
+from projects.record.models.pieces import Piece
 from projects.record.models.plans import Slot
-from projects.record.models.stages import Next
+from projects.record.models.stages import Next, PieceState
 from projects.work.domain.outlook import Outlook
 
 from .bound import Bound
@@ -24,7 +33,6 @@ from .ground import Ground, Iron
 from .holding import holding_layer
 from .scope import has_letters_to_do
 from .stints import Stint
-from .ways import Way
 
 Kind = Slot.Kind
 CARRIERS = 2
@@ -78,21 +86,21 @@ class Hung:
     name: str
     outlooks: list[Outlook]
     ground: Ground
-    places: list[Any]
+    places: list[Place]
     blast_minutes: float  # on the clock, all pieces
     wet_blast: bool = False
     over: frozenset[str] = frozenset()  # keys of what the log does not keep, and the kept plan says is over
-    running: Any = None  # the slot of the kept plan in which its first step is being done
-    on_the_way: Any = None  # or in which it is being carried
+    running: Slot | None = None  # the slot of the kept plan in which its first step is being done
+    on_the_way: Slot | None = None  # or in which it is being carried
     bound: dict[str, Bound] = field(default_factory=dict)  # a kept plan's own ways, by the task's name
     tasks: list[RackTask] = field(init=False)
 
     def __post_init__(self) -> None:
-        self._made: dict[Any, Way] = {}
+        self._made: dict[tuple[str, UUID, UUID | None], Way] = {}
         self.tasks = list(self._tasks())
 
     @cached_property
-    def pieces(self) -> list[Any]:
+    def pieces(self) -> list[Piece]:
         return [outlook.piece for outlook in self.outlooks]
 
     @cached_property
@@ -100,15 +108,15 @@ class Hung:
         return Iron.of(self.pieces)
 
     @property
-    def state(self) -> Any:
+    def state(self) -> PieceState:
         return self.outlooks[0].state
 
     @property
-    def part(self) -> Any:
+    def part(self) -> Part:
         return self.pieces[0].part
 
     @property
-    def stands_in(self) -> Any:
+    def stands_in(self) -> Place:
         """Where work on it goes on, or it is being carried to: a move need not be logged while the work is."""
         return (self.running or self.on_the_way or self.outlooks[0].path).place
 
@@ -121,7 +129,7 @@ class Hung:
         return self.to_be_blasted or self.state.is_bare
 
     @property
-    def promised(self) -> Any:
+    def promised(self) -> date | None:
         days = [piece.project.promised_on for piece in self.pieces if piece.project.promised_on]
         return min(days, default=None)
 
@@ -152,13 +160,13 @@ class Hung:
         return self.state.is_bare and not self.state.layers_done
 
     @property
-    def coming(self) -> list[Any]:
+    def coming(self) -> list[Layer]:
         if self.to_be_blasted:
             return [*self._holding, *sorted(self.part.system.layers.all(), key=lambda layer: layer.position)]
         return [*(self._holding if self._just_blasted else ()), *self.state.coming]
 
     @property
-    def _holding(self) -> list[Any]:
+    def _holding(self) -> list[Layer]:
         """A holding primer that the run asks for, ahead of the system's own layers."""
         paint = self.ground.terms.holding
         layer = holding_layer(self.part.system, paint) if paint else None
@@ -193,7 +201,7 @@ class Hung:
             return max(1, self.ground.slot_up(self.running.end))
         return max(1, self.ground.grid.work(task.minutes))
 
-    def stint(self, task: RackTask, place: Any) -> Stint:
+    def stint(self, task: RackTask, place: Place) -> Stint:
         """The work as every rack of this kind meets it there."""
         table = self.ground.table(task.coating) if task.coating else None
         own = self.bound.get(task.name)
@@ -233,7 +241,7 @@ class Hung:
         )  # fmt: skip
 
     @property
-    def _workshop(self) -> Any:
+    def _workshop(self) -> Workshop:
         return self.ground.terms.workshop
 
     def by_visit(self, task: RackTask) -> bool:
@@ -268,34 +276,34 @@ class Hung:
         """Minutes from the mix to the last stroke, mixing and cleaning apart."""
         return task.layer.minutes_on(self.rack.area) if task.layer else task.minutes
 
-    def _ahead(self, place: Any) -> Floats:
+    def _ahead(self, place: Place) -> Floats:
         first = self.ground.first
         return self.ground.run(place).temperature[first : first + self.ground.known]
 
     # -- where, and in which hours
 
     @cached_property
-    def ways(self) -> dict[str, list[Way]]:
+    def ways(self) -> dict[str, list["Way"]]:
         found = {task.name: self._bound_way(task) or list(self._ways(task)) for task in self.tasks}
         if self.running is not None:
             first = self.tasks[0].name
             found[first] = [w for w in found[first] if w.place == self.running.place and w.then is None]
         return found
 
-    def _bound_way(self, task: RackTask) -> list[Way]:
+    def _bound_way(self, task: RackTask) -> list["Way"]:
         """The kept plan's; what is being done already stays where it is anyhow."""
         own = self.bound.get(task.name)
         begun = self.running is not None and task is self.tasks[0]
         return [self.way(task, own.place, own.then)] if own and not begun else []
 
-    def way(self, task: RackTask, place: Any, then: Any = None) -> Way:
+    def way(self, task: RackTask, place: Place, then: Place | None = None) -> "Way":
         """Each way once: what it works out is kept."""
-        key = task.name, place.pk, then and then.pk
+        key = task.name, place.pk, then.pk if then else None
         if key not in self._made:
             self._made[key] = Way(self, task, place, then)
         return self._made[key]
 
-    def _ways(self, task: RackTask) -> Iterator[Way]:
+    def _ways(self, task: RackTask) -> Iterator["Way"]:
         if task.kind == Kind.BLAST:
             yield from self._blasting(task, self.bare_places)
             return
@@ -305,13 +313,13 @@ class Hung:
                 if self._carried_on(task, place, other):
                     yield self.way(task, place, other)
 
-    def _places_for(self, task: RackTask) -> list[Any]:
+    def _places_for(self, task: RackTask) -> list[Place]:
         if task.kind == Kind.MASK:
             return self.places
         return self.bare_places if task.name in self._while_bare else self._painted
 
     @property
-    def _painted(self) -> list[Any]:
+    def _painted(self) -> list[Place]:
         return [place for place in self.places if place.painted_in]
 
     @cached_property
@@ -325,7 +333,7 @@ class Hung:
         return set(names[blast + 1 : coat + 1])
 
     @cached_property
-    def bare_places(self) -> list[Any]:
+    def bare_places(self) -> list[Place]:
         """Where it may stand bare. Its rust budget runs as the air there does, so iron that is blasted keeps to one
         place, or to those of one kind, until its first coat: to those that leave most hours to begin the blasting.
         A kept plan has said where."""
@@ -341,14 +349,14 @@ class Hung:
         return max(tried, key=self._chances) if len(tried) > 1 else painted
 
     @property
-    def stands_bare_in(self) -> list[Any]:
+    def stands_bare_in(self) -> list[Place]:
         """Where it is blasted, or stands bare until its first coat."""
         if not self.bare:
             return []
         blasted = [place for place in self.places if place.blasted_in or place.cabinet]
         return [*blasted, *self.bare_places] if self.to_be_blasted else [*blasted, self.stands_in]
 
-    def _chances(self, group: list[Any]) -> int:
+    def _chances(self, group: list[Place]) -> int:
         """Starts of the blasting after which the first coat finds an hour in time, in one of these places."""
         blast = next(task for task in self.tasks if task.kind == Kind.BLAST)
         coat = next((task for task in self.tasks if task.kind == Kind.COAT), None)
@@ -363,7 +371,7 @@ class Hung:
             good |= way.may_start & (starts[np.searchsorted(starts, ready)] + length <= window.closes)
         return int(good.sum())
 
-    def _blasting(self, task: RackTask, group: list[Any]) -> Iterator[Way]:
+    def _blasting(self, task: RackTask, group: list[Place]) -> Iterator["Way"]:
         """Blasted where it may stand bare it stays there; else it is wheeled there at once."""
         own = [place for place in self.places if place.cabinet]
         for place in own or [place for place in self.places if place.blasted_in and place.outdoors]:
@@ -371,7 +379,7 @@ class Hung:
                 yield self.way(task, place)
             yield from (self.way(task, place, other) for other in group if other != place)
 
-    def _carried_on(self, task: RackTask, place: Any, other: Any) -> bool:
+    def _carried_on(self, task: RackTask, place: Place, other: Place) -> bool:
         """Worked in the open and wheeled inside as soon as it bears it."""
         inside = place.outdoors and not other.outdoors and other.painted_in
         return bool(inside and task.kind == Kind.COAT and self.ground.table(task.coating))
@@ -409,3 +417,128 @@ class Hung:
                 yield TimeLag(task.name, letter.name, tuple(way.letters_window() for way in windows), "letters")
         elif later and task.layer.wait.magnitude:
             yield TimeLag(task.name, later[0].name, tuple(way.waited() for way in windows), "wait")
+
+
+@dataclass(frozen=True, eq=False)
+class Way:
+    """A task at a place, perhaps wheeled to another to dry: what follows from each start."""
+
+    hung: Hung
+    task: RackTask
+    place: Place
+    then: Place | None = None
+
+    @property
+    def ground(self) -> Ground:
+        return self.hung.ground
+
+    @cached_property
+    def stint(self) -> Stint:
+        """What it shares with the same work on other racks."""
+        return self.hung.stint(self.task, self.place)
+
+    @cached_property
+    def option(self) -> Mode:
+        stint = self.stint
+        return Mode(
+            self.place.name, self.may_start, None if stint.table is None else stint.dry_slots,
+            stands_in=self.then.name if self.then else "",
+            carried=None if self.then is None else np.maximum(stint.carried, stint.done_slots),
+            cost=self._cost(), margin=stint.margin,
+        )  # fmt: skip
+
+    @cached_property
+    def may_start(self) -> Flags:
+        return self.stint.allowed(self.refused)
+
+    @cached_property
+    def refused(self) -> Reasons:
+        """By hour from slot 0 on: flags of Reason."""
+        deadline, below = self._deadline(), self._below()
+        if deadline is None and below is None:
+            return self.stint.refused
+        return self.stint.refused_over(deadline, below)
+
+    def _deadline(self) -> float | None:
+        """Of iron that is bare already: the first coat of each bare side must be on by then."""
+        if self.hung.to_be_blasted or not self.hung.state.is_bare or self.task not in self.hung.first_coats:
+            return None
+        ends = [outlook.coat_before for outlook in self.hung.outlooks]
+        if self.place != self.hung.stands_in:
+            now, spent = self.hung.outlooks[0].at, max(outlook.rust_spent for outlook in self.hung.outlooks)
+            iron = self.hung.iron
+            ends.append(float(exposure.finish_by(self.ground.standing(self.place, iron), iron.bare(spent=spent), now)))
+        return min(ends)
+
+    def _below(self) -> RecoatWindow | None:
+        """The window over a coat that is on already, for what comes next on it."""
+        coats = [t for t in self.hung.tasks if t.kind in (Kind.COAT, Kind.LETTER)]
+        below = [o.recoat for o in self.hung.outlooks if o.recoat is not None]
+        if self.hung.to_be_blasted or not below or not coats:
+            return None
+        next_window = RecoatWindow.narrowest(below)
+        if self.task is coats[0]:
+            return next_window
+        if self.task in self.hung.tasks[: self.hung.tasks.index(coats[0])]:
+            return RecoatWindow.from_then_on(next_window.opens)
+        return self._over_the_other_side(coats)
+
+    def _over_the_other_side(self, coats: list[RackTask]) -> RecoatWindow | None:
+        """Of a coat that is the first to come on its side, where another side is coated before it."""
+        layer = self.task.layer
+        before = coats[: coats.index(self.task)] if self.task in coats else []
+        if layer is None or not before or any(coat.layer is None or coat.layer.meets(layer) for coat in before):
+            return None
+        windows = [window for o in self.hung.outlooks if (window := o.window_over(layer)) is not None]
+        return RecoatWindow.narrowest(windows) if windows else None
+
+    def _cost(self) -> Slots | int:
+        """Holding a place while it is used, work and drying, in cents by start."""
+        cents = self.ground.terms.holding_cents(self.then or self.place)
+        if not cents:
+            return 0
+        dry = np.where(np.isfinite(self.stint.dry), self.stint.dry, self.stint.done)
+        hours = np.minimum(dry, self.ground.first + self.ground.known)
+        return np.ceil(cents * (hours - self.ground.at)).astype(np.int64)
+
+    # -- windows
+
+    def _reached(self, stage: Stage) -> Floats:
+        return self.stint.reached(stage) if self.then is None else self.stint.reached_on(self.then, stage)
+
+    @property
+    def _waited(self) -> Floats:
+        """When the wait that the system asks for after this layer is over."""
+        return self.stint.done + (self.task.layer.wait.to("hour").magnitude if self.task.layer else 0.0)
+
+    def _opens(self, position: Floats) -> Slots:
+        return np.maximum(self.ground.not_before(np.maximum(position, self._waited)), self.stint.done_slots)
+
+    def waited(self) -> TimeWindow:
+        return TimeWindow(self._opens(self.stint.done))
+
+    def opens_window(self) -> TimeWindow:
+        return TimeWindow(self._opens(self._reached(Stage.RECOAT_FROM)))
+
+    def recoat_window(self) -> TimeWindow:
+        gives = self.stint.drying.gives
+        ends = {
+            name: self.ground.not_after(self._reached(stage))
+            for name, stage in (("closes", Stage.RECOAT_UNTIL), ("closed_from", Stage.CLOSED_FROM))
+            if gives(stage)
+        }
+        if gives(Stage.CLOSED_UNTIL):
+            ends["closed_until"] = self.ground.not_before(self._reached(Stage.CLOSED_UNTIL))
+        return TimeWindow(self._opens(self._reached(Stage.RECOAT_FROM)), **ends)
+
+    def letters_window(self) -> TimeWindow:
+        """Where it stands while it waits: dried on elsewhere it waits for the slower of the two."""
+        assert self.task.coating is not None  # it is a coat that is lettered
+        share = self.task.coating.lettering_share(self.stint.drying)
+        waits = [self.stint.letters_from(place, share) for place in (self.place, self.then) if place]
+        return TimeWindow(self._opens(np.max(waits, axis=0)))
+
+    def rust_window(self, group: list[Place] | None = None) -> TimeWindow:
+        """It may stand in any of its places, and be carried between them."""
+        until = self.stint.bare_until(group or self.hung.bare_places, self.then, self.hung.wet_blast)
+        return TimeWindow(self.stint.done_slots, self.ground.not_after(until))

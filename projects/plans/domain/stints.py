@@ -10,6 +10,7 @@ from finishing.science.drying import DryingTable, RecoatWindow, Stage
 from finishing.science.hours import Flags, Floats
 from finishing.science.scheduling.problem import MOST_MARGIN, Slots
 from finishing.science.windows import Gates, Reasons
+from finishing.workshops.models import Place
 
 from .ground import Ground, Iron
 
@@ -19,7 +20,7 @@ class Stint:
     """gates, table: None where weather does not matter, and where nothing is to dry."""
 
     ground: Ground = field(compare=False, repr=False)
-    place: Any
+    place: Place
     iron: Iron
     slots: int
     gates: Gates | None
@@ -53,7 +54,7 @@ class Stint:
         """By hour from slot 0 on: flags of Reason, what is below it apart."""
         return self.refused_over(None, None)
 
-    def refused_over(self, deadline: Any, below: RecoatWindow | None) -> Reasons:
+    def refused_over(self, deadline: float | None, below: RecoatWindow | None) -> Reasons:
         """The same on iron that is bare until a deadline, or over a coat with this window."""
         if self.gates is None:
             return np.zeros(self.ground.known, np.uint16)
@@ -71,27 +72,35 @@ class Stint:
         return np.asarray(np.maximum(self.ground.not_before(self.dry), self.done_slots))
 
     @cached_property
-    def margin(self) -> Any:
+    def margin(self) -> Slots | int:
         """By slot: tenths of a degree kept in hand until it may be left to the weather."""
         if self.gates is None:
             return MOST_MARGIN
         left = self.done if self.table is None else self.reached(self._first_of(Stage.TOUCH))
         return self.ground.margin(self.place, self.iron, self.gates, left)
 
+    @property
+    def drying(self) -> DryingTable:
+        assert self.table is not None  # asked only of what dries
+        return self.table
+
     def reached(self, stage: Stage) -> Floats:
-        return self.ground.dried(self.place, self.iron, self.table, stage, self.done, self.slower)
+        return self.ground.dried(self.place, self.iron, self.drying, stage, self.done, self.slower)
+
+    def letters_from(self, place: Place, share: float) -> Floats:
+        """When a brush may letter over it, standing in this place from its last stroke on."""
+        return self.ground.dried(place, self.iron, self.drying, Stage.RECOAT_FROM, self.done, self.slower, share)
 
     @cached_property
     def _left_by_hour(self) -> Floats | None:
         """When it may be left to the weather, for starts on each hour of the run."""
         if self.table is None:
             return None
-        done = np.arange(len(self.ground.run(self.place))) + self.hours
+        done = np.arange(len(self.ground.run(self.place)), dtype=float) + self.hours
         return self.ground.dried(self.place, self.iron, self.table, self._first_of(Stage.TOUCH), done, self.slower)
 
     def _first_of(self, stage: Stage) -> Stage:
-        assert self.table is not None
-        return stage if self.table.gives(stage) else Stage.RECOAT_FROM
+        return stage if self.drying.gives(stage) else Stage.RECOAT_FROM
 
     # -- wheeled on
 
@@ -109,22 +118,24 @@ class Stint:
             slots < self.ground.grid.count, self.ground.first + slots * self.ground.grid.minutes / 60, np.inf
         )
 
-    def reached_on(self, then: Any, stage: Stage) -> Floats:
+    def reached_on(self, then: Place, stage: Stage) -> Floats:
         """A stage of drying where it is wheeled on to another place as soon as it bears it."""
         places = (self.place, then)
-        return self.ground.dried_on(places, self.iron, self.table, stage, self.done, self.carried_at, self.slower)
+        return self.ground.dried_carried_on(
+            places, self.iron, self.drying, stage, self.done, self.carried_at, self.slower
+        )
 
     # -- bare
 
-    def bare_until(self, among: list[Any], then: Any, wet: bool) -> Floats:
+    def bare_until(self, among: list[Place], then: Place | None, wet: bool) -> Floats:
         """By when its first coat must be on, standing in any of these places, or wheeled on to one of them."""
         key = frozenset(place.pk for place in among), then and then.pk, wet
         if key not in self._bare_until:
             self._bare_until[key] = self._bare(among, then, wet)
         return self._bare_until[key]
 
-    def _bare(self, among: list[Any], then: Any, wet: bool) -> Floats:
+    def _bare(self, among: list[Place], then: Place | None, wet: bool) -> Floats:
         if then is None:
-            return self.ground.bare_until_among(tuple(among), self.iron, self.done, wet)
-        places = (self.place, then, *(place for place in among if place != then))
-        return self.ground.bare_until_carried(places, self.iron, self.done, self.carried_at, wet)
+            return self.ground.bare_until_among(among, self.iron, self.done, wet)
+        places = [then, *(place for place in among if place != then)]
+        return self.ground.bare_until_carried(self.place, places, self.iron, self.done, self.carried_at, wet)

@@ -3,30 +3,67 @@
 Derived for a moment `now` from the log and the workshop's air; nothing is stored.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 
 from finishing.air.domain.outside_air import WorkshopAir
+from finishing.air.models import Forecast
+from finishing.coatings.models import Coating, Layer
 from finishing.science import rust
-from finishing.science.drying import RecoatWindow, Stage, dried, drying_working, hours_at, rate, recoat_window
-from finishing.science.hours import Floats, reaches
+from finishing.science.drying import DryingTable, RecoatWindow, Stage, dried, drying_working, recoat_window
+from finishing.science.hours import Flags, Floats, Hours
 from finishing.science.units import Quantity
-from finishing.science.windows import Gates, Reason, recoat_reasons, refusals
+from finishing.science.windows import Gates, Reason, Reasons, recoat_reasons, refusals
 from finishing.science.work_time import application_hours, lettering_minutes
 from finishing.science.working import Working
+from finishing.workshops.models import Workshop
 from projects.record.models.pieces import Piece
 from projects.record.models.stages import Next, PieceState
+from projects.record.models.steps import Step
 
 from .paths import Path, paths
 
 LOOK_BACK = timedelta(days=30)
 BEFORE = timedelta(days=2)  # air before the first entry, so that heavy metal is in balance when it counts
 AREA_ASSUMED = 1.0  # m² for the time a step takes, where a part does not say
-REFERENCE = 20.0  # °C of a coating's wait before lettering
+
+
+@dataclass(frozen=True, eq=False)
+class CoatOn:
+    """A coat that is on, with its sheet's times and the air that it dries in. Positions are hours of the run."""
+
+    step: Step
+    coating: Coating
+    table: DryingTable
+    path: Path
+    begin: float
+
+    @property
+    def slower(self) -> float:
+        """By how much its film and additives lengthen its drying."""
+        return self.coating.slower(self.step.dry_film)
+
+    def lies_under(self, layer: Layer) -> bool:
+        """Whether the layer goes on top of it; a coat of which nobody said the layer is everywhere."""
+        return self.step.layer is None or layer.meets(self.step.layer)
+
+    def reaches(self, stage: Stage, share: float = 1.0) -> float:
+        """Position at which it is at this stage, or a share of the way there; inf where that is not within the run."""
+        air = self.path.metal, self.path.hours.humidity
+        return float(dried(self.table, stage, *air, self.begin, self.slower, share))
+
+    @property
+    def window(self) -> RecoatWindow:
+        return recoat_window(self.table, self.path.metal, self.path.hours.humidity, self.begin, self.slower)
+
+    @property
+    def turned_from(self) -> float:
+        """Position from which it bears to be turned over on."""
+        return self.reaches(Stage.HANDLE if self.table.gives(Stage.HANDLE) else Stage.RECOAT_FROM)
 
 
 @dataclass(eq=False)
@@ -37,12 +74,12 @@ class Outlook:
     state: PieceState
     path: Path
     now: datetime
-    working: Any  # by hour: people are at work
+    working: Flags  # by hour: people are at work
     air: WorkshopAir
 
     @property
-    def forecast(self) -> Any:
-        """The newest Forecast behind the hours ahead, or None."""
+    def forecast(self) -> Forecast | None:
+        """The newest one behind the hours ahead."""
         return self.air.forecast
 
     @cached_property
@@ -54,12 +91,14 @@ class Outlook:
     def hour(self) -> int:
         return int(self.at)
 
-    def moment(self, position: Any) -> datetime | None:
+    def moment(self, position: float | None) -> datetime | None:
         """A position as an instant; None where it is not within reach of the run, or does not exist."""
-        if position is None or not np.isfinite(position):
-            return None
-        start = self.path.hours.start.astype("datetime64[s]").item().replace(tzinfo=UTC)
-        return start + timedelta(hours=float(position))
+        return None if position is None or not np.isfinite(position) else self.instant(position)
+
+    def instant(self, position: float) -> datetime:
+        """A position that is known to be within the run as an instant."""
+        start: datetime = self.path.hours.start.astype("datetime64[s]").item()
+        return start.replace(tzinfo=UTC) + timedelta(hours=float(position))
 
     def _position(self, when: datetime) -> float:
         return max(0.0, float(self.path.hours.position(when)))
@@ -104,7 +143,7 @@ class Outlook:
     def rust_window(self) -> rust.RustWindow | None:
         """The time this piece may stay bare; None where it is not bare."""
         state = self.state
-        if not state.is_bare:
+        if state.bare_since is None:
             return None
         since = float(self.path.hours.position(state.bare_since))
         exposure = rust.Exposure(
@@ -128,7 +167,7 @@ class Outlook:
         """Share of the budget gone, 0 to 1."""
         if self.rust_window is None:
             return 0.0
-        return 1.0 if self.at >= self.coat_before else float(self.rust_window.spent_by(self.at))
+        return 1.0 if self.overdue else float(self.rust_window.spent_by(self.at))
 
     @property
     def rust_spent_percent(self) -> int:
@@ -136,24 +175,24 @@ class Outlook:
 
     @property
     def rust_because(self) -> rust.Because | None:
-        if self.rust_window is None:
+        if self.rust_window is None or self.coat_before is None:
             return None
         wet_first = self.state.wet_at and self._position(self.state.wet_at) <= self.coat_before
         return rust.Because.WET if wet_first else rust.Because(int(self.rust_window.because))
 
     @property
     def bare_left(self) -> float:
-        """Hours until coat-before; below zero when it has passed."""
-        return self.coat_before - self.at
+        """Hours until coat-before, inf where it is not bare; below zero when it has passed."""
+        return np.inf if self.coat_before is None else self.coat_before - self.at
 
     @property
     def overdue(self) -> bool:
-        return self.coat_before is not None and self.bare_left <= 0
+        return self.bare_left <= 0
 
     # -- the next step
 
     @property
-    def next_coating(self) -> Any:
+    def next_coating(self) -> Coating | None:
         if self.state.next == Next.LETTER:
             return self.piece.part.lettering_coating
         return self.state.next_coat.coating if self.state.next_coat else None
@@ -175,40 +214,66 @@ class Outlook:
     def left_at(self) -> Floats | None:
         """When the next coat is touch-dry, for a start in each hour."""
         table = self.next_coating.drying_table() if self.next_coating else None
-        if table is None or not table.gives(Stage.TOUCH):
+        if self.next_coating is None or table is None or not table.gives(Stage.TOUCH):
             return None
         done = np.arange(len(self.path.hours)) + self.application_h
         slower = self.next_coating.slower(self.state.next_coat.dry_film if self.state.next_coat else None)
-        return dried(table, Stage.TOUCH, self.path.metal, self.path.hours.humidity, done, slower)
+        left: Floats = dried(table, Stage.TOUCH, self.path.metal, self.path.hours.humidity, done, slower)
+        return left
+
+    # -- the coats that are on
+
+    def _coat_on(self, step: Step) -> CoatOn | None:
+        """None where no sheet gives its times."""
+        table = step.coating.drying_table() if step.coating else None
+        if step.coating is None or table is None:
+            return None
+        return CoatOn(step, step.coating, table, self.path, self._position(step.happened_at))
+
+    @cached_property
+    def last_on(self) -> CoatOn | None:
+        """The last coat; None where there is none, or no sheet gives its times."""
+        return self._coat_on(self.state.last_coat) if self.state.last_coat else None
+
+    @cached_property
+    def on_top(self) -> list[CoatOn]:
+        """The last coat of each side, where a sheet gives its times, the newest first."""
+        found, open_sides = [], {Layer.Side.FIRST, Layer.Side.SECOND}
+        for step in reversed(self.state.coats):
+            one_side = step.layer is not None and step.layer.side != Layer.Side.ALL
+            covered = open_sides & {step.layer.side} if step.layer and one_side else set(open_sides)
+            if covered and (coat := self._coat_on(step)):
+                found.append(coat)
+            open_sides -= covered
+        return found
 
     @cached_property
     def recoat(self) -> RecoatWindow | None:
-        """The window over the last coat for what comes next; None where no coat is below it."""
-        last = self.state.last_coat
-        table = last.coating.drying_table() if last and last.coating else None
-        if table is None or self.state.next not in (Next.COAT, Next.PREPARE, Next.LETTER):
-            return None
-        begin = self._position(last.happened_at)
-        slower = last.coating.slower(last.dry_film)
+        """The window over the coats below for what comes next; None where none is below it, or no sheet says."""
         if self.state.next == Next.LETTER:
-            return self._after(self._letters_from(table, begin, slower))
-        if self._other_side:
-            stage = Stage.HANDLE if table.gives(Stage.HANDLE) else Stage.RECOAT_FROM
-            return self._after(dried(table, stage, self.path.metal, self.path.hours.humidity, begin, slower))
-        window = recoat_window(table, self.path.metal, self.path.hours.humidity, begin, slower)
-        opens = np.maximum(window.opens, self._waited)
-        return RecoatWindow(opens, window.closed_from, window.closed_until, window.closes)
+            letters = (
+                coat.reaches(Stage.RECOAT_FROM, coat.coating.lettering_share(coat.table)) for coat in self.on_top
+            )
+            windows = [RecoatWindow.from_then_on(opens) for opens in letters]
+        else:
+            windows = list(self._windows_below()) if self.state.next in (Next.COAT, Next.PREPARE) else []
+        return RecoatWindow.narrowest(windows).not_before(self._waited) if windows else None
 
-    def _after(self, opens: Any) -> RecoatWindow:
-        return RecoatWindow(np.maximum(opens, self._waited), np.nan, np.nan, np.nan)
+    def _windows_below(self) -> Iterator[RecoatWindow]:
+        """Of each coat on top: for the coat that goes over it, for what is prepared on it, or for its being turned."""
+        above = self.state.next_coat
+        for coat in self.on_top:
+            if above is None or coat.lies_under(above):
+                yield coat.window
+            elif any(coat.lies_under(layer) for layer in self.state.preparations):
+                yield RecoatWindow.from_then_on(coat.reaches(Stage.RECOAT_FROM))
+            elif coat.step == self.state.last_coat:
+                yield RecoatWindow.from_then_on(coat.turned_from)
 
-    @property
-    def _other_side(self) -> bool:
-        """The next coat goes on the side that the last one left: it waits until the piece may be turned."""
-        last = self.state.last_coat
-        return bool(
-            last.layer and last.layer.side == "first" and self.state.next_coat and self.state.next_coat.side == "second"
-        )
+    def window_over(self, layer: Layer) -> RecoatWindow | None:
+        """The window for a layer to come over the coats that are on now, as if nothing came before it."""
+        windows = [coat.window for coat in self.on_top if coat.lies_under(layer)]
+        return RecoatWindow.narrowest(windows) if windows else None
 
     @property
     def _waited(self) -> float:
@@ -216,28 +281,21 @@ class Outlook:
         last = self.state.last_step
         if not (last and last.layer):
             return 0.0
-        return self._position(last.happened_at) + last.layer.wait.to("hour").magnitude
+        return self._position(last.happened_at) + float(last.layer.wait.to("hour").magnitude)
 
-    def _letters_from(self, table: Any, begin: float, slower: float) -> Any:
-        """The coating's own wait before lettering, at 20 °C, stretched as its recoat time stretches."""
-        wait = self.state.last_coat.coating.letters_after
-        if wait is None:
-            return dried(table, Stage.RECOAT_FROM, self.path.metal, self.path.hours.humidity, begin, slower)
-        progress = rate(table, Stage.RECOAT_FROM, self.path.metal, self.path.hours.humidity, slower)
-        share = wait.to("hour").magnitude / float(hours_at(table, Stage.RECOAT_FROM, REFERENCE))
-        return reaches(progress, share, begin)
+    # -- in which hours
 
     @cached_property
-    def refused(self) -> Any:
+    def refused(self) -> Reasons:
         """Why the next step may not begin, for each hour of the run: flags of science.windows.Reason."""
-        return self._refusals(rust_deadline=self.coat_before, recoat=self.recoat)
+        return self._refusals(self.coat_before, self.recoat)
 
     @cached_property
-    def weather_refused(self) -> Any:
+    def weather_refused(self) -> Reasons:
         """The same without what only this piece's log refuses: when this paint may go on here at all."""
         return self._refusals()
 
-    def _refusals(self, **own: Any) -> Any:
+    def _refusals(self, rust_deadline: float | None = None, recoat: RecoatWindow | None = None) -> Reasons:
         return refusals(
             self.path.hours,
             self.path.metal,
@@ -246,7 +304,8 @@ class Outlook:
             application_h=self.application_h,
             left_at=self.left_at,
             hottest=self.path.hottest,
-            **own,
+            rust_deadline=rust_deadline,
+            recoat=recoat,
         )
 
     @property
@@ -286,7 +345,7 @@ class Outlook:
             return None
         first = int(np.argmin(refused))
         length = int(np.argmax(np.append(refused[first:], True)))
-        return max(self.now, self.moment(self.hour + first)), self.moment(self.hour + first + length)
+        return max(self.now, self.instant(self.hour + first)), self.instant(self.hour + first + length)
 
     @cached_property
     def may_wait(self) -> bool:
@@ -298,12 +357,7 @@ class Outlook:
     @cached_property
     def touch_dry(self) -> float | None:
         """Position at which the last coat is touch-dry where it stands; None where there is none, or no sheet says."""
-        last = self.state.last_coat
-        table = last.coating.drying_table() if last and last.coating else None
-        if table is None or not table.gives(Stage.TOUCH):
-            return None
-        begin, slower = self._position(last.happened_at), last.coating.slower(last.dry_film)
-        return float(dried(table, Stage.TOUCH, self.path.metal, self.path.hours.humidity, begin, slower))
+        return self.last_on.reaches(Stage.TOUCH) if self.last_on and self.last_on.table.gives(Stage.TOUCH) else None
 
     @property
     def opens(self) -> datetime | None:
@@ -316,7 +370,9 @@ class Outlook:
     @property
     def closed_zone(self) -> tuple[datetime, datetime | None] | None:
         """From when until when the last coat would lift; the end may lie beyond what is known."""
-        begin = self.moment(self.recoat.closed_from) if self.recoat else None
+        if self.recoat is None:
+            return None
+        begin = self.moment(self.recoat.closed_from)
         return (begin, self.moment(self.recoat.closed_until)) if begin else None
 
     @property
@@ -347,16 +403,14 @@ class Outlook:
         if self.state.is_bare:
             dew = Quantity(self.dew_point_now, "degC")
             return [rust.hours_allowed_working(here, dew, self.salt, self.piece.workshop.rust_tightening)]
-        last = self.state.last_coat
-        table = last.coating.drying_table() if last and last.coating else None
-        if table is None:
+        if self.last_on is None:
             return []
         damp = Quantity(float(self.path.hours.humidity[self.hour]), "percent")
-        return [drying_working(table, Stage.RECOAT_FROM, here, damp, last.coating.slower(last.dry_film))]
+        return [drying_working(self.last_on.table, Stage.RECOAT_FROM, here, damp, self.last_on.slower)]
 
 
 def outlooks(
-    workshop: Any, pieces: list[Piece], now: datetime, at: datetime | None = None, member: Any = None
+    workshop: Workshop, pieces: list[Piece], now: datetime, at: datetime | None = None, member: Hours | None = None
 ) -> list[Outlook]:
     """The outlook of each piece (read with_log()), all over the same air.
 
@@ -372,7 +426,9 @@ def outlooks(
     return [Outlook(p, p.state_at(moment), trails[p.id], moment, working, air) for p in pieces]
 
 
-def air_for(workshop: Any, pieces: list[Piece], moment: datetime, now: datetime, member: Any = None) -> WorkshopAir:
+def air_for(
+    workshop: Workshop, pieces: list[Piece], moment: datetime, now: datetime, member: Hours | None = None
+) -> WorkshopAir:
     """Air from a little before the first entry that still counts, at most a month back."""
     counting = [state.bare_since or _last(state) for state in (piece.state_at(moment) for piece in pieces)]
     first = min([when for when in counting if when], default=moment)

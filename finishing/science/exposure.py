@@ -1,0 +1,98 @@
+"""Bare iron that stands in more than one place: by when its first coat must be on.
+
+The budget of `rust` is spent where the iron stands. Iron that is carried keeps what it spent before; on the way it
+settles, which spends too. Of several bodies that hang together the one that fares worst counts.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from .hours import Floats, Hours, reaches, total_between
+from .moving import Moves
+from .rust import HARD_CAP, IN_HAND, Exposure, coat_before
+
+
+@dataclass(frozen=True, eq=False)
+class Standing:
+    """Bodies (p) in one place: its hours (n), and the temperature of their metal there, (p, n) °C."""
+
+    hours: Hours
+    metal: Floats
+
+
+def finish_by(place: Standing, iron: Exposure, begin: ArrayLike) -> Floats:
+    """When the last stroke of the first coat must be done, for iron that is bare from `begin` on and stays there.
+
+    begin: one number, or (m) starts; hours after the start of the run, as the answer. Valid as `rust.coat_before`.
+    """
+    return np.asarray(coat_before(place.hours, place.metal, iron, begin).finish_by.min(axis=0))
+
+
+def finish_by_among(
+    places: Sequence[Standing],
+    iron: Exposure,
+    begin: Floats,
+    spent: ArrayLike | None = None,
+    bare_for: ArrayLike = 0.0,
+) -> Floats:
+    """The same where it may stand in any of these places, now in one and then in another: (m), one for each start.
+
+    Σ max over places(spend) · Δt = 1 − spent, the first wet hour of any place, or the hard cap: whichever comes first.
+    Each hour takes what it takes in the worst of the places, so the answer holds however it is carried between them.
+    spent: share of the budget gone by each start, else that of `iron` · bare_for: hours bare before each start.
+    All places have the same run of hours.  Basis: [our judgement].
+
+    >>> def at_20(*damp):
+    ...     hours = Hours.from_arrays(np.datetime64("2025-05-01T08"), temperature=[20.0] * 48, humidity=damp, rain=0)
+    ...     return Standing(hours, hours.temperature[None])
+    >>> yard, shop = at_20(*[55.0] * 5, *[38.0] * 43), at_20(*[38.0] * 5, *[55.0] * 43)
+    >>> clean = Exposure(salt_shift=0)
+    >>> [float(finish_by_among(places, clean, np.array([0.0]))[0]) for places in ([shop], [yard, shop])]
+    [12.75, 7.75]
+    """
+    gone = iron.spent_at_begin if spent is None else np.asarray(spent, float)
+    fresh = [coat_before(place.hours, place.metal, replace(iron, spent=0.0, wet_work=False), begin) for place in places]
+    spend = np.max([window.spend for window in fresh], axis=0)
+    before = np.min([window.coat_before for window in fresh], axis=0)
+    used_up = np.array([reaches(body, 1 - gone, begin) for body in spend])
+    capped = begin + np.maximum(iron.tightening * HARD_CAP.value - np.asarray(bare_for, float), 0.0)
+    return np.asarray(np.minimum(np.minimum(before, used_up), capped).min(axis=0) - IN_HAND.value)
+
+
+def finish_by_carried(
+    here: Standing,
+    then: Sequence[Standing],
+    iron: Exposure,
+    begin: Floats,
+    carried: Floats,
+    hours_carried: float,
+    arriving: Moves,
+) -> Floats:
+    """The same where it is carried away, and may then stand in any of the other places: (m), one for each start.
+
+    begin, carried: when it becomes bare here and is carried, (m) hours after the start of the run; inf: never carried
+    hours_carried: how long that takes · arriving: what becomes of it at the first other place, by the hour (n) in which
+    it comes there.
+
+    spent = here until it is carried + on the way until it has settled;  from there as `finish_by_among`
+    Where it sweats on the way, has spent its budget by then, or is never carried, it ends as it begins: at `begin`.
+    Basis: [our judgement].
+    """
+    comes = carried + hours_carried
+    hour = np.clip(np.nan_to_num(np.ceil(comes), posinf=0), 0, len(arriving.settles) - 1).astype(int)
+    spent = np.minimum(_spent_between(here, iron, begin, carried) + arriving.rust_spent[hour], 1.0)
+    settled = np.where(np.isfinite(comes), comes + np.nan_to_num(arriving.settles[hour], posinf=0.0), 0.0)
+    until = finish_by_among(then, iron, settled, spent, np.maximum(settled - begin, 0.0))
+    lost = (spent >= 1) | arriving.sweats[hour] | ~np.isfinite(comes)
+    return np.where(lost, begin, until)
+
+
+def _spent_between(place: Standing, iron: Exposure, begin: Floats, until: Floats) -> Floats:
+    """Share of the budget gone there between two positions, by the worst body; 1 once coat-before has passed."""
+    window = coat_before(place.hours, place.metal, iron, begin)
+    gone = np.max([total_between(body[:-1], begin, until) for body in window.spend], axis=0)
+    over = until >= window.coat_before.min(axis=0)
+    return np.where(over, 1.0, np.minimum(iron.spent_at_begin + gone, 1.0))
