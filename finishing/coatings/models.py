@@ -328,7 +328,11 @@ class Layer(WorkshopRow):
 
     def meets(self, other: "Layer") -> bool:
         """Whether the two lie on one another."""
-        return self.side == other.side or self.Side.ALL in (self.side, other.side)
+        return self.lies_on(other.side)
+
+    def lies_on(self, side: str) -> bool:
+        """Whether it covers this side, or some of it."""
+        return self.side == side or self.Side.ALL in (self.side, side)
 
     @property
     def covers(self) -> float:

@@ -267,12 +267,12 @@ def reaches(rate: ArrayLike, target: ArrayLike, begin: ArrayLike = 0.0) -> Any:
     return np.array(answers).reshape(shape)
 
 
-def total_between(rate: Floats, begin: ArrayLike, until: ArrayLike) -> Floats:
+def total_between(rate: Floats, begin: Floats, until: Floats) -> Floats:
     """What a rate (n), constant in each hour, adds up to between two positions (hours after the start of the run).
 
     ∫ rate dt from begin to until; before and after the run nothing is added.
 
-    >>> total_between(np.array([0.5, 0.25, 0.25]), [0.0, 0.5], [2.0, 9.0]).tolist()
+    >>> total_between(np.array([0.5, 0.25, 0.25]), np.array([0.0, 0.5]), np.array([2.0, 9.0])).tolist()
     [0.75, 0.75]
     """
     sums, edges = np.append(0.0, np.cumsum(rate)), np.arange(len(rate) + 1)

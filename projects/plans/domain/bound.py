@@ -3,19 +3,24 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+
+from finishing.workshops.models import Place
+from projects.record.models.pieces import Piece
+from projects.record.models.plans import Slot
+
+from .tasks import RackTask
 
 
 @dataclass(frozen=True)
 class Bound:
     """Where a step is done, and where and when it is wheeled on to dry."""
 
-    place: Any
-    then: Any = None
+    place: Place
+    then: Place | None = None
     carried_at: datetime | None = None
 
 
-def bound(tasks: Iterable[Any], piece: Any, kept: Iterable[Any], places: Iterable[Any]) -> dict[str, Bound]:
+def bound(tasks: Iterable[RackTask], piece: Piece, kept: Iterable[Slot], places: Iterable[Place]) -> dict[str, Bound]:
     """By task's name, as the slots of this piece have it; a step done where nothing is done any more is left out."""
     rows = {slot.key: slot for slot in kept if any(p.pk == piece.pk for p in slot.pieces.all())}
     here = {place.pk: place for place in places}

@@ -7,15 +7,18 @@ What a place, a kind of iron and a paint have in common is worked out once, howe
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from functools import cached_property
-from typing import Any
+from typing import TypeVar, cast
+from uuid import UUID
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from finishing.air.domain.outside_air import WorkshopAir
+from finishing.coatings.models import Coating
 from finishing.science import exposure, moving, rust
 from finishing.science.drying import CLOSING, DryingTable, RecoatWindow, Stage, dried_carried_on, rate
 from finishing.science.exposure import Standing
@@ -24,9 +27,13 @@ from finishing.science.metal import Material, metal_temperature
 from finishing.science.rust import Exposure
 from finishing.science.scheduling.problem import NEVER, Grid, Slots, Transport, tenths
 from finishing.science.windows import Gates, Reasons, refusals
-from finishing.workshops.models import Place
+from finishing.workshops.models import Place, Workshop
+from projects.record.models.pieces import Piece
+from projects.record.models.plans import Slot
 
 from .terms import Terms
+
+Shared = TypeVar("Shared", bound=Hashable)
 
 
 def this_hour(now: datetime) -> datetime:
@@ -42,7 +49,7 @@ class Iron:
     tightening: float
 
     @classmethod
-    def of(cls, pieces: list[Any]) -> "Iron":
+    def of(cls, pieces: list[Piece]) -> "Iron":
         by_name = {(p.part.body.length_m, p.part.body.material.name): p.part.body.material for p in pieces}
         salts = [rust.SALT_LEVELS[piece.salt or piece.workshop.salt].shift for piece in pieces]
         bodies = tuple((length, material) for (length, _), material in sorted(by_name.items(), key=lambda b: b[0]))
@@ -73,12 +80,12 @@ class Ground:
     now: datetime
     lengths: dict[str, set[float]] = field(default_factory=dict)  # thicknesses to come, by material
     to_carry: set["Iron"] = field(default_factory=set)  # what will be asked about, by rack
-    places: list[Any] = field(default_factory=list)
-    _metal: dict[Any, Floats] = field(default_factory=dict)
-    _rates: dict[Any, list[Floats]] = field(default_factory=dict)
-    _moved: dict[Any, moving.Moves] = field(default_factory=dict)
-    _stints: dict[Any, Any] = field(default_factory=dict)
-    _tables: dict[Any, DryingTable | None] = field(default_factory=dict)
+    places: list[Place] = field(default_factory=list)
+    _metal: dict[tuple[UUID, float, str], Floats] = field(default_factory=dict)
+    _rates: dict[Hashable, list[Floats]] = field(default_factory=dict)
+    _moved: dict[Hashable, moving.Moves] = field(default_factory=dict)
+    _stints: dict[Hashable, Hashable] = field(default_factory=dict)
+    _tables: dict[UUID, DryingTable | None] = field(default_factory=dict)
 
     def go_on_from(self, other: "Ground") -> None:
         """The same air in the same places."""
@@ -122,15 +129,15 @@ class Ground:
         """By slot: people are at work."""
         return self.grid.present(self.terms.present(self.times))
 
-    def table(self, coating: Any) -> DryingTable | None:
+    def table(self, coating: Coating) -> DryingTable | None:
         """A paint's drying table, read once."""
         if coating.pk not in self._tables:
             self._tables[coating.pk] = coating.drying_table()
         return self._tables[coating.pk]
 
-    def once(self, stint: Any) -> Any:
+    def once(self, stint: Shared) -> Shared:
         """The same stint for all who ask for one alike, with what it has worked out."""
-        return self._stints.setdefault(stint, stint)
+        return cast(Shared, self._stints.setdefault(stint, stint))
 
     @property
     def begun(self) -> int:
@@ -152,21 +159,21 @@ class Ground:
 
     # -- positions in the run as slots
 
-    def not_before(self, positions: Any) -> Slots:
+    def not_before(self, positions: ArrayLike) -> Slots:
         """Monotone: a later start is never taken to be ready earlier."""
         return np.asarray(np.maximum.accumulate(self.grid.not_before(np.asarray(positions) - self.first)))
 
-    def not_after(self, positions: Any) -> Slots:
+    def not_after(self, positions: ArrayLike) -> Slots:
         """Monotone towards the earlier end."""
         slots = self.grid.not_after(np.asarray(positions) - self.first)
         return np.asarray(np.minimum.accumulate(slots[::-1])[::-1])
 
     # -- a place
 
-    def run(self, place: Any) -> Hours:
+    def run(self, place: Place) -> Hours:
         return self.air.of(place)
 
-    def metal(self, place: Any, iron: Iron) -> Floats:
+    def metal(self, place: Place, iron: Iron) -> Floats:
         """(p, n): each body's temperature through the whole run, standing there."""
         rows = []
         for length, material in iron.bodies:
@@ -175,7 +182,7 @@ class Ground:
             rows.append(self._metal[place.pk, length, material.name])
         return np.array(rows)
 
-    def _warm(self, place: Any, material: Material, lengths: set[float]) -> None:
+    def _warm(self, place: Place, material: Material, lengths: set[float]) -> None:
         """All the thicknesses there are in one go: that takes hardly longer than one."""
         each = sorted(lengths)
         warmth = metal_temperature(self.run(place), each, None, place.shelter, material=material, sky=True)
@@ -183,12 +190,12 @@ class Ground:
 
     def refused(
         self,
-        place: Any,
+        place: Place,
         iron: Iron,
         gates: Gates,
         work_h: float,
         left: Floats | None = None,
-        rust_deadline: Any = None,
+        rust_deadline: float | None = None,
         recoat: RecoatWindow | None = None,
     ) -> Reasons:
         """By hour from slot 0 on: why none may start; left (p, n) or (n): until when the weather counts."""
@@ -201,7 +208,7 @@ class Ground:
         worst = np.bitwise_or.reduce(np.atleast_2d(refused), axis=0)
         return np.asarray(worst[self.first : self.first + self.known])
 
-    def margin(self, place: Any, iron: Iron, gates: Gates, left: Floats) -> Slots:
+    def margin(self, place: Place, iron: Iron, gates: Gates, left: Floats) -> Slots:
         """By slot: tenths of a degree kept above what is asked, at the least from its start until `left`."""
         above = (self.metal(place, iron) - self.run(place).dew_point).min(axis=0) - gates.margin
         begin = self.at.astype(int)
@@ -212,7 +219,7 @@ class Ground:
 
     # -- drying, for what is done at these positions: the piece that dries last, or closes first
 
-    def rates(self, place: Any, iron: Iron, table: DryingTable, stage: Stage, slower: float) -> list[Floats]:
+    def rates(self, place: Place, iron: Iron, table: DryingTable, stage: Stage, slower: float) -> list[Floats]:
         """How fast each body comes to the stage there, by hour."""
         key = place.pk, iron.bodies, table, stage, slower
         if key not in self._rates:
@@ -262,16 +269,17 @@ class Ground:
     ) -> Floats:
         """The same where it is carried from here to the first of these places, and may then stand in any of them."""
         then = [self.standing(place, iron) for place in places]
-        arriving = self.carried(here, places[0], iron)
+        arriving, moving_h = self.carried(here, places[0], iron), self.moving_slots * self.grid.minutes / 60
         return exposure.finish_by_carried(
-            self.standing(here, iron), then, iron.bare(wet), done, carried, self.moving_h, arriving
+            self.standing(here, iron), then, iron.bare(wet), done, carried, moving_h, arriving
         )
 
     # -- carrying
 
     @property
-    def moving_h(self) -> float:
-        return self.grid.work(self.terms.workshop.moving_minutes) * self.grid.minutes / 60
+    def moving_slots(self) -> int:
+        """Slots that carrying a rack takes."""
+        return self.grid.work(self.terms.workshop.rates.moving)
 
     def carried(self, origin: Place, to: Place, iron: Iron) -> moving.Moves:
         """What becomes of the heaviest body, by hour of the run (n) in which it arrives."""
@@ -279,15 +287,15 @@ class Ground:
             self._carry({*self.places, origin} - {to}, to, {*self.to_carry, iron})
         return self._moved[origin.pk, to.pk, iron.carried_as]
 
-    def _carry(self, origins: Iterable[Any], to: Any, irons: Iterable[Iron]) -> None:
+    def _carry(self, origins: Iterable[Place], to: Place, irons: Iterable[Iron]) -> None:
         """Everything that may be carried there in one go: that takes hardly longer than one."""
-        alike: dict[str, list[tuple[Any, Iron]]] = defaultdict(list)
+        by_material: dict[str, list[tuple[Place, Iron]]] = defaultdict(list)
         for origin in origins:
             for iron in {iron.carried_as: iron for iron in irons}.values():
-                alike[iron.heaviest[1].name].append((origin, iron))
+                by_material[iron.heaviest[1].name].append((origin, iron))
         there, span = self.run(to), slice(self.first, self.first + self.known)
         cut = there.between(there.times[self.first], there.times[0] + np.timedelta64(self.first + self.known, "h"))
-        for pairs in alike.values():
+        for pairs in by_material.values():
             found = moving.moves(
                 [self.metal(origin, iron)[-1, span] for origin, iron in pairs], cut,
                 [iron.heaviest[0] for _, iron in pairs], to.shelter, material=pairs[0][1].heaviest[1],
@@ -304,28 +312,29 @@ class Ground:
             getattr(whole, name)[span] = values[row]
         return whole
 
-    def move(self, origin: Any, to: Any, rack: str, iron: Iron, bare: bool, people: int) -> Transport:
+    def move(self, origin: Place, to: Place, rack: str, iron: Iron, bare: bool, people: int) -> Transport:
         """Carrying of a rack; bare iron is not carried where it would sweat."""
         arriving = self.carried(origin, to, iron)
         settles = np.where(arriving.sweats, np.inf, arriving.settles) if bare else arriving.settles
         at = np.clip(np.ceil(self.at).astype(int), 0, len(settles) - 1)  # by the hour that follows
         slots = self.grid.not_before(at + settles[at] - self.first) - np.arange(self.grid.count)
-        work = self.grid.work(self.terms.workshop.moving_minutes)
-        return Transport(origin.name, to.name, work, people, np.clip(slots, 0, NEVER), rack)
+        return Transport(origin.name, to.name, self.moving_slots, people, np.clip(slots, 0, NEVER), rack)
 
-    def settled_after(self, carrying: Any, iron: Iron, bare: bool) -> int:
+    def settled_after(self, carrying: Slot, iron: Iron, bare: bool) -> int:
         """Slot from which a rack that is being carried may be worked on in the place it comes to."""
         arrived = min(max(0, self.slot_up(carrying.end)), self.grid.count - 1)
-        origin, to = (self.places[self.places.index(place)] for place in (carrying.origin, carrying.place))
+        held = {place.pk: place for place in self.places}  # as the terms hold them
+        assert carrying.origin_id is not None  # what is carried comes from somewhere
+        origin, to = held[carrying.origin_id], held[carrying.place_id]
         move = self.move(origin, to, "", iron, bare, 1)
         return min(arrived + int(move.settled(np.array(arrived), self.grid.count)), NEVER)
 
 
-def _worst(stage: Stage, each: list[Any]) -> Floats:
+def _worst(stage: Stage, bodies: list[Floats]) -> Floats:
     """Over the bodies of a rack: what opens does so with the last, what closes with the first."""
-    return np.asarray(np.min(each, axis=0) if stage in CLOSING else np.max(each, axis=0))
+    return np.asarray(np.min(bodies, axis=0) if stage in CLOSING else np.max(bodies, axis=0))
 
 
-def day_ends(workshop: Any, day: Any) -> datetime:
+def day_ends(workshop: Workshop, day: date) -> datetime:
     """The end of work on a day, on the workshop's clock."""
     return datetime.combine(day, workshop.work_until, tzinfo=workshop.zone).astimezone(UTC)

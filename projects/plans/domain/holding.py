@@ -2,15 +2,15 @@
 
 import uuid
 from collections.abc import Iterable, Iterator
-from typing import Any
 
-from finishing.coatings.models import Coating, Layer
+from finishing.coatings.models import Coating, Layer, System
 from finishing.science import overcoating
 from finishing.science.drying import Stage
 from finishing.science.units import Quantity
+from finishing.workshops.models import Workshop
 
 
-def holding_layer(system: Any, coating: Any) -> Layer | None:
+def holding_layer(system: System, coating: Coating) -> Layer | None:
     """Its layer, kept nowhere; None where the system begins with this paint anyhow."""
     first = _first_coat(system)
     if first is None or first.coating == coating:
@@ -22,18 +22,18 @@ def holding_layer(system: Any, coating: Any) -> Layer | None:
     )  # fmt: skip
 
 
-def holding_primers(workshop: Any, systems: Iterable[Any]) -> list[Coating]:
+def holding_primers(workshop: Workshop, systems: Iterable[System]) -> list[Coating]:
     """Primers with drying times that the first coat of every one of these systems may go over, the quickest first."""
     first = [coat for system in systems if (coat := _first_coat(system))]
     found = [(recoat, coating) for coating, recoat in _primers(workshop) if all(_bears(coating, c) for c in first)]
     return [coating for _, coating in sorted(found, key=lambda each: each[0])]
 
 
-def _first_coat(system: Any) -> Any:
+def _first_coat(system: System) -> Layer | None:
     return next((layer for layer in system.layers.all() if layer.is_coat), None)
 
 
-def _primers(workshop: Any) -> Iterator[tuple[Coating, float]]:
+def _primers(workshop: Workshop) -> Iterator[tuple[Coating, float]]:
     """Each with its hours to a recoat at the first temperature of its sheet that is warm enough to work in."""
     for coating in Coating.objects.of(workshop).filter(is_primer=True, retired=False):
         table = coating.drying_table()
@@ -41,7 +41,7 @@ def _primers(workshop: Any) -> Iterator[tuple[Coating, float]]:
             yield coating, min(point.recoat_from for point in table.points if point.recoat_from is not None)
 
 
-def _bears(coating: Coating, above: Any) -> bool:
-    if above.coating == coating:
+def _bears(coating: Coating, above: Layer) -> bool:
+    if above.coating is None or above.coating == coating:
         return False
     return overcoating.verdict(above.coating.generic_type, coating.generic_type, aged=False).word == "yes"

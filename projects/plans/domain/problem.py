@@ -1,12 +1,12 @@
 """Rows become a planning problem: racks, their steps, people, places and visits; what is planned is told by name."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Hashable, Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
 from itertools import permutations
-from typing import Any
+from uuid import UUID
 
 import numpy as np
 
@@ -14,15 +14,19 @@ from finishing.air.domain.outside_air import WorkshopAir
 from finishing.science.scheduling import racks
 from finishing.science.scheduling.problem import Chain, Person, Problem, Transport, VisitOffer, Workplace, cents, room
 from finishing.science.scheduling.racks import RackLoad
+from finishing.workshops.models import Place, User, Workshop
+from projects.record.models.pieces import Piece
 from projects.record.models.plans import Slot
+from projects.record.models.projects import Project
 from projects.record.models.stages import Next
+from projects.record.models.visits import Visit
 from projects.work.domain.blasting import estimate
 from projects.work.domain.outlook import Outlook
 from projects.work.domain.own_figures import own_figures
 
 from .bound import bound
 from .ground import Ground, day_ends, this_hour
-from .scope import Missing, Scope, scope_of
+from .scope import Missing, Scope, area_of, scope_of, system_of
 from .steps import Hung, RackTask
 from .terms import Terms
 
@@ -37,9 +41,9 @@ class Layout:
     ground: Ground | None = None
     hung: list[Hung] = field(default_factory=list)
     problem: Problem | None = None
-    people: dict[str, Any] = field(default_factory=dict)
-    places: dict[str, Any] = field(default_factory=dict)
-    visits: dict[str, Any] = field(default_factory=dict)
+    people: dict[str, User] = field(default_factory=dict)
+    places: dict[str, Place] = field(default_factory=dict)
+    visits: dict[str, Visit] = field(default_factory=dict)
 
     @property
     def missing(self) -> list[Missing]:
@@ -50,16 +54,16 @@ class Layout:
         """Each step's rack and task, by the step's name."""
         return {task.name: (hung, task) for hung in self.hung for task in hung.tasks}
 
-    def lacks(self, about: Any, why: str, page: str = "", pk: Any = "") -> None:
+    def lacks(self, about: object, why: str, page: str = "", pk: object = "") -> None:
         self.scope.missing.append(Missing(str(about), why, page, str(pk)))
 
 
 def lay_out_rows(
     terms: Terms,
-    projects: Iterable[Any],
+    projects: Iterable[Project],
     now: datetime,
-    kept: Iterable[Any] = (),
-    beside: Any = None,
+    kept: Iterable[Slot] = (),
+    beside: Ground | None = None,
     as_kept: bool = False,
 ) -> Layout:
     """All that there is to plan. kept: the slots of the kept plan; as_kept: no step is looked at elsewhere than there.
@@ -70,14 +74,14 @@ def lay_out_rows(
     if not layout.scope.outlooks or not terms.people_who_work() or not terms.places():
         return layout
     air = WorkshopAir(terms.workshop, layout.scope.outlooks[0].air.begin, now, terms.member)
-    layout.ground = Ground(terms, air, now, _lengths(layout.scope))
+    layout.ground = ground = Ground(terms, air, now, _lengths(layout.scope))
     if beside is not None:
-        layout.ground.go_on_from(beside)
-    if layout.ground.known < LEAST:
+        ground.go_on_from(beside)
+    if ground.known < LEAST:
         if layout.scope.outlooks[0].forecast is not None:
             layout.lacks("The weather", "the forecast ends before anything could be planned", "weather")
         return layout
-    _fill(layout, list(kept), as_kept)
+    _fill(layout, ground, list(kept), as_kept)
     return layout
 
 
@@ -89,35 +93,32 @@ def _lengths(scope: Scope) -> dict[str, set[float]]:
     return found
 
 
-def _fill(layout: Layout, kept: list[Any], as_kept: bool) -> None:
-    terms, ground = layout.scope.terms, layout.ground
+def _fill(layout: Layout, ground: Ground, kept: list[Slot], as_kept: bool) -> None:
+    terms = layout.scope.terms
     layout.places = {place.name: place for place in terms.places()}
     layout.people = {user.username: user for user in terms.people_who_work()}
     stood = {o.path.place.name: o.path.place for o in layout.scope.outlooks}
     layout.places = {**stood, **layout.places}
-    visits = _visits(layout)
-    hung = hang(layout, kept)
-    for each in hung if as_kept else ():
-        each.bound = bound(each.tasks, each.pieces[0], kept, layout.places.values())
-    ground.places, ground.to_carry = list(layout.places.values()), {each.iron for each in hung}
-    layout.hung = [each for each in hung if _can_be_done(layout, each, visits)]
+    visits = _visits(layout, ground)
+    racks_there = hang(layout, ground, kept)
+    for hung in racks_there if as_kept else ():
+        hung.bound = bound(hung.tasks, hung.pieces[0], kept, layout.places.values())
+    ground.places, ground.to_carry = list(layout.places.values()), {hung.iron for hung in racks_there}
+    layout.hung = [hung for hung in racks_there if _can_be_done(layout, hung, visits)]
     if not layout.hung:
         return
     people = _people(
         terms, ground, list(layout.people.values()), [hung.running for hung in layout.hung if hung.running]
     )
-    chains, links = [], []
-    for hung in layout.hung:
-        chains.append(_chain(hung, len(people)))
-        links += hung.links()
+    chains = [_chain(hung, len(people)) for hung in layout.hung]
     layout.problem = Problem(
         ground.grid,
         tuple(chains),
         tuple(people),
         tuple(Workplace(p.name, room(p.wet_room.to("m**2").magnitude) if p.wet_room is not None else None)
               for p in layout.places.values()),
-        tuple(links),
-        tuple(_moves(layout, len(people))),
+        tuple(link for hung in layout.hung for link in hung.links()),
+        tuple(_moves(layout, ground, len(people))),
         tuple(visits if any(task.by_visit for chain in chains for task in chain.tasks) else ()),
     )  # fmt: skip
 
@@ -134,15 +135,15 @@ def _chain(hung: Hung, people: int) -> Chain:
 # -- racks
 
 
-def hang(layout: Layout, kept: Iterable[Any] = ()) -> list[Hung]:
+def hang(layout: Layout, ground: Ground, kept: Iterable[Slot] = ()) -> list[Hung]:
     """The pieces on their racks: of one system, one state, one place; a person's own grouping stands."""
     minutes, wet = _blast_minutes(layout.scope)
     now, rates = layout.scope.now, layout.scope.workshop.rates
     running = [slot for slot in kept if slot.begin <= now < slot.end]
     over = [slot for slot in kept if slot.end <= now and slot.kind in (Slot.Kind.MASK, Slot.Kind.CLEAN)]
-    groups: dict[Any, list[Outlook]] = defaultdict(list)
+    groups: dict[Hashable, list[Outlook]] = defaultdict(list)
     for outlook in layout.scope.outlooks:
-        groups[_alike(layout.scope.terms, outlook)].append(outlook)
+        groups[_worked_together(layout.scope.terms, outlook)].append(outlook)
     found: list[Hung] = []
     places = list(layout.places.values())
     for group in groups.values():
@@ -150,21 +151,21 @@ def hang(layout: Layout, kept: Iterable[Any] = ()) -> list[Hung]:
         for rack in racks.group(_pieces(layout.scope.terms, group), _largest(layout, group)):
             members = [by_name[piece.name] for piece in rack.pieces]
             name = _told_apart(_name(rack, members), [hung.name for hung in found])
-            blasting = sum(minutes.get(o.piece.pk, rates.to_blast(o.piece.part.square_metres)) for o in members)
-            found.append(Hung(rack, name, members, layout.ground, places, blasting, wet, _over(members, over)))
+            blasting = sum(minutes.get(o.piece.pk, rates.to_blast(area_of(o.piece))) for o in members)
+            found.append(Hung(rack, name, members, ground, places, blasting, wet, _over(members, over)))
     for slot in running:
         _let_it_go_on(slot, found)
     return found
 
 
-def _over(members: list[Outlook], over: Iterable[Any]) -> frozenset[str]:
+def _over(members: list[Outlook], over: Iterable[Slot]) -> frozenset[str]:
     """What the log does not keep, and the kept plan says is done for all of these pieces."""
     pieces = [outlook.piece for outlook in members]
     there = [slot for slot in over if _all_in(slot, pieces)]
     return frozenset(slot.key for slot in there if slot.kind == Slot.Kind.MASK or _blasted_before(members, slot.end))
 
 
-def _all_in(slot: Any, pieces: Iterable[Any]) -> bool:
+def _all_in(slot: Slot, pieces: Iterable[Piece]) -> bool:
     return {piece.pk for piece in pieces} <= {piece.pk for piece in slot.pieces.all()}
 
 
@@ -174,7 +175,7 @@ def _blasted_before(members: list[Outlook], when: datetime) -> bool:
     return all(state.next != Next.BLAST and state.blasted_at and state.blasted_at < when for state in states)
 
 
-def _let_it_go_on(slot: Any, racks_there: list[Hung]) -> None:
+def _let_it_go_on(slot: Slot, racks_there: list[Hung]) -> None:
     """Mark the rack whose first step is being done in this slot, or that is being carried, and not yet logged.
 
     Of its pieces some may be logged already; those that are not are one rack, else nobody knows which goes on.
@@ -188,7 +189,7 @@ def _let_it_go_on(slot: Any, racks_there: list[Hung]) -> None:
         doing[0].running = slot
 
 
-def _alike(terms: Terms, outlook: Outlook) -> Any:
+def _worked_together(terms: Terms, outlook: Outlook) -> Hashable:
     """What must be the same for pieces to be worked together."""
     piece, state = outlook.piece, outlook.state
     letters = piece.part.lettering_coating_id if piece.part.has_letters and not state.letters_skipped else None
@@ -201,7 +202,7 @@ def _alike(terms: Terms, outlook: Outlook) -> Any:
 def _pieces(terms: Terms, group: list[Outlook]) -> list[racks.PieceToHang]:
     return [
         racks.PieceToHang(
-            str(o.piece.pk), o.piece.part.square_metres, str(o.state.next), str(o.piece.part.system_id),
+            str(o.piece.pk), area_of(o.piece), str(o.state.next), str(o.piece.part.system_id),
             terms.rack_of(o.piece),
         )
         for o in group
@@ -213,19 +214,19 @@ def _largest(layout: Layout, group: list[Outlook]) -> float:
     terms, shop = layout.scope.terms, layout.scope.workshop
     if terms.settings.get("largest"):
         return float(terms.settings["largest"])
-    layers = [layer for layer in group[0].piece.part.system.layers.all() if layer.is_coat]
+    layers = [layer for layer in system_of(group[0].piece).layers.all() if layer.is_coat]
     slowest = max((layer.minutes_on(1.0) for layer in layers), default=1.0)
     session = _session(shop) - shop.rates.around_a_coat
-    lives = [minutes for layer in layers for _, minutes in layer.coating.pot_life]
+    lives = [minutes for layer in layers if layer.coating for _, minutes in layer.coating.pot_life]
     half = max(session / 2, 30.0)  # of a day's session, so that a rack leaves room for what dries  [our judgement]
     whole = min([half, *lives]) / max(slowest, 0.1)
     if terms.settings.get("split"):
-        area = sum(o.piece.part.square_metres for o in group)
+        area = sum(area_of(o.piece) for o in group)
         return min(whole, area / 2 + 1e-6)
     return whole
 
 
-def _session(workshop: Any) -> float:
+def _session(workshop: Workshop) -> float:
     begin, end = workshop.work_from, workshop.work_until
     return float(60 * (end.hour - begin.hour) + end.minute - begin.minute)
 
@@ -245,10 +246,10 @@ def _told_apart(name: str, taken: list[str]) -> str:
     return name if number == 1 else f"{name} ({number})"
 
 
-def _blast_minutes(scope: Scope) -> tuple[dict[Any, float], bool]:
+def _blast_minutes(scope: Scope) -> tuple[dict[UUID, float], bool]:
     """Minutes on the clock of pieces that stand on a visit's sheet, and whether any of the visits is wet."""
     own = own_figures(scope.workshop, scope.now)
-    minutes: dict[Any, float] = {}
+    minutes: dict[UUID, float] = {}
     visits = scope.terms.visits()
     for visit in visits:
         for line in estimate(visit, list(visit.pieces.in_full()), own).lines:
@@ -303,7 +304,7 @@ def _short_enough(layout: Layout, hung: Hung) -> bool:
 # -- people, moves and visits
 
 
-def _people(terms: Terms, ground: Ground, users: list[Any], running: list[Any]) -> list[Person]:
+def _people(terms: Terms, ground: Ground, users: list[User], running: list[Slot]) -> list[Person]:
     """In the hour that it is, only those are there to be planned who are at work on something."""
     beyond = terms.beyond(ground.times)
     busy = {user.pk for slot in running for user in slot.people.all()}
@@ -315,18 +316,18 @@ def _people(terms: Terms, ground: Ground, users: list[Any], running: list[Any]) 
     ]
 
 
-def _moves(layout: Layout, people: int) -> Iterable[Transport]:
+def _moves(layout: Layout, ground: Ground, people: int) -> Iterable[Transport]:
     """Each rack carried between any two places; bare iron may not sweat where it is blasted, or stands bare."""
     places, two = list(layout.places.values()), min(2, people)
     for hung in layout.hung:
         bare_in = hung.stands_bare_in
         for origin, to in permutations(places, 2):
-            yield layout.ground.move(origin, to, hung.name, hung.iron, origin in bare_in, two)
+            yield ground.move(origin, to, hung.name, hung.iron, origin in bare_in, two)
 
 
-def _visits(layout: Layout) -> list[VisitOffer]:
+def _visits(layout: Layout, ground: Ground) -> list[VisitOffer]:
     """The days on offer whose hours lie in the forecast; the others are named where somebody waits for them."""
-    ground, found = layout.ground, []
+    found = []
     waits = any(o.state.next == Next.BLAST for o in layout.scope.outlooks)
     for row in layout.scope.terms.visits():
         if row.minutes <= 0 or row.ends_at <= this_hour(layout.scope.now):
@@ -343,6 +344,6 @@ def _visits(layout: Layout) -> list[VisitOffer]:
     return found
 
 
-def _coming(visit: Any) -> float:
+def _coming(visit: Visit) -> float:
     """What it costs that he comes; the hours he works cost the same on any day."""
     return float(Decimal(visit.call_out) + Decimal(visit.travel))

@@ -3,10 +3,13 @@
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
+from uuid import UUID
 
+from finishing.coatings.models import Coating, System
 from finishing.science.drying import Stage as Dryness
+from finishing.workshops.models import Workshop
 from projects.record.models.pieces import Piece
+from projects.record.models.projects import Project
 from projects.record.models.stages import Next, Stage
 from projects.work.domain.outlook import Outlook, outlooks
 
@@ -32,18 +35,18 @@ class Scope:
     """The pieces to be planned, by their outlooks; `missing` names all that was left out."""
 
     terms: Terms
-    projects: list[Any]
+    projects: list[Project]
     now: datetime
     outlooks: list[Outlook] = field(default_factory=list)
     missing: list[Missing] = field(default_factory=list)
-    left_out: dict[Any, str] = field(default_factory=dict)  # why a piece is not planned at all
+    left_out: dict[UUID, str] = field(default_factory=dict)  # why a piece is not planned at all
 
     @property
-    def workshop(self) -> Any:
+    def workshop(self) -> Workshop:
         return self.terms.workshop
 
 
-def scope_of(terms: Terms, projects: Iterable[Any], now: datetime) -> Scope:
+def scope_of(terms: Terms, projects: Iterable[Project], now: datetime) -> Scope:
     scope = Scope(terms, list(projects), now)
     rows = terms.wanted(Piece.objects.of(terms.workshop).at_work().filter(project__in=scope.projects))
     rows = rows.with_log().in_order()
@@ -60,7 +63,19 @@ def scope_of(terms: Terms, projects: Iterable[Any], now: datetime) -> Scope:
     return scope
 
 
-def _lacks(piece: Piece, outlook: Outlook, holding: Any) -> Iterator[Missing]:
+def area_of(piece: Piece) -> float:
+    """Square metres of a piece in a plan's scope: without an area it would have been left out."""
+    assert piece.part.square_metres is not None
+    return piece.part.square_metres
+
+
+def system_of(piece: Piece) -> System:
+    """The system of a piece in a plan's scope: without one it would have been left out."""
+    assert piece.part.system is not None
+    return piece.part.system
+
+
+def _lacks(piece: Piece, outlook: Outlook, holding: Coating | None) -> Iterator[Missing]:
     part, about = piece.part, str(piece)
     if part.area is None:
         yield Missing(about, "its part has no painted area, so nobody can say how long it takes", "part", str(part.pk))
@@ -70,7 +85,8 @@ def _lacks(piece: Piece, outlook: Outlook, holding: Any) -> Iterator[Missing]:
     layers = outlook.state.coming or tuple(part.system.layers.all())
     if not layers and outlook.state.next not in (Next.LETTER,):
         yield Missing(about, f"its system, {part.system}, has no layers", "system", str(part.system.pk))
-    for coating in {holding, *(layer.coating for layer in layers if layer.is_coat)} - {None}:
+    coatings = {holding, *(layer.coating for layer in layers if layer.is_coat)}
+    for coating in (coating for coating in coatings if coating is not None):
         table = coating.drying_table()
         if table is None or not table.gives(Dryness.RECOAT_FROM):
             yield Missing(about, f"{coating} has no drying times", "coating", str(coating.pk))

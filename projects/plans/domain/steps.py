@@ -19,7 +19,7 @@ from finishing.science.mixing import pot_life
 from finishing.science.scheduling.problem import NEVER, Mode, Slots, Task, TimeLag, TimeWindow, square_decimetres
 from finishing.science.scheduling.racks import RackLoad
 from finishing.science.units import Quantity
-from finishing.science.windows import Gates, Reasons
+from finishing.science.windows import Reasons
 from finishing.science.work_time import lettering_minutes, wiping_minutes
 from finishing.workshops.models import Place, Workshop
 from projects.record.models.designs import Part
@@ -31,51 +31,12 @@ from projects.work.domain.outlook import Outlook
 from .bound import Bound
 from .ground import Ground, Iron
 from .holding import holding_layer
-from .scope import has_letters_to_do
+from .scope import has_letters_to_do, system_of
 from .stints import Stint
+from .tasks import RackTask
 
 Kind = Slot.Kind
 CARRIERS = 2
-NEAR = Gates(margin=3.0, humidity_max=None)  # what metal asks that is blasted, wiped or rubbed down
-
-
-@dataclass(frozen=True, eq=False)
-class RackTask:
-    """One step of a rack as rows know it, before places and hours."""
-
-    name: str
-    kind: Kind
-    label: str
-    minutes: float
-    layer: Layer | None = None
-    coating: Coating | None = None
-    people: int = 1
-    before: Layer | None = None  # the coat for which the pieces are turned over
-
-    @property
-    def key(self) -> str:
-        """What tells it again in another plan, and from all others of its rack."""
-        layer = self.layer or self.before
-        return f"{self.kind}:{layer.pk}" if layer else str(self.kind)
-
-    @property
-    def wheeled_key(self) -> str:
-        """The same for its being wheeled on to dry."""
-        return f"{Kind.MOVE}:out:{self.key}"
-
-    @cached_property
-    def gates(self) -> Gates | None:
-        """None where weather does not matter."""
-        if self.coating:
-            return self.coating.gates()
-        return NEAR if self.kind in (Kind.BLAST, Kind.CLEAN, Kind.PREPARE) else None
-
-    @cached_property
-    def slower(self) -> float:
-        """By how much film and additives lengthen its drying."""
-        if not self.coating:
-            return 1.0
-        return float(self.layer.slower if self.layer else self.coating.slower())
 
 
 @dataclass(eq=False)
@@ -162,14 +123,14 @@ class Hung:
     @property
     def coming(self) -> list[Layer]:
         if self.to_be_blasted:
-            return [*self._holding, *sorted(self.part.system.layers.all(), key=lambda layer: layer.position)]
+            return [*self._holding, *sorted(system_of(self.pieces[0]).layers.all(), key=lambda layer: layer.position)]
         return [*(self._holding if self._just_blasted else ()), *self.state.coming]
 
     @property
     def _holding(self) -> list[Layer]:
         """A holding primer that the run asks for, ahead of the system's own layers."""
         paint = self.ground.terms.holding
-        layer = holding_layer(self.part.system, paint) if paint else None
+        layer = holding_layer(system_of(self.pieces[0]), paint) if paint else None
         return [layer] if layer else []
 
     @property
@@ -338,10 +299,10 @@ class Hung:
         place, or to those of one kind, until its first coat: to those that leave most hours to begin the blasting.
         A kept plan has said where."""
         bare = {task.name for task in self.tasks if task.kind == Kind.BLAST} | self._while_bare
-        if said := [own.then or own.place for name, own in self.bound.items() if name in bare]:
-            return list(dict.fromkeys(said))
-        if said := self.ground.terms.bare_in(self.pieces[0]):
-            return [place for place in self.places if str(place.pk) in said]
+        if kept := [own.then or own.place for name, own in self.bound.items() if name in bare]:
+            return list(dict.fromkeys(kept))
+        if asked := self.ground.terms.bare_in(self.pieces[0]):
+            return [place for place in self.places if str(place.pk) in asked]
         painted = self._painted
         by_kind = ([place for place in painted if place.outdoors == out] for out in (True, False))
         groups = [painted, *by_kind, *([place] for place in painted)]
@@ -367,7 +328,7 @@ class Hung:
         good = np.zeros(self.ground.grid.count, bool)
         for way in self._blasting(blast, group):
             window = way.rust_window(group)
-            ready = window.opens + (0 if way.then is None else self.ground.grid.work(self._workshop.moving_minutes))
+            ready = window.opens + (0 if way.then is None else self.ground.moving_slots)
             good |= way.may_start & (starts[np.searchsorted(starts, ready)] + length <= window.closes)
         return int(good.sum())
 
@@ -382,29 +343,29 @@ class Hung:
     def _carried_on(self, task: RackTask, place: Place, other: Place) -> bool:
         """Worked in the open and wheeled inside as soon as it bears it."""
         inside = place.outdoors and not other.outdoors and other.painted_in
-        return bool(inside and task.kind == Kind.COAT and self.ground.table(task.coating))
+        return bool(inside and task.kind == Kind.COAT and task.coating and self.ground.table(task.coating))
 
     # -- what waits for what
 
     def links(self) -> Iterator[TimeLag]:
-        blast = next((task for task in self.tasks if task.kind == Kind.BLAST), None)
-        for coat in self.first_coats if blast else ():
-            yield TimeLag(blast.name, coat.name, tuple(way.rust_window() for way in self.ways[blast.name]), "rust")
         for number, task in enumerate(self.tasks):
+            if task.kind == Kind.BLAST:
+                for coat in self.first_coats:
+                    windows = tuple(way.rust_window() for way in self.ways[task.name])
+                    yield TimeLag(task.name, coat.name, windows, "rust")
             if task.layer is not None:
-                yield from self._after_layer(task, self.tasks[number + 1 :])
+                yield from self._after_layer(task, task.layer, self.tasks[number + 1 :])
 
     @cached_property
     def first_coats(self) -> list[RackTask]:
         """The first coat of each side that is bare, or will be: the same one where it goes on both."""
         on = {layer.side for layer in self.state.layers_done if layer.is_coat}
-        coats = [task for task in self.tasks if task.kind == Kind.COAT]
-        sides = [side for side in ("first", "second") if side not in on]
-        first = (next((coat for coat in coats if coat.layer.side in (side, "all")), None) for side in sides)
+        sides = [side for side in (Layer.Side.FIRST, Layer.Side.SECOND) if side not in on]
+        first = (next((task for task in self.tasks if task.coats(side)), None) for side in sides)
         return list(dict.fromkeys(coat for coat in first if coat))
 
-    def _after_layer(self, task: RackTask, later: list[RackTask]) -> Iterator[TimeLag]:
-        above = next((t for t in later if t.kind == Kind.COAT and t.layer.meets(task.layer)), None)
+    def _after_layer(self, task: RackTask, layer: Layer, later: list[RackTask]) -> Iterator[TimeLag]:
+        above = next((t for t in later if t.coats(layer.side)), None)
         between = later[: later.index(above)] if above else later
         windows = self.ways[task.name]
         if task.kind == Kind.COAT:
@@ -415,7 +376,7 @@ class Hung:
             letter = next((t for t in later if t.kind == Kind.LETTER), None)
             if letter and not above:
                 yield TimeLag(task.name, letter.name, tuple(way.letters_window() for way in windows), "letters")
-        elif later and task.layer.wait.magnitude:
+        elif later and layer.wait.magnitude:
             yield TimeLag(task.name, later[0].name, tuple(way.waited() for way in windows), "wait")
 
 
@@ -463,7 +424,7 @@ class Way:
         """Of iron that is bare already: the first coat of each bare side must be on by then."""
         if self.hung.to_be_blasted or not self.hung.state.is_bare or self.task not in self.hung.first_coats:
             return None
-        ends = [outlook.coat_before for outlook in self.hung.outlooks]
+        ends = [outlook.coat_before for outlook in self.hung.outlooks if outlook.coat_before is not None]
         if self.place != self.hung.stands_in:
             now, spent = self.hung.outlooks[0].at, max(outlook.rust_spent for outlook in self.hung.outlooks)
             iron = self.hung.iron
@@ -487,7 +448,7 @@ class Way:
         """Of a coat that is the first to come on its side, where another side is coated before it."""
         layer = self.task.layer
         before = coats[: coats.index(self.task)] if self.task in coats else []
-        if layer is None or not before or any(coat.layer is None or coat.layer.meets(layer) for coat in before):
+        if layer is None or not before or any(coat.coats(layer.side) for coat in before):
             return None
         windows = [window for o in self.hung.outlooks if (window := o.window_over(layer)) is not None]
         return RecoatWindow.narrowest(windows) if windows else None

@@ -1,8 +1,8 @@
 """Work of some slots on one kind of iron at one place: what follows from each start, for all racks that are alike."""
 
+from collections.abc import Hashable
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 
@@ -27,7 +27,7 @@ class Stint:
     table: DryingTable | None
     slower: float
     wheeled: int = 0  # no sooner than in this slot, where it is wheeled on
-    _bare_until: dict[Any, Floats] = field(default_factory=dict, init=False, compare=False, repr=False)
+    _bare_until: dict[Hashable, Floats] = field(default_factory=dict, init=False, compare=False, repr=False)
 
     # -- when
 
@@ -129,7 +129,7 @@ class Stint:
 
     def bare_until(self, among: list[Place], then: Place | None, wet: bool) -> Floats:
         """By when its first coat must be on, standing in any of these places, or wheeled on to one of them."""
-        key = frozenset(place.pk for place in among), then and then.pk, wet
+        key = frozenset(place.pk for place in among), then.pk if then else None, wet
         if key not in self._bare_until:
             self._bare_until[key] = self._bare(among, then, wet)
         return self._bare_until[key]

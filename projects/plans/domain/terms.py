@@ -25,8 +25,10 @@ from typing import Any
 import numpy as np
 
 from finishing.coatings.models import Coating
+from finishing.science.hours import Hours
 from finishing.science.units import Quantity
-from finishing.workshops.models import Membership, Place, User
+from finishing.workshops.models import Membership, Place, User, Workshop
+from projects.record.models.pieces import Piece, PieceQuerySet
 from projects.record.models.visits import Visit
 
 SECONDS = 20.0  # how long a plan is improved where nobody says
@@ -38,9 +40,9 @@ LATEST = time(23, 59)
 class Terms:
     """The settings of a run, with the workshop behind them; member: hours of an ensemble, instead of the forecast."""
 
-    workshop: Any
+    workshop: Workshop
     settings: dict[str, Any]
-    member: Any = None
+    member: Hours | None = None
 
     @property
     def minutes(self) -> int:
@@ -65,7 +67,7 @@ class Terms:
         return self.present(times) & ~self.workshop.working_hours(times)
 
     @property
-    def _longer(self) -> Any:
+    def _longer(self) -> Workshop:
         longer, hours = copy(self.workshop), float(self.settings.get("overtime") or 0)
         if hours:
             ends = datetime.combine(date.min, self.workshop.work_until) + timedelta(hours=hours)
@@ -107,10 +109,10 @@ class Terms:
                 visit.date = date.fromisoformat(shifted[str(visit.pk)])
         return found
 
-    def rack_of(self, piece: Any) -> str:
+    def rack_of(self, piece: Piece) -> str:
         return str((self.settings.get("racks") or {}).get(str(piece.pk)) or "")
 
-    def there_from(self, piece: Any) -> datetime | None:
+    def there_from(self, piece: Piece) -> datetime | None:
         """When a piece that is not there yet comes."""
         text = (self.settings.get("not_before") or {}).get(str(piece.pk))
         return datetime.fromisoformat(text) if text else None
@@ -125,11 +127,11 @@ class Terms:
         asked = self.settings.get("holding")
         return Coating.objects.of(self.workshop).filter(pk=asked).first() if asked else None
 
-    def wanted(self, pieces: Any) -> Any:
+    def wanted(self, pieces: PieceQuerySet) -> PieceQuerySet:
         asked = self.settings.get("pieces")
         return pieces if asked is None else pieces.filter(pk__in=asked)
 
-    def bare_in(self, piece: Any) -> list[str]:
+    def bare_in(self, piece: Piece) -> list[str]:
         return list((self.settings.get("bare_in") or {}).get(str(piece.pk)) or ())
 
     def asks(self, **changed: Any) -> "Terms":

@@ -1,0 +1,54 @@
+"""What is to be done to a rack, as rows know it, before places and hours."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from finishing.coatings.models import Coating, Layer
+from finishing.science.windows import Gates
+from projects.record.models.plans import Slot
+
+Kind = Slot.Kind
+NEAR = Gates(margin=3.0, humidity_max=None)  # what metal asks that is blasted, wiped or rubbed down
+
+
+@dataclass(frozen=True, eq=False)
+class RackTask:
+    """One step of a rack as rows know it, before places and hours."""
+
+    name: str
+    kind: Kind
+    label: str
+    minutes: float
+    layer: Layer | None = None
+    coating: Coating | None = None
+    people: int = 1
+    before: Layer | None = None  # the coat for which the pieces are turned over
+
+    @property
+    def key(self) -> str:
+        """What tells it again in another plan, and from all others of its rack."""
+        layer = self.layer or self.before
+        return f"{self.kind}:{layer.pk}" if layer else str(self.kind)
+
+    def coats(self, side: str) -> bool:
+        """It puts a coat on this side, or on some of it."""
+        return self.kind == Kind.COAT and self.layer is not None and self.layer.lies_on(side)
+
+    @property
+    def wheeled_key(self) -> str:
+        """The same for its being wheeled on to dry."""
+        return f"{Kind.MOVE}:out:{self.key}"
+
+    @cached_property
+    def gates(self) -> Gates | None:
+        """None where weather does not matter."""
+        if self.coating:
+            return self.coating.gates()
+        return NEAR if self.kind in (Kind.BLAST, Kind.CLEAN, Kind.PREPARE) else None
+
+    @cached_property
+    def slower(self) -> float:
+        """By how much film and additives lengthen its drying."""
+        if not self.coating:
+            return 1.0
+        return float(self.layer.slower if self.layer else self.coating.slower())
