@@ -15,7 +15,8 @@ from finishing.science.scheduling.schedule import Carry, Schedule, ScheduledTask
 from finishing.science.windows import explain
 from projects.plans.domain.ground import Ground
 from projects.plans.domain.problem import Layout
-from projects.plans.domain.steps import Hung, RackTask
+from projects.plans.domain.steps import Hung
+from projects.plans.domain.tasks import RackTask
 from projects.record.models import Piece, Plan, PlanRun, Slot
 
 IN, OUT = "in", "out"  # carried to where a task is done, and on from there to dry

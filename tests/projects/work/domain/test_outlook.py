@@ -102,6 +102,36 @@ def test_the_next_coat_waits_for_the_sheet(piece):
     assert Reason.TOO_SOON in outlook.reasons_now
 
 
+def test_a_coat_on_one_side_waits_for_the_one_below_it_and_until_the_other_side_may_be_handled(piece, primer, enamel):
+    """At 20 °C handled after four hours and recoated after six. First side at nine, second at two in the afternoon.
+
+    For the third the first side is ready at three, and the second bears to be turned on at six. Put on at seven, it
+    bears that at eleven; the second side has been ready since eight.
+    """
+    piece.part.system.layers.all().delete()
+    for position, coating, side in ((1, primer, "first"), (2, primer, "second"), (3, enamel, "first"),
+                                    (4, enamel, "second")):  # fmt: skip
+        factories.LayerFactory(system=piece.part.system, position=position, coating=coating, side=side)
+    log(piece, "blasted", NINE - timedelta(hours=1))
+    for position, hour, opens in ((0, 0, 4), (1, 5, 9), (2, 10, 14)):
+        coat(piece, NINE + timedelta(hours=hour), position)
+        outlook = look(piece, NINE + timedelta(hours=hour))
+        assert outlook.opens == pytest.approx(NINE + timedelta(hours=opens), abs=timedelta(minutes=1))
+
+
+def test_what_is_wiped_on_both_sides_waits_for_both(piece, primer):
+    """The second side was coated five hours after the first; both may be rubbed down six hours after it."""
+    piece.part.system.layers.all().delete()
+    for position, kind, coating, side in ((1, "coat", primer, "first"), (2, "coat", primer, "second"),
+                                          (3, "rub down", None, "all"), (4, "coat", primer, "first")):  # fmt: skip
+        factories.LayerFactory(system=piece.part.system, position=position, kind=kind, coating=coating, side=side)
+    log(piece, "blasted", NINE - timedelta(hours=1))
+    coat(piece, NINE)
+    coat(piece, NINE + timedelta(hours=5), 1)
+    outlook = look(piece, NINE + timedelta(hours=5))
+    assert outlook.opens == pytest.approx(NINE + timedelta(hours=11), abs=timedelta(minutes=1))
+
+
 def test_a_thicker_wet_coat_waits_longer(piece):
     log(piece, "blasted", NINE)
     layer = piece.part.system.layers.all()[0]
