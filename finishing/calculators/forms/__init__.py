@@ -1,13 +1,11 @@
 """The questions, in the order in which a piece meets them."""
 
 from finishing.calculators.forms.air import BareIron, MayIPaint, WarmingUp
-from finishing.calculators.forms.blasting import PartToBlast
+from finishing.calculators.forms.blasting import NozzleAir, PartToBlast
 from finishing.calculators.forms.drying import NextCoat, WhatOverWhat
-from finishing.calculators.forms.film import HowFar, Mixing, PaintNeeded, WetAndDry
-from finishing.calculators.forms.nozzle import NozzleAir
+from finishing.calculators.forms.film import HowFar, Mixing, PaintNeeded, SolventAir, WetAndDry
 from finishing.calculators.forms.question import Asker, Question
 from finishing.calculators.forms.surface import AreaFromPaint, AreaOfPart
-from finishing.calculators.forms.ventilation import SolventAir
 
 QUESTIONS: dict[str, type[Question]] = {
     question.name: question

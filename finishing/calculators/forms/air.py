@@ -12,8 +12,8 @@ from finishing.science.units import Quantity
 from finishing.science.validity import within
 from finishing.site.fields import QuantityFormField
 
-from .paints import Paint, PaintField
-from .question import Question
+from .choices import ChosenPaint, PaintField
+from .question import Answer, Question, one_of
 
 GROUP = "Air and bare iron"
 SOME_DAY = np.datetime64("2001-01-01T00")  # steady air has no date
@@ -31,7 +31,7 @@ def humidity(example: float) -> QuantityFormField:
     )
 
 
-def steady(temperature: Any, damp: Any, count: int = WATCHED) -> Hours:
+def steady(temperature: Quantity, damp: Quantity, count: int = WATCHED) -> Hours:
     """Dry hours of unchanging air."""
     return Hours.from_arrays(
         SOME_DAY, temperature=[temperature.magnitude] * count, humidity=damp.to("percent").magnitude, rain=0
@@ -49,10 +49,9 @@ class MayIPaint(Question):
     metal = degrees("Metal, at its coldest spot", 14, required=False)
     paint = PaintField(none="any paint: the usual limits", required=False)
 
-    def arrange(self) -> None:
-        self.fields["paint"].of(self.asker.workshop)
-
-    def work_out(self, temperature: Any, humidity: Any, metal: Any, paint: Paint | None) -> dict[str, Any]:
+    def work_out(
+        self, temperature: Quantity, humidity: Quantity, metal: Quantity | None, paint: ChosenPaint | None
+    ) -> Answer:
         gates = paint.coating.gates() if paint else windows.Gates()
         dew = air.dew_point(temperature, humidity)
         answer = {
@@ -64,7 +63,9 @@ class MayIPaint(Question):
         }
         return answer if metal is None else answer | self._at_the_metal(temperature, humidity, metal, gates, dew)
 
-    def _at_the_metal(self, temperature: Any, humidity: Any, metal: Any, gates: Any, dew: Any) -> dict[str, Any]:
+    def _at_the_metal(
+        self, temperature: Quantity, humidity: Quantity, metal: Quantity, gates: windows.Gates, dew: Quantity
+    ) -> Answer:
         hour = steady(temperature, humidity, count=1)
         refused = int(windows.weather_reasons(hour, [metal.magnitude], gates)[0])
         margin = air.margin(metal, dew)
@@ -103,13 +104,22 @@ class BareIron(Question):
     wet_work = forms.BooleanField(label="Blasted wet, or washed", required=False)
 
     def work_out(
-        self, temperature: Any, humidity: Any, metal: Any, salt: str, tightening: Any, wet_work: bool
-    ) -> dict[str, Any]:
+        self,
+        temperature: Quantity,
+        humidity: Quantity,
+        metal: Quantity | None,
+        salt: str,
+        tightening: Quantity,
+        wet_work: bool,
+    ) -> Answer:
         surface = temperature if metal is None else metal
         level, share = rust.SALT_LEVELS[salt], float(tightening.to("").magnitude)
         dew = air.dew_point(temperature, humidity)
         exposure = rust.Exposure(salt_shift=level.shift, tightening=share, wet_work=wet_work)
         window = rust.coat_before(steady(temperature, humidity), np.full(WATCHED, surface.magnitude, float), exposure)
+        # iron this warm would keep for a day: the band below half, after the salts' shift
+        damp = rust.BANDS[1].below - level.shift
+        warm_to = rust.warm_iron_to(dew, Quantity(damp, "percent")) if np.isfinite(damp) else None
         return {
             "hours": float(window.coat_before),
             "because": rust.Because(int(window.because)).name,
@@ -118,19 +128,13 @@ class BareIron(Question):
             "wet_work": wet_work,
             "at_the_metal": air.humidity_at_surface(surface, dew).to("percent"),
             "dew_point": dew,
-            "warm_to": _warm_to(dew, level),
+            "warm_to": warm_to,
             "cautions": rust.CAUTIONS,
             "workings": [
                 air.dew_point_working(temperature, humidity),
                 rust.hours_allowed_working(surface, dew, level, share),
             ],
         }
-
-
-def _warm_to(dew: Any, level: rust.SaltLevel) -> Any:
-    """Iron this warm would keep for a day: the band below half, after the salts' shift."""
-    damp = rust.BANDS[1].below - level.shift
-    return rust.warm_iron_to(dew, Quantity(damp, "percent")) if np.isfinite(damp) else None
 
 
 class WarmingUp(Question):
@@ -151,7 +155,7 @@ class WarmingUp(Question):
         initial=Quantity(40, "mm"),
         help_text="Air on both faces. For a solid round bar give half its diameter.",
     )
-    material = forms.ChoiceField(label="Metal", choices=[(name, name) for name in metals.MATERIALS])
+    material = one_of("Metal", metals.MATERIALS)
     shelter = forms.ChoiceField(
         label="Air in the shop",
         choices=[("still indoor", "still"), ("indoor fan", "moved by a fan or open doors")],
@@ -166,8 +170,15 @@ class WarmingUp(Question):
     )
 
     def work_out(
-        self, metal: Any, temperature: Any, humidity: Any, wall: Any, material: str, shelter: str, margin: Any
-    ) -> dict[str, Any]:
+        self,
+        metal: Quantity,
+        temperature: Quantity,
+        humidity: Quantity,
+        wall: Quantity,
+        material: str,
+        shelter: str,
+        margin: Quantity,
+    ) -> Answer:
         iron, length = metals.MATERIALS[material], wall / 2  # air on both faces
         lag = _lag(iron, length, shelter)
         dew = air.dew_point(temperature, humidity)
@@ -187,7 +198,7 @@ class WarmingUp(Question):
         }
 
 
-def _lag(material: metals.Material, length: Any, shelter: str) -> Any:
+def _lag(material: metals.Material, length: Quantity, shelter: str) -> Quantity:
     exchange = Quantity(metals.SHELTERS[shelter].still, "W/m**2/K")
     biot = metals.biot_number(exchange, length, Quantity(material.conductivity, "W/m/K")).magnitude
     within("Biot number", biot, 0, metals.HIGHEST_BIOT, "", "INCROPERA")
@@ -195,7 +206,7 @@ def _lag(material: metals.Material, length: Any, shelter: str) -> Any:
     return metals.time_constant(length, exchange, density, capacity).to("hour")
 
 
-def _until(metal: Any, temperature: Any, target: Any, lag: Any) -> float:
+def _until(metal: Quantity, temperature: Quantity, target: Quantity, lag: Quantity) -> float:
     """Hours until the metal is as warm as that: 0 where it is already, inf where this air never warms it so far."""
     if metal >= target:
         return 0.0
@@ -204,6 +215,6 @@ def _until(metal: Any, temperature: Any, target: Any, lag: Any) -> float:
     return float(metals.time_to_reach(metal, temperature, target, lag).to("hour").magnitude)
 
 
-def _moment(hours: float, metal: Any, temperature: Any, dew: Any, lag: Any) -> dict[str, Any]:
+def _moment(hours: float, metal: Quantity, temperature: Quantity, dew: Quantity, lag: Quantity) -> Answer:
     then = metals.temperature_after(metal, temperature, Quantity(hours, "hour"), lag)
     return {"hours": hours, "metal": then, "margin": air.margin(then, dew)}

@@ -1,7 +1,5 @@
 """When the next coat may go on, and what may go over what."""
 
-from typing import Any
-
 import numpy as np
 from django import forms
 
@@ -12,11 +10,13 @@ from finishing.science.units import Quantity
 from finishing.site.fields import QuantityFormField
 
 from .air import degrees, humidity
-from .paints import Paint, PaintField
-from .question import Question
+from .choices import ChosenPaint, PaintField, first_generic_paint
+from .question import Answer, Question
 
 GROUP = "The next coat"
 SHOWN_AT = (5, 10, 15, 20, 25, 30)  # °C
+NEW_COATS = dict(GenericType.choices)
+OLD_COATS = {kind: NEW_COATS.get(kind, kind) for kind in overcoating.OLD_TYPES}
 
 
 class NextCoat(Question):
@@ -25,7 +25,7 @@ class NextCoat(Question):
     about = "Touch-dry, next coat from and until, and a closed zone between, at a temperature."
     group = GROUP
 
-    paint = PaintField(none="choose a paint", label="The coat that is on", initial="")
+    paint = PaintField(none="choose a paint", label="The coat that is on", initial=first_generic_paint)
     temperature = degrees("Metal and air", 15)
     humidity = humidity(60)
     dry_film = QuantityFormField(
@@ -38,17 +38,15 @@ class NextCoat(Question):
     )
     additive = forms.BooleanField(label="Retarder or brushing additive stirred in", required=False)
 
-    def arrange(self) -> None:
-        self.fields["paint"].of(self.asker.workshop)
-        self.fields["paint"].initial = self.fields["paint"].first
-
-    def work_out(self, paint: Paint, temperature: Any, humidity: Any, dry_film: Any, additive: bool) -> dict[str, Any]:
+    def work_out(
+        self, paint: ChosenPaint, temperature: Quantity, humidity: Quantity, dry_film: Quantity | None, additive: bool
+    ) -> Answer:
         table = paint.table
         if table is None:
             return {"paint": paint, "table": None}
         air = temperature.magnitude, humidity.to("percent").magnitude
         stirred = max(paint.slower, drying.ADDITIVE.value if additive else 1.0)
-        slower = float(drying.slowing(table, dry_film and dry_film.magnitude, stirred))
+        slower = float(drying.slowing(table, None if dry_film is None else dry_film.magnitude, stirred))
         stages = times(table, *air, slower)
         return {
             "paint": paint,
@@ -67,7 +65,7 @@ class NextCoat(Question):
         }
 
 
-def _at(temperature: float, stages: dict[str, float | None]) -> dict[str, Any]:
+def _at(temperature: float, stages: dict[str, float | None]) -> Answer:
     return {"at": Quantity(temperature, "degC"), "stages": stages, "dries": stages["recoat_from"] != np.inf}
 
 
@@ -88,22 +86,17 @@ class WhatOverWhat(Question):
     about = "Whether a paint may go over another one, and why, by generic type."
     group = GROUP
 
-    new = forms.ChoiceField(label="New paint", choices=GenericType.choices, initial="alkyd enamel")
-    old = forms.ChoiceField(
-        label="over",
-        choices=[(kind, dict(GenericType.choices).get(kind, kind)) for kind in overcoating.OLD_TYPES],
-        initial="alkyd primer",
-    )
+    new = forms.ChoiceField(label="New paint", choices=NEW_COATS, initial="alkyd enamel")
+    old = forms.ChoiceField(label="over", choices=OLD_COATS, initial="alkyd primer")
     aged = forms.ChoiceField(
         label="The old coat",
         choices=[("", "is fresh, inside its recoat window"), ("aged", "has hardened, past its recoat window")],
         required=False,
     )
 
-    def work_out(self, new: str, old: str, aged: str) -> dict[str, Any]:
-        names = dict(self.fields["old"].choices)
+    def work_out(self, new: str, old: str, aged: str) -> Answer:
         return {
             "verdict": overcoating.verdict(new, old, aged=bool(aged)),
-            "new": names[new],
-            "old": names[old],
+            "new": NEW_COATS[new],
+            "old": OLD_COATS[old],
         }

@@ -1,4 +1,4 @@
-"""Film and paint: wet and dry thickness, how far a litre goes, how much to buy, what to mix."""
+"""Film and paint: wet and dry thickness, how far a litre goes, how much to buy, what to mix, air for solvents."""
 
 import re
 from decimal import Decimal, InvalidOperation
@@ -8,13 +8,14 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from finishing.science import film, mixing
+from finishing.science import film, mixing, ventilation
+from finishing.science.cautions import cautions_for
 from finishing.science.tins import Tin, cheapest_tins
 from finishing.science.units import Quantity
 from finishing.site.fields import QuantityFormField, pint_unit, read_quantity, shown_unit
 
-from .paints import Paint, PaintField
-from .question import Question
+from .choices import ChosenPaint, PaintField
+from .question import Answer, Question, one_of
 
 GROUP = "Film and paint"
 MOST_SIZES = 6  # each size and each millilitre is tried
@@ -33,10 +34,6 @@ def dry_film(**kwargs: Any) -> QuantityFormField:
 def thinner(**kwargs: Any) -> QuantityFormField:
     kwargs = {"initial": Quantity(0, "percent"), "help_text": "10 % is 100 mL in a litre of paint.", **kwargs}
     return QuantityFormField(label="Thinner added", unit="%", minimum=0, maximum=200, **kwargs)
-
-
-def method() -> forms.ChoiceField:
-    return forms.ChoiceField(label="Put on by", choices=[(name, name) for name in film.METHODS])
 
 
 class WetAndDry(Question):
@@ -66,7 +63,9 @@ class WetAndDry(Question):
             self.add_error("dry_film", "Give the dry film or the wet film.")
         return given
 
-    def work_out(self, dry_film: Any, wet_film: Any, volume_solids: Any, thinning: Any) -> dict[str, Any]:
+    def work_out(
+        self, dry_film: Quantity | None, wet_film: Quantity | None, volume_solids: Quantity, thinning: Quantity
+    ) -> Answer:
         if wet_film is None:
             return {
                 "wet_film": film.wet_film_from_dry_film(dry_film, volume_solids, thinning),
@@ -86,9 +85,9 @@ class HowFar(Question):
 
     volume_solids = solids()
     dry_film = dry_film()
-    method = method()
+    method = one_of("Put on by", film.METHODS)
 
-    def work_out(self, volume_solids: Any, dry_film: Any, method: str) -> dict[str, Any]:
+    def work_out(self, volume_solids: Quantity, dry_film: Quantity, method: str) -> Answer:
         rate, loss = film.spreading_rate(volume_solids, dry_film), film.loss_of(method)
         unit = ("ft**2/gallon", "ft²/gal") if self.asker.us else ("m**2/L", "m²/L")
         practical = {
@@ -160,15 +159,16 @@ class PaintNeeded(Question):
         required=False,
         help_text="Its valleys swallow paint of the first coat. Empty: not on blasted metal.",
     )
-    method = method()
+    method = one_of("Put on by", film.METHODS)
     outdoors = forms.BooleanField(label="Sprayed outdoors", required=False)
     spoked = forms.BooleanField(label="Spokes and other open shapes", required=False)
     tins = TinsField(label="Tins on offer, one a line: size and price", required=False)
 
     def arrange(self) -> None:
-        self.fields["paint"].of(self.asker.workshop)
-        self.fields["tins"].us = self.asker.us
-        self.fields["tins"].initial = "1 qt 22.00\n1 gal 68.00" if self.asker.us else "1 L 18.50\n2.5 L 39.00"
+        tins = self.fields["tins"]
+        assert isinstance(tins, TinsField)
+        tins.us = self.asker.us
+        tins.initial = "1 qt 22.00\n1 gal 68.00" if self.asker.us else "1 L 18.50\n2.5 L 39.00"
 
     def clean(self) -> dict[str, Any]:
         given = super().clean()
@@ -178,10 +178,12 @@ class PaintNeeded(Question):
                 self.add_error(name, "Give this, or choose a paint to take it from.")
         return given
 
-    def work_out(self, area: Any, paint: Paint | None, tins: list[Tin], **given: Any) -> dict[str, Any]:
+    def work_out(self, area: Quantity, paint: ChosenPaint | None, tins: list[Tin], **given: Any) -> Answer:
         solids, dry_film, thinning = (_box_or_sheet(name, given, paint) for name in FROM_SHEET)
         loss = film.loss_of(given["method"], outdoors=given["outdoors"], spoked=given["spoked"])
-        much = {"coats": given["coats"], "dead_film": _swallowed(given["profile"])}
+        profile = given["profile"]
+        dead = film.dead_film_range(profile) if profile is not None and profile.magnitude else film.NO_DEAD_FILM
+        much = {"coats": given["coats"], "dead_film": dead}
         litres = film.paint_for_area(area, dry_film, solids, loss, **much)
         left = film.left_behind(given["method"], litres.likely)
         needed = litres.likely + left.likely
@@ -205,14 +207,10 @@ class PaintNeeded(Question):
 FROM_SHEET = ("volume_solids", "dry_film", "thinning")
 
 
-def _box_or_sheet(name: str, given: dict[str, Any], paint: Paint | None) -> Any:
+def _box_or_sheet(name: str, given: dict[str, Any], paint: ChosenPaint | None) -> Quantity:
     if given[name] is not None:
         return given[name]
     return getattr(paint.coating, name) if paint else mixing.NOTHING
-
-
-def _swallowed(profile: Any) -> Any:
-    return film.dead_film_range(profile) if profile is not None and profile.magnitude else film.NO_DEAD_FILM
 
 
 class Mixing(Question):
@@ -280,18 +278,20 @@ class Mixing(Question):
 
     def work_out(
         self,
-        litres: Any,
-        work: Any,
-        temperature: Any,
+        litres: Quantity,
+        work: Quantity,
+        temperature: Quantity,
         base: float | None,
         hardener: float | None,
-        pot_life: Any,
-        pot_life_at: Any,
-        thinning: Any,
-        kit: Any,
-    ) -> dict[str, Any]:
+        pot_life: Quantity | None,
+        pot_life_at: Quantity | None,
+        thinning: Quantity | None,
+        kit: Quantity | None,
+    ) -> Answer:
         thinned = mixing.NOTHING if thinning is None else thinning
-        points = [] if pot_life is None else [mixing.PotLifePoint(pot_life_at.magnitude, pot_life.to("hour").magnitude)]
+        points = []
+        if pot_life is not None and pot_life_at is not None:
+            points = [mixing.PotLifePoint(pot_life_at.magnitude, pot_life.to("hour").magnitude)]
         recipe = mixing.Recipe(
             thinning=thinned,
             parts=(base, hardener) if base and hardener else None,
@@ -305,4 +305,29 @@ class Mixing(Question):
             "pots": [(len(list(alike)), mix) for mix, alike in groupby(session.mixes)],
             "recipe": recipe,
             "workings": workings + ([mixing.pot_life_working(temperature, points)] if points else []),
+        }
+
+
+class SolventAir(Question):
+    name = "solvent-air"
+    title = "What air keeps solvent from burning?"
+    about = "Fresh air that keeps the vapour of drying paint below a quarter of what burns."
+    group = GROUP
+    boxes = {"solvent": "liquid"}
+
+    liquid = QuantityFormField(
+        label="Solvent that dries off",
+        unit="L",
+        minimum=0.01,
+        maximum=1000,
+        initial=Quantity(0.5, "L"),
+        help_text="Of the paint what is not solids, and the thinner.",
+    )
+    solvent = one_of("Solvent", ventilation.SOLVENTS, initial="white spirit")
+
+    def work_out(self, liquid: Quantity, solvent: str) -> Answer:
+        return {
+            "air": ventilation.dilution_air(liquid, ventilation.SOLVENTS[solvent]),
+            "cautions": cautions_for(["solvent"]),
+            "workings": [ventilation.dilution_working(liquid, solvent)],
         }

@@ -1,15 +1,25 @@
 """One question asked of the science: its boxes, and its answer as values. Nobody need sign in to ask."""
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, ClassVar
 
 from django import forms
 
+from finishing.science.units import Quantity
 from finishing.science.validity import OutsideValidity
 from finishing.science.working import true_minus
 from finishing.site.fields import QuantityFormField, convert, printed_unit, shown_unit, tidy
 from finishing.workshops.models import Workshop
+
+from .choices import LibraryOrOwnField
+
+Answer = dict[str, object]  # by name, for the page to put into words
+
+
+def one_of(label: str, names: Iterable[str], **kwargs: Any) -> forms.ChoiceField:
+    return forms.ChoiceField(label=label, choices=[(name, name) for name in names], **kwargs)
 
 
 @dataclass(frozen=True)
@@ -32,26 +42,33 @@ class Question(forms.Form):
     group: ClassVar[str]
     boxes: ClassVar[dict[str, str]] = {}  # what science calls an input → the box it was typed in
 
-    def __init__(self, data: Any = None, *, asker: Asker | None = None) -> None:
+    def __init__(self, data: Mapping[str, Any] | None = None, *, asker: Asker | None = None) -> None:
         super().__init__(data)
         self.asker = asker or Asker()
         self.arrange()
         for box in self.fields.values():
             if isinstance(box, QuantityFormField):
                 box.us = self.asker.us
+            elif isinstance(box, LibraryOrOwnField):
+                box.of(self.asker.workshop)
         self.is_example = not any(box.name in self.data for box in self.visible_fields())
         if self.is_example:
-            self.data, self.is_bound = self._example(), True
+            example = {name: self._first(name, box) for name, box in self.fields.items()}
+            self.data, self.is_bound = {name: text for name, text in example.items() if text}, True
 
     def arrange(self) -> None:
         """Boxes that depend on who asks or on another box."""
 
-    def work_out(self, **given: Any) -> dict[str, Any]:
-        """The answer by name, for the page to put into words."""
+    def clean(self) -> dict[str, Any]:
+        super().clean()
+        return self.cleaned_data
+
+    def work_out(self, *args: Any, **given: Any) -> Answer:
+        """The answer to what the boxes hold; each question names its own."""
         raise NotImplementedError
 
     @cached_property
-    def answer(self) -> dict[str, Any] | None:
+    def answer(self) -> Answer | None:
         """None where a box is wrong; the error then stands at the box."""
         if not self.is_valid():
             return None
@@ -73,15 +90,12 @@ class Question(forms.Form):
             if isinstance(box, QuantityFormField) and self.cleaned_data.get(name) is not None
         }
 
-    def _example(self) -> dict[str, Any]:
-        return {name: text for name, box in self.fields.items() if (text := self._first(name, box))}
-
     def _first(self, name: str, box: forms.Field) -> Any:
         value = self.get_initial_for_field(box, name)
-        if hasattr(value, "units"):
+        if isinstance(box, QuantityFormField) and value is not None:
             return _written(value, box.unit, self.asker.us)
-        if value is None and box.required and isinstance(box, forms.ChoiceField):
-            return next(iter(box.choices))[0]
+        if value is None and box.required and isinstance(box.widget, forms.Select):
+            return next(iter(box.widget.choices))[0]
         return value
 
     def _box_of(self, name: str) -> str | None:
@@ -98,7 +112,7 @@ class Question(forms.Form):
         return true_minus(f"{tidy(value)} {printed_unit(shown)}".strip())
 
 
-def _written(value: Any, unit: str, us: bool) -> str:
+def _written(value: Quantity, unit: str, us: bool) -> str:
     shown = shown_unit(unit, us)
     number = float(value.magnitude)
     return tidy(convert(number, unit, shown) if unit else number)

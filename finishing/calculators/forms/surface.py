@@ -10,7 +10,7 @@ from finishing.science.surface import Range
 from finishing.science.units import Quantity
 from finishing.site.fields import QuantityFormField
 
-from .question import Question
+from .question import Answer, Question, one_of
 
 GROUP = "How large is it"
 FORM_UNITS = {"kg": "kg", "mm": "mm", "mm**2": "mm²"}
@@ -65,7 +65,7 @@ class AreaOfPart(Question):
         self.measures = {name: unit for name, unit in surface.SHAPES[self.chosen].measures.items() if name != "density"}
         self.fields |= {name: measure(name, unit) for name, unit in self.measures.items()}
         self.fields |= {
-            "material": forms.ChoiceField(label="Metal", choices=[(name, name) for name in surface.DENSITIES]),
+            "material": one_of("Metal", surface.DENSITIES),
             "texture": share("Surface", surface.TEXTURES),
             "ribbing": share("Ribs and bosses", surface.RIBBING),
             "pieces": forms.IntegerField(label="How many", min_value=1, max_value=100_000, initial=1),
@@ -76,8 +76,8 @@ class AreaOfPart(Question):
         return list(surface.SHAPES)
 
     def work_out(
-        self, shape: str, material: str, texture: Any, ribbing: Any, pieces: int, **sizes: Any
-    ) -> dict[str, Any]:
+        self, shape: str, material: str, texture: Quantity, ribbing: Quantity, pieces: int, **sizes: Quantity
+    ) -> Answer:
         chosen, density = surface.SHAPES[shape], surface.density_of(material)
         if "density" in chosen.measures:
             sizes = sizes | {"density": density}
@@ -96,7 +96,7 @@ class AreaOfPart(Question):
         }
 
 
-def _weight(volume: Any, density: Any, pieces: int) -> dict[str, Any]:
+def _weight(volume: Quantity, density: Quantity, pieces: int) -> Answer:
     """Mass where the measures tell the volume."""
     if isnan(volume.magnitude):
         return {}
@@ -125,7 +125,7 @@ class AreaFromPaint(Question):
     dry = QuantityFormField(
         label="Comb: first tooth left dry", unit="µm", minimum=5, maximum=3000, initial=Quantity(100, "µm")
     )
-    method = forms.ChoiceField(label="Put on by", choices=[(name, name) for name in film.METHODS])
+    method = one_of("Put on by", film.METHODS)
 
     def clean(self) -> dict[str, Any]:
         given = super().clean()
@@ -134,7 +134,7 @@ class AreaFromPaint(Question):
             self.add_error("dry", "The first dry tooth is the larger number of the two.")
         return given
 
-    def work_out(self, paint: Any, wetted: Any, dry: Any, method: str) -> dict[str, Any]:
+    def work_out(self, paint: Quantity, wetted: Quantity, dry: Quantity, method: str) -> Answer:
         comb, loss = Range(wetted, (wetted + dry) / 2, dry), film.loss_of(method)
         return {
             "area": surface.area_from_paint(paint, comb, loss),
