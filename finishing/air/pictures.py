@@ -3,11 +3,12 @@ values out."""
 
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
 
 import numpy as np
 
+from finishing.science.hours import Floats
 from finishing.science.seasons import WEEKS, Season
+from finishing.site.pictures.scales import ScaleLine
 
 LEFT, BAR, GAP = 30.0, 6.5, 1.0  # the picture's own units: a phone's width with room for the scale
 TOP, BOTTOM, MARK = 16.0, 96.0, 8.0
@@ -17,7 +18,7 @@ ANY_YEAR = 2023  # a common year: dates are told without one
 
 
 @dataclass(frozen=True)
-class Bar:
+class WeekBar:
     """A week: its middle year, and from where to where eight of ten years lie."""
 
     week: int
@@ -34,14 +35,8 @@ class Bar:
 
 
 @dataclass(frozen=True)
-class Tick:
+class MonthLabel:
     x: float
-    label: str
-
-
-@dataclass(frozen=True)
-class Line:
-    y: float
     label: str
 
 
@@ -60,45 +55,41 @@ class Weeks:
 
 
 @dataclass(frozen=True)
-class Picture:
-    bars: list[Bar]
-    unknown: list[Bar]
+class SeasonPicture:
+    bars: list[WeekBar]
+    unknown: list[WeekBar]
     best: list[Weeks]
-    lines: list[Line]
-    months: list[Tick]
+    lines: list[ScaleLine]
+    months: list[MonthLabel]
     most: float  # of the middle years, hours in seven days
     spread: bool  # several years, so that there is one
 
 
-def picture(season: Season, top: float) -> Picture:
+def season_picture(season: Season, top: float) -> SeasonPicture:
     """`top`: hours at the top of the scale, one for all pictures of a page."""
     scale = (BOTTOM - TOP) / max(top, 1.0)
+    step = next((step for step in STEPS if top / step <= MOST_LINES), STEPS[-1])
     good = {week for first, last in season.best for week in range(first, last + 1)}
     known = ~np.isnan(season.median)
     bars = [_bar(week, season, scale, week in good) for week in range(WEEKS) if known[week]]
-    return Picture(
+    return SeasonPicture(
         bars=bars,
-        unknown=[Bar(w, _x(w), TOP, BOTTOM - TOP, BOTTOM, BOTTOM, False) for w in range(WEEKS) if not known[w]],
+        unknown=[WeekBar(w, _x(w), TOP, BOTTOM - TOP, BOTTOM, BOTTOM, False) for w in range(WEEKS) if not known[w]],
         best=[_weeks(*run) for run in season.best],
-        lines=[Line(BOTTOM - hours * scale, f"{hours:.0f}") for hours in _scale(top)],
-        months=[Tick(_x(when.timetuple().tm_yday / 7), f"{when:%b}"[0]) for when in months()],
+        lines=[ScaleLine(BOTTOM - hours * scale, f"{hours:.0f}") for hours in np.arange(0, top + 0.1, step)],
+        months=[MonthLabel(_x(when.timetuple().tm_yday / 7), f"{when:%b}"[0]) for when in months()],
         most=float(np.max(season.median, initial=0.0, where=known)),
         spread=bool(season.years.max() > 1),
     )
 
 
-def _bar(week: int, season: Season, scale: float, good: bool) -> Bar:
+def _bar(week: int, season: Season, scale: float, good: bool) -> WeekBar:
     low, median, high = (float(values[week]) * scale for values in (season.low, season.median, season.high))
-    return Bar(week, _x(week), BOTTOM - median, median, BOTTOM - low, BOTTOM - high, good)
+    return WeekBar(week, _x(week), BOTTOM - median, median, BOTTOM - low, BOTTOM - high, good)
 
 
 def _x(week: float) -> float:
     return LEFT + week * BAR
-
-
-def _scale(top: float) -> Any:
-    step = next((step for step in STEPS if top / step <= MOST_LINES), STEPS[-1])
-    return np.arange(0, top + 0.1, step)
 
 
 def _weeks(first: int, last: int) -> Weeks:
@@ -118,25 +109,25 @@ def months() -> list[date]:
 
 
 @dataclass(frozen=True)
-class Hours:
-    """Hours in seven days: the middle year, and from where to where eight of ten years lie; None is not known."""
+class WeeklyHours:
+    """WeeklyHours in seven days: the middle year, and from where to where eight of ten years lie; None is not known."""
 
     low: int | None
     median: int | None
     high: int | None
 
 
-def by_month(season: Season) -> list[Hours]:
+def by_month(season: Season) -> list[WeeklyHours]:
     """Each month the mean of its weeks, a week being of the month that its middle day is in."""
     of = np.array([(week_begins(week) + timedelta(days=3)).month for week in range(WEEKS)])
     rows = season.low, season.median, season.high
     return [_hours(*(values[of == month.month] for values in rows)) for month in months()]
 
 
-def by_week(season: Season) -> list[Hours]:
+def by_week(season: Season) -> list[WeeklyHours]:
     return [_hours(*values) for values in zip(season.low, season.median, season.high, strict=True)]
 
 
-def _hours(*values: Any) -> Hours:
+def _hours(*values: Floats | float) -> WeeklyHours:
     means = [float(np.mean(part)) for part in values]
-    return Hours(*(None if np.isnan(mean) else round(mean) for mean in means))
+    return WeeklyHours(*(None if np.isnan(mean) else round(mean) for mean in means))

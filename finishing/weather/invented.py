@@ -6,6 +6,7 @@ to look like a temperate climate; nothing may be concluded from them.
 """
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 import numpy as np
@@ -35,14 +36,14 @@ class Spells:
 
 
 def invented_hours(
-    start: Any,
+    start: datetime | np.datetime64 | str,
     count: int,
     seed: int,
     *,
     latitude: float = 52.0,
     longitude: float = 0.0,
     wetness: float = 0.4,
-    first_day: Any = None,
+    first_day: datetime | np.datetime64 | str | None = None,
     season: int | None = None,
 ) -> Hours:
     """Hours of made-up air: days warm and cool, clear nights are damp, showers come out of cloud.

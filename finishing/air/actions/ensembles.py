@@ -8,7 +8,7 @@ from django.core.cache import cache
 from django.db import transaction
 
 from finishing.air.models import Ensemble, Forecast
-from finishing.science.hours import Hours, utc
+from finishing.science.hours import HOUR, Hours
 from finishing.weather import WeatherUnavailable, open_meteo
 from finishing.workshops.models import Workshop
 
@@ -19,31 +19,26 @@ REMEMBERED = timedelta(hours=6)
 def refresh_ensemble(workshop: Workshop, now: datetime, base_url: str = "") -> None:
     """Ask for the ensemble that the workshop has chosen, unless the last one is still new; what went wrong is kept in
     mind for last_trouble, and the forecast goes its way."""
-    if workshop.weather_ensemble and not _still_new(workshop, now):
-        cache.set(_trouble(workshop), _asked(workshop, now, base_url), REMEMBERED.total_seconds())
+    last = Ensemble.objects.told_to(workshop, now)
+    still_new = last and last.model == workshop.weather_ensemble and now < last.fetched_at + MODELS_RUN
+    if workshop.weather_ensemble and not still_new:
+        cache.set(_trouble_key(workshop), _fetch(workshop, now, base_url), REMEMBERED.total_seconds())
 
 
 def last_trouble(workshop: Workshop) -> str:
     """Why no ensemble came when one was last asked for."""
-    return cache.get(_trouble(workshop), "")
+    return cache.get(_trouble_key(workshop), "")
 
 
-def _trouble(workshop: Workshop) -> str:
+def _trouble_key(workshop: Workshop) -> str:
     return f"ensemble-trouble-{workshop.pk}"
 
 
-def _still_new(workshop: Workshop, now: datetime) -> bool:
-    last = Ensemble.objects.told_to(workshop, now)
-    return bool(last and last.model == workshop.weather_ensemble and now < last.fetched_at + MODELS_RUN)
-
-
-def _asked(workshop: Workshop, now: datetime, base_url: str) -> str:
-    height = workshop.altitude.magnitude if workshop.altitude is not None else None
+def _fetch(workshop: Workshop, now: datetime, base_url: str) -> str:
+    """Fetch and keep it; why it did not come, empty where it did."""
     try:
         text = open_meteo.get_ensemble(
-            round(workshop.latitude, 4),
-            round(workshop.longitude, 4),
-            height,
+            *workshop.position,
             workshop.weather_ensemble,
             user_agent=settings.WEATHER_USER_AGENT,
             key=workshop.weather_key,
@@ -52,7 +47,7 @@ def _asked(workshop: Workshop, now: datetime, base_url: str) -> str:
         members = open_meteo.parse_ensemble(text)
     except WeatherUnavailable as error:
         return error.reason
-    if min(_known_until(member) for member in members) <= utc(now):
+    if min(map(_known_until, members)) <= now:
         return f"{open_meteo.NAME}: its ensemble does not hold the hours ahead."
     keep_ensemble(workshop, members, now, model=workshop.weather_ensemble)
     return ""
@@ -62,18 +57,18 @@ def _asked(workshop: Workshop, now: datetime, base_url: str) -> str:
 def keep_ensemble(workshop: Workshop, members: list[Hours], now: datetime, model: str) -> Ensemble:
     """The newest takes the place of those before it."""
     Ensemble.objects.of(workshop).delete()
-    until = min(_known_until(member) for member in members)
     return Ensemble.objects.create(
         workshop=workshop,
         service=workshop.weather_service,
         model=model,
         fetched_at=now,
-        until=until.item().replace(tzinfo=UTC),
+        until=min(map(_known_until, members)),
         members=[Forecast.columns(member) for member in members],
     )
 
 
-def _known_until(member: Hours) -> np.datetime64:
+def _known_until(member: Hours) -> datetime:
     """The end of its last known hour."""
-    last = int(np.flatnonzero(member.known)[-1])
-    return np.datetime64(member.times[last] + np.timedelta64(1, "h"), "m")
+    end = member.times[np.flatnonzero(member.known)[-1]] + HOUR
+    moment: datetime = end.astype("datetime64[s]").item()
+    return moment.replace(tzinfo=UTC)

@@ -9,6 +9,7 @@ from django.core.cache import cache
 from django.db import IntegrityError, transaction
 from django.db.models import ProtectedError
 
+from finishing.air.domain.freshness import asked_key, trouble_key
 from finishing.air.models import Forecast, Reading
 from finishing.science.hours import Hours, utc
 from finishing.weather import WeatherUnavailable, invented, met_norway, open_meteo
@@ -50,11 +51,11 @@ class Fetched:
 
 def fetch_forecast(workshop: Workshop, now: datetime, base_url: str = "") -> Fetched:
     """Ask the workshop's service, unless its last answer still holds; whatever goes wrong, the last one stays."""
-    last = latest_forecast(workshop, now)
+    last = Forecast.objects.told_to(workshop, now).first()
     if workshop.weather_service == Service.NONE:
         return Fetched(last, trouble="No weather service is chosen: only readings tell the air.")
-    known = last if last and _is_of(last, workshop) else None
-    if known and holds(known, now):
+    known = last if last and last.is_for(workshop) else None
+    if known and known.holds(now):
         return Fetched(known)
     try:
         fetched = _new(workshop, now, known, base_url)
@@ -67,45 +68,18 @@ def fetch_forecast(workshop: Workshop, now: datetime, base_url: str = "") -> Fet
 
 def refresh_forecast(workshop: Workshop, now: datetime) -> Fetched:
     """Fetch for a page that somebody looks at: however many look, the service is asked at most every few minutes."""
-    if not cache.add(_asked(workshop), True, BETWEEN_PAGES.total_seconds()):
-        return Fetched(latest_forecast(workshop, now), trouble=last_trouble(workshop))
+    if not cache.add(asked_key(workshop), True, BETWEEN_PAGES.total_seconds()):
+        last = Forecast.objects.told_to(workshop, now).first()
+        return Fetched(last, trouble=cache.get(trouble_key(workshop), ""))
     fetched = fetch_forecast(workshop, now)
-    cache.set(_trouble(workshop), fetched.trouble, REMEMBERED.total_seconds())
+    cache.set(trouble_key(workshop), fetched.trouble, REMEMBERED.total_seconds())
     return fetched
-
-
-def should_ask(workshop: Workshop, forecast: Forecast | None, now: datetime) -> bool:
-    served = workshop.weather_service != Service.NONE
-    fresh = forecast is not None and _is_of(forecast, workshop) and holds(forecast, now)
-    return served and not fresh and not cache.get(_asked(workshop))
-
-
-def last_trouble(workshop: Workshop) -> str:
-    """Why no newer forecast came, when it was last tried."""
-    return cache.get(_trouble(workshop), "")
-
-
-def _asked(workshop: Workshop) -> str:
-    return f"weather-asked-{workshop.pk}"
-
-
-def _trouble(workshop: Workshop) -> str:
-    return f"weather-trouble-{workshop.pk}"
-
-
-def latest_forecast(workshop: Workshop, now: datetime) -> Forecast | None:
-    return Forecast.objects.told_to(workshop, now).first()
-
-
-def holds(forecast: Forecast, now: datetime) -> bool:
-    """Not expired; a forecast checked in the future was checked by a clock that was wrong."""
-    return forecast.checked_at <= now and forecast.expires_at is not None and now < forecast.expires_at
 
 
 def keep_forecast(workshop: Workshop, hours: Hours, now: datetime, **facts: Any) -> Forecast:
     """A forecast as it came, with the place and service it is for."""
     facts = {"service": workshop.weather_service, "checked_at": now, "expires_at": now + ASK_AGAIN, **facts}
-    columns = {**Forecast.columns(hours), "place": _place(workshop)}
+    columns = {**Forecast.columns(hours), "place": list(workshop.position)}
     return Forecast.objects.create(workshop=workshop, fetched_at=now, hours=columns, **facts)
 
 
@@ -130,16 +104,6 @@ def _drop(forecast: Forecast) -> int:
         return 0
 
 
-def _place(workshop: Workshop) -> list[float | None]:
-    height = workshop.altitude.magnitude if workshop.altitude is not None else None
-    return [round(workshop.latitude, 4), round(workshop.longitude, 4), height]
-
-
-def _is_of(forecast: Forecast, workshop: Workshop) -> bool:
-    """A forecast from before the workshop moved, or from another service, does not keep it from asking."""
-    return forecast.service == workshop.weather_service and forecast.hours.get("place") == _place(workshop)
-
-
 def _new(workshop: Workshop, now: datetime, known: Forecast | None, base_url: str) -> Fetched:
     match workshop.weather_service:
         case Service.INVENTED:
@@ -151,14 +115,16 @@ def _new(workshop: Workshop, now: datetime, known: Forecast | None, base_url: st
 
 def _ask_met_norway(workshop: Workshop, now: datetime, known: Forecast | None, base_url: str) -> Fetched:
     answer = met_norway.get_forecast(
-        *_place(workshop),
+        *workshop.position,
         user_agent=settings.WEATHER_USER_AGENT,
         last_modified=known.last_modified if known else None,
         base_url=base_url,
     )
-    expires_at = _expiry(answer.expires, now)
+    expires_at = now + ASK_AGAIN if answer.expires is None else min(answer.expires, now + NEVER_LATER)
     if answer.not_modified and known:
-        return Fetched(_still_newest(known, now, expires_at))
+        known.checked_at, known.expires_at = now, expires_at
+        known.save(update_fields=["checked_at", "expires_at"])
+        return Fetched(known)
     read = met_norway.parse_response(answer.text)
     _check_reach(read.hours, now, met_norway.NAME)
     forecast = keep_forecast(
@@ -174,23 +140,13 @@ def _ask_met_norway(workshop: Workshop, now: datetime, known: Forecast | None, b
 
 def _ask_open_meteo(workshop: Workshop, now: datetime, base_url: str) -> Fetched:
     text = open_meteo.get_forecast(
-        *_place(workshop), user_agent=settings.WEATHER_USER_AGENT, key=workshop.weather_key, base_url=base_url
+        *workshop.position, user_agent=settings.WEATHER_USER_AGENT, key=workshop.weather_key, base_url=base_url
     )
     read = open_meteo.parse_response(text)
     _check_reach(read.hours, now, open_meteo.NAME)
     refresh_ensemble(workshop, now, "" if base_url == open_meteo.FORECAST_URL else base_url)
     forecast = keep_forecast(workshop, read.hours, now, expires_at=now + MODELS_RUN)
     return Fetched(forecast, news=True, left_out=len(read.refused))
-
-
-def _expiry(expires: datetime | None, now: datetime) -> datetime:
-    return now + ASK_AGAIN if expires is None else min(expires, now + NEVER_LATER)
-
-
-def _still_newest(known: Forecast, now: datetime, expires_at: datetime) -> Forecast:
-    known.checked_at, known.expires_at = now, expires_at
-    known.save(update_fields=["checked_at", "expires_at"])
-    return known
 
 
 def _check_reach(hours: Hours, now: datetime, service: str) -> None:
@@ -203,23 +159,12 @@ def _check_reach(hours: Hours, now: datetime, service: str) -> None:
 
 def _invent(workshop: Workshop, now: datetime, known: Forecast | None) -> Fetched:
     """What was invented before stays as it was told; new hours only follow it."""
-    fresh = invented.invented_hours(
-        now,
-        INVENTED_AHEAD,
-        seed=workshop.pk.int % 2**32,
-        latitude=workshop.latitude,
-        longitude=workshop.longitude,
-    )
+    seed, latitude, longitude = workshop.pk.int % 2**32, workshop.latitude, workshop.longitude
+    fresh = invented.invented_hours(now, INVENTED_AHEAD, seed, latitude=latitude, longitude=longitude)
     hours = known.to_hours().between(fresh.start, fresh.end).then(fresh) if known else fresh
-    _invent_ensemble(workshop, hours, now)
-    return Fetched(keep_forecast(workshop, hours, now, expires_at=now + INVENTED_FOR), news=True)
-
-
-def _invent_ensemble(workshop: Workshop, hours: Hours, now: datetime) -> None:
-    members = invented.invented_members(
-        hours, INVENTED_MEMBERS, workshop.pk.int % 2**32, latitude=workshop.latitude, longitude=workshop.longitude
-    )
+    members = invented.invented_members(hours, INVENTED_MEMBERS, seed, latitude=latitude, longitude=longitude)
     keep_ensemble(workshop, members, now, model=invented.NAME)
+    return Fetched(keep_forecast(workshop, hours, now, expires_at=now + INVENTED_FOR), news=True)
 
 
 # Readings
@@ -234,23 +179,18 @@ def add_reading(reading: Reading, *, by: User) -> None:
         pass  # the same form came twice at once: the reading is there
 
 
-def remove_reading(reading: Reading) -> None:
-    """A typed reading may be a slip; what entries said of the air is their own copy and stays."""
-    reading.delete()
-
-
 @dataclass(frozen=True)
 class Imported:
     """What a logger's file gave: how much of it is new, and how much of it a wrong clock set in the future."""
 
     file: LoggerFile
-    found: list[Observation]
+    observed: list[Observation]
     added: int = 0
     in_future: int = 0
 
     @property
     def known_before(self) -> int:
-        return len(self.found) - self.added
+        return len(self.observed) - self.added
 
 
 def import_logger_file(
@@ -265,13 +205,25 @@ def import_logger_file(
 ) -> Imported:
     """Every good line once, however often the file comes; nothing where day and month must first be told apart."""
     file = parse_logger(data, zone, day_first)
-    found = [taken for taken in file.readings if taken.time <= now + CLOCKS_APART]
+    observed = [seen for seen in file.readings if seen.time <= now + CLOCKS_APART]
     if file.ambiguous_dates:
-        return Imported(file, found)
-    if len(found) > MOST:
-        raise LoggerUnreadable(f"The file holds {len(found):,} readings, more than {MOST:,}: take a shorter time.")
-    rows = [_row(taken, workshop=workshop, place=place, by=by) for taken in found]
-    return Imported(file, found, _add_unknown(place, rows), len(file.readings) - len(found))
+        return Imported(file, observed)
+    if len(observed) > MOST:
+        raise LoggerUnreadable(f"The file holds {len(observed):,} readings, more than {MOST:,}: take a shorter time.")
+    rows = [
+        Reading(
+            workshop=workshop,
+            place=place,
+            by=by,
+            source=LOGGER,
+            taken_at=seen.time,
+            temperature=seen.temperature,
+            humidity=seen.humidity,
+            surface_temperature=seen.surface_temperature,
+        )
+        for seen in observed
+    ]
+    return Imported(file, observed, _add_unknown(place, rows), len(file.readings) - len(observed))
 
 
 @transaction.atomic
@@ -281,14 +233,3 @@ def _add_unknown(place: Place, rows: list[Reading]) -> int:
     new = [row for row in rows if row.taken_at not in known]
     Reading.objects.bulk_create(new, batch_size=BATCH, ignore_conflicts=True)
     return len(new)
-
-
-def _row(taken: Observation, **whose: Any) -> Reading:
-    return Reading(
-        source=LOGGER,
-        taken_at=taken.time,
-        temperature=taken.temperature,
-        humidity=taken.humidity,
-        surface_temperature=taken.surface_temperature,
-        **whose,
-    )

@@ -9,7 +9,7 @@ from django.core.cache import cache
 from django.db import transaction
 
 from finishing.air.models import YearOfWeather
-from finishing.science.hours import Hours
+from finishing.science.hours import HOUR, Hours
 from finishing.weather import WeatherUnavailable, invented, open_meteo
 from finishing.weather.typical_file import parse_typical_year
 from finishing.workshops.models import Workshop
@@ -72,7 +72,7 @@ def _under_way(workshop: Workshop) -> str:
 def keep_past_year(workshop: Workshop, year: int, base_url: str = open_meteo.ARCHIVE_URL) -> YearOfWeather:
     """One past year of where the workshop stands; one from where it stood before makes room."""
     made_up = workshop.weather_service == Workshop.WeatherService.INVENTED
-    hours = _invented(workshop, year) if made_up else _from_archive(workshop, year, base_url)
+    hours = _invented_year(workshop, year) if made_up else _from_archive(workshop, year, base_url)
     row = YearOfWeather(
         workshop=workshop,
         kind=Kind.PAST,
@@ -93,11 +93,8 @@ def keep_past_year(workshop: Workshop, year: int, base_url: str = open_meteo.ARC
 
 
 def _from_archive(workshop: Workshop, year: int, base_url: str) -> Hours:
-    height = workshop.altitude.magnitude if workshop.altitude is not None else None
     text = open_meteo.get_archive(
-        workshop.latitude,
-        workshop.longitude,
-        height,
+        *workshop.position,
         year,
         user_agent=settings.WEATHER_USER_AGENT,
         key=workshop.weather_key,
@@ -106,10 +103,10 @@ def _from_archive(workshop: Workshop, year: int, base_url: str) -> Hours:
     return open_meteo.parse_archive(text, year)
 
 
-def _invented(workshop: Workshop, year: int) -> Hours:
+def _invented_year(workshop: Workshop, year: int) -> Hours:
     start, end = (np.datetime64(f"{y}-01-01T00") for y in (year, year + 1))
-    place = {"latitude": workshop.latitude, "longitude": workshop.longitude}
-    return invented.invented_hours(start, int((end - start).astype(int)), workshop.pk.int % 2**32, **place)
+    count, seed = int((end - start) / HOUR), workshop.pk.int % 2**32
+    return invented.invented_hours(start, count, seed, latitude=workshop.latitude, longitude=workshop.longitude)
 
 
 def keep_typical_year(row: YearOfWeather, data: bytes, now: datetime) -> None:
@@ -123,7 +120,3 @@ def keep_typical_year(row: YearOfWeather, data: bytes, now: datetime) -> None:
         row.notes.append(f"Its hours are set by the sun of here, {abs(moved)} h {'later' if moved > 0 else 'earlier'}.")
     row.keep(year.in_year(now.year, row.workshop.longitude))
     row.save()
-
-
-def remove_year(row: YearOfWeather) -> None:
-    row.delete()

@@ -1,9 +1,10 @@
 """The air of a workshop and of each of its places: what was read, then what is foretold."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import cached_property
 from typing import Any
+from uuid import UUID
 
 from finishing.air.models.weather import Forecast, Reading
 from finishing.science.hours import Hours, utc
@@ -24,9 +25,7 @@ class WorkshopAir:
     begin: datetime
     now: datetime
     member: Hours | None = None
-
-    def __post_init__(self) -> None:
-        self._places: dict[Any, Hours] = {}
+    _places: dict[UUID, Hours] = field(default_factory=dict, init=False, repr=False)
 
     @cached_property
     def forecast(self) -> Forecast | None:
@@ -64,6 +63,7 @@ class WorkshopAir:
         return Reading.objects.of(self.workshop).filter(**where).between(self.begin, self.now).to_hours()
 
     def _joined(self, runs: list[Hours]) -> Hours:
+        """Each hour by the first of the runs that knows it."""
         start, stop = utc(self.begin), utc(self.now + AHEAD)
         joined = Hours.from_arrays(start.astype("datetime64[h]"), temperature=[float("nan")])
         for run in runs:

@@ -3,10 +3,10 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 from finishing.air.models.years import YearOfWeather
 from finishing.coatings.models import Layer, System
+from finishing.science.hours import Hours
 from finishing.science.seasons import Season, Step, Year, apart_from_rain, iron_through, least, season, tells_rain
 from finishing.science.windows import Gates
 from finishing.science.work_time import application_hours
@@ -18,7 +18,7 @@ BLASTING_H = 1.0  # an hour of it: the day's work is the contractor's matter
 
 
 @dataclass(frozen=True)
-class Asked:
+class NamedStep:
     """A step of a system under the name it is shown by; `layer` is the coat, None for blasting."""
 
     name: str
@@ -42,17 +42,16 @@ class SystemThroughYears:
     rows: list[YearOfWeather]
 
     @cached_property
-    def steps(self) -> list[Asked]:
+    def steps(self) -> list[NamedStep]:
         """Blasting, then each coat with the preparations before it."""
-        return [Asked(BLASTING, Step(Gates(), BLASTING_H)), *_coats(self.system.layers.all(), self.area)]
+        return [NamedStep(BLASTING, Step(Gates(), BLASTING_H)), *_coats(self.system.layers.all(), self.area)]
 
     @cached_property
     def answers(self) -> list[Season]:
         """One for each step; coats that ask the same are reckoned once."""
         irons = iron_through([year.hours for year in self._years], self.length_m, self.place.shelter)
-        asked = {of.step for of in self.steps}
-        found = {step: season(self._years, irons, step) for step in asked}
-        return [found[of.step] for of in self.steps]
+        by_step = {step: season(self._years, irons, step) for step in {named.step for named in self.steps}}
+        return [by_step[named.step] for named in self.steps]
 
     @cached_property
     def whole(self) -> Season:
@@ -62,10 +61,10 @@ class SystemThroughYears:
     @property
     def rain_untold(self) -> list[YearOfWeather]:
         """Years that do not tell the rain that falls here; they were reckoned as if none fell."""
-        return [row for row, (_, told) in zip(self.rows, self._outside, strict=True) if not told]
+        return [row for row, (_, rain_known) in zip(self.rows, self._outside, strict=True) if not rain_known]
 
     @cached_property
-    def _outside(self) -> list[tuple[Any, bool]]:
+    def _outside(self) -> list[tuple[Hours, bool]]:
         airs = [self.place.reckoned(row.to_hours()) for row in self.rows]
         return [(air, True) if tells_rain(air) else (apart_from_rain(air), False) for air in airs]
 
@@ -77,19 +76,12 @@ class SystemThroughYears:
         ]
 
 
-def _coats(layers: Iterable[Layer], area: float) -> Iterable[Asked]:
+def _coats(layers: Iterable[Layer], area: float) -> Iterable[NamedStep]:
     minutes = 0.0
     for layer in layers:
         minutes += layer.minutes_on(area)
-        if layer.is_coat and layer.coating:
-            yield Asked(_named(layer), _step(layer, application_hours(minutes)), layer)
+        if layer.is_coat and (coating := layer.coating):
+            side = "" if layer.side == Layer.Side.ALL else f", {layer.get_side_display()}"
+            step = Step(coating.gates(), application_hours(minutes), coating.drying_table(), layer.slower)
+            yield NamedStep(f"{layer.position}. {coating}{side}", step, layer)
             minutes = 0.0
-
-
-def _named(layer: Layer) -> str:
-    side = "" if layer.side == Layer.Side.ALL else f", {layer.get_side_display()}"
-    return f"{layer.position}. {layer.coating}{side}"
-
-
-def _step(layer: Layer, application_h: float) -> Step:
-    return Step(layer.coating.gates(), application_h, layer.coating.drying_table(), layer.slower)

@@ -1,19 +1,19 @@
 """A reading typed by hand, and a logger's file."""
 
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
 from django.utils import timezone
 
+from finishing.air.actions.weather import CLOCKS_APART
 from finishing.air.models import Reading
 from finishing.workshops.forms.base import QuestionForm, WorkshopForm
 from finishing.workshops.forms.fields import MomentField
 from finishing.workshops.models import Place
 from finishing.workshops.models.workshops import known_time_zone
 
-CLOCKS_APART = timedelta(minutes=10)
 LARGEST_FILE = 5_000_000  # bytes
 ORDERS = {"find": None, "day": True, "month": False}  # dates: day first?
 
@@ -40,11 +40,11 @@ class ReadingForm(WorkshopForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
-        same = Reading.objects.of(self.workshop).filter(
-            place=cleaned.get("place"), taken_at=cleaned.get("taken_at"), source=self.instance.source
-        )
-        if same.exclude(pk=self.instance.pk).exists():
-            self.add_error("taken_at", "There is a reading of this place at this time already.")
+        if {"place", "taken_at"} <= cleaned.keys():
+            moment = {name: cleaned[name] for name in ("place", "taken_at")}
+            same = Reading.objects.of(self.workshop).filter(source=self.instance.source, **moment)
+            if same.exclude(pk=self.instance.pk).exists():
+                self.add_error("taken_at", "There is a reading of this place at this time already.")
         return cleaned
 
 

@@ -2,9 +2,11 @@
 
 from functools import cached_property
 from typing import Any
+from uuid import UUID
 
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
+from django.http import QueryDict
 
 from finishing.air.models import YearOfWeather
 from finishing.coatings.models import System
@@ -43,12 +45,12 @@ class WhichMonthForm(QuestionForm):
         label="Wall thickness", unit="mm", minimum=1, maximum=200, help_text="Thick iron lags behind the air."
     )
 
-    def __init__(self, asked: Any, *, workshop: Workshop):
+    def __init__(self, asked: QueryDict, *, workshop: Workshop):
         super().__init__(_first_values(workshop) | asked.dict(), workshop=workshop)
-        self.fields["years"].choices = [(key, label) for key, label, _ in self._sets]
+        self.offer_choices("years", [(key, label) for key, label, _ in self._sets])
 
     @cached_property
-    def _sets(self) -> list[tuple[str, str, list[Any]]]:
+    def _sets(self) -> list[tuple[str, str, list[UUID]]]:
         """What may be reckoned with: its key, its words, and the ids of its years."""
         own = YearOfWeather.objects.of(self.workshop).defer("hours")
         past = sorted(own.past().here(self.workshop), key=lambda row: row.year)

@@ -1,7 +1,7 @@
 """The outside air as it was foretold and as it was read."""
 
 from datetime import datetime, timedelta
-from typing import Any, Self
+from typing import Any, ClassVar, Self
 
 import numpy as np
 from django.db import models
@@ -9,10 +9,11 @@ from django.db.models.functions import Cast
 
 from finishing.science import air
 from finishing.science.hours import COLUMNS, Hours
+from finishing.science.units import Quantity
 from finishing.site.fields import QuantityField
 from finishing.site.models import WorkshopQuerySet, WorkshopRow
 from finishing.weather.observations import Observation, hours_observed
-from finishing.workshops.models.workshops import Workshop
+from finishing.workshops.models.workshops import Place, Workshop
 
 
 class HoursRow(WorkshopRow):
@@ -61,7 +62,7 @@ class Forecast(HoursRow):
     last_modified = models.CharField(max_length=60, blank=True)
     relied_on = models.BooleanField(default=False, help_text="A log entry's verdict came from it, so it is kept.")
 
-    objects = ForecastQuerySet.as_manager()
+    objects: ClassVar = ForecastQuerySet.as_manager()
 
     class Meta:
         ordering = ["-fetched_at"]
@@ -69,6 +70,14 @@ class Forecast(HoursRow):
 
     def __str__(self) -> str:
         return f"{self.service}, {self.fetched_at:%Y-%m-%d %H:%M}"
+
+    def holds(self, now: datetime) -> bool:
+        """Not expired; a forecast checked in the future was checked by a clock that was wrong."""
+        return self.checked_at <= now and self.expires_at is not None and now < self.expires_at
+
+    def is_for(self, workshop: Workshop) -> bool:
+        """By the service that it has now, for where it stands now."""
+        return self.service == workshop.weather_service and self.hours.get("place") == list(workshop.position)
 
 
 class EnsembleQuerySet(WorkshopQuerySet["Ensemble"]):
@@ -88,7 +97,7 @@ class Ensemble(WorkshopRow):
     until = models.DateTimeField(help_text="The hour up to which every member knows the air.")
     members = models.JSONField(help_text="Each member's hours by column.")
 
-    objects = EnsembleQuerySet.as_manager()
+    objects: ClassVar = EnsembleQuerySet.as_manager()
 
     class Meta:
         ordering = ["-fetched_at"]
@@ -102,17 +111,16 @@ class Ensemble(WorkshopRow):
 
 
 class ReadingQuerySet(WorkshopQuerySet["Reading"]):
-    def between(self, begin: Any, end: Any) -> Self:
+    def between(self, begin: datetime, end: datetime) -> Self:
         return self.filter(taken_at__gte=begin, taken_at__lt=end)
 
     def to_hours(self) -> Hours | None:
         """The air at each whole hour as these readings tell it; None where there are none."""
-        bare = {name: Cast(name, models.FloatField()) for name in ("temperature", "humidity")}  # no Quantity a row
-        rows = self.order_by().annotate(**{f"bare_{name}": column for name, column in bare.items()})
-        observed = [Observation(*row) for row in rows.values_list("taken_at", "bare_temperature", "bare_humidity")]
+        bare = (Cast(name, models.FloatField()) for name in ("temperature", "humidity"))  # no Quantity a row
+        observed = [Observation(*row) for row in self.order_by().values_list("taken_at", *bare)]
         return hours_observed(observed) if observed else None
 
-    def fresh_at(self, place: Any, now: datetime) -> Any:
+    def fresh_at(self, place: Place, now: datetime) -> "Reading | None":
         """The latest reading of a place, if it is not older than the workshop says a reading may be."""
         oldest = now - timedelta(minutes=place.workshop.reading_age_minutes)
         return self.filter(place=place, taken_at__gte=oldest).latest_before(now)
@@ -123,7 +131,7 @@ class ReadingQuerySet(WorkshopQuerySet["Reading"]):
         newest = of_this_place.order_by("-taken_at").values("pk")[:1]
         return self.filter(pk=models.Subquery(newest)).select_related("place")
 
-    def latest_before(self, moment: Any) -> Any:
+    def latest_before(self, moment: datetime) -> "Reading | None":
         return self.filter(taken_at__lte=moment).order_by("-taken_at").first()
 
 
@@ -138,7 +146,7 @@ class Reading(WorkshopRow):
     source = models.CharField(max_length=80, default="typed")
     by = models.ForeignKey("finishing.User", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
 
-    objects = ReadingQuerySet.as_manager()
+    objects: ClassVar = ReadingQuerySet.as_manager()
 
     class Meta:
         ordering = ["-taken_at"]
@@ -150,10 +158,10 @@ class Reading(WorkshopRow):
         return f"{self.place} {self.taken_at:%Y-%m-%d %H:%M}"
 
     @property
-    def dew_point(self) -> Any:
+    def dew_point(self) -> Quantity:
         return air.dew_point(self.temperature, self.humidity)
 
     @property
-    def margin(self) -> Any:
+    def margin(self) -> Quantity | None:
         """Metal above dew point; None where the metal was not measured."""
         return None if self.surface_temperature is None else air.margin(self.surface_temperature, self.dew_point)

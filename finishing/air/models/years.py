@@ -1,6 +1,6 @@
 """Whole years of weather: past ones from an archive, and typical ones from files."""
 
-from typing import Any, Self
+from typing import ClassVar, Self
 
 from django.db import models
 
@@ -20,7 +20,7 @@ class YearQuerySet(WorkshopQuerySet["YearOfWeather"]):
     def typical(self) -> Self:
         return self.filter(kind=YearOfWeather.Kind.TYPICAL)
 
-    def here(self, workshop: Any) -> Self:
+    def here(self, workshop: Workshop) -> Self:
         """Past years of where the workshop stands now; it may have moved since they came. Invented ones are only for
         a workshop of invented weather, and fill no gap of another's."""
         latitude, longitude = workshop.latitude, workshop.longitude
@@ -51,7 +51,7 @@ class YearOfWeather(HoursRow):
     notes = models.JSONField(default=list, blank=True)
     made_at = models.DateTimeField(auto_now_add=True)
 
-    objects = YearQuerySet.as_manager()
+    objects: ClassVar = YearQuerySet.as_manager()
 
     class Meta:
         ordering = ["kind", "-year", "label"]

@@ -4,29 +4,27 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
-from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from finishing.air.actions.years import ARCHIVE
-from finishing.air.domain.seasons import Asked, SystemThroughYears
+from finishing.air.domain.freshness import CREDITS, Credit
+from finishing.air.domain.seasons import NamedStep, SystemThroughYears
 from finishing.air.forms.years import WhichMonthForm
 from finishing.air.models import YearOfWeather
-from finishing.air.pictures import Hours, Picture, by_month, by_week, months, picture, week_begins
+from finishing.air.pictures import SeasonPicture, WeeklyHours, by_month, by_week, months, season_picture, week_begins
 from finishing.science.seasons import WEEKS, Season, weekly_working
 from finishing.science.working import Working
 from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.models import Workshop
 
-from .weather import CREDITS, Credit
-
 
 @dataclass(frozen=True)
 class StepPicture:
-    asked: Asked
-    picture: Picture
+    asked: NamedStep
+    picture: SeasonPicture
     working: Working
 
 
@@ -37,13 +35,13 @@ class Outcome:
     of: SystemThroughYears
 
     @cached_property
-    def whole(self) -> Picture:
-        return picture(self.of.whole, self.top)
+    def whole(self) -> SeasonPicture:
+        return season_picture(self.of.whole, self.top)
 
     @cached_property
     def steps(self) -> list[StepPicture]:
         return [
-            StepPicture(asked, picture(answer, self.top), weekly_working(asked.step, answer, self.years))
+            StepPicture(asked, season_picture(answer, self.top), weekly_working(asked.step, answer, self.years))
             for asked, answer in zip(self.of.steps, self.of.answers, strict=True)
         ]
 
@@ -56,17 +54,18 @@ class Outcome:
         return [*(asked.name for asked in self.of.steps), "All of it"]
 
     @property
-    def months(self) -> list[tuple[date, list[tuple[str, Hours]]]]:
+    def months(self) -> list[tuple[date, list[tuple[str, WeeklyHours]]]]:
         return self._table(months(), by_month)
 
     @property
-    def weeks(self) -> list[tuple[date, list[tuple[str, Hours]]]]:
+    def weeks(self) -> list[tuple[date, list[tuple[str, WeeklyHours]]]]:
         return self._table([week_begins(week) for week in range(WEEKS)], by_week)
 
-    def _table(self, heads: list[date], told: Callable[[Season], list[Hours]]) -> list[Any]:
+    def _table(
+        self, heads: list[date], by: Callable[[Season], list[WeeklyHours]]
+    ) -> list[tuple[date, list[tuple[str, WeeklyHours]]]]:
         """A row for each month or week; each cell with the name of its column, for a phone has no heading above."""
-        told_of_each = [told(answer) for answer in (*self.of.answers, self.of.whole)]
-        rows = zip(*told_of_each, strict=True)
+        rows = zip(*(by(answer) for answer in (*self.of.answers, self.of.whole)), strict=True)
         return [(head, list(zip(self.columns, row, strict=True))) for head, row in zip(heads, rows, strict=True)]
 
     @property

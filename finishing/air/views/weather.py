@@ -1,7 +1,7 @@
 """The air: what was read and what is foretold, a reading typed, a logger's file taken in."""
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import Any
 from uuid import UUID
 
@@ -14,75 +14,22 @@ from django.views.decorators.http import require_POST
 from django_htmx.http import HttpResponseClientRefresh
 
 from finishing.air.actions import weather
+from finishing.air.domain.freshness import freshness
 from finishing.air.domain.outside_air import WorkshopAir
 from finishing.air.forms.weather import LoggerForm, ReadingForm
-from finishing.air.models import Forecast, Reading
+from finishing.air.models import Reading
 from finishing.science.air import dew_point, dew_point_working, margin_working
 from finishing.science.hours import HOUR, utc
 from finishing.science.working import Working
 from finishing.site.pictures.charts import Hour, air_at, chart, days
-from finishing.weather import met_norway, open_meteo
 from finishing.weather.logger import LoggerUnreadable
 from finishing.workshops.access import WorkshopRequest, member
-from finishing.workshops.models import Place, Workshop
+from finishing.workshops.models import Place
 from finishing.workshops.models.workshops import time_zones
 
-OLD = timedelta(hours=3)  # a forecast not confirmed for so long is called old
 LOOK_BACK = timedelta(hours=6)
 SOON, AHEAD = 48, 9 * 24  # hours
 LATEST, A_PAGE, LISTED = 8, 100, 2000
-
-
-@dataclass(frozen=True)
-class Credit:
-    """What a service asks to be said of it wherever its data are shown."""
-
-    words: str
-    address: str
-    licence: str
-    licence_address: str
-
-
-CREDITS = {
-    service: Credit(source.ATTRIBUTION, source.ATTRIBUTION_URL, source.LICENCE, source.LICENCE_URL)
-    for service, source in (
-        (Workshop.WeatherService.MET_NORWAY, met_norway),
-        (Workshop.WeatherService.OPEN_METEO, open_meteo),
-    )
-}
-
-
-@dataclass(frozen=True)
-class Freshness:
-    """The forecast in use, its age, and whether a newer one should be asked for."""
-
-    forecast: Forecast | None
-    served: bool  # the workshop has a service
-    expired: bool
-    ask: bool
-    old: bool
-    trouble: str
-
-    @property
-    def credit(self) -> Credit | None:
-        return CREDITS.get(self.forecast.service) if self.forecast else None
-
-    @property
-    def invented(self) -> bool:
-        return self.forecast is not None and self.forecast.service == Workshop.WeatherService.INVENTED
-
-
-def freshness(workshop: Workshop, now: datetime) -> Freshness:
-    """For every page that uses the forecast, beside {% include "finishing/air/weather/_freshness.html" %}."""
-    forecast = weather.latest_forecast(workshop, now)
-    return Freshness(
-        forecast,
-        served=workshop.weather_service != Workshop.WeatherService.NONE,
-        expired=forecast is None or not weather.holds(forecast, now),
-        ask=weather.should_ask(workshop, forecast, now),
-        old=forecast is not None and now - forecast.checked_at > OLD,
-        trouble=weather.last_trouble(workshop),
-    )
 
 
 @dataclass(frozen=True)
@@ -100,7 +47,9 @@ class PlaceAir:
 def outlook(request: WorkshopRequest) -> HttpResponse:
     now = timezone.now()
     fresh = freshness(request.workshop, now)
-    air = WorkshopAir(request.workshop, _begin(fresh.forecast, now), now)
+    # a service may be silent for days, and its last forecast still reach ahead
+    begin = min(now - LOOK_BACK, fresh.forecast.fetched_at) if fresh.forecast else now - LOOK_BACK
+    air = WorkshopAir(request.workshop, begin, now)
     return render(
         request,
         "finishing/air/weather/outlook.html",
@@ -112,11 +61,6 @@ def outlook(request: WorkshopRequest) -> HttpResponse:
             **_pictures(air),
         },
     )
-
-
-def _begin(forecast: Forecast | None, now: datetime) -> datetime:
-    """A service may be silent for days, and its last forecast still reach ahead."""
-    return min(now - LOOK_BACK, forecast.fetched_at) if forecast else now - LOOK_BACK
 
 
 def _air_at(place: Place, air: WorkshopAir) -> PlaceAir:
@@ -190,8 +134,9 @@ def new_reading(request: WorkshopRequest) -> HttpResponse:
 @require_POST
 @member("log")
 def remove_reading(request: WorkshopRequest, pk: UUID) -> HttpResponse:
+    """A typed reading may be a slip; what entries said of the air is their own copy and stays."""
     typed = Reading.objects.of(request.workshop).filter(source="typed")
-    weather.remove_reading(get_object_or_404(typed, pk=pk))
+    get_object_or_404(typed, pk=pk).delete()
     messages.success(request, "Reading taken out.")
     return redirect("readings")
 

@@ -99,6 +99,6 @@ def _kept(request: WorkshopRequest, form: TypicalYearForm) -> bool:
 @member("plan")
 def remove(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     row = get_object_or_404(YearOfWeather.objects.of(request.workshop).defer("hours"), pk=pk)
-    actions.remove_year(row)
+    row.delete()
     messages.success(request, f"{row} is taken out.")
     return redirect("years")

@@ -173,6 +173,13 @@ class Workshop(models.Model):
         return zoneinfo.ZoneInfo(self.time_zone)
 
     @property
+    def position(self) -> tuple[float, float, float | None]:
+        """Latitude and longitude in degrees, to the four decimals that services are asked for, and metres above the
+        sea; None where nobody said."""
+        altitude = self.altitude.magnitude if self.altitude is not None else None
+        return round(self.latitude, 4), round(self.longitude, 4), altitude
+
+    @property
     def us_units(self) -> bool:
         return self.units == self.Units.US
 

@@ -8,8 +8,8 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
+from finishing.air.domain.freshness import freshness
 from finishing.air.models import Reading
-from finishing.air.views.weather import freshness
 from finishing.science.rust import CAUTIONS
 from finishing.site.pictures.strips import Strip, strip
 from finishing.workshops.access import WorkshopRequest, member

@@ -7,7 +7,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
-from finishing.air.views.weather import freshness
+from finishing.air.domain.freshness import freshness
 from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.models import Place
 from projects.record.domain.proved import Proof

@@ -14,8 +14,8 @@ from django.views.decorators.http import require_POST
 from django_htmx.http import HttpResponseClientRefresh
 
 from finishing.air.actions.ensembles import last_trouble
+from finishing.air.domain.freshness import freshness
 from finishing.air.models import Ensemble
-from finishing.air.views.weather import freshness
 from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.forms.base import as_uuid
 from projects.plans import words as plan_words

@@ -7,8 +7,8 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
+from finishing.air.domain.freshness import freshness
 from finishing.air.models import YearOfWeather
-from finishing.air.views.weather import freshness
 from finishing.workshops.access import WorkshopRequest, member
 from projects.record.models import Visit
 from projects.visits.domain.evening import Evening, Odds, evening_before, odds

@@ -1,11 +1,11 @@
-"""The picture of weeks: bars, good weeks and scale, worked by hand."""
+"""The season_picture of weeks: bars, good weeks and scale, worked by hand."""
 
 from datetime import date
 
 import numpy as np
 import pytest
 
-from finishing.air.pictures import BAR, BOTTOM, LEFT, TOP, by_month, by_week, picture, week_begins, week_ends
+from finishing.air.pictures import BAR, BOTTOM, LEFT, TOP, by_month, by_week, season_picture, week_begins, week_ends
 from finishing.science.seasons import WEEKS, Season
 
 
@@ -16,14 +16,14 @@ def season(median, low=None, high=None, years=10):
 
 
 def test_a_bar_is_as_high_as_its_hours():
-    bar = picture(season(30, low=15, high=60), top=60).bars[10]
+    bar = season_picture(season(30, low=15, high=60), top=60).bars[10]
     assert (bar.x, bar.height) == (LEFT + 10 * BAR, (BOTTOM - TOP) / 2)
     assert (bar.low_y, bar.high_y) == (BOTTOM - 20, TOP)
 
 
 def test_good_weeks_are_named_from_their_first_day_to_their_last():
     weeks = np.arange(WEEKS)
-    drawn = picture(season(np.where((weeks >= 20) & (weeks <= 39), 40, 10)), top=60)
+    drawn = season_picture(season(np.where((weeks >= 20) & (weeks <= 39), 40, 10)), top=60)
     assert [(run.first, run.last) for run in drawn.best] == [(date(2023, 5, 21), date(2023, 10, 7))]
     assert sum(bar.good for bar in drawn.bars) == 20
     assert not drawn.best[0].whole_year
@@ -31,26 +31,26 @@ def test_good_weeks_are_named_from_their_first_day_to_their_last():
 
 
 def test_a_year_that_is_alike_throughout_is_one_run():
-    assert picture(season(40), top=60).best[0].whole_year
+    assert season_picture(season(40), top=60).best[0].whole_year
 
 
 def test_weeks_nobody_knows_are_no_bars():
-    drawn = picture(season(np.where(np.arange(WEEKS) < 26, 40, np.nan)), top=60)
+    drawn = season_picture(season(np.where(np.arange(WEEKS) < 26, 40, np.nan)), top=60)
     assert (len(drawn.bars), len(drawn.unknown)) == (26, 26)
 
 
 def test_nothing_known_at_all_is_drawn_empty():
-    drawn = picture(season(np.nan), top=0)
+    drawn = season_picture(season(np.nan), top=0)
     assert (drawn.bars, drawn.best, drawn.most, drawn.spread) == ([], [], 0.0, False)
 
 
 @pytest.mark.parametrize(("top", "labels"), [(60, ["0", "20", "40", "60"]), (40, ["0", "10", "20", "30", "40"])])
 def test_the_scale_has_few_lines(top, labels):
-    assert [line.label for line in picture(season(1), top).lines] == labels
+    assert [line.label for line in season_picture(season(1), top).lines] == labels
 
 
 def test_one_year_alone_has_no_spread():
-    assert not picture(season(40, years=1), top=60).spread
+    assert not season_picture(season(40, years=1), top=60).spread
 
 
 def test_the_last_week_ends_with_the_year():

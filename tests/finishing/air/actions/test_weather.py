@@ -15,9 +15,9 @@ from finishing.air.actions.weather import (
     import_logger_file,
     keep_forecast,
     refresh_forecast,
-    should_ask,
     thin_forecasts,
 )
+from finishing.air.domain.freshness import should_ask
 from finishing.air.domain.outside_air import WorkshopAir
 from finishing.air.models import Forecast, Reading
 from finishing.science.hours import Hours
@@ -163,13 +163,13 @@ def test_a_clock_that_was_ahead_and_is_set_back_does_not_silence_the_service(wor
     service.will_answer(body=told(), headers=EXPIRES)
     fetched = fetch(workshop, service)
     assert fetched.news
-    assert weather.latest_forecast(workshop, NOW) == fetched.forecast != from_the_future
+    assert Forecast.objects.told_to(workshop, NOW).first() == fetched.forecast != from_the_future
 
 
 def test_a_forecast_checked_in_the_future_does_not_hold(workshop):
     forecast = kept(workshop, NOW, checked_at=NOW + timedelta(days=3), expires_at=NOW + timedelta(days=4))
-    assert not weather.holds(forecast, NOW)
-    assert weather.holds(forecast, NOW + timedelta(days=3))
+    assert not forecast.holds(NOW)
+    assert forecast.holds(NOW + timedelta(days=3))
 
 
 def test_a_workshop_that_moved_asks_afresh(workshop, service):  # noqa: F811
@@ -205,7 +205,7 @@ def test_invented_weather_asks_nobody_and_stays_as_it_was_told(workshop):
 
 def test_invented_weather_is_not_the_last_good_forecast_of_a_workshop_that_chose_a_service(workshop):
     kept(workshop, NOW - timedelta(hours=1), service="invented")
-    assert weather.latest_forecast(workshop, NOW) is None
+    assert not Forecast.objects.told_to(workshop, NOW).exists()
 
 
 # Asking for a page
