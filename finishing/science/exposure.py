@@ -77,13 +77,14 @@ def finish_by_carried(
     hours_carried: how long that takes · arriving: what becomes of it at the first other place, by the hour (n) in which
     it comes there.
 
-    spent = as here until it arrives + there until it has settled;  from then on as `finish_by_among`
+    spent = here until it is carried + there until it has settled;  from then on as `finish_by_among`
+    The minutes of carrying themselves spend nothing, but count towards the hard cap.
     Where it sweats there, has spent its budget by then, or is never carried, it ends as it begins: at `begin`.
     Basis: [our judgement].
     """
     comes = carried + hours_carried
     hour = np.clip(np.nan_to_num(np.ceil(comes), posinf=0), 0, len(arriving.settles) - 1).astype(int)
-    spent = np.minimum(_spent_between(here, iron, begin, comes) + arriving.rust_spent[hour], 1.0)
+    spent = np.minimum(_spent_between(here, iron, begin, carried) + arriving.rust_spent[hour], 1.0)
     settled = np.where(np.isfinite(comes), comes + np.nan_to_num(arriving.settles[hour], posinf=0.0), 0.0)
     until = finish_by_among(then, iron, settled, spent, np.maximum(settled - begin, 0.0))
     lost = (spent >= 1) | arriving.sweats[hour] | ~np.isfinite(comes)

@@ -32,19 +32,19 @@ def test_where_it_stays_the_budget_alone_decides():
     assert finish_by_among([standing(55.0)], CLEAN, START).tolist() == [7.75]
 
 
-def test_carried_into_like_air_it_keeps_as_long_as_if_it_had_stayed():
-    """Two hours here and one on the way count as here; five are left of eight, less a quarter."""
-    assert carried(standing(55.0), standing(55.0)) == 7.75
+def test_carried_into_like_air_it_keeps_as_long_as_if_it_had_stayed_and_been_carried():
+    """Two of eight hours are gone, one more is spent on carrying it, and six are left, less a quarter."""
+    assert carried(standing(55.0), standing(55.0)) == 8.75
 
 
 def test_it_keeps_what_it_spent_before():
-    """Two hours of 65 % take half, one on the way a quarter; of 55 % two are left."""
-    assert carried(standing(65.0), standing(55.0)) == pytest.approx(2 + 1 + 2 - 0.25)
+    """Two hours of 65 % take half of it; an hour later four hours of 55 % are left."""
+    assert carried(standing(65.0), standing(55.0)) == pytest.approx(2 + 1 + 4 - 0.25)
 
 
 def test_settling_spends_and_takes_its_time():
-    """Three of eight hours gone on arrival, an eighth while it settles for an hour, and four are left."""
-    assert carried(standing(55.0), standing(55.0), settles=1.0, spent=1 / 8) == 7.75
+    """Two of eight hours gone, an eighth while it settles for an hour, and five are left from four o'clock on."""
+    assert carried(standing(55.0), standing(55.0), settles=1.0, spent=1 / 8) == 8.75
 
 
 @pytest.mark.parametrize(
