@@ -3,10 +3,10 @@
 A picture is decoded and written anew, so nothing of the sent file (place, serial number, name, hidden payload) is kept.
 """
 
+import contextlib
 import warnings
 from dataclasses import dataclass
 from io import BytesIO
-from typing import Any
 
 from PIL import Image, ImageCms, ImageOps
 
@@ -32,7 +32,7 @@ def photograph(sent: bytes, most_bytes: int, most_pixels: int) -> Photograph:
     _refuse_by_bytes(sent, most_bytes)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # our own limit is asked first
-        picture = _upright(_decoded(_opened(sent, most_pixels)))
+        picture = _in_plain_colours(ImageOps.exif_transpose(_decoded(sent, most_pixels)))
     picture.thumbnail((LONGEST, LONGEST))
     small = picture.copy()
     small.thumbnail((THUMBNAIL, THUMBNAIL))
@@ -48,24 +48,17 @@ def _refuse_by_bytes(sent: bytes, most_bytes: int) -> None:
         raise NotAPhoto("HEIC photos are not read here. Set the camera to JPEG, or send the photo as JPEG.")
 
 
-def _opened(sent: bytes, most_pixels: int) -> Any:
-    """The header only: a picture that would swell beyond the limit is refused before it is decoded."""
+def _decoded(sent: bytes, most_pixels: int) -> Image.Image:
+    """The header is read first: a picture that would swell beyond the limit is refused before it is decoded."""
+    too_many = NotAPhoto(f"The photo has too many pixels; {most_pixels / 1e6:.0f} million is the most.")
     try:
         picture = Image.open(BytesIO(sent), formats=READ)
     except Image.DecompressionBombError:
-        raise NotAPhoto(_too_many(most_pixels)) from None
+        raise too_many from None
     except Exception:  # decoders meet any bytes, and raise what they like
         raise NotAPhoto("This is not a photo. JPEG, PNG, WebP and GIF are read.") from None
     if picture.width * picture.height > most_pixels:
-        raise NotAPhoto(_too_many(most_pixels))
-    return picture
-
-
-def _too_many(most_pixels: int) -> str:
-    return f"The photo has too many pixels; {most_pixels / 1e6:.0f} million is the most."
-
-
-def _decoded(picture: Any) -> Any:
+        raise too_many
     picture.draft("RGB", (LONGEST, LONGEST))  # a JPEG is decoded no larger than it will be kept
     try:
         picture.load()
@@ -74,11 +67,7 @@ def _decoded(picture: Any) -> Any:
     return picture
 
 
-def _upright(picture: Any) -> Any:
-    return _in_plain_colours(ImageOps.exif_transpose(picture))
-
-
-def _in_plain_colours(picture: Any) -> Any:
+def _in_plain_colours(picture: Image.Image) -> Image.Image:
     """sRGB on white: what every browser shows alike, once the colour profile is dropped with the rest."""
     profile = picture.info.get("icc_profile")
     if picture.has_transparency_data:
@@ -86,18 +75,13 @@ def _in_plain_colours(picture: Any) -> Any:
         ground = Image.new("RGBA", picture.size, "white")
         picture = Image.alpha_composite(ground, picture)
     if profile and picture.mode in {"RGB", "CMYK"}:
-        picture = _by_profile(picture, profile)
+        with contextlib.suppress(ImageCms.PyCMSError, OSError):  # a broken profile costs some colour, not the photo
+            own, plain = BytesIO(profile), ImageCms.createProfile("sRGB")
+            picture = ImageCms.profileToProfile(picture, own, plain, outputMode="RGB") or picture
     return picture.convert("RGB")
 
 
-def _by_profile(picture: Any, profile: bytes) -> Any:
-    try:
-        return ImageCms.profileToProfile(picture, BytesIO(profile), ImageCms.createProfile("sRGB"), outputMode="RGB")
-    except (ImageCms.PyCMSError, OSError):
-        return picture  # a broken profile costs some colour, not the photo
-
-
-def _jpeg(picture: Any, quality: int) -> bytes:
+def _jpeg(picture: Image.Image, quality: int) -> bytes:
     plain = Image.new("RGB", picture.size)
     plain.paste(picture)  # a new picture carries no comment, EXIF or profile along
     written = BytesIO()

@@ -42,25 +42,21 @@ class WhichPiecesForm(QuestionForm):
             del self.fields["machine"]
 
     def clean(self) -> dict[str, Any]:
-        cleaned = super().clean()
+        super().clean()
+        cleaned = self.cleaned_data
         of_a_machine = sum(part.quantity for part in cleaned.get("part", ()))
         if of_a_machine * max(1, len(cleaned.get("machine", ()))) > MOST_PIECES:
             raise ValidationError(f"These are more than {MOST_PIECES} pieces; make them in several goes.")
         return cleaned
 
-    def wanted(self, cleaned: dict[str, Any]) -> list[tuple[Part, Machine | None]]:
-        machines = list(cleaned.get("machine") or [None])
-        return [
-            (part, machine) for part in cleaned.get("part", ()) for machine in machines for _ in range(part.quantity)
-        ]
-
     def proposed(self) -> list[dict[str, Any]]:
         """A row for each piece wanted, with its mark."""
-        wanted = self.wanted(self.cleaned_data)
-        made: dict[str, list[str]] = {name: [] for name in self.project.design.parts.values_list("name", flat=True)}
+        parts, machines = self.cleaned_data["part"], list(self.cleaned_data.get("machine") or [None])
+        wanted = [(part, machine) for part in parts for machine in machines for _ in range(part.quantity)]
+        marked: dict[str, list[str]] = {name: [] for name in self.project.design.parts.values_list("name", flat=True)}
         for name, mark in self.project.pieces.values_list("part__name", "mark"):
-            made[name].append(mark)
-        marks = propose_marks([part.name for part, _ in wanted], made)
+            marked[name].append(mark)
+        marks = propose_marks([part.name for part, _ in wanted], marked)
         return [
             {"id": uuid.uuid4(), "part": part.pk, "machine": machine and machine.pk, "mark": mark}
             for (part, machine), mark in zip(wanted, marks, strict=True)
@@ -83,43 +79,44 @@ class PieceRow(forms.Form):
     machine = forms.UUIDField(widget=forms.HiddenInput, required=False)
     mark = forms.CharField(max_length=40, required=False)
 
-    def __init__(self, *args: Any, parts: dict[Any, Part], machines: dict[Any, Machine], **kwargs: Any):
+    def __init__(self, *args: Any, parts: dict[str, Part], machines: dict[str, Machine], **kwargs: Any):
         super().__init__(*args, **kwargs)
-        self.parts, self.machines = parts, machines
-
-    def _named(self, name: str, rows: dict[Any, Any]) -> Any:
-        key = self[name].value()
-        return rows.get(str(key)) if key else None
-
-    @property
-    def part_row(self) -> Part | None:
-        return self._named("part", self.parts)
-
-    @property
-    def machine_row(self) -> Machine | None:
-        return self._named("machine", self.machines)
+        self.part_row = parts.get(str(self["part"].value()))
+        self.machine_row = machines.get(str(self["machine"].value()))
 
     def clean(self) -> dict[str, Any]:
-        cleaned = super().clean()
-        if self.part_row is None or (cleaned.get("machine") and self.machine_row is None):
+        super().clean()
+        if self.part_row is None or (self.cleaned_data.get("machine") and self.machine_row is None):
             self.add_error("mark", "Its part or machine is not in this project any more.")
-        return cleaned
+        return self.cleaned_data
+
+    def piece(self, project: Project, **shared: Any) -> Piece:
+        """Not yet saved, made to the newest revision of its part."""
+        assert self.part_row is not None  # else it is not valid
+        return Piece(
+            id=self.cleaned_data["id"],
+            workshop_id=project.workshop_id,
+            project=project,
+            part=self.part_row,
+            machine=self.machine_row,
+            mark=self.cleaned_data["mark"],
+            revision=current_revision(self.part_row),
+            **shared,
+        )
 
 
-class PieceRowsBase(forms.BaseFormSet):
+class PieceRows(forms.BaseFormSet):
     def __init__(self, *args: Any, project: Project, **kwargs: Any):
         self.project = project
-        parts = {str(part.pk): part for part in project.design.parts.prefetch_related("revisions")}
-        machines = {str(machine.pk): machine for machine in project.machines.all()}
-        super().__init__(*args, form_kwargs={"parts": parts, "machines": machines}, **kwargs)
+        super().__init__(*args, **kwargs)
 
     def clean(self) -> None:
         if any(self.errors):
             return
-        taken = dict(self.project.pieces.values_list("mark", "pk"))
+        known = dict(self.project.pieces.values_list("mark", "pk"))
         for form in self.kept:
             mark, key = form.cleaned_data["mark"], form.cleaned_data["id"]
-            if taken.setdefault(mark, key) != key:
+            if known.setdefault(mark, key) != key:
                 form.add_error("mark", f"There is a {mark} already.")
         if not self.kept:
             raise ValidationError("Every mark is empty, so there is nothing to make.")
@@ -129,25 +126,18 @@ class PieceRowsBase(forms.BaseFormSet):
         return [form for form in self.forms if form.cleaned_data.get("mark")]
 
     def pieces(self, **shared: Any) -> list[Piece]:
-        """The rows as pieces not yet saved, each to the newest revision of its part."""
-        return [
-            Piece(
-                id=form.cleaned_data["id"],
-                workshop_id=self.project.workshop_id,
-                project=self.project,
-                part=form.part_row,
-                machine=form.machine_row,
-                mark=form.cleaned_data["mark"],
-                revision=current_revision(form.part_row),
-                **shared,
-            )
-            for form in self.kept
-        ]
+        return [form.piece(self.project, **shared) for form in self.kept]
 
 
-PieceRows = forms.formset_factory(
-    PieceRow, formset=PieceRowsBase, extra=0, max_num=MOST_PIECES, absolute_max=MOST_PIECES + 1, validate_max=True
-)
+def piece_rows(project: Project, data: Any = None, initial: Any = None) -> PieceRows:
+    rows: type[Any] = forms.formset_factory(
+        PieceRow, formset=PieceRows, extra=0, max_num=MOST_PIECES, absolute_max=MOST_PIECES + 1, validate_max=True
+    )
+    own: dict[str, Any] = {
+        "parts": {str(part.pk): part for part in project.design.parts.prefetch_related("revisions")},
+        "machines": {str(machine.pk): machine for machine in project.machines.all()},
+    }
+    return rows(data, initial=initial, project=project, form_kwargs=own)
 
 
 class PieceForm(WorkshopForm):
@@ -163,4 +153,4 @@ class PieceForm(WorkshopForm):
         super().__init__(*args, **kwargs)
         self.offer_rows("machine", self.instance.project.machines.all(), none="none in particular")
         self.offer_rows("revision", self.instance.part.revisions.all(), none="not said")
-        self.fields["place"].empty_label = None
+        self.offer_rows("place", Place.objects.of(self.workshop), none=None)

@@ -16,12 +16,17 @@ _RANGE = re.compile(r"^(\D*)(\d+)\s*[-–]\s*\1(\d+)$")
 class NumbersField(forms.CharField):
     """Machines by number as a person lists them: "1–12, 14, M7"; gives a list of numbers as text."""
 
+    def __init__(self, **kwargs: Any):
+        help_text = "For example 1–12, or 104, 105, 107."
+        super().__init__(label="Machine numbers", max_length=2000, help_text=help_text, **kwargs)
+
     def clean(self, value: Any) -> list[str]:
         typed = re.split(r"[,;\n]", super().clean(value) or "")
         numbers = [number for part in typed if part.strip() for number in _counted(part.strip())]
         if len(numbers) > MOST_MACHINES:
             raise ValidationError(f"These are {len(numbers)} machines; {MOST_MACHINES} at once is the most.")
         longest = Machine._meta.get_field("number").max_length
+        assert longest is not None  # a column of text has one
         for number in numbers:
             if len(number) > longest:
                 raise ValidationError(f"“{number[:12]}…” is longer than {longest} signs.")
@@ -41,19 +46,6 @@ def _counted(part: str) -> list[str]:
     return [f"{run[1]}{number:0{len(run[2])}d}" for number in range(first, last + 1)]
 
 
-def _numbers_field(required: bool = True) -> NumbersField:
-    return NumbersField(
-        label="Machine numbers", required=required, max_length=2000, help_text="For example 1–12, or 104, 105, 107."
-    )
-
-
-class DateInput(forms.DateInput):
-    input_type = "date"
-
-    def __init__(self, **kwargs: Any):
-        super().__init__(format="%Y-%m-%d", **kwargs)
-
-
 class ProjectForm(WorkshopForm):
     design = forms.ModelChoiceField(
         Design.objects.filter(hidden=False),
@@ -61,25 +53,25 @@ class ProjectForm(WorkshopForm):
         empty_label="none: a restoration",
         help_text="A design keeps its parts for the next batch; a restoration gets parts of its own.",
     )
-    machines = _numbers_field(required=False)
+    machines = NumbersField(required=False)
 
     class Meta:
         model = Project
         fields = ["name", "design", "customer", "promised_on", "note"]
-        widgets = {"promised_on": DateInput(), "note": forms.Textarea(attrs={"rows": 3})}
+        widgets = {"note": forms.Textarea(attrs={"rows": 3})}
 
 
 class ProjectEditForm(WorkshopForm):
     class Meta:
         model = Project
         fields = ["name", "customer", "promised_on", "note", "closed"]
-        widgets = {"promised_on": DateInput(), "note": forms.Textarea(attrs={"rows": 3})}
+        widgets = {"note": forms.Textarea(attrs={"rows": 3})}
         labels = {"closed": "Finished and handed over"}
         help_texts = {"closed": "Its pieces leave the day sheet; everything stays readable."}
 
 
-class MachinesForm(QuestionForm):
-    numbers = _numbers_field()
+class MachineNumbersForm(QuestionForm):
+    numbers = NumbersField()
 
 
 class AddressForm(QuestionForm):

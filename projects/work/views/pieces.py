@@ -8,7 +8,7 @@ from django.views.decorators.http import require_POST
 
 from finishing.workshops.access import WorkshopRequest, member
 from projects.record.actions import pieces as actions
-from projects.record.forms.pieces import PieceForm, PieceRows, StandsForm, WhichPiecesForm
+from projects.record.forms.pieces import PieceForm, PieceRows, StandsForm, WhichPiecesForm, piece_rows
 from projects.record.models import Piece, Project
 
 
@@ -17,17 +17,15 @@ def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """GET asks which parts of which machines and proposes marks; POST makes the pieces."""
     project = get_object_or_404(Project.objects.of(request.workshop).select_related("design"), pk=pk)
     which = _which(request, project)
+    rows: PieceRows | None = None
+    stands = StandsForm(request.POST or None, workshop=request.workshop)
     if request.method == "POST":
-        rows = PieceRows(request.POST, project=project)
-        stands = StandsForm(request.POST, workshop=request.workshop)
+        rows = piece_rows(project, request.POST)
         if rows.is_valid() and stands.is_valid():
             actions.make_pieces(rows.pieces(**stands.cleaned_data))
             return redirect("project", project.pk)
     elif which.is_bound and which.is_valid():
-        rows = PieceRows(initial=which.proposed(), project=project)
-        stands = StandsForm(workshop=request.workshop)
-    else:
-        rows = stands = None
+        rows = piece_rows(project, initial=which.proposed())
     context = {"project": project, "which": which, "rows": rows, "stands": stands}
     return render(request, "projects/work/pieces/new.html", context)
 

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_POST
 
 from finishing.workshops.access import WorkshopRequest, member
 from projects.record.actions import projects as actions
-from projects.record.forms.projects import AddressForm, MachinesForm, ProjectEditForm, ProjectForm
+from projects.record.forms.projects import AddressForm, MachineNumbersForm, ProjectEditForm, ProjectForm
 from projects.record.models import Piece, Project
 from projects.record.models.stages import Stage
 from projects.work.domain.outlook import outlooks
@@ -50,10 +50,10 @@ def new(request: WorkshopRequest) -> HttpResponse:
 @member("look")
 def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     project = get_object_or_404(Project.objects.of(request.workshop).select_related("design"), pk=pk)
-    return _page(request, project, MachinesForm(workshop=request.workshop))
+    return _page(request, project, MachineNumbersForm(workshop=request.workshop))
 
 
-def _page(request: WorkshopRequest, project: Project, machines_form: MachinesForm, status: int = 200) -> HttpResponse:
+def _page(request: WorkshopRequest, project: Project, machines_form: MachineNumbersForm, status: int = 200) -> HttpResponse:
     pieces = list(project.pieces.with_log().order_by("part__name", "mark"))
     machine = request.GET.get("machine", "")
     shown = [piece for piece in pieces if not machine or str(piece.machine_id) == machine]
@@ -90,7 +90,7 @@ def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 @require_POST
 def add_machines(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     project = get_object_or_404(Project.objects.of(request.workshop), pk=pk)
-    form = MachinesForm(request.POST, workshop=request.workshop)
+    form = MachineNumbersForm(request.POST, workshop=request.workshop)
     if not form.is_valid():
         return _page(request, project, form, status=422)
     actions.add_machines(project, form.cleaned_data["numbers"])
