@@ -1,10 +1,12 @@
 """The paint list as CSV: a row for each coat on each part, a sum for each coating, and what could not be reckoned."""
 
 from collections.abc import Iterable
-from typing import Any
 
+from finishing.coatings.models import Coating
+from finishing.science.surface import Range
+from finishing.science.units import Quantity
 from finishing.site.fields import convert, pint_unit, shown_unit
-from projects.site.exports import csv_bytes
+from projects.site.exports import Value, csv_bytes
 from projects.work.domain.paint import Coat, CoatingNeed, PaintList
 
 HEAD = (
@@ -15,30 +17,24 @@ HEAD = (
 
 def paint_csv(paints: PaintList, us: bool, currency: str) -> bytes:
     """In the workshop's units, which the heading names."""
-    heading = _heading(us, currency)
-    rows = ([row.get(name) for name in HEAD] for row in _rows(paints, us))
-    return csv_bytes([heading[name] for name in HEAD], rows)
+    units = dict.fromkeys(("low", "likely", "high", "thinner", "left over"), shown_unit("L", us))
+    units |= {"area each": shown_unit("m²", us), "cost": currency}
+    heading = [f"{name}, {units[name]}" if name in units else name for name in HEAD]
+    return csv_bytes(heading, ([row.get(name) for name in HEAD] for row in _rows(paints, us)))
 
 
-def _heading(us: bool, currency: str) -> dict[str, str]:
-    litres, area = shown_unit("L", us), shown_unit("m²", us)
-    units = dict.fromkeys(("low", "likely", "high", "thinner", "left over"), litres)
-    units |= {"area each": area, "cost": currency}
-    return {name: f"{name}, {units[name]}" if name in units else name for name in HEAD}
-
-
-def _rows(paints: PaintList, us: bool) -> Iterable[dict[str, Any]]:
+def _rows(paints: PaintList, us: bool) -> Iterable[dict[str, Value]]:
     for need in paints.needs:
-        yield from (_coat(coat, us) for coat in need.coats)
+        yield from (_coat(coat, need.coating, us) for coat in need.coats)
         yield _sum(need, us)
     for piece, why in paints.missing:
         yield {"row": "not reckoned", "part": piece.part.name, "pieces": 1, "marks": piece.mark, "note": why}
 
 
-def _coat(coat: Coat, us: bool) -> dict[str, Any]:
+def _coat(coat: Coat, coating: Coating, us: bool) -> dict[str, Value]:
     return {
         "row": "coat",
-        "coating": coat.layer.coating.name,
+        "coating": coating.name,
         "part": coat.part.name,
         "layer": coat.layer.label,
         "pieces": len(coat.pieces),
@@ -49,8 +45,8 @@ def _coat(coat: Coat, us: bool) -> dict[str, Any]:
     }
 
 
-def _sum(need: CoatingNeed, us: bool) -> dict[str, Any]:
-    row = {
+def _sum(need: CoatingNeed, us: bool) -> dict[str, Value]:
+    row: dict[str, Value] = {
         "row": "coating",
         "coating": need.coating.name,
         **_spread(need.litres, us),
@@ -64,9 +60,9 @@ def _sum(need: CoatingNeed, us: bool) -> dict[str, Any]:
     return row
 
 
-def _spread(litres: Any, us: bool) -> dict[str, str]:
+def _spread(litres: Range, us: bool) -> dict[str, Value]:
     return {name: _number(getattr(litres, name), "L", us) for name in ("low", "likely", "high")}
 
 
-def _number(value: Any, unit: str, us: bool) -> str:
+def _number(value: Quantity, unit: str, us: bool) -> str:
     return f"{convert(value.to(pint_unit(unit)).magnitude, unit, shown_unit(unit, us)):.3f}"

@@ -1,10 +1,11 @@
 """A piece's metal through the hours: its air and dew point, the hours in which it is wet, what was measured."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from finishing.air.models import Reading
 from finishing.science.hours import HOUR, Flags, Floats, utc
@@ -27,6 +28,7 @@ from finishing.site.pictures.scales import (
     scale,
 )
 from finishing.site.pictures.strips import Tick, days_of, marks
+from finishing.workshops.models import Place
 from projects.work.domain.outlook import Outlook
 from projects.work.domain.paths import Path
 
@@ -51,7 +53,7 @@ class Arrival:
     """It was moved to another place."""
 
     x: float
-    place: Any
+    place: Place
 
 
 @dataclass(frozen=True)
@@ -65,7 +67,7 @@ class MetalHour:
     margin: float
     sweats: bool
     rained_on: bool
-    place: Any = None  # said where the piece came to another one
+    place: Place | None = None  # said where the piece came to another one
 
     @property
     def known(self) -> bool:
@@ -80,8 +82,8 @@ class MetalHour:
 class Spell:
     """A time in which it is wet, and why: it sweats, or it stands in the rain."""
 
-    begin: Any
-    end: Any
+    begin: datetime
+    end: datetime
     sweats: bool
     running: bool
 
@@ -128,7 +130,7 @@ def metal_picture(outlook: Outlook, us: bool = False) -> MetalPicture:
     drawn = [degrees(values, unit) for values in (*seen, np.array([dot.celsius for dot in dots]))]
     low, high = bounds(np.concatenate(drawn), STEP[unit])
     ticks = marks(start, len(x), zone, step, NOON, LEFT)
-    air, dew, metal, found = (heights(values, low, high, DEGREES) for values in drawn)
+    air, dew, metal, dot_heights = (heights(values, low, high, DEGREES) for values in drawn)
     return MetalPicture(
         air=lines(x, air),
         dew=lines(x, dew),
@@ -136,7 +138,10 @@ def metal_picture(outlook: Outlook, us: bool = False) -> MetalPicture:
         wet=rectangles(x, step, wet, STATE),
         near=rectangles(x, step, near & ~wet, STATE),
         unknown=rectangles(x, step, np.isnan(seen[1] + seen[2]), (DEGREES[0], STATE[1])),
-        dots=[_placed(dot, start, step, y) for dot, y in zip(dots, found, strict=True)],
+        dots=[
+            replace(dot, x=LEFT + float((utc(dot.when) - start) / HOUR) * step, y=float(y))
+            for dot, y in zip(dots, dot_heights, strict=True)
+        ],
         arrivals=[Arrival(LEFT + (stay.first - first) * step, stay.place) for stay in path.trail if stay.first > first],
         now=LEFT + (outlook.at - first) * step,
         degrees=scale(low, high, unit, DEGREES),
@@ -151,39 +156,34 @@ def metal_picture(outlook: Outlook, us: bool = False) -> MetalPicture:
 
 def measured(outlook: Outlook, start: np.datetime64) -> list[Dot]:
     """Surfaces measured since `start`, on the piece and on whatever stood where it stands, in order of time."""
-    own = [Dot(when, celsius, True) for when, celsius in outlook.state.measured]
-    dots = own + [
-        Dot(reading.taken_at, reading.surface_temperature.to("degC").magnitude, False) for reading in _beside(outlook)
-    ]
+    dots = [Dot(when, celsius, True) for when, celsius in outlook.state.measured]
+    path, begin = outlook.path, outlook.instant(max(0.0, outlook.at - BEHIND))
+    taken = Reading.objects.of(outlook.piece.workshop).filter(surface_temperature__isnull=False)
+    for reading in taken.between(begin, outlook.now):
+        stay = path.stay_at(int(path.hours.position(reading.taken_at)))
+        if reading.place_id == stay.place.pk and reading.surface_temperature is not None:
+            dots.append(Dot(reading.taken_at, reading.surface_temperature.to("degC").magnitude, False))
     return sorted((dot for dot in dots if utc(dot.when) >= start), key=lambda dot: dot.when)
 
 
-def _beside(outlook: Outlook) -> list[Reading]:
-    """Readings with a surface at a place while the piece stood there."""
-    path = outlook.path
-    begin = outlook.moment(max(0.0, outlook.at - BEHIND))
-    taken = Reading.objects.of(outlook.piece.workshop).filter(surface_temperature__isnull=False)
-    hours = [(reading, int(path.hours.position(reading.taken_at))) for reading in taken.between(begin, outlook.now)]
-    return [reading for reading, hour in hours if reading.place_id == path.stay_at(hour).place.pk]
-
-
-def _cut(values: Any, first: int, otherwise: Any = np.nan) -> Any:
+def _cut(values: NDArray[Any], first: int, otherwise: float = np.nan) -> NDArray[Any]:
     """The hours of the picture out of the run; `otherwise` where the run has none."""
     wanted = np.arange(first, first + BEHIND + AHEAD)
     inside = (wanted >= 0) & (wanted < len(values))
     return np.where(inside, values[np.clip(wanted, 0, len(values) - 1)], otherwise)
 
 
-def _placed(dot: Dot, start: np.datetime64, step: float, y: float) -> Dot:
-    return Dot(dot.when, dot.celsius, dot.own, LEFT + float((utc(dot.when) - start) / HOUR) * step, float(y))
-
-
 def _hour(path: Path, at: int) -> MetalHour:
-    values: list[Floats] = [path.hours.temperature, path.hours.dew_point, path.metal, path.margin]
+    def tenth(by_hour: Floats) -> float:
+        return round(float(by_hour[at]), 1)
+
     stay = path.stay_at(at)
     return MetalHour(
         path.hours.times[at],
-        *(round(float(column[at]), 1) for column in values),
+        air=tenth(path.hours.temperature),
+        dew_point=tenth(path.hours.dew_point),
+        metal=tenth(path.metal),
+        margin=tenth(path.margin),
         sweats=bool(path.sweats[at]),
         rained_on=bool(path.rained_on[at]),
         place=stay.place if 0 < stay.first == at else None,
@@ -193,12 +193,11 @@ def _hour(path: Path, at: int) -> MetalHour:
 def _spells(outlook: Outlook) -> list[Spell]:
     """From now on, the earliest first; sweating is read along the chord between two hours."""
     ahead = slice(outlook.hour, outlook.hour + AHEAD + 1)
-    sweats = stretches(TOUCHING - outlook.path.margin[ahead])
-    rain = runs(outlook.path.rained_on[ahead])
-    found = [_spell(outlook, *span, sweats) for sweats, spans in ((True, sweats), (False, rain)) for span in spans]
-    return sorted((spell for spell in found if spell.end > outlook.now), key=lambda spell: spell.begin)
-
-
-def _spell(outlook: Outlook, begin: float, end: float, sweats: bool) -> Spell:
-    first, last = (outlook.moment(outlook.hour + position) for position in (begin, end))
-    return Spell(first, last, sweats, running=first <= outlook.now)
+    sweating, rain = stretches(TOUCHING - outlook.path.margin[ahead]), runs(outlook.path.rained_on[ahead])
+    spells = []
+    for sweats, spans in ((True, sweating), (False, rain)):
+        for span in spans:
+            begin, end = (outlook.instant(outlook.hour + position) for position in span)
+            if end > outlook.now:
+                spells.append(Spell(begin, end, sweats, running=begin <= outlook.now))
+    return sorted(spells, key=lambda spell: spell.begin)

@@ -1,7 +1,7 @@
 """The day sheet: what can and must be done today."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponse
@@ -13,10 +13,10 @@ from finishing.air.models import Reading
 from finishing.science.rust import CAUTIONS
 from finishing.site.pictures.strips import Strip, strip
 from finishing.workshops.access import WorkshopRequest, member
-from finishing.workshops.models import Place
+from finishing.workshops.models import Place, Workshop
 from projects.buying.domain.arrivals import lines_to_come
-from projects.day.domain import Day, Paint
-from projects.plans.pictures import DrawnTask, drawn_tasks
+from projects.day import domain
+from projects.plans.pictures import drawn_tasks
 from projects.plans.words import moved
 from projects.record.models import Piece, Plan, Visit
 from projects.work.domain.outlook import outlooks
@@ -24,61 +24,52 @@ from projects.work.domain.outlook import outlooks
 
 @dataclass(frozen=True)
 class PaintStrip:
-    paint: Paint
+    """A paint job and the picture of its hours."""
+
+    paint: domain.PaintJob
     strip: Strip
 
 
 @member("look")
 def day_sheet(request: WorkshopRequest) -> HttpResponse:
-    now = timezone.now()
-    pieces = list(Piece.objects.of(request.workshop).at_work().with_log().in_order())
-    day = Day(outlooks(request.workshop, pieces, now), Place.objects.of(request.workshop))
+    workshop, now = request.workshop, timezone.now()
+    pieces = list(Piece.objects.of(workshop).at_work().with_log().in_order())
+    sheet = domain.day_sheet(outlooks(workshop, pieces, now), Place.objects.of(workshop))
+    strips = [_strip(job, now, f"paint-{number}") for number, job in enumerate(sheet.paint_jobs)]
     context = {
         "now": now,
-        "day": day,
         "pieces": pieces,
-        "readings": Reading.objects.of(request.workshop).latest_of_each_place(now),
-        "freshness": freshness(request.workshop, now),
-        **_paints(day, now, request.workshop),
+        "day": sheet,
+        "paints_pressing": [row for row in strips if row.paint.pressing],
+        "paints_ready": [row for row in strips if row.paint.ready and not row.paint.pressing],
+        "paints_later": [row for row in strips if not row.paint.ready],
+        "readings": Reading.objects.of(workshop).latest_of_each_place(now),
+        "freshness": freshness(workshop, now),
         "cautions": CAUTIONS,
-        "to_come": lines_to_come(request.workshop, timezone.localdate(now)),
-        "visits": Visit.objects.of(request.workshop).still_open(),
-        **_planned(request.workshop, now),
+        "to_come": lines_to_come(workshop, timezone.localdate(now)),
+        "visits": Visit.objects.of(workshop).still_open(),
+        **_planned(workshop, now),
     }
     return render(request, "projects/day/day_sheet/day_sheet.html", context)
 
 
-def _paints(day: Day, now: Any, workshop: Any) -> dict[str, list[PaintStrip]]:
-    """What must go on today, what can, and what waits."""
-    strips = [_strip(paint, at, now, workshop) for at, paint in enumerate(day.paints)]
-    return {
-        "paints_pressing": [each for each in strips if each.paint.pressing],
-        "paints_ready": [each for each in strips if each.paint.ready and not each.paint.pressing],
-        "paints_later": [each for each in strips if not each.paint.ready],
-    }
+def _strip(job: domain.PaintJob, now: datetime, key: str) -> PaintStrip:
+    outlook = job.slowest
+    zone = outlook.piece.workshop.zone
+    return PaintStrip(job, strip(outlook.path.hours.start, outlook.weather_refused, now, zone, key=key))
 
 
-def _strip(paint: Paint, at: int, now: Any, workshop: Any) -> PaintStrip:
-    outlook = paint.outlook
-    hours = outlook.path.hours
-    return PaintStrip(paint, strip(hours.start, outlook.weather_refused, now, workshop.zone, key=f"paint-{at}"))
-
-
-def _planned(workshop: Any, now: Any) -> dict[str, Any]:
-    """Today's steps of the kept plans, and what is offered instead of one."""
+def _planned(workshop: Workshop, now: datetime) -> dict[str, Any]:
+    """Today's steps of the kept plans, and what is offered instead of one of them."""
     kept = list(Plan.objects.of(workshop).kept().in_full())
     if not kept:
         return {}
+    day, newest = timezone.localdate(now), Plan.objects.of(workshop).first()
     steps = sorted((task for plan in kept for task in drawn_tasks(plan)), key=lambda task: task.begin)
-    today = [task for task in steps if _on(task, timezone.localdate(now))]
-    newest = Plan.objects.of(workshop).first()
+    planned = [task for task in steps if timezone.localdate(task.begin) <= day <= timezone.localdate(task.end)]
     return {
         "kept_plan": kept[0],
-        "planned": today,
-        "broken_later": sum(bool(task.broken) for task in steps if task not in today),
+        "planned": planned,
+        "broken_later": sum(bool(task.broken) for task in steps if task not in planned),
         "moves": moved(newest) if newest and newest.state == Plan.State.OFFERED else [],
     }
-
-
-def _on(task: DrawnTask, day: date) -> bool:
-    return bool(timezone.localdate(task.begin) <= day <= timezone.localdate(task.end))

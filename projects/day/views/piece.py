@@ -1,5 +1,6 @@
 """One piece: its stage and log, what comes next and when, its metal through the hours, what it bears of each visit."""
 
+from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
@@ -11,12 +12,21 @@ from finishing.air.domain.freshness import freshness
 from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.models import Place
 from projects.record.domain.proved import Proof
-from projects.record.models import Piece
+from projects.record.models import Piece, Step
 from projects.visits.domain.settlement import shares_of
 from projects.work.domain.moves import move, standing
 from projects.work.domain.outlook import Outlook, outlooks
 from projects.work.domain.verdicts import JUDGED
 from projects.work.pictures import metal_picture
+
+
+@dataclass(frozen=True)
+class LogEntry:
+    """An entry, whether it has a verdict, and the later one that voids it."""
+
+    step: Step
+    judged: bool
+    voiding: Step | None
 
 
 @member("look")
@@ -29,7 +39,7 @@ def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
         "piece": piece,
         "part": piece.part,
         "state": state,
-        "place": state.moves[-1][1] if state.moves else piece.place,
+        "place": state.place or piece.place,
         "outlook": outlook,
         **(_metal(outlook) if outlook else {}),
         "layers": [(layer, layer in state.layers_done) for layer in system.layers.all()] if system else [],
@@ -54,12 +64,8 @@ def _metal(outlook: Outlook) -> dict[str, Any]:
     }
 
 
-def _entries(piece: Piece) -> list[Any]:
-    """The log as it happened; a voided entry stands there with the one that voids it."""
-    steps = list(piece.steps.all())
-    voiding = {step.voids_id: step for step in steps if step.voids_id}
-    told = [step for step in steps if not step.voids_id]
-    for step in told:
-        step.voiding = voiding.get(step.pk)
-        step.judged = step.kind in JUDGED
-    return sorted(told, key=lambda step: (step.happened_at, step.entered_at, str(step.pk)))
+def _entries(piece: Piece) -> list[LogEntry]:
+    """The log as it happened."""
+    steps = sorted(piece.steps.all(), key=lambda step: (step.happened_at, step.entered_at, str(step.pk)))
+    voiding = {step.voids_id: step for step in steps}
+    return [LogEntry(step, step.kind in JUDGED, voiding.get(step.pk)) for step in steps if not step.voids_id]

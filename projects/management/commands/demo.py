@@ -24,9 +24,9 @@ class Command(ServerCommand):
         super().add_arguments(parser)
         parser.add_argument("--keep", action="store_true", help="go on with the demonstration as it was left")
 
-    def prepare(self, *, keep: bool, **options: Any) -> None:
+    def prepare(self, **options: Any) -> None:
         refuse_other_data()
-        new = not (keep and database_file().exists())
+        new = not (options["keep"] and database_file().exists())
         if new:
             clear()
         super().prepare()

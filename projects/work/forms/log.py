@@ -1,15 +1,21 @@
 """One form for every entry: it shows the boxes that this kind of entry has, for one piece or a whole rack."""
 
 import uuid
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
 from django import forms
 from django.conf import settings
+from django.core.files.uploadedfile import UploadedFile
+from django.db import models
+from django.http import QueryDict
 from django.utils import timezone
+from django.utils.datastructures import MultiValueDict
 
+from finishing.air.models import Reading
 from finishing.coatings.models import Layer
-from finishing.site.fields import QuantityFormField
+from finishing.site.fields import QuantityField, QuantityFormField
 from finishing.workshops.forms.base import OfWorkshop
 from finishing.workshops.forms.fields import MomentField
 from finishing.workshops.models import Place, Workshop
@@ -42,7 +48,7 @@ BOXES = {
     Kind.NOTED: (),
 }
 USUAL = (Kind.BLASTED, Kind.PREPARED, Kind.COATED, Kind.LETTERED, Kind.MOVED, Kind.NOTED)
-SEEN = ("air_temperature", "humidity", "surface_temperature")
+SEEN = {"air_temperature": "degC", "humidity": "percent", "surface_temperature": "degC"}
 WORK = ("wet_film", "dry_film", "litres", "minutes")
 ALWAYS = ("pieces", "key", "kind", "happened_at", "note", "photos")
 NEEDED = {
@@ -72,20 +78,88 @@ class PhotosField(forms.FileField):
     """Photos as the camera sends them; each is read, turned and stripped, or refused with a word."""
 
     def clean(self, data: Any, initial: Any = None) -> list[Photograph]:
-        sent = data if isinstance(data, list | tuple) else [data] if data else []
-        return [self._read(file) for file in sent]
-
-    def _read(self, file: Any) -> Photograph:
-        try:
-            return photograph(file.read(), settings.PHOTO_MOST_BYTES, settings.PHOTO_MOST_PIXELS)
-        except NotAPhoto as refusal:
-            raise forms.ValidationError(f"{file.name}: {refusal}") from None
+        photos = []
+        for file in data if isinstance(data, list | tuple) else [data] if data else []:
+            try:
+                photos.append(photograph(file.read(), settings.PHOTO_MOST_BYTES, settings.PHOTO_MOST_PIXELS))
+            except NotAPhoto as refusal:
+                raise forms.ValidationError(f"{file.name}: {refusal}") from None
+        return photos
 
 
 def quantity_box(name: str, label: str = "") -> QuantityFormField:
     """The box of a Step's column, never required: a fact is there when somebody has it."""
     column = Step._meta.get_field(name)
+    assert isinstance(column, QuantityField)
     return column.formfield(required=False, label=label or column.verbose_name.capitalize())
+
+
+@dataclass(frozen=True)
+class AskedEntry:
+    """What an address asks for: an entry of this kind for these pieces."""
+
+    ticked: list[Piece]
+    kind: Step.Kind
+    visit: Visit | None
+    place: Place | None
+    layer: Layer | None
+
+    @property
+    def layers(self) -> models.QuerySet[Layer]:
+        """Layers still to come, where all the pieces have one system; else each piece takes its own next one."""
+        if len({piece.part.system_id for piece in self.ticked}) != 1:
+            return Layer.objects.none()
+        coats = self.kind == Kind.COATED
+        coming = {layer.pk for piece in self.ticked for layer in piece.state.coming if layer.is_coat == coats}
+        return Layer.objects.filter(pk__in=coming)
+
+
+class TickedForm(OfWorkshop, forms.Form):
+    """An address with pieces, kind of entry, visit, place and layer; what is unknown there is passed over."""
+
+    piece = forms.ModelMultipleChoiceField(Piece.objects.none(), required=False)
+    pieces = forms.ModelMultipleChoiceField(Piece.objects.none(), required=False)
+    kind = forms.ChoiceField(choices=Kind, required=False)
+    visit = forms.ModelChoiceField(Visit.objects.all(), required=False)
+    place = forms.ModelChoiceField(Place.objects.all(), required=False)
+    layer = forms.ModelChoiceField(Layer.objects.all(), required=False)
+
+    def __init__(self, data: QueryDict, *, workshop: Workshop):
+        super().__init__(data)
+        for name in ("piece", "pieces"):
+            self.offer_rows(name, Piece.objects.at_work().with_log().in_order())
+        self.settle(workshop)
+
+    def asked(self) -> AskedEntry:
+        """Without a kind of entry, the first piece's next step."""
+        self.is_valid()
+        given = self.cleaned_data
+        ticked = list({piece.pk: piece for name in ("piece", "pieces") for piece in given.get(name, ())}.values())
+        kind = given.get("kind") or (ticked[0].state.next_kind if ticked else Kind.BLASTED)
+        return AskedEntry(ticked, Kind(kind), given.get("visit"), given.get("place"), given.get("layer"))
+
+
+def _first_values(asked: AskedEntry, now: datetime) -> dict[str, Any]:
+    """What the boxes begin with: the place, its reading where that is fresh, the last batch of the same paint."""
+    first = {
+        "key": uuid.uuid4(),
+        "kind": asked.kind,
+        "pieces": [piece.pk for piece in asked.ticked],
+        "happened_at": timezone.localtime(now).replace(second=0, microsecond=0, tzinfo=None),
+        "back_to": DEFAULT_BACK_TO.get(asked.kind),
+        "wet_work": bool(asked.visit and asked.visit.wet),
+        "layer": asked.layer,
+    }
+    if not asked.ticked:
+        return first
+    state = asked.ticked[0].state
+    first["place"] = asked.place or state.place or asked.ticked[0].place
+    reading = Reading.objects.fresh_at(first["place"], now)
+    if reading:
+        first |= {"air_temperature": reading.temperature, "humidity": reading.humidity}
+    if asked.kind == Kind.COATED and state.next_coat and state.next_coat.coating:
+        first["batch"] = Step.objects.last_batch(state.next_coat.coating)
+    return first
 
 
 class LogForm(OfWorkshop, forms.Form):
@@ -121,30 +195,26 @@ class LogForm(OfWorkshop, forms.Form):
     )
 
     def __init__(
-        self, *args: Any, workshop: Workshop, kind: str, ticked: list[Piece], layers: Any, now: datetime, **kwargs: Any
+        self,
+        data: QueryDict | None = None,
+        files: MultiValueDict[str, UploadedFile] | None = None,
+        *,
+        workshop: Workshop,
+        asked: AskedEntry,
+        now: datetime,
     ):
-        super().__init__(*args, **kwargs)
-        self.kind, self.now = Kind(kind), now
-        shown = {*ALWAYS, *BOXES[self.kind]}
+        super().__init__(data, files, initial=_first_values(asked, now))
+        self.entry, self.now = asked.kind, now
+        shown = {*ALWAYS, *BOXES[asked.kind]}
         for name in list(self.fields):
             if name not in shown:
                 del self.fields[name]
         self.offer_rows("pieces", Piece.objects.at_work().with_log().in_order())
         if "layer" in self.fields:
-            self.offer_rows("layer", layers)
-        for name, words in NEEDED.get(self.kind, {}).items():
+            self.offer_rows("layer", asked.layers)
+        for name, words in NEEDED.get(asked.kind, {}).items():
             self.fields[name].required, self.fields[name].error_messages["required"] = True, words
         self.settle(workshop)
-        self.initial = {**self._first_values(ticked), **self.initial}
-
-    def _first_values(self, ticked: list[Piece]) -> dict[str, Any]:
-        first = {
-            "key": uuid.uuid4(),
-            "kind": self.kind,
-            "pieces": [piece.pk for piece in ticked],
-            "happened_at": timezone.localtime(self.now).replace(second=0, microsecond=0, tzinfo=None),
-        }
-        return {**first, "back_to": DEFAULT_BACK_TO[self.kind]} if self.kind in DEFAULT_BACK_TO else first
 
     def clean_happened_at(self) -> datetime:
         when = self.cleaned_data["happened_at"]
@@ -156,11 +226,11 @@ class LogForm(OfWorkshop, forms.Form):
         return when
 
     def clean(self) -> dict[str, Any]:
-        cleaned = super().clean()
-        for name, words in NEEDED.get(self.kind, {}).items():
-            if not cleaned.get(name) and name not in self.errors:
+        super().clean()
+        for name, words in NEEDED.get(self.entry, {}).items():
+            if not self.cleaned_data.get(name) and name not in self.errors:
                 self.add_error(name, words)
-        return cleaned
+        return self.cleaned_data
 
     def boxes(self, *names: str) -> list[forms.BoundField]:
         """Those of these boxes that this kind of entry has, for the page."""
@@ -178,42 +248,19 @@ class LogForm(OfWorkshop, forms.Form):
         return (self._value("happened_at") if self.is_bound else None) or self.now
 
     @property
-    def chosen_layer(self) -> Any:
+    def chosen_layer(self) -> Layer | None:
         return self._value("layer")
 
     @property
     def seen(self) -> Conditions:
-        units = dict(zip(SEEN, ("degC", "percent", "degC"), strict=True))
-        values = {name: self._value(name) for name in units}
-        return Conditions(*(v.to(units[n]).magnitude if v is not None else None for n, v in values.items()))
+        values = [(self._value(name), unit) for name, unit in SEEN.items()]
+        return Conditions(*(None if value is None else value.to(unit).magnitude for value, unit in values))
 
     @property
     def facts(self) -> dict[str, Any]:
         """What goes into each entry as it was typed."""
-        own = {name: self.cleaned_data.get(name) for name in (*BOXES[self.kind], "note") if name != "layer"}
+        own = {name: self.cleaned_data.get(name) for name in (*BOXES[self.entry], "note") if name != "layer"}
         return {name: value for name, value in own.items() if value not in (None, "")}
-
-
-class TickedForm(OfWorkshop, forms.Form):
-    """What an address asks for: pieces, kind of entry, visit, place and layer; what is unknown there is passed over."""
-
-    piece = forms.ModelMultipleChoiceField(Piece.objects.none(), required=False)
-    pieces = forms.ModelMultipleChoiceField(Piece.objects.none(), required=False)
-    kind = forms.ChoiceField(choices=Kind, required=False)
-    visit = forms.ModelChoiceField(Visit.objects.all(), required=False)
-    place = forms.ModelChoiceField(Place.objects.all(), required=False)
-    layer = forms.ModelChoiceField(Layer.objects.all(), required=False)
-
-    def __init__(self, data: Any, *, workshop: Workshop):
-        super().__init__(data)
-        for name in ("piece", "pieces"):
-            self.offer_rows(name, Piece.objects.at_work().with_log().in_order())
-        self.settle(workshop)
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean()
-        named = [*(cleaned.get("piece") or []), *(cleaned.get("pieces") or [])]
-        return {**cleaned, "pieces": list({piece.pk: piece for piece in named}.values())}
 
 
 class VoidForm(forms.Form):

@@ -9,7 +9,7 @@ from django.utils.text import slugify
 from finishing.workshops.access import WorkshopRequest, member
 from projects.record.models import Project
 from projects.work import exports
-from projects.work.domain import paint as models
+from projects.work.domain import paint
 from projects.work.forms.paint import PaintListForm
 
 
@@ -33,9 +33,9 @@ def paint_csv(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     )
 
 
-def _asked(request: WorkshopRequest, pk: UUID) -> tuple[Project, PaintListForm, models.PaintList]:
+def _asked(request: WorkshopRequest, pk: UUID) -> tuple[Project, PaintListForm, paint.PaintList]:
     project = get_object_or_404(Project.objects.of(request.workshop), pk=pk)
     asked = {"layers": "to do", "wanted": "high"} | request.GET.dict()
     form = PaintListForm(asked, workshop=request.workshop)
     pieces = project.pieces.with_log().prefetch_related("part__system__layers__coating__tin_sizes")
-    return project, form, models.paint_list(pieces, all_layers=form.all_layers, wanted=form.amount)
+    return project, form, paint.paint_list(pieces, all_layers=form.all_layers, wanted=form.amount)

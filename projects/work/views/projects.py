@@ -1,7 +1,6 @@
 """The workshop's projects, and one project with its pieces by stage."""
 
-from collections import Counter
-from typing import Any
+from collections import Counter, defaultdict
 from uuid import UUID
 
 from django.contrib import messages
@@ -21,19 +20,18 @@ from projects.work.domain.outlook import outlooks
 
 @member("look")
 def projects(request: WorkshopRequest) -> HttpResponse:
-    rows = list(Project.objects.of(request.workshop).select_related("design"))
-    pieces = Piece.objects.of(request.workshop).filter(project__closed=False).with_log()
-    stages: dict[Any, Counter] = {}
-    for piece in pieces:
-        stages.setdefault(piece.project_id, Counter())[piece.state.stage] += 1
-    for project in rows:
-        project.stages = [(stage, stages.get(project.pk, {}).get(stage, 0)) for stage in Stage]
-        project.piece_count = sum(count for _, count in project.stages)
-    return render(
-        request,
-        "projects/work/projects/projects.html",
-        {"open": [row for row in rows if not row.closed], "closed": [row for row in rows if row.closed]},
-    )
+    rows = Project.objects.of(request.workshop)
+    stages: dict[UUID, Counter[Stage]] = defaultdict(Counter)
+    for piece in Piece.objects.of(request.workshop).filter(project__closed=False).with_log():
+        stages[piece.project_id][piece.state.stage] += 1
+    context = {
+        "open": [
+            (project, [(stage, stages[project.pk][stage]) for stage in Stage if stages[project.pk][stage]])
+            for project in rows.filter(closed=False)
+        ],
+        "closed": rows.filter(closed=True),
+    }
+    return render(request, "projects/work/projects/projects.html", context)
 
 
 @member("plan")
@@ -53,7 +51,9 @@ def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     return _page(request, project, MachineNumbersForm(workshop=request.workshop))
 
 
-def _page(request: WorkshopRequest, project: Project, machines_form: MachineNumbersForm, status: int = 200) -> HttpResponse:
+def _page(
+    request: WorkshopRequest, project: Project, numbers_form: MachineNumbersForm, status: int = 200
+) -> HttpResponse:
     pieces = list(project.pieces.with_log().order_by("part__name", "mark"))
     machine = request.GET.get("machine", "")
     shown = [piece for piece in pieces if not machine or str(piece.machine_id) == machine]
@@ -68,7 +68,7 @@ def _page(request: WorkshopRequest, project: Project, machines_form: MachineNumb
         "machine": machine,
         "unmade": project.design.parts.exclude(pk__in={piece.part_id for piece in pieces}),
         "parts": project.design.parts.all(),
-        "machines_form": machines_form,
+        "machines_form": numbers_form,
         "address_form": AddressForm(workshop=request.workshop),
         "address": follower and request.build_absolute_uri(reverse("follow", args=[follower.token])),
         "follower": follower,

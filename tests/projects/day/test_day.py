@@ -4,7 +4,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from projects.day.domain import Day, Matter
+from finishing.workshops.models import Place
+from projects.day.domain import day_sheet
 from projects.record.models import Piece
 from projects.work.domain.outlook import outlooks
 from tests import factories
@@ -31,7 +32,8 @@ def coat(piece, when, position=0):
 
 
 def day(workshop, now=TEN):
-    return Day(outlooks(workshop, list(Piece.objects.of(workshop).at_work().with_log()), now))
+    ahead = outlooks(workshop, list(Piece.objects.of(workshop).at_work().with_log()), now)
+    return day_sheet(ahead, Place.objects.of(workshop))
 
 
 def marks(outlooks):
@@ -42,8 +44,8 @@ def test_bare_iron_that_lasts_through_tomorrow_has_time_in_hand(workshop, piece)
     """At 35 % iron may stay bare for days [science.rust.BANDS]: tomorrow has hours enough."""
     factories.steady_forecast(workshop, TEN - timedelta(days=3), humidity=35.0)
     log(piece, "blasted", TEN - timedelta(hours=1))
-    found = day(workshop)
-    assert (marks(found.bare_in_hand), found.bare_pressing) == ([piece.mark], [])
+    sheet = day(workshop)
+    assert (marks(sheet.bare_in_hand), sheet.bare_pressing) == ([piece.mark], [])
 
 
 def test_bare_iron_that_lasts_a_shift_presses(workshop, piece):
@@ -69,16 +71,16 @@ def test_wet_iron_presses_and_is_told_by_its_card_alone(workshop, piece):
     factories.steady_forecast(workshop, TEN - timedelta(days=3), humidity=35.0)
     log(piece, "blasted", TEN - timedelta(hours=1))
     log(piece, "wetted", TEN - timedelta(minutes=30))
-    found = day(workshop)
-    assert marks(found.bare_pressing) == [piece.mark]
-    assert not {Matter.WET, Matter.OVERDUE} & {notice.matter for notice in found.may_wait + found.pressing}
+    sheet = day(workshop)
+    assert marks(sheet.bare_pressing) == [piece.mark]
+    assert sheet.may_wait + sheet.pressing == []
 
 
 def test_a_coat_that_may_go_on_now_and_tomorrow_does_not_press(workshop, piece):
     factories.steady_forecast(workshop, TEN - timedelta(days=3))
     log(piece, "blasted", TEN - timedelta(hours=30))
     coat(piece, TEN - timedelta(hours=28))
-    (paint,) = day(workshop).paints
+    (paint,) = day(workshop).paint_jobs
     assert (marks(paint.ready), paint.pressing) == ([piece.mark], False)
 
 
@@ -87,7 +89,7 @@ def test_a_coat_presses_on_its_last_day_of_warm_air(workshop, piece):
     factories.steady_forecast(workshop, TEN - timedelta(days=3), hours=len(ahead), temperature=ahead)
     log(piece, "blasted", TEN - timedelta(hours=30))
     coat(piece, TEN - timedelta(hours=28))
-    (paint,) = day(workshop).paints
+    (paint,) = day(workshop).paint_jobs
     assert (marks(paint.ready), paint.pressing) == ([piece.mark], True)
 
 
@@ -100,7 +102,7 @@ def test_paints_stand_by_when_they_are_shut_then_by_when_they_open(workshop, pie
     for each in (inside, piece, fresh):
         log(each, "blasted", TEN - timedelta(hours=30))
         coat(each, TEN - timedelta(hours=28 if each != fresh else 1))
-    paints = day(workshop).paints
+    paints = day(workshop).paint_jobs
     assert [marks(paint.ready) for paint in paints] == [[piece.mark], ["I-1"]]
     assert paints[0].until < paints[1].until
     assert paints[1].begins > TEN  # of the fresh one

@@ -13,7 +13,7 @@ from django.urls import Resolver404, resolve, reverse
 
 from finishing.air.models import Forecast, Reading
 from finishing.workshops.models import User
-from projects.day.domain import Day, Matter, matters
+from projects.day.domain import Matter, matters, paint_jobs
 from projects.demo.actions import PASSWORD, build_demo
 from projects.record.models import Follower, Photo, Piece, Step
 from projects.record.models.stages import Next, Stage
@@ -47,26 +47,26 @@ def start(settings, tmp_path):
         yield build
 
 
-def day_of(workshop, now):
+def ahead_of(workshop, now):
     pieces = Piece.objects.of(workshop).at_work().with_log().in_order()
-    return Day(outlooks(workshop, list(pieces), now))
+    return outlooks(workshop, list(pieces), now)
 
 
 @pytest.mark.parametrize("moment", STARTS.values(), ids=STARTS.keys())
 def test_it_stands_as_it_is_told_whenever_it_is_started(start, moment):
     workshop, now = start(moment)
-    day = day_of(workshop, now)
-    by_mark = {outlook.piece.mark: outlook for outlook in day.outlooks}
+    by_mark = {outlook.piece.mark: outlook for outlook in ahead_of(workshop, now)}
 
     blasted = by_mark["2-FA"]
     assert blasted.state.bare_since.astimezone(LONDON).hour >= 15
     assert 0 < blasted.bare_left < 4
     assert by_mark["FR"].in_closed_zone
     assert by_mark["WT"].metal_now < by_mark["WT"].air_now
-    found = {outlook.piece.mark: set(matters(outlook)) for outlook in day.outlooks}
-    assert {mark: told for mark, told in found.items() if told} == {
-        "2-TR": {Matter.WET},
-        "2-TB": {Matter.OVERDUE},
+    assert {mark for mark, outlook in by_mark.items() if outlook.overdue} == {"2-TR", "2-TB"}
+    wet = {mark for mark, o in by_mark.items() if o.state.wet_at or (o.state.is_bare and o.sweats)}
+    assert wet == {"2-TR"}
+    attention = {mark: set(matters(outlook)) for mark, outlook in by_mark.items()}
+    assert {mark: what for mark, what in attention.items() if what} == {
         "UA": {Matter.BLAST_AGAIN},
         "CJ-2": {Matter.BLAST_AGAIN},
         "FR": {Matter.CLOSED_ZONE},
@@ -99,13 +99,13 @@ def only_these_are_outside():
 
 def test_it_has_pieces_at_every_stage_and_every_kind_of_entry_that_it_tells_of(start):
     workshop, now = start(ONE_START)
-    day = day_of(workshop, now)
-    assert len(day.outlooks) == 31 + 1  # one casting came good on the order
-    stages = Counter(outlook.state.stage for outlook in day.outlooks)
+    ahead = ahead_of(workshop, now)
+    assert len(ahead) == 31 + 1  # one casting came good on the order
+    stages = Counter(outlook.state.stage for outlook in ahead)
     assert set(stages) == set(Stage)
-    waiting_for_letters = [o.piece.mark for o in day.outlooks if o.state.next == Next.LETTER]
+    waiting_for_letters = [o.piece.mark for o in ahead if o.state.next == Next.LETTER]
     assert sorted(waiting_for_letters) == ["1-FA", "1-FB", "FL"]
-    assert any(paint.ready for paint in day.paints)
+    assert any(job.ready for job in paint_jobs(ahead))
     assert {"came clean", "wrinkled", "touched up", "voided", "bloom", "preserved"} <= kinds()
     assert Step.objects.filter(verdict="not checked", kind="coated").count() >= 5
     assert Photo.objects.count() >= 5

@@ -6,7 +6,7 @@ import pytest
 
 from finishing.science.rust import Because
 from finishing.science.windows import Reason
-from projects.day.domain import Day, Matter
+from projects.day.domain import Matter, day_sheet, matters
 from projects.record.models import Piece
 from projects.work.domain.outlook import outlooks
 from tests import factories
@@ -73,7 +73,7 @@ def test_an_entry_that_it_got_wet_ends_the_time(piece):
     outlook = look(piece, NINE + timedelta(hours=2))
     assert outlook.overdue
     assert outlook.rust_because == Because.WET
-    assert Matter.WET in [notice.matter for notice in Day([outlook]).notices]
+    assert day_sheet([outlook], []).bare_pressing == [outlook]
 
 
 def test_a_cold_casting_wheeled_in_sweats_until_it_is_warm(piece, yard, shop):
@@ -146,7 +146,7 @@ def test_a_closed_zone_is_shut(piece, primer):
     outlook = look(piece, NINE + timedelta(hours=5))
     assert outlook.in_closed_zone
     assert Reason.CLOSED_ZONE in outlook.reasons_now
-    assert [notice.matter for notice in Day([outlook]).notices] == [Matter.CLOSED_ZONE]
+    assert matters(outlook) == [Matter.CLOSED_ZONE]
 
 
 def test_a_coat_of_unknown_air_is_never_ready(workshop, roof, system):

@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from finishing.workshops.models import Place
-from projects.day.domain import Day, Matter
+from projects.day.domain import Matter, day_sheet
 from projects.record.models import Piece
 from projects.work.domain.moves import Because
 from projects.work.domain.outlook import outlooks
@@ -64,7 +64,7 @@ def test_pieces_of_one_place_make_one_notice(workshop, part, yard, shop):
     for _ in range(4):
         bare(part, yard)
     rain_after(workshop, 5)
-    notices = Day(looked_at(workshop), Place.objects.of(workshop)).notices
+    notices = day_sheet(looked_at(workshop), Place.objects.of(workshop)).pressing
     (notice,) = [notice for notice in notices if notice.matter == Matter.WHEEL_IN]
     assert len(notice.wheel_in.outlooks) == 4
 
