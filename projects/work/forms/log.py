@@ -153,8 +153,8 @@ def _first_values(asked: AskedEntry, now: datetime) -> dict[str, Any]:
     if not asked.ticked:
         return first
     state = asked.ticked[0].state
-    first["place"] = asked.place or state.place or asked.ticked[0].place
-    reading = Reading.objects.fresh_at(first["place"], now)
+    place = first["place"] = asked.place or state.place or asked.ticked[0].place
+    reading = Reading.objects.fresh_at(place, now)
     if reading:
         first |= {"air_temperature": reading.temperature, "humidity": reading.humidity}
     if asked.kind == Kind.COATED and state.next_coat and state.next_coat.coating:
