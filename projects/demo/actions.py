@@ -23,7 +23,6 @@ from finishing.science import rust
 from finishing.science.drying import recoat_window
 from finishing.workshops.actions.workshops import join_workshop
 from finishing.workshops.models import Invitation, Place, User, Workshop
-from projects.proving.actions import keep_revision
 from projects.record.actions.log import log_step, void_step
 from projects.record.actions.pieces import make_pieces
 from projects.record.actions.projects import renew_address, start_project
@@ -139,7 +138,7 @@ OF_THE_PIECES = ("marks", "machines", "stands", "salt", "revisions")
 def _part_with_pieces(project: Project, entry: Scenario, told: Scenario, places: dict[str, Place]) -> None:
     part, machines = _part(project, told), {machine.number: machine for machine in project.machines.all()}
     revisions = [
-        keep_revision(Revision(workshop_id=part.workshop_id, part=part, label=label, reason=reason))
+        Revision.objects.create(workshop_id=part.workshop_id, part=part, label=label, reason=reason)
         for label, reason in told.get("revisions", [])
     ]
     numbers = told.get("machines", [entry["machines"][0]] * len(told["marks"]))

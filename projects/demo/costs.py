@@ -12,15 +12,13 @@ from django.db.models import Model
 
 from finishing.coatings.models import Coating
 from finishing.workshops.models import Place, User
-from projects.buying.actions.orders import pay, place_order
-from projects.buying.actions.paint_receipts import note_paint
+from projects.buying.actions.orders import place_order
 from projects.buying.actions.quotes import save_quote
 from projects.buying.actions.receipts import receive
 from projects.buying.actions.routes import keep_operation
-from projects.buying.actions.suppliers import note_rate, save_supplier
-from projects.buying.actions.tools import keep_tool
+from projects.buying.actions.suppliers import note_rate
 from projects.buying.domain.proposals import proposal
-from projects.proving.actions import do_check, fit, keep_check, keep_expense, keep_revision
+from projects.proving.actions import fit
 from projects.record.domain.proved import current_revision
 from projects.record.models import (
     Buyer,
@@ -66,7 +64,7 @@ class _Story:
         for code, rate, source in self.told["rates"]:
             note_rate(self.row(ExchangeRate, currency=code, rate=Decimal(rate), source=source, noted_on=self.day(10)))
         for entry in self.told["suppliers"]:
-            save_supplier(self.row(Supplier, **entry))
+            self.row(Supplier, **entry).save()
         for entry in self.told["bought"]:
             self.row(Part, design=self.design, material=Part.Material.STEEL, **entry).save()
         self._routes()
@@ -114,25 +112,26 @@ class _Story:
     def _operation(self, part: Part | None, tools: Any = (), **values: Any) -> None:
         row = keep_operation(self.row(Operation, design=self.design, part=part, **values))
         for tool in tools:
-            keep_tool(self.row(Tool, operation=row, **tool))
+            self.row(Tool, operation=row, **tool).save()
 
     def _proving(self) -> None:
         for name in self.told["revisions"]:
-            first = keep_revision(self.row(Revision, part=self.parts[name], label="A"))
+            first = self.row(Revision, part=self.parts[name], label="A")
+            first.save()
             self.project.pieces.filter(part=self.parts[name]).update(revision=first)
         del self.parts
         for entry in self.told["expenses"]:
             self._expense(**entry)
         for entry in self.told["checks"]:
             part = self.parts.get(entry.pop("part", ""))
-            keep_check(self.row(Check, design=self.design, part=part, **entry))
+            self.row(Check, design=self.design, part=part, **entry).save()
         self._put_together()
         for entry in self.told["trials"]:
             self._trial(**entry)
 
     def _expense(self, days_ago: int, part: str = "", revision: str = "", **values: Any) -> None:
         at = self.parts[part].revisions.get(label=revision) if part else None
-        keep_expense(self.row(Expense, design=self.design, revision=at, spent_on=self.day(days_ago), **values))
+        self.row(Expense, design=self.design, revision=at, spent_on=self.day(days_ago), **values).save()
 
     def _put_together(self) -> None:
         pieces = self.project.pieces.filter(machine=self.first).order_by("part", "mark").select_related("part")
@@ -145,7 +144,7 @@ class _Story:
         asked = Check.objects.get(design=self.design, what=check)
         revision = current_revision(asked.part)
         when = self._by_hand(days_ago, "tried_at")
-        do_check(self.row(Trial, check_done=asked, revision=revision, **when, **values))
+        self.row(Trial, check_done=asked, revision=revision, **when, **values).save()
 
     @cached_property
     def first(self) -> Any:
@@ -186,7 +185,7 @@ class _Story:
         place_order(order, wanted, {line.operation_id: reason for line in wanted})
         for part, (good, rejected, why) in received.items():
             self._receipt(order.lines.get(operation__part=self.parts[part]), good, rejected, why)
-        pay(self.row(Payment, order=order, paid_on=self.day(5), amount=paid))
+        self.row(Payment, order=order, paid_on=self.day(5), amount=paid).save()
 
     def _line(self, whom: Supplier, operation: Operation, quantity: int) -> OrderLine:
         revision = current_revision(self.parts[operation.part.name])
@@ -205,7 +204,7 @@ class _Story:
     def _paint(self, coating: str, days_ago: int, **values: Any) -> None:
         tin = Coating.objects.of(self.workshop).get(name=coating, from_library=False)
         own = {"project": self.project, "coating": tin, "currency": self.workshop.currency, "by": self.by}
-        note_paint(self.row(PaintReceipt, **own, bought_on=self.day(days_ago), **values), by=self.by)
+        self.row(PaintReceipt, **own, bought_on=self.day(days_ago), **values).save()
 
     def _buyer(self, days_ago: int, machine: str = "", paid: Any = (), **values: Any) -> None:
         given = self.project.machines.get(number=machine) if machine else None

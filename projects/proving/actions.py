@@ -1,18 +1,18 @@
-"""What is done to prove a design: revisions with their reason and cost, checks, pieces fitted and tried."""
+"""What is done to prove a design: a revision opened with its cost, a piece fitted into its place."""
 
 from datetime import date
 from decimal import Decimal
-from typing import Any
 
 from django.db import transaction
 
-from projects.record.models import Check, Expense, Fitting, Piece, Revision, Trial
+from finishing.science.units import Quantity
+from projects.record.models import Expense, Fitting, Piece, Revision
 
 
 @transaction.atomic
-def open_revision(revision: Revision, *, day: date, cost: Decimal, minutes: Any, drawing_name: str = "") -> Revision:
+def open_revision(revision: Revision, *, day: date, cost: Decimal, minutes: Quantity) -> Revision:
     """A revision, and what the change cost where it cost anything."""
-    keep_revision(revision, drawing_name)
+    revision.save()
     if cost or minutes.magnitude:
         Expense.objects.create(
             workshop_id=revision.workshop_id,
@@ -24,26 +24,6 @@ def open_revision(revision: Revision, *, day: date, cost: Decimal, minutes: Any,
             spent_on=revision.made_on or day,
         )
     return revision
-
-
-def keep_revision(revision: Revision, drawing_name: str = "") -> Revision:
-    revision.drawing_name = drawing_name or revision.drawing_name
-    revision.save()
-    return revision
-
-
-def keep_check(check: Check) -> Check:
-    check.save()
-    return check
-
-
-def keep_expense(expense: Expense) -> Expense:
-    expense.save()
-    return expense
-
-
-def remove_expense(expense: Expense) -> None:
-    expense.delete()
 
 
 @transaction.atomic
@@ -64,8 +44,3 @@ def fit(fitting: Fitting, *, out_of: Fitting | None = None) -> Fitting:
     if fitting.piece_id:
         Piece.objects.filter(pk=fitting.piece_id).update(machine=fitting.machine_id)
     return fitting
-
-
-def do_check(trial: Trial) -> Trial:
-    trial.save()
-    return trial

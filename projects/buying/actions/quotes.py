@@ -11,8 +11,8 @@ Prices = Iterable[tuple[int, Decimal]]  # from how many, each or per kg
 
 
 @transaction.atomic
-def save_quote(quote: Quote, prices: Prices, *, file_name: str = "") -> Quote:
-    quote.file_name = file_name or quote.file_name
+def save_quote(quote: Quote, prices: Prices) -> Quote:
+    """The prices take the place of those it had."""
     quote.save()
     quote.breaks.all().delete()
     QuoteBreak.objects.bulk_create(
@@ -28,12 +28,12 @@ def withdraw_quote(quote: Quote, *, withdrawn: bool = True) -> Quote:
     return quote
 
 
-def take_quotes(priced: Iterable[tuple[Quote, Prices]]) -> list[Quote]:
+def take_in_quotes(quotes: Iterable[tuple[Quote, Prices]]) -> list[Quote]:
     """All or none; those that the same sheet brought before stay as they are. The new ones come back."""
-    priced = list(priced)
-    known = set(Quote.objects.filter(pk__in=[quote.pk for quote, _ in priced]).values_list("pk", flat=True))
+    quotes = list(quotes)
+    known = set(Quote.objects.filter(pk__in=[quote.pk for quote, _ in quotes]).values_list("pk", flat=True))
     try:
         with transaction.atomic():
-            return [save_quote(quote, prices) for quote, prices in priced if quote.pk not in known]
+            return [save_quote(quote, prices) for quote, prices in quotes if quote.pk not in known]
     except IntegrityError:  # the same sheet sent twice at once: the other one has taken it in
         return []

@@ -1,13 +1,12 @@
 """What comes from suppliers: received good and rejected, received by mistake, found bad later."""
 
-import uuid
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
-from typing import Any
+from uuid import UUID
 
 from django.db import transaction
 
-from finishing.workshops.models import Place
+from finishing.workshops.models import Place, User
 from projects.buying.domain.arrivals import given_back, used_pieces
 from projects.record.actions.log import log_step
 from projects.record.models import Operation, Piece, Receipt, Step
@@ -17,9 +16,10 @@ from projects.record.models import Operation, Piece, Receipt, Step
 def receive(
     receipt: Receipt, *, marks: Sequence[str] = (), place: Place | None = None, rejected: Iterable[Piece] = ()
 ) -> Receipt:
-    """What came; a piece for each mark, and the pieces that are there already and came back bad."""
-    receipt.save(force_insert=True)
+    """What came; a piece for each mark, which stands in `place`, and the pieces that were there and came back bad."""
+    receipt.save()
     if marks:
+        assert place is not None, "a piece stands somewhere"
         _make_pieces(receipt, marks, place)
     for piece in rejected:
         piece.set_aside, piece.rejected_for, piece.rejected_in = True, receipt.why, receipt
@@ -27,9 +27,9 @@ def receive(
     return receipt
 
 
-def _make_pieces(receipt: Receipt, marks: Iterable[str], place: Place | None) -> None:
+def _make_pieces(receipt: Receipt, marks: Iterable[str], place: Place) -> None:
     line = receipt.line
-    again = given_back(line.order.project, line.operation.part)
+    again = given_back(line)
     for mark in marks:
         piece = again.get(mark) or Piece(
             workshop_id=receipt.workshop_id, project=line.order.project, part=line.operation.part, mark=mark
@@ -50,7 +50,7 @@ class StillUsed(ValueError):
 
 
 @transaction.atomic
-def void_receipt(receipt: Receipt, *, by: Any, reason: str, day: date) -> Receipt:
+def void_receipt(receipt: Receipt, *, by: User, reason: str, day: date) -> Receipt:
     """Taken back by an entry of its own. Its pieces are set aside; what it counted as rejected is taken up again.
 
     Raises StillUsed where its pieces have been logged, fitted or put on a visit.
@@ -70,11 +70,11 @@ def void_receipt(receipt: Receipt, *, by: Any, reason: str, day: date) -> Receip
 
 @transaction.atomic
 def reject_piece(
-    piece: Piece, *, by: Any, key: uuid.UUID, why: str, note: str, counts_against: Operation | None, now: datetime
+    piece: Piece, *, by: User, key: UUID, why: str, note: str, counts_against: Operation | None, now: datetime
 ) -> Piece:
     """Found bad after it came: it is set aside, its log says why, and the operation's share of good ones falls."""
     piece.set_aside, piece.rejected_for, piece.counts_against = True, why, counts_against
     piece.save(update_fields=["set_aside", "rejected_for", "counts_against"])
-    told = f"Rejected: {Receipt.Why(why).label}{f', {note}' if note else ''}"
-    log_step(by=by, key=key, kind=Step.Kind.NOTED, happened_at=now, pieces=[piece], of_each={}, note=told)
+    reason = f"Rejected: {Receipt.Why(why).label}{f', {note}' if note else ''}"
+    log_step(by=by, key=key, kind=Step.Kind.NOTED, happened_at=now, pieces=[piece], of_each={}, note=reason)
     return piece

@@ -30,8 +30,8 @@ def begin_usual_route(part: Part) -> None:
 def keep_operation(operation: Operation) -> Operation:
     """A new operation comes last in its route."""
     if operation._state.adding:
-        before = list(operation.siblings)
-        operation.position = before[-1].position + 1 if before else 1
+        last = operation.siblings.last()
+        operation.position = last.position + 1 if last else 1
     operation.save()
     return operation
 
@@ -43,30 +43,21 @@ def move_operation(operation: Operation, *, up: bool) -> None:
     here = route.index(operation)
     there = max(0, here - 1) if up else min(len(route) - 1, here + 1)
     route.insert(there, route.pop(here))
-    for position, each in enumerate(route, start=1):
-        each.position = position
+    for position, row in enumerate(route, start=1):
+        row.position = position
     Operation.objects.bulk_update(route, ["position"])
-
-
-def what_hangs_on(operation: Operation) -> list[str]:
-    """Quotes, requests, orders, patterns: what would be lost with the operation."""
-    counts = (
-        ("quote", operation.quotes.count()),
-        ("request", operation.request_lines.count()),
-        ("order", operation.order_lines.count()),
-        ("pattern or jig", operation.tools.count()),
-    )
-    return [f"{count} {_many(word) if count > 1 else word}" for word, count in counts if count]
-
-
-def _many(word: str) -> str:
-    return "patterns and jigs" if word == "pattern or jig" else f"{word}s"
 
 
 @transaction.atomic
 def remove_operation(operation: Operation) -> list[str]:
-    """Gone if nothing hangs on it; else it stays, and what hangs on it is told."""
-    hanging = what_hangs_on(operation)
+    """Gone if nothing hangs on it; else it stays, and what would be lost with it comes back in words."""
+    counts = (
+        (operation.quotes.count(), "quote", "quotes"),
+        (operation.request_lines.count(), "request", "requests"),
+        (operation.order_lines.count(), "order", "orders"),
+        (operation.tools.count(), "pattern or jig", "patterns and jigs"),
+    )
+    hanging = [f"{count} {several if count > 1 else single}" for count, single, several in counts if count]
     if hanging:
         return hanging
     try:

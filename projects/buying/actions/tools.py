@@ -1,15 +1,8 @@
-"""What is done with patterns and jigs."""
+"""Patterns and jigs are repaired."""
 
 from django.db import transaction
 
 from projects.record.models import Tool, ToolRepair
-
-
-def keep_tool(tool: Tool, drawing_name: str = "") -> Tool:
-    """`drawing_name`: what a person calls the file that came with it; empty, where none came."""
-    tool.drawing_name = drawing_name or tool.drawing_name
-    tool.save()
-    return tool
 
 
 @transaction.atomic

@@ -1,43 +1,49 @@
 """What is to come from suppliers, and how the pieces that come are marked."""
 
+from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 from django.db.models import Q
 
+from finishing.workshops.models import Workshop
 from projects.record.domain.marks import propose_marks
-from projects.record.models.designs import Part
 from projects.record.models.orders import OrderLine, Receipt
 from projects.record.models.pieces import Piece
-from projects.record.models.projects import Project
 
 
-def lines_to_come(workshop: Any, day: date) -> list[OrderLine]:
-    """Lines of which something is outstanding or was rejected and not replaced, the earliest promised first.
+@dataclass(frozen=True)
+class ExpectedLine:
+    """A line of which something is outstanding, or was rejected and not replaced.
 
-    `late`: by how many days each is.
+    days_late: since the day for which it was promised; 0 before it, and where no day was promised
     """
+
+    line: OrderLine
+    days_late: int
+
+
+def lines_to_come(workshop: Workshop, day: date) -> list[ExpectedLine]:
+    """The earliest promised first, and at the end those rejected and not replaced."""
     rows = OrderLine.objects.of(workshop).filter(order__cancelled_on=None)
     rows = rows.select_related("order__supplier", "order__goes_to", "order__design", "operation__part", "revision")
-    waited_for = [row for row in rows.prefetch_related("receipts") if row.outstanding or row.short]
-    for row in waited_for:
-        row.late = (day - row.order.promised_on).days if row.order.promised_on else 0
-    return sorted(waited_for, key=lambda row: (not row.outstanding, row.order.promised_on or date.max, str(row)))
+    expected = [row for row in rows.prefetch_related("receipts") if row.outstanding or row.short]
+    expected.sort(key=lambda row: (not row.outstanding, row.order.promised_on or date.max, str(row)))
+    return [ExpectedLine(row, max(0, (day - (row.order.promised_on or day)).days)) for row in expected]
 
 
-def given_back(project: Project, part: Part) -> dict[str, Piece]:
+def given_back(line: OrderLine) -> dict[str, Piece]:
     """Pieces by mark that only a voided receipt made: the next receipt may be of the same castings."""
-    waiting = Piece.objects.filter(project=project, part=part, set_aside=True, rejected_for="")
-    return {piece.mark: piece for piece in waiting.filter(receipt__voided_by__isnull=False)}
+    waiting = Piece.objects.filter(project=line.order.project_id, part=line.operation.part_id, set_aside=True)
+    return {piece.mark: piece for piece in waiting.filter(rejected_for="", receipt__voided_by__isnull=False)}
 
 
-def free_marks(project: Project, part: Part, count: int) -> list[str]:
-    """Marks proposed for pieces that come: first those given back by a voided receipt."""
-    again = list(given_back(project, part))[:count]
-    made: dict[str, list[str]] = {name: [] for name in project.design.parts.values_list("name", flat=True)}
-    for name, mark in project.pieces.values_list("part__name", "mark"):
+def free_marks(line: OrderLine, count: int) -> list[str]:
+    """Marks proposed for pieces that come of a line: first those given back by a voided receipt."""
+    again = list(given_back(line))[:count]
+    made: dict[str, list[str]] = {name: [] for name in line.order.design.parts.values_list("name", flat=True)}
+    for name, mark in Piece.objects.filter(project=line.order.project_id).values_list("part__name", "mark"):
         made[name].append(mark)
-    return again + propose_marks([part.name] * (count - len(again)), made)
+    return again + propose_marks([str(line.operation.part)] * (count - len(again)), made)
 
 
 def used_pieces(receipt: Receipt) -> list[Piece]:

@@ -13,7 +13,7 @@ from .offers import rates_of
 
 
 @dataclass(frozen=True)
-class Money:
+class CurrencyTotal:
     """Without tax, of all the orders in one currency; `rate`: what one of it costs, None where nobody said so."""
 
     currency: str
@@ -36,10 +36,7 @@ class OrderBook:
 
     @classmethod
     def of(cls, design: Design, day: date) -> "OrderBook":
-        orders = tuple(design.orders.in_full())
-        for order in orders:
-            order.late = order.days_late(day)
-        return cls(orders, rates_of(design.workshop), day)
+        return cls(tuple(design.orders.in_full()), rates_of(design.workshop), day)
 
     @property
     def to_come(self) -> list[Order]:
@@ -56,24 +53,28 @@ class OrderBook:
         return [order for order in self.orders if order.done]
 
     @property
-    def groups(self) -> list[tuple[str, list[Order]]]:
+    def groups(self) -> list[tuple[str, list[tuple[Order, int]]]]:
+        """Under their headings, each order with the days that it is late."""
         named = (("To come", self.to_come), ("To be paid", self.to_be_paid), ("Done", self.done))
-        return [(title, orders) for title, orders in named if orders]
+        return [(title, [(order, order.days_late(self.day)) for order in orders]) for title, orders in named if orders]
 
     @property
-    def money(self) -> list[Money]:
+    def totals(self) -> list[CurrencyTotal]:
         by_currency = sorted(self.orders, key=lambda order: order.currency)
-        return [self._money(name, list(rows)) for name, rows in groupby(by_currency, lambda order: order.currency)]
+        return [self._total(name, list(rows)) for name, rows in groupby(by_currency, lambda order: order.currency)]
 
-    def _money(self, currency: str, orders: Iterable[Order]) -> Money:
-        def total(name: str) -> Decimal:
-            return sum((getattr(order, name) for order in orders), NOTHING)
-
-        tax = sum((order.sums.tax for order in orders if not order.cancelled), NOTHING)
-        return Money(currency, total("cost"), total("paid"), total("to_pay"), tax, self.rates.get(currency))
+    def _total(self, currency: str, orders: Iterable[Order]) -> CurrencyTotal:
+        return CurrencyTotal(
+            currency,
+            cost=sum((order.cost for order in orders), NOTHING),
+            paid=sum((order.paid for order in orders), NOTHING),
+            to_pay=sum((order.to_pay for order in orders), NOTHING),
+            tax=sum((order.sums.tax for order in orders if not order.cancelled), NOTHING),
+            rate=self.rates.get(currency),
+        )
 
     @property
     def together(self) -> Decimal | None:
         """In the workshop's own currency, at the latest rates; None as long as one of them is missing."""
-        sums = [each.cost_at_home for each in self.money]
-        return None if None in sums else sum(sums, NOTHING)
+        known = [total.cost_at_home for total in self.totals if total.cost_at_home is not None]
+        return sum(known, NOTHING) if len(known) == len(self.totals) else None

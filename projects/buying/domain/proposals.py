@@ -55,9 +55,9 @@ def asked_by(quote: Quote, quantity: int, tooling_paid: bool) -> Proposal:
 
 def _standing_quote(supplier: Supplier, operation: Operation, revision: Revision | None, day: date) -> Quote:
     quotes = supplier.quotes.standing(day).with_prices().filter(operation=operation).order_by("-quoted_on")
-    for_it = quotes.filter(Q(revision=None) | Q(revision=revision)).first()
-    if for_it:
-        return for_it
+    quote = quotes.filter(Q(revision=None) | Q(revision=revision)).first()
+    if quote:
+        return quote
     other = quotes.first()
     if other:
         raise NoPrice(f"Their quote is for {other.revision}, not for this revision. Type what was agreed.")

@@ -1,17 +1,41 @@
 """What is still missing before a part's route can be reckoned with."""
 
-from collections.abc import Iterable
+from dataclasses import dataclass
 
 from django.db.models import Prefetch, QuerySet
 
-from projects.record.models.designs import Design, Part
+from projects.record.domain.proved import Proof, current_revision
+from projects.record.models.designs import Design, Part, Revision
 from projects.record.models.quotes import Quote
 from projects.record.models.routes import Operation
 
-FIGURES = ("setup", "each", "per_kilogram")
-HANDS = ("setup_minutes", "each_minutes")
 Process = Operation.Process
 NO_ROUTE = "no route"
+
+
+@dataclass(frozen=True)
+class RoutedPart:
+    """A part in the list of routes: its current revision, why that is not proved, and what is still missing."""
+
+    part: Part
+    revision: Revision | None
+    unproved: str
+    ready_made: bool
+    gaps: list[str]
+
+
+def routed_parts(design: Design) -> list[RoutedPart]:
+    proof = Proof(design)
+    return [
+        RoutedPart(
+            part,
+            revision := current_revision(part),
+            proof.unproved(part, revision),
+            part.pk in proof.ready_made,
+            gaps(part),
+        )
+        for part in parts_with_routes(design)
+    ]
 
 
 def parts_with_routes(design: Design) -> QuerySet[Part]:
@@ -21,17 +45,16 @@ def parts_with_routes(design: Design) -> QuerySet[Part]:
 
 
 def in_order(operations: QuerySet[Operation]) -> QuerySet[Operation]:
-    """As a route, with all that `bare` reads; a quote that was withdrawn is none."""
+    """As a route, with all that `unpriced` reads; a quote that was withdrawn is none."""
     quotes = Prefetch("quotes", queryset=Quote.objects.filter(withdrawn=False))
     return operations.order_by("position").prefetch_related("tools", quotes)
 
 
 def gaps(part: Part) -> list[str]:
+    """What the part and its route still lack, in words."""
     route = list(part.operations.all())
-    return [*_of_part(part, route), *_of_operations(route)] if route else [NO_ROUTE]
-
-
-def _of_part(part: Part, route: Iterable[Operation]) -> list[str]:
+    if not route:
+        return [NO_ROUTE]
     processes = {operation.process for operation in route}
     finished = processes & set(Operation.FINISHING)
     needs = (
@@ -41,25 +64,20 @@ def _of_part(part: Part, route: Iterable[Operation]) -> list[str]:
         (Process.CASTING in processes and part.mass is None, "no weight"),
         (part.has_letters and Process.LETTERING not in processes, "letters, and no lettering"),
     )
-    return [words for missing, words in needs if missing]
+    lacking = [words for missing, words in needs if missing]
+    names = [operation.label for operation in unpriced(route)]
+    return [*lacking, f"no figure or quote for {', '.join(names)}"] if names else lacking
 
 
-def _of_operations(route: list[Operation]) -> list[str]:
-    names = [operation.label for operation in bare(route)]
-    return [f"no figure or quote for {', '.join(names)}"] if names else []
-
-
-def bare(route: list[Operation]) -> list[Operation]:
-    """With neither figures nor a quote an operation costs what nobody knows; making a pattern may be told at the
-    pattern instead."""
+def unpriced(route: list[Operation]) -> list[Operation]:
+    """Operations of which nobody knows what they cost: with neither figures nor a quote. Making a pattern may be
+    priced at the pattern instead."""
     tooled = any(operation.tools.all() for operation in route)
-    return [one for one in route if not (_known(one) or (tooled and one.process == Process.PATTERN))]
-
-
-def _known(operation: Operation) -> bool:
-    return (
-        operation.worked_out
-        or any(getattr(operation, name) for name in FIGURES)
-        or any(getattr(operation, name).magnitude for name in HANDS)
-        or any(not quote.withdrawn for quote in operation.quotes.all())
-    )
+    return [
+        row
+        for row in route
+        if not row.worked_out
+        and not row.has_figures
+        and not any(not quote.withdrawn for quote in row.quotes.all())
+        and not (tooled and row.process == Process.PATTERN)
+    ]

@@ -1,10 +1,9 @@
 """How many of an operation came out good, by its receipts and by what was found bad later."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db.models import Count, Q
+from django.db.models import Count, Q, QuerySet
 
 from projects.money.rounding import cents
 from projects.money.scrap import GoodShare
@@ -12,22 +11,6 @@ from projects.record.models.designs import Design
 from projects.record.models.routes import Operation
 
 FOUND_LATER = Q(pieces_rejected__rejected_in=None) & ~Q(pieces_rejected__rejected_for="")
-
-
-def _with_counts(operations: Iterable[Operation]) -> Iterable[Operation]:
-    found_later = Count("pieces_rejected", filter=FOUND_LATER, distinct=True)
-    return operations.annotate(found_later=found_later).prefetch_related("order_lines__receipts")
-
-
-def _scrap(operation: Operation) -> tuple[int, int]:
-    lines = operation.order_lines.all()
-    good = sum(line.good for line in lines) - operation.found_later
-    return sum(line.received for line in lines), max(0, good)
-
-
-def scrap_of(operation: Operation) -> tuple[int, int]:
-    """(started, good): pieces received from this operation, and those that were good and stayed so."""
-    return _scrap(_with_counts(Operation.objects.filter(pk=operation.pk)).get())
 
 
 @dataclass(frozen=True)
@@ -63,12 +46,22 @@ class GoodOffer:
 
 def good_offer(operation: Operation) -> GoodOffer | None:
     """None where nothing was received yet."""
-    started, good = scrap_of(operation)
-    return GoodOffer(operation, GoodShare(started, good)) if started else None
+    return next(iter(_offers(Operation.objects.filter(pk=operation.pk))), None)
 
 
 def good_offers(design: Design) -> list[GoodOffer]:
-    """For each operation of a design of which something was received, in five queries."""
-    operations = _with_counts(design.operations.select_related("part").filter(order_lines__receipts__isnull=False))
-    counts = [(operation, *_scrap(operation)) for operation in operations.distinct()]
-    return [GoodOffer(operation, GoodShare(started, good)) for operation, started, good in counts if started]
+    """For each operation of a design of which something was received, in three queries."""
+    return _offers(design.operations.filter(order_lines__receipts__isnull=False).distinct())
+
+
+def _offers(operations: QuerySet[Operation]) -> list[GoodOffer]:
+    """Started is what was received of an operation; good, what was good of it and stayed so."""
+    rows = operations.annotate(found_later=Count("pieces_rejected", filter=FOUND_LATER, distinct=True))
+    offers = []
+    for operation in rows.select_related("part").prefetch_related("order_lines__receipts"):
+        lines = operation.order_lines.all()
+        started = sum(line.received for line in lines)
+        good = max(0, sum(line.good for line in lines) - operation.found_later)
+        if started:
+            offers.append(GoodOffer(operation, GoodShare(started, good)))
+    return offers

@@ -1,9 +1,10 @@
 """Whether a design's patterns last for the next batch."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from math import ceil
+from uuid import UUID
 
 from django.db.models import Count, Q
 
@@ -45,7 +46,8 @@ def wear_of(design: Design, tools: Iterable[Tool], machines: int) -> list[Wear]:
     return [Wear(tool, _wanted(tool.operation, machines, made)) for tool in tools]
 
 
-def _wanted(operation: Operation, machines: int, made: dict) -> int:
-    each = operation.part.quantity if operation.part_id else 1
-    needed = max(0, machines * each - made.get(operation.part_id, 0))
+def _wanted(operation: Operation, machines: int, made: Mapping[UUID, int]) -> int:
+    """Pieces begun, so that enough of them come out good."""
+    owned = made.get(operation.part_id, 0) if operation.part_id else 0
+    needed = max(0, machines * operation.per_machine - owned)
     return ceil(Decimal(needed) * 100 / operation.good_percent)

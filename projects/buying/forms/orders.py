@@ -1,21 +1,25 @@
 """An order with its lines, and what is paid of it."""
 
 import re
+from collections.abc import Iterable
+from datetime import date
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 from django import forms
 from django.db.models import Q
+from django.http import QueryDict
 
 from finishing.science.working import day_told
 from finishing.workshops.forms.base import WorkshopForm
 from finishing.workshops.forms.fields import PriceField
 from finishing.workshops.forms.rows import MOST_ROWS, ModelRow, Rows, rows_of
-from projects.buying.actions.orders import unproved_lines, up_to_least_order
+from projects.buying.domain.order_rules import unproved_lines, up_to_least_order
 from projects.buying.domain.proposals import NoPrice, proposal
 from projects.record.domain.proved import current_revision
-from projects.record.models import Design, Operation, Order, OrderLine, Payment, Revision
-from projects.record.models.orders import Sums
+from projects.record.models import Design, Operation, Order, OrderLine, Payment, Revision, Supplier
+from projects.record.models.orders import NOTHING, Sums
 from projects.record.models.quotes import MOST_PIECES
 from projects.site.forms.days import not_to_come
 
@@ -43,7 +47,7 @@ class OrderForm(WorkshopForm):
             "delivery": "Empty: as their terms say.",
         }
 
-    def __init__(self, *args: Any, design: Design, today: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, design: Design, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.today, self.instance.design = today, design
         self.initial.setdefault("ordered_on", today)
@@ -51,13 +55,14 @@ class OrderForm(WorkshopForm):
             self.initial["delivery"] = None
             self.fields["project"].initial = design.projects.filter(closed=False).first()
         self.fields["delivery"].required = False
-        self.fields["supplier"].keep_to(self.workshop, self.instance.supplier_id)
+        suppliers = Supplier.objects.of(self.workshop)
+        self.offer_rows("supplier", suppliers.still_asked(self.instance.supplier_id))
         self.offer_rows(
             "project", design.projects.filter(Q(closed=False) | Q(pk=self.instance.project_id)), none="for none"
         )
-        self.offer_rows("goes_to", self.fields["goes_to"].queryset.filter(retired=False), none="us")
+        self.offer_rows("goes_to", suppliers.filter(retired=False), none="us")
 
-    def clean_ordered_on(self) -> Any:
+    def clean_ordered_on(self) -> date:
         return not_to_come(self.cleaned_data["ordered_on"], self.today)
 
     def clean(self) -> dict[str, Any]:
@@ -78,8 +83,8 @@ class ChangeOrderForm(WorkshopForm):
 
 
 class OperationField(forms.ModelChoiceField):
-    def label_from_instance(self, operation: Operation) -> str:
-        return f"{operation.part}: {operation.label}" if operation.part else f"whole machine: {operation.label}"
+    def label_from_instance(self, obj: Operation) -> str:
+        return str(obj) if obj.part else f"whole machine: {obj}"
 
 
 class OrderRow(ModelRow):
@@ -105,12 +110,10 @@ class OrderRow(ModelRow):
         self.advice = ""
         self.offer_rows(
             "operation",
-            (
-                design.operations.exclude(process__in=Operation.FINISHING)
-                .select_related("part", "design")
-                .prefetch_related("part__revisions")
-                .order_by("part__name", "position")
-            ),
+            design.operations.exclude(process__in=Operation.FINISHING)
+            .select_related("part", "design")
+            .prefetch_related("part__revisions")
+            .order_by("part__name", "position"),
             none="",
         )
         self.offer_rows(
@@ -130,43 +133,35 @@ class OrderRow(ModelRow):
         operation, revision = cleaned.get("operation"), cleaned.get("revision")
         if operation and revision and revision.part_id != operation.part_id:
             self.add_error("revision", "This revision is of another part.")
-        elif operation and operation.part and not revision:
+        elif operation and not revision:
             cleaned["revision"] = current_revision(operation.part)
         if operation and cleaned.get("quote") and cleaned["quote"].operation_id != operation.pk:
             cleaned["quote"] = None
         return cleaned
 
-    @property
-    def bought(self) -> str:
-        """What its sums are for; proposed ones hold for nothing else."""
-        return f"{self.instance.operation_id} {self.instance.revision_id} {self.instance.quantity}"
-
     def propose(self, order: Order) -> dict[str, Any]:
         """What to write into boxes left empty, or filled for something else; a sum that nobody names is none."""
-        line, told = self.instance, f"{order.supplier_id} {self.bought}"
-        stale = self.cleaned_data["proposed_for"] not in {"", told}
+        line = self.instance
+        bought = f"{order.supplier_id} {line.operation_id} {line.revision_id} {line.quantity}"
+        stale = self.cleaned_data["proposed_for"] not in {"", bought}
         wanting = [name for name in SUMS if stale or self.cleaned_data.get(name) is None]
         try:
-            found = proposal(order.supplier, line.operation, line.revision, line.quantity, order.ordered_on)
+            proposed = proposal(order.supplier, line.operation, line.revision, line.quantity, order.ordered_on)
         except NoPrice as why:
-            return self._unpriced(wanting, str(why))
-        self.advice = found.advice
-        sums = {name: getattr(found, name.removesuffix("_cost")) for name in wanting}
+            line.quote = None
+            line.setup, line.tooling = line.setup or Decimal(0), line.tooling or Decimal(0)
+            if "pieces_cost" in wanting:
+                line.pieces_cost = None
+                self.add_error("pieces_cost", str(why))
+            return {}
+        self.advice = proposed.advice
+        sums = {name: getattr(proposed, name.removesuffix("_cost")) for name in wanting}
         for name, amount in sums.items():
             setattr(line, name, amount)
         if not any(sums.values()):
             return {}
-        line.quote = found.quote
-        return {**sums, "quote": found.quote.pk, "proposed_for": told}
-
-    def _unpriced(self, wanting: list[str], why: str) -> dict[str, Any]:
-        line = self.instance
-        line.quote = None
-        line.setup, line.tooling = line.setup or Decimal(0), line.tooling or Decimal(0)
-        if "pieces_cost" in wanting:
-            line.pieces_cost = None
-            self.add_error("pieces_cost", why)
-        return {}
+        line.quote = proposed.quote
+        return {**sums, "quote": proposed.quote.pk, "proposed_for": bought}
 
 
 class OrderRows(Rows):
@@ -183,7 +178,7 @@ class OrderRows(Rows):
         return [row.instance for row in self.filled]
 
     @property
-    def reasons(self) -> dict[Any, str]:
+    def reasons(self) -> dict[UUID, str]:
         return {line.operation_id: line.reason for line in self.lines if line.reason}
 
     @property
@@ -196,17 +191,22 @@ ROW_FILLED = re.compile(r"lines-\d+-operation")
 ORDER_ROWS = rows_of(OrderRow, OrderRows, extra=SPARE_ROWS)
 
 
-def order_rows(data: Any, design: Design, begin: Any = ()) -> OrderRows:
-    return ORDER_ROWS(data, workshop=design.workshop, design=design, prefix="lines", begin=begin)
-
-
 class OrderDraft:
     """An order being typed: its form, its rows, and what is proposed where a sum was left open."""
 
-    def __init__(self, data: Any, *, design: Design, today: Any, initial: Any = None, begin: Any = ()) -> None:
+    def __init__(
+        self,
+        data: QueryDict,
+        *,
+        design: Design,
+        today: date,
+        initial: dict[str, Any] | None = None,
+        begin: Iterable[dict[str, Any]] = (),
+    ) -> None:
         self.data = _with_empty_rows(data)
-        self.form = OrderForm(self.data, workshop=design.workshop, design=design, today=today, initial=initial)
-        self.rows = order_rows(self.data, design, begin)
+        sent, workshop = self.data or None, design.workshop
+        self.form = OrderForm(sent, workshop=workshop, design=design, today=today, initial=initial)
+        self.rows = ORDER_ROWS(sent, workshop=workshop, design=design, prefix="lines", begin=begin)
         self.proposed = False
 
     @property
@@ -226,20 +226,17 @@ class OrderDraft:
         for row in self.rows.filled:
             for name, value in row.propose(self.order).items():
                 self._write(row, name, value)
-        self._ask_why()
-        return not self.proposed and self.rows.all_right
-
-    def _write(self, form: Any, name: str, value: Any) -> None:
-        self.proposed = True
-        self.data[form.add_prefix(name)] = str(value)
-
-    def _ask_why(self) -> None:
         unproved = unproved_lines(self.order.design, self.rows.lines)
         for row in self.rows.filled:
             for line, why in unproved:
                 if line is row.instance and not line.reason:
                     what = line.revision or line.operation.part
                     row.add_error("reason", f"{what} is not proved: {why}. Say why more than one is ordered.")
+        return not self.proposed and self.rows.all_right
+
+    def _write(self, form: forms.BaseForm, name: str, value: Any) -> None:
+        self.proposed = True
+        self.data[form.add_prefix(name)] = str(value)
 
     @property
     def sums(self) -> Sums | None:
@@ -247,14 +244,12 @@ class OrderDraft:
         if not self.form.is_bound or self.form.errors or not self.rows.priced:
             return None
         order, lines = self.order, self.rows.lines
-        goods, charge = sum(line.cost for line in lines), up_to_least_order(order, lines)
+        goods, charge = sum((line.cost for line in lines), NOTHING), up_to_least_order(order.supplier, lines)
         return Sums(goods, order.delivery, charge, order.supplier.tax, order.supplier.money_in)
 
 
-def _with_empty_rows(data: Any) -> Any:
+def _with_empty_rows(data: QueryDict) -> QueryDict:
     """What was sent, which may be written into, with room for more rows than were filled."""
-    if not data:
-        return None
     mine = data.copy()
     filled = sum(bool(data[name]) for name in data if ROW_FILLED.fullmatch(name))
     total = data.get("lines-TOTAL_FORMS", "")
@@ -270,7 +265,7 @@ class PaymentForm(WorkshopForm):
         field_classes = {"amount": PriceField}
         widgets = {"paid_on": forms.DateInput()}
 
-    def __init__(self, *args: Any, order: Order, today: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, order: Order, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.order, self.today, self.instance.order = order, today, order
         self.initial.setdefault("paid_on", today)
@@ -286,7 +281,7 @@ class PaymentForm(WorkshopForm):
             raise forms.ValidationError(f"Only {self.order.paid} was paid so far; no more can be taken back.")
         return amount
 
-    def clean_paid_on(self) -> Any:
+    def clean_paid_on(self) -> date:
         paid = not_to_come(self.cleaned_data["paid_on"], self.today)
         if paid < self.order.ordered_on:
             raise forms.ValidationError(f"It was ordered later, on {day_told(self.order.ordered_on)}.")

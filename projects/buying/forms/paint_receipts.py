@@ -27,8 +27,7 @@ class PaintReceiptForm(WorkshopForm):
         super().__init__(*args, **kwargs)
         self.instance.project, self.today = project, today
         self.offer_rows("coating", Coating.objects.of(self.workshop).filter(retired=False))
-        for name, value in {"currency": self.workshop.currency, "bought_on": today}.items():
-            self.initial.setdefault(name, value)
+        self.initial = {"currency": self.workshop.currency, "bought_on": today, **self.initial}
         if self.instance._state.adding:
             self.initial["price"] = None
 
@@ -38,7 +37,7 @@ class PaintReceiptForm(WorkshopForm):
             raise forms.ValidationError(no_rate(currency))
         return currency
 
-    def clean_bought_on(self) -> date | None:
+    def clean_bought_on(self) -> date:
         return not_to_come(self.cleaned_data["bought_on"], self.today)
 
 

@@ -6,23 +6,28 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.core.files.uploadedfile import UploadedFile
 
 from finishing.workshops.forms.base import QuestionForm
 from projects.record.models import Supplier
 from projects.site.forms.days import not_to_come
+from projects.site.forms.papers import PaperField
 
 from .quotes import SupplierField
 from .suppliers import check_rate
 
-LARGEST = 2  # MB
+
+class SheetField(PaperField):
+    largest = 2  # MB
 
 
-class SheetForm(QuestionForm):
-    """`sheet`: the file that was looked at, carried through the page so that nothing is kept until it is taken."""
+class FilledSheetForm(QuestionForm):
+    """`sheet`: the file that was looked at, carried through the page so that nothing is kept until it is taken in.
+    Once it is read, `cleaned_data["bytes"]` is what it holds."""
 
     quoted_on = forms.DateField(label="Quoted on", widget=forms.DateInput())
     number = forms.CharField(label="Their number", max_length=60, required=False)
-    file = forms.FileField(label="The filled sheet", required=False, help_text="CSV or XLSX.", widget=forms.FileInput())
+    file = SheetField(label="The filled sheet", required=False, help_text="CSV or XLSX.")
     sheet = forms.CharField(widget=forms.HiddenInput, required=False, strip=False)
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
@@ -32,12 +37,6 @@ class SheetForm(QuestionForm):
 
     def clean_quoted_on(self) -> date:
         return not_to_come(self.cleaned_data["quoted_on"], self.today)
-
-    def clean_file(self) -> Any:
-        file = self.cleaned_data["file"]
-        if file and file.size > LARGEST * 1024**2:
-            raise forms.ValidationError(f"This file is larger than {LARGEST} MB.")
-        return file
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
@@ -51,30 +50,26 @@ class SheetForm(QuestionForm):
     def carried(self) -> str:
         return base64.b64encode(self.cleaned_data["bytes"]).decode()
 
-    @property
-    def asked(self) -> list[Any]:
-        return self.visible_fields()
 
-
-class AnswerForm(SheetForm):
+class AnswerForm(FilledSheetForm):
     """Of one supplier, who was asked."""
 
     def __init__(self, *args: Any, supplier: Supplier, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.supplier = supplier
 
-    def clean_file(self) -> Any:
+    def clean_file(self) -> UploadedFile | None:
         check_rate(self.supplier)
-        return super().clean_file()
+        return self.cleaned_data["file"]
 
 
-class ImportForm(SheetForm):
+class ImportForm(FilledSheetForm):
     supplier = SupplierField()
     field_order = ("supplier", "quoted_on", "number", "file")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["supplier"].keep_to(self.workshop, None)
+        self.offer_rows("supplier", Supplier.objects.of(self.workshop).still_asked())
 
 
 def _unpacked(text: str) -> bytes:

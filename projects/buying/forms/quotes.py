@@ -1,19 +1,20 @@
 """A supplier's offer for one operation, with its price breaks as rows below."""
 
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.core.validators import MaxValueValidator
-from django.db.models import Q
+from django.http import QueryDict
 
-from finishing.workshops.forms.base import WorkshopForm
 from finishing.workshops.forms.fields import PriceField
 from finishing.workshops.forms.rows import PlainRow, Rows, rows_of
+from finishing.workshops.models import Workshop
 from projects.record.models import Operation, Quote, Supplier
 from projects.record.models.quotes import MOST_DAYS, MOST_PIECES, TOO_LONG
 from projects.site.forms.days import not_to_come
-from projects.site.forms.papers import PaperField, name_of
+from projects.site.forms.papers import PaperField, PaperForm
 
 from .suppliers import check_rate
 
@@ -25,10 +26,6 @@ class SupplierField(forms.ModelChoiceField):
         super().__init__(Supplier.objects.select_related("workshop"), **kwargs)
         self.rated = rated
 
-    def keep_to(self, workshop: Any, chosen: Any) -> None:
-        """One that is no longer asked stays where it stood."""
-        self.queryset = self.queryset.of(workshop).filter(Q(retired=False) | Q(pk=chosen))
-
     def clean(self, value: Any) -> Supplier | None:
         supplier = super().clean(value)
         if supplier and self.rated:
@@ -39,7 +36,7 @@ class SupplierField(forms.ModelChoiceField):
         return f"{supplier} ({supplier.money_in})"
 
 
-class QuoteForm(WorkshopForm):
+class QuoteForm(PaperForm):
     supplier = SupplierField(help_text="Prices are typed in the money that they ask in.")
 
     class Meta:
@@ -63,35 +60,28 @@ class QuoteForm(WorkshopForm):
         ("Their letter", ("file", "remark")),
     )
 
-    def __init__(self, *args: Any, operation: Operation, today: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, operation: Operation, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.today, self.instance.operation = today, operation
         self.initial.setdefault("quoted_on", today)
-        self.fields["supplier"].keep_to(self.workshop, self.instance.supplier_id)
+        self.suppliers = Supplier.objects.of(self.workshop).still_asked(self.instance.supplier_id)
+        self.offer_rows("supplier", self.suppliers)
         self.fields["minimum_quantity"].validators.append(MaxValueValidator(MOST_PIECES, "Not so many."))
         self.fields["lead_days"].validators.append(MaxValueValidator(MOST_DAYS, TOO_LONG))
-        self._offer_revisions(operation)
+        if operation.part:
+            self.offer_rows("revision", operation.part.revisions.all(), none="none")
+        else:
+            del self.fields["revision"]
         for name, unit in {"lead_days": "days", "setup": self.money, "tooling": self.money}.items():
             self.print_beside(name, unit)
-
-    def _offer_revisions(self, operation: Operation) -> None:
-        if operation.part_id is None:
-            del self.fields["revision"]
-            return
-        self.offer_rows("revision", operation.part.revisions.all(), none="none")
 
     @property
     def money(self) -> str:
         """Of the supplier that is chosen so far."""
         chosen = str(self["supplier"].value() or "")
-        known = {str(row.pk): row.money_in for row in self.fields["supplier"].queryset}
-        return known.get(chosen, "")
+        return next((row.money_in for row in self.suppliers if str(row.pk) == chosen), "")
 
-    @property
-    def file_name(self) -> str:
-        return name_of(self.cleaned_data.get("file"))
-
-    def clean_quoted_on(self) -> Any:
+    def clean_quoted_on(self) -> date:
         return not_to_come(self.cleaned_data["quoted_on"], self.today)
 
 
@@ -134,7 +124,8 @@ class BreakRows(Rows):
 BREAK_ROWS = rows_of(BreakRow, BreakRows, extra=4)
 
 
-def break_rows(data: Any, workshop: Any, quote: Quote | None = None) -> BreakRows:
+def break_rows(data: QueryDict | None, workshop: Workshop, quote: Quote | None = None) -> BreakRows:
+    """Typed, or to begin with those of a quote."""
     standing = quote.breaks.all() if quote else ()
-    begin = [{"from_quantity": one.from_quantity, "price": one.shown_price} for one in standing]
+    begin = [{"from_quantity": step.from_quantity, "price": step.shown_price} for step in standing]
     return BREAK_ROWS(data, workshop=workshop, prefix="breaks", begin=begin)

@@ -2,10 +2,10 @@
 
 import re
 import uuid
+from datetime import date
 from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
 
 from finishing.science.working import day_told
 from finishing.workshops.forms.base import QuestionForm, WorkshopForm
@@ -19,7 +19,22 @@ MOST_PIECES = 500  # made from one receipt
 LONGEST_MARK = 40
 
 
+class MarkChoice(forms.ModelMultipleChoiceField):
+    """Pieces of one part, by their marks."""
+
+    def label_from_instance(self, obj: Piece) -> str:
+        return obj.mark
+
+
+class OperationOfPart(forms.ModelChoiceField):
+    """Operations of one part, without its name."""
+
+    def label_from_instance(self, obj: Operation) -> str:
+        return obj.label
+
+
 class ReceiptForm(WorkshopForm):
+    why = forms.ChoiceField(choices=[("", "nothing"), *Receipt.Why.choices], required=False, label="Rejected for")
     more = forms.BooleanField(required=False, label="More came than were ordered, and it is so")
     place = forms.ModelChoiceField(Place.objects.all(), required=False, label="They stand in", empty_label=None)
     marks = forms.CharField(
@@ -28,7 +43,7 @@ class ReceiptForm(WorkshopForm):
         label="Marks of the good ones",
         help_text="One for each, by commas or lines; the first that are needed are taken. All taken out: no pieces.",
     )
-    which = forms.ModelMultipleChoiceField(
+    which = MarkChoice(
         Piece.objects.none(),
         required=False,
         widget=forms.CheckboxSelectMultiple,
@@ -42,34 +57,25 @@ class ReceiptForm(WorkshopForm):
         widgets = {"received_on": forms.DateInput()}
         labels = {"received_on": "Came on"}
 
-    def __init__(self, *args: Any, line: OrderLine, today: Any, good: int | None = None, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, line: OrderLine, today: date, good: int | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.line, self.today, self.instance.line = line, today, line
         expected = line.outstanding or line.short if good is None else good
         self.initial = {"received_on": today, "good": expected, "rejected": 0, **self.initial}
-        self.fields["why"].choices = [("", "nothing"), *Receipt.Why.choices]
         self.fields["good"].required = self.fields["rejected"].required = False
-        if line.brings_pieces:
-            self._propose_marks(min(expected, MOST_PIECES))
+        project, part = line.order.project, line.operation.part
+        if project and line.brings_pieces:
+            last = project.pieces.order_by("made_at").last()
+            self.initial["place"] = last.place if last else None
+            self.initial["marks"] = ", ".join(free_marks(line, min(expected, MOST_PIECES)))
         else:
             del self.fields["place"], self.fields["marks"]
-        self._offer_pieces()
-
-    def _propose_marks(self, count: int) -> None:
-        last = self.line.order.project.pieces.order_by("made_at").last()
-        self.initial["place"] = last.place if last else None
-        self.initial["marks"] = ", ".join(free_marks(self.line.order.project, self.line.operation.part, count))
-
-    def _offer_pieces(self) -> None:
-        """Pieces that were there before the operation: some of them come back bad."""
-        order, part = self.line.order, self.line.operation.part
-        if self.line.brings_pieces or part is None or order.project is None:
-            del self.fields["which"]
+        if project and part and not line.brings_pieces:  # pieces that were there before: some of them come back bad
+            self.offer_rows("which", Piece.objects.sound().filter(project=project, part=part))
         else:
-            self.offer_rows("which", Piece.objects.sound().filter(project=order.project, part=part))
-            self.fields["which"].label_from_instance = lambda piece: piece.mark
+            del self.fields["which"]
 
-    def clean_received_on(self) -> Any:
+    def clean_received_on(self) -> date:
         came = not_to_come(self.cleaned_data["received_on"], self.today)
         if came < self.line.order.ordered_on:
             raise forms.ValidationError(f"It was ordered later, on {day_told(self.line.order.ordered_on)}.")
@@ -83,31 +89,27 @@ class ReceiptForm(WorkshopForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
-        self._check_count(cleaned)
-        self._check_which(cleaned)
+        if self.line.order.cancelled:
+            self.add_error(None, "This order was cancelled; nothing can come of it.")
+        if not self.errors.keys() & {"good", "rejected"}:
+            self._check_count(cleaned, cleaned["good"], cleaned["rejected"])
         if "marks" in self.fields and not self.errors:
             self._check_marks(cleaned)
         return cleaned
 
-    def _update_errors(self, errors: ValidationError) -> None:
-        """Where a count is wrong by itself, nothing is said of both together."""
-        if not self.errors.keys() & {"good", "rejected"}:
-            super()._update_errors(errors)
-
-    def _check_count(self, cleaned: dict[str, Any]) -> None:
-        line, good = self.line, cleaned.get("good", 0)
-        if line.order.cancelled:
-            self.add_error(None, "This order was cancelled; nothing can come of it.")
-        elif line.good + good > line.quantity and not cleaned.get("more"):
-            over = line.good + good - line.quantity
-            self.add_error("more", f"{over} more than the {line.quantity} ordered. If so many came, tick this.")
-        if not cleaned.get("rejected"):
-            cleaned["why"] = ""
-
-    def _check_which(self, cleaned: dict[str, Any]) -> None:
+    def _check_count(self, cleaned: dict[str, Any], good: int, rejected: int) -> None:
+        over = self.line.good + good - self.line.quantity
         which = cleaned.get("which") or ()
-        if len(which) > cleaned.get("rejected", 0):
-            self.add_error("which", f"{len(which)} are ticked, and {cleaned.get('rejected', 0)} were rejected.")
+        if not good and not rejected:
+            self.add_error("good", "Nothing came? Then there is no receipt.")
+        if over > 0 and not self.line.order.cancelled and not cleaned.get("more"):
+            self.add_error("more", f"{over} more than the {self.line.quantity} ordered. If so many came, tick this.")
+        if len(which) > rejected:
+            self.add_error("which", f"{len(which)} are ticked, and {rejected} were rejected.")
+        if not rejected:
+            cleaned["why"] = ""
+        elif not cleaned.get("why"):
+            self.add_error("why", "Say what they were rejected for.")
 
     def _check_marks(self, cleaned: dict[str, Any]) -> None:
         typed = [mark.strip() for mark in re.split(r"[,;\n]", cleaned["marks"]) if mark.strip()]
@@ -120,19 +122,18 @@ class ReceiptForm(WorkshopForm):
         cleaned["marks"] = marks
 
     def _wrong(self, marks: list[str], good: int) -> str:
-        again = given_back(self.line.order.project, self.line.operation.part)
-        taken = set(self.line.order.project.pieces.values_list("mark", flat=True)) - again.keys()
+        there = set(Piece.objects.filter(project=self.line.order.project_id).values_list("mark", flat=True))
+        used = next((mark for mark in marks if mark in there - given_back(self.line).keys()), None)
         twice = next((mark for mark in marks if marks.count(mark) > 1), None)
-        used = next((mark for mark in marks if mark in taken), None)
         if len(marks) < good:
             return f"{good} came good, and here are {len(marks)} marks. Take all out if they get none."
         if good > MOST_PIECES:
             return f"At most {MOST_PIECES} pieces at once. Take all marks out if they get none."
         if any(len(mark) > LONGEST_MARK for mark in marks):
             return f"A mark has at most {LONGEST_MARK} letters."
-        if twice or used:
-            return f"{twice} stands here twice." if twice else f"There is a {used} already."
-        return ""
+        if twice:
+            return f"{twice} stands here twice."
+        return f"There is a {used} already." if used else ""
 
 
 def _counted(typed: int | None) -> int:
@@ -152,7 +153,7 @@ class RejectForm(QuestionForm):
     key = forms.UUIDField(widget=forms.HiddenInput, required=False)
     why = forms.ChoiceField(choices=Receipt.Why.choices, label="Why", widget=forms.RadioSelect)
     note = forms.CharField(max_length=250, required=False, help_text="Where on it, how it was found.")
-    counts_against = forms.ModelChoiceField(
+    counts_against = OperationOfPart(
         Operation.objects.all(),
         required=False,
         label="Counts against",
@@ -165,8 +166,6 @@ class RejectForm(QuestionForm):
         self.initial.setdefault("key", uuid.uuid4())
         came = piece.part.operations.filter(order_lines__receipts__isnull=False).distinct().order_by("position")
         self.offer_rows("counts_against", came)
-        self.fields["counts_against"].label_from_instance = lambda operation: operation.label
-        made_by = piece.receipt.line.operation_id if piece.receipt else None
-        self.fields["counts_against"].initial = made_by
+        self.fields["counts_against"].initial = piece.receipt.line.operation_id if piece.receipt else None
         if not came.exists():
             del self.fields["counts_against"]

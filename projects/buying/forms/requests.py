@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cached_property
+from datetime import date
 from typing import Any
 
 from django import forms
@@ -10,20 +10,27 @@ from django import forms
 from finishing.workshops.forms.base import WorkshopForm
 from projects.buying.domain.comparison import sizes_of, to_be_bought
 from projects.record.domain.proved import Proof, current_revision
-from projects.record.models import Design, Operation, QuoteRequest, Revision
+from projects.record.models import Design, Operation, QuoteRequest, Revision, Supplier
 from projects.record.models.quotes import sizes_in
 
 from .quotes import SupplierField
 
 
 @dataclass(frozen=True)
-class Offered:
+class LineChoice:
     """An operation to tick, with the box for its part's revision."""
 
     operation: Operation
     ticked: bool
-    revision: Any  # the bound field, None where there is none to choose
+    revision: forms.BoundField | None  # None where there is none to choose
     unproved: str
+
+
+class RevisionOfPart(forms.ModelChoiceField):
+    """Which of its revisions: beside the part the label is enough."""
+
+    def label_from_instance(self, obj: Revision) -> str:
+        return obj.label
 
 
 class RequestForm(WorkshopForm):
@@ -42,45 +49,43 @@ class RequestForm(WorkshopForm):
             "note": "Stands on their sheet.",
         }
 
-    def __init__(self, *args: Any, design: Design, today: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, design: Design, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.design, self.proof = design, Proof(design)
         self.instance.design, self.instance.asked_on = design, today
         self.initial.setdefault("quantities", ", ".join(map(str, sizes_of(design))))
-        self.fields["supplier"].keep_to(self.workshop, None)
-        self.fields["operations"].choices = [(str(one.pk), str(one)) for one in self.asked_for]
-        ticked = [str(one.pk) for one in self.asked_for if one.process == self.initial.get("process")]
+        self.offer_rows("supplier", Supplier.objects.of(self.workshop).still_asked())
+        self.askable = to_be_bought(design)
+        self.offer_choices("operations", [(str(row.pk), str(row)) for row in self.askable])
+        ticked = [str(row.pk) for row in self.askable if row.process == self.initial.get("process")]
         self.initial.setdefault("operations", ticked)
-        for operation in self.asked_for:
+        for operation in self.askable:
             self._offer_revisions(operation)
-
-    @cached_property
-    def asked_for(self) -> list[Operation]:
-        return to_be_bought(self.design)
 
     def _offer_revisions(self, operation: Operation) -> None:
         """The current one is preset; where it is the only one, nothing is asked."""
-        current = current_revision(operation.part) if operation.part else None
-        if current and len(operation.part.revisions.all()) > 1:
-            rows = Revision.objects.filter(part=operation.part_id)
-            told = {"label": f"Revision of {operation}", "initial": current, "required": False, "empty_label": None}
-            box = forms.ModelChoiceField(rows, **told)
-            box.label_from_instance = lambda revision: revision.label
-            self.fields[_revision_box(operation)] = box
+        if operation.part and len(operation.part.revisions.all()) > 1:
+            self.fields[_revision_box(operation)] = RevisionOfPart(
+                Revision.objects.filter(part=operation.part),
+                label=f"Revision of {operation}",
+                initial=current_revision(operation.part),
+                required=False,
+                empty_label=None,
+            )
 
     @property
-    def offered(self) -> Iterable[Offered]:
+    def line_choices(self) -> Iterable[LineChoice]:
         ticked = set(self["operations"].value() or ())
-        for operation in self.asked_for:
+        for operation in self.askable:
             name = _revision_box(operation)
             box = self[name] if name in self.fields else None
-            yield Offered(operation, str(operation.pk) in ticked, box, self._current_unproved(operation))
-
-    def _current_unproved(self, operation: Operation) -> str:
-        return self.proof.unproved(operation.part, current_revision(operation.part)) if operation.part else ""
+            part = operation.part
+            unproved = self.proof.unproved(part, current_revision(part)) if part else ""
+            yield LineChoice(operation, str(operation.pk) in ticked, box, unproved)
 
     @property
-    def plain(self) -> list[Any]:
+    def plain(self) -> list[forms.BoundField]:
+        """The boxes that stand together below the lines."""
         return [self[name] for name in self.Meta.fields if name != "reason"]
 
     def clean_quantities(self) -> str:
@@ -93,24 +98,24 @@ class RequestForm(WorkshopForm):
         return cleaned
 
     def _want_a_reason(self) -> None:
-        told = [
+        unproved = [
             f"{operation.part} {revision.label if revision else ''}".strip() + f": {why}"
             for operation, revision in self.lines
             if operation.part and (why := self.proof.unproved(operation.part, revision))
         ]
-        if told:
+        if unproved:
             words = "Not proved yet: {}. Say why more than one is asked for all the same, or ask for 1."
-            self.add_error("reason", words.format("; ".join(dict.fromkeys(told))))
+            self.add_error("reason", words.format("; ".join(dict.fromkeys(unproved))))
 
     @property
     def lines(self) -> list[tuple[Operation, Revision | None]]:
         """What was ticked, each with its revision."""
         ticked = set(self.cleaned_data["operations"])
-        return [(one, self._revision(one)) for one in self.asked_for if str(one.pk) in ticked]
-
-    def _revision(self, operation: Operation) -> Revision | None:
-        chosen = self.cleaned_data.get(_revision_box(operation))
-        return chosen or (current_revision(operation.part) if operation.part else None)
+        return [
+            (row, self.cleaned_data.get(_revision_box(row)) or current_revision(row.part))
+            for row in self.askable
+            if str(row.pk) in ticked
+        ]
 
 
 def _revision_box(operation: Operation) -> str:

@@ -54,19 +54,11 @@ class OperationForm(WorkshopForm):
             self.print_beside(name, unit)
         self.fields["lead_days"].validators.append(MaxValueValidator(MOST_DAYS, TOO_LONG))
         self.fields["name"].label = "In your words"
-        self._offer_companions()
-        self._hide_what_is_known_elsewhere()
-
-    def _offer_companions(self) -> None:
-        others = Operation.objects.filter(design=self.instance.design).exclude(process__in=Operation.FINISHING)
-        companions = self.fields["keep_with"]
-        companions.queryset = others.exclude(pk=self.instance.pk).select_related("part")
-        companions.empty_label = "any"
-
-    def _hide_what_is_known_elsewhere(self) -> None:
-        """Finishing is reckoned from area, system, paint list and blasting; only a part has a weight."""
+        others = Operation.objects.filter(design=design).exclude(process__in=Operation.FINISHING)
+        self.offer_rows("keep_with", others.exclude(pk=self.instance.pk).select_related("part"), none="any")
+        # finishing is reckoned from area, system, paint list and blasting; only a part has a weight
         hidden = (*DONE_BY_OTHERS, *FIGURES, "basis") if self.instance.worked_out else ()
-        for name in {*hidden, *(("per_kilogram",) if self.instance.part is None else ())}:
+        for name in {*hidden, *(("per_kilogram",) if part is None else ())}:
             del self.fields[name]
 
 

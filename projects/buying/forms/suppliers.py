@@ -1,5 +1,6 @@
 """A supplier and the terms; what a foreign currency costs."""
 
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -25,6 +26,7 @@ def no_rate(currency: str) -> str:
 
 
 def check_rate(supplier: Supplier) -> None:
+    """Refuses prices in money of which nobody has said what it costs."""
     if supplier.money_in not in rates_of(supplier.workshop):
         raise forms.ValidationError(no_rate(supplier.money_in))
 
@@ -33,7 +35,7 @@ class CurrencyField(forms.CharField):
     default_validators = [currency_code]
 
     def to_python(self, value: Any) -> str:
-        return super().to_python(value).upper()
+        return (super().to_python(value) or "").upper()
 
 
 class SupplierForm(WorkshopForm):
@@ -75,8 +77,9 @@ class SupplierForm(WorkshopForm):
             raise forms.ValidationError(no_rate(typed))
         priced_in = self._priced_in()
         if priced_in not in {None, typed or own}:
-            told = f"Quotes or orders stand in {priced_in}; for another currency make a new supplier."
-            raise forms.ValidationError(told)
+            raise forms.ValidationError(
+                f"Quotes or orders stand in {priced_in}; for another currency make a new supplier."
+            )
         return "" if typed == own else typed
 
     def _priced_in(self) -> str | None:
@@ -98,7 +101,7 @@ class RateForm(WorkshopForm):
             "source": "For example: the bank, or the central bank's list.",
         }
 
-    def __init__(self, *args: Any, today: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.today = today
         self.initial.setdefault("noted_on", today)
@@ -117,5 +120,5 @@ class RateForm(WorkshopForm):
             raise forms.ValidationError(f"How many {self.workshop.currency} does one cost? Not so many.")
         return rate
 
-    def clean_noted_on(self) -> Any:
+    def clean_noted_on(self) -> date:
         return not_to_come(self.cleaned_data["noted_on"], self.today)

@@ -3,34 +3,30 @@
 from typing import Any
 
 from django import forms
+from django.db.models import QuerySet
 
 from finishing.workshops.forms.base import QuestionForm, WorkshopForm
 from projects.record.models import Design, Operation, Revision, Tool, ToolRepair
-from projects.site.forms.papers import PaperField
+from projects.site.forms.papers import PaperField, PaperForm
 from projects.site.forms.sums import SumField
 
 MAKES_NO_PIECES = (*Operation.FINISHING, Operation.Process.PATTERN)
 
 
-def operations_with_tools(design: Design) -> Any:
+def operations_with_tools(design: Design) -> QuerySet[Operation]:
     """What a tool may be used in: a pattern is used in the casting, and is not its own making."""
     rows = Operation.objects.filter(design=design).exclude(process__in=MAKES_NO_PIECES)
     return rows.select_related("part").order_by("part__name", "position")
 
 
-class RevisionChoice(forms.ModelChoiceField):
-    def label_from_instance(self, revision: Any) -> str:
-        return f"{revision.part} {revision.label}"
-
-
-class ToolForm(WorkshopForm):
+class ToolForm(PaperForm):
     class Meta:
         model = Tool
         fields = [
             "kind", "name", "operation", "revision", "state", "owner", "kept_at", "cost", "life", "made_before",
             "drawing", "note",
         ]  # fmt: skip
-        field_classes = {"cost": SumField, "drawing": PaperField, "revision": RevisionChoice}
+        field_classes = {"cost": SumField, "drawing": PaperField}
         labels = {"operation": "Used in"}
         help_texts = {
             "name": "As marked on it.",

@@ -3,15 +3,18 @@
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Any
+from decimal import Decimal
+from typing import TypeVar
 
 from projects.record.models.quotes import MOST_DAYS
 from projects.site.imports.cells import CellError
-from projects.site.imports.tables import Row, Table
+from projects.site.imports.tables import Table, TableRow
 from projects.site.sheets import ANSWERED, ASKED, KEY, MONEY, PRICE_AT, QuoteLine
 
 PRICE = re.compile(rf"{PRICE_AT} (\d{{1,7}})(?: ([a-z]{{3}}))?", re.ASCII)
 MOST = 100_000_000
+Value = TypeVar("Value")
+Number = TypeVar("Number", int, Decimal)
 
 
 @dataclass(frozen=True)
@@ -36,19 +39,15 @@ class _Sheet:
 
     def __init__(self, table: Table, keyed: bool) -> None:
         self.table, self.keyed = table, keyed
-        self.prices = {name: int(found[1]) for name in table.columns if (found := PRICE.fullmatch(name))}
+        self.prices = {name: int(match[1]) for name in table.columns if (match := PRICE.fullmatch(name))}
         self.money = {field: self._headed(name) for field, name in MONEY.items()}
-        self.currencies = sorted({name[-3:].upper() for name in self._money_columns() if self._names_currency(name)})
+        headings = {*self.prices, *self.money.values()} & set(table.columns) - set(MONEY.values())
+        self.currencies = sorted({name[-3:].upper() for name in headings if not name[-1].isdigit()})
         self.currency = self.currencies[0] if self.currencies else ""
 
     def _headed(self, name: str) -> str:
-        return next((c for c in self.table.columns if re.fullmatch(rf"{name}(?: [a-z]{{3}})?", c)), name)
-
-    def _money_columns(self) -> list[str]:
-        return [name for name in (*self.prices, *self.money.values()) if name in self.table.columns]
-
-    def _names_currency(self, name: str) -> bool:
-        return name not in MONEY.values() and not name[-1].isdigit()
+        """The column of this name, behind which a currency may stand."""
+        return next((column for column in self.table.columns if re.fullmatch(rf"{name}(?: [a-z]{{3}})?", column)), name)
 
     def faults(self) -> Iterator[CellError]:
         """Of the heading, and of keys."""
@@ -74,7 +73,7 @@ class _Sheet:
             elif key and seen.setdefault(key, row.number) != row.number:
                 yield CellError(row.number, KEY, f"it stands in row {seen[key]} already.")
 
-    def line(self, row: Row, errors: list[CellError]) -> QuoteLine | None:
+    def line(self, row: TableRow, errors: list[CellError]) -> QuoteLine | None:
         """None: nothing was answered, or not readably; what is wrong goes to `errors`."""
         before = len(errors)
         line = self._read(row, errors)
@@ -82,32 +81,38 @@ class _Sheet:
             errors.append(CellError(row.number, PRICE_AT, "there is no price."))
         return line if line.answered and len(errors) == before else None
 
-    def _read(self, row: Row, errors: list[CellError]) -> QuoteLine:
-        def asked(read: Callable[[str], Any], column: str, least: int | None = 0, most: int = MOST) -> Any:
+    def _read(self, row: TableRow, errors: list[CellError]) -> QuoteLine:
+        def value(read: Callable[[str], Value], column: str) -> Value | None:
             try:
-                return _between(least, read(column), most, row, column)
+                return read(column)
             except CellError as error:
                 errors.append(error)
                 return None
 
-        texts = {field: row.text(name) for field, name in ASKED.items() if field != "mass"}
-        prices = tuple((quantity, asked(row.number_in, name)) for name, quantity in self.prices.items())
-        money = {field: asked(row.number_in, name) for field, name in self.money.items()}
+        def number(
+            read: Callable[[str], Number | None], column: str, least: int = 0, most: int = MOST
+        ) -> Number | None:
+            amount = value(read, column)
+            if amount is not None and not least <= amount <= most:
+                errors.append(CellError(row.number, column, f"{amount} does not lie between {least} and {most}."))
+                return None
+            return amount
+
         return QuoteLine(
             row.text(KEY),
-            **texts,
-            mass=asked(row.number_in, ASKED["mass"]),
-            prices=prices,
-            **money,
-            minimum=asked(row.whole_in, ANSWERED["minimum"], 1),
-            lead_days=asked(row.whole_in, ANSWERED["lead_days"], most=MOST_DAYS),
-            valid_until=asked(row.date_in, ANSWERED["valid_until"], None),
+            part=row.text(ASKED["part"]),
+            number=row.text(ASKED["number"]),
+            revision=row.text(ASKED["revision"]),
+            process=row.text(ASKED["process"]),
+            material=row.text(ASKED["material"]),
+            drawing=row.text(ASKED["drawing"]),
+            mass=number(row.number_in, ASKED["mass"]),
+            prices=tuple((quantity, number(row.number_in, name)) for name, quantity in self.prices.items()),
+            setup=number(row.number_in, self.money["setup"]),
+            tooling=number(row.number_in, self.money["tooling"]),
+            minimum=number(row.whole_in, ANSWERED["minimum"], least=1),
+            lead_days=number(row.whole_in, ANSWERED["lead_days"], most=MOST_DAYS),
+            valid_until=value(row.date_in, ANSWERED["valid_until"]),
             remark=row.text(ANSWERED["remark"]),
             row=row.number,
         )
-
-
-def _between(least: int | None, value: Any, most: int, row: Row, column: str) -> Any:
-    if value is not None and least is not None and not least <= value <= most:
-        raise CellError(row.number, column, f"{value} does not lie between {least} and {most}.")
-    return value

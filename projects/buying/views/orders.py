@@ -32,10 +32,10 @@ def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     initial, begin = _begun(request)
     today = timezone.localdate()
-    draft = OrderDraft(request.POST or None, design=design, today=today, initial=initial, begin=begin)
+    draft = OrderDraft(request.POST, design=design, today=today, initial=initial, begin=begin)
     if draft.form.repeated:
         return redirect("order", draft.form.repeated.pk)
-    if request.method == "POST" and draft.sound and draft.complete() and "place" in request.POST:
+    if draft.sound and draft.complete() and "place" in request.POST:
         order = actions.place_order(draft.order, draft.rows.lines, draft.rows.reasons)
         return redirect("order", order.pk)
     return render(request, "projects/buying/orders/new.html", {"design": design, "draft": draft, "form": draft.form})
@@ -43,8 +43,8 @@ def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 
 def _begun(request: WorkshopRequest) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     """What an address says of an order to begin with: ?supplier=…, or ?quote=…&quantity=…"""
-    quotes = Quote.objects.of(request.workshop).filter(pk=as_uuid(request.GET.get("quote")))
-    quote = quotes.first()
+    asked = as_uuid(request.GET.get("quote"))
+    quote = Quote.objects.of(request.workshop).filter(pk=asked).first() if asked else None
     if quote is None:
         return {"supplier": as_uuid(request.GET.get("supplier"))}, []
     row = {"operation": quote.operation_id, "revision": quote.revision_id, "quantity": request.GET.get("quantity")}
@@ -54,11 +54,11 @@ def _begun(request: WorkshopRequest) -> tuple[dict[str, Any], list[dict[str, Any
 @member("plan")
 def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     order, today = _order(request, pk), timezone.localdate()
-    order.late = order.days_late(today)
     rate = rates_of(request.workshop).get(order.currency)
     context = {
         "order": order,
         "design": order.design,
+        "days_late": order.days_late(today),
         "today": today,
         "form": PaymentForm(workshop=request.workshop, order=order, today=today),
         "receipts": [receipt for line in order.lines.all() for receipt in line.standing_receipts],
@@ -79,8 +79,8 @@ def sheet(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     order = _order(request, pk)
     form = ChangeOrderForm(request.POST or None, workshop=request.workshop, instance=order)
-    if request.method == "POST" and form.is_valid():
-        return redirect("order", actions.change_order(form.instance).pk)
+    if form.is_valid():
+        return redirect("order", form.save().pk)
     return render(request, "projects/buying/orders/edit.html", {"form": form, "order": _order(request, pk)})
 
 
@@ -101,8 +101,8 @@ def pay(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     form = PaymentForm(request.POST or None, workshop=request.workshop, order=order, today=timezone.localdate())
     if form.repeated:
         return redirect("order", order.pk)
-    if request.method == "POST" and form.is_valid():
-        actions.pay(form.instance)
+    if form.is_valid():
+        form.save()
         return redirect("order", order.pk)
     return render(request, "projects/buying/orders/pay.html", {"form": form, "order": order})
 

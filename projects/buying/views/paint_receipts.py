@@ -21,9 +21,9 @@ def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     form = PaintReceiptForm(sent, workshop=request.workshop, project=project, today=timezone.localdate(), initial=first)
     if form.repeated:
         return redirect("paint-list", project.pk)
-    if request.method == "POST" and form.is_valid():
-        receipt = actions.note_paint(form.instance, by=request.user)
-        messages.success(request, f"Noted: {receipt}.")
+    if form.is_valid():
+        form.instance.by = request.user
+        messages.success(request, f"Noted: {form.save()}.")
         return redirect("paint-list", project.pk)
     context = {"form": form, "project": project}
     return render(request, "projects/buying/paint_receipts/new.html", context, status=422 if form.errors else 200)
@@ -35,7 +35,7 @@ def void(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     rows = PaintReceipt.objects.of(request.workshop).filter(voids=None).select_related("project", "coating")
     receipt = get_object_or_404(rows, pk=pk)
     form = VoidPaintForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
+    if form.is_valid():
         reason = form.cleaned_data["reason"]
         actions.void_paint(receipt, by=request.user, reason=reason, day=timezone.localdate())
         return redirect("paint-list", receipt.project_id)

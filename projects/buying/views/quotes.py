@@ -21,14 +21,14 @@ from projects.buying.actions import quotes as actions
 from projects.buying.domain import comparison as compared
 from projects.buying.domain.offers import rates_of
 from projects.buying.exports.quotes_table import quotes_table
-from projects.buying.forms.quotes import QuoteForm, break_rows
+from projects.buying.forms.quotes import BreakRows, QuoteForm, break_rows
 from projects.money.breaks import order_working
 from projects.record.domain.proved import current_revision
 from projects.record.models import Design, Operation, Quote
 from projects.site.exports import TableFormat
 from projects.site.views import sent
 
-NOT_TAKEN_OVER = ("id", "quoted_on", "valid_from", "valid_until", "file", "number", "withdrawn")
+OF_THE_OLD_ONE = {"quoted_on", "valid_from", "valid_until", "file", "number"}  # and not of one made from it
 
 
 @member("plan")
@@ -59,9 +59,14 @@ def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """`from`: a quote that the new one begins with; `supplier`: who is chosen already."""
     rows = Operation.objects.of(request.workshop).exclude(process__in=Operation.FINISHING)
     operation = get_object_or_404(rows.select_related("part", "design"), pk=pk)
-    before = Quote.objects.of(request.workshop).filter(pk=as_uuid(request.GET.get("from")), operation=operation).first()
-    begin = {"revision": current_revision(operation.part)}
-    begin |= _taken_over(before) if before else {"supplier": as_uuid(request.GET.get("supplier"))}
+    asked = as_uuid(request.GET.get("from"))
+    before = Quote.objects.of(request.workshop).filter(pk=asked, operation=operation).first() if asked else None
+    begin: dict[str, Any] = {"revision": current_revision(operation.part)}
+    if before:
+        kept = [name for name in QuoteForm.Meta.fields if name not in OF_THE_OLD_ONE]
+        begin |= model_to_dict(before, fields=kept)
+    else:
+        begin["supplier"] = as_uuid(request.GET.get("supplier"))
     form = QuoteForm(
         request.POST or None,
         request.FILES or None,
@@ -75,17 +80,12 @@ def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     return _edit(request, form, break_rows(request.POST or None, request.workshop, before), before=before)
 
 
-def _taken_over(quote: Quote) -> dict[str, Any]:
-    kept = model_to_dict(quote, fields=QuoteForm.Meta.fields)
-    return {name: value for name, value in kept.items() if name not in NOT_TAKEN_OVER}
-
-
 @member("plan")
 def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     quote = _quote(request, pk)
     if quote.order_lines.exists():
         messages.warning(request, "It was ordered from, so it stays as it is. This is a new one made from it.")
-        return redirect(_new_from(quote))
+        return redirect(f"{reverse('quote-new', args=[quote.operation_id])}?from={quote.pk}")
     form = QuoteForm(
         request.POST or None,
         request.FILES or None,
@@ -97,9 +97,9 @@ def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     return _edit(request, form, break_rows(request.POST or None, request.workshop, quote), quote=_quote(request, pk))
 
 
-def _edit(request: WorkshopRequest, form: QuoteForm, rows: Any, **context: Any) -> HttpResponse:
-    if request.method == "POST" and all([form.is_valid(), rows.is_valid()]):
-        return redirect("quote", actions.save_quote(form.instance, rows.breaks, file_name=form.file_name).pk)
+def _edit(request: WorkshopRequest, form: QuoteForm, rows: BreakRows, **context: Any) -> HttpResponse:
+    if all([form.is_valid(), rows.is_valid()]):
+        return redirect("quote", actions.save_quote(form.save(commit=False), rows.breaks).pk)
     operation = form.instance.operation
     context |= {"form": form, "rows": rows, "operation": operation, "design": operation.design}
     return render(request, "projects/buying/quotes/edit.html", context)
@@ -146,7 +146,3 @@ def withdraw(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 def _quote(request: WorkshopRequest, pk: UUID) -> Quote:
     rows = Quote.objects.of(request.workshop).with_prices().select_related("operation__design", "request")
     return get_object_or_404(rows, pk=pk)
-
-
-def _new_from(quote: Quote) -> str:
-    return f"{reverse('quote-new', args=[quote.operation_id])}?from={quote.pk}"

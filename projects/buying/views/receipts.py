@@ -1,7 +1,6 @@
 """What is to come and what came, as it is looked at in the yard: counts, marks and reasons, no money."""
 
-import uuid
-from uuid import UUID
+from uuid import UUID, uuid4
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -31,20 +30,16 @@ def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     form = ReceiptForm(sent, workshop=request.workshop, line=line, today=timezone.localdate(), good=good)
     if form.repeated:
         return redirect("receipt-new", line.pk)
-    if request.method == "POST" and form.is_valid():
-        _receive(request, form)
+    if form.is_valid():
+        form.instance.by = request.user
+        marks, which = form.cleaned_data.get("marks", ()), form.cleaned_data.get("which", ())
+        receipt = actions.receive(form.instance, marks=marks, place=form.cleaned_data.get("place"), rejected=which)
+        pieces = f" New pieces: {', '.join(marks)}." if marks else ""
+        messages.success(request, f"Received: {receipt}.{pieces}")
         return redirect("receipt-new", line.pk)
     page = "projects/buying/receipts/new.html"
     context = {"line": line, "order": line.order, "form": form}
     return render(request, f"{page}#marks" if request.htmx and not form.is_bound else page, context)
-
-
-def _receive(request: WorkshopRequest, form: ReceiptForm) -> None:
-    form.instance.by = request.user
-    given = {"marks": form.cleaned_data.get("marks", ()), "place": form.cleaned_data.get("place")}
-    receipt = actions.receive(form.instance, rejected=form.cleaned_data.get("which", ()), **given)
-    made = ", ".join(given["marks"])
-    messages.success(request, f"Received: {receipt}.{f' New pieces: {made}.' if made else ''}")
 
 
 @member("log")
@@ -53,7 +48,7 @@ def void(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     rows = Receipt.objects.of(request.workshop).select_related("line__order", "line__operation__part")
     receipt = get_object_or_404(rows.filter(voids=None), pk=pk)
     form = VoidReceiptForm(request.POST or None, workshop=request.workshop)
-    if request.method == "POST" and form.is_valid():
+    if form.is_valid():
         try:
             actions.void_receipt(receipt, by=request.user, reason=form.cleaned_data["reason"], day=timezone.localdate())
             return redirect("receipt-new", receipt.line_id)
@@ -72,10 +67,16 @@ def reject(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     form = RejectForm(request.POST or None, workshop=request.workshop, piece=piece)
     if request.method == "POST" and piece.rejected_for:
         return redirect("piece", piece.pk)
-    if request.method == "POST" and form.is_valid():
-        facts = {name: form.cleaned_data.get(name) for name in ("why", "note", "counts_against")}
-        key = form.cleaned_data["key"] or uuid.uuid4()
-        actions.reject_piece(piece, by=request.user, key=key, now=timezone.now(), **facts)
+    if form.is_valid():
+        actions.reject_piece(
+            piece,
+            by=request.user,
+            key=form.cleaned_data["key"] or uuid4(),
+            why=form.cleaned_data["why"],
+            note=form.cleaned_data["note"],
+            counts_against=form.cleaned_data.get("counts_against"),
+            now=timezone.now(),
+        )
         messages.success(request, f"{piece.mark} is rejected and set aside.")
         return redirect("piece", piece.pk)
     return render(request, "projects/buying/receipts/reject.html", {"form": form, "piece": piece})

@@ -34,14 +34,14 @@ def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     )
     if form.repeated:
         return redirect("request", form.repeated.pk)
-    if request.method == "POST" and form.is_valid():
+    if form.is_valid():
         return redirect("request", actions.ask_for_prices(form.instance, form.lines).pk)
     return render(request, "projects/buying/requests/edit.html", {"form": form, "design": design})
 
 
 @member("plan")
 def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
-    asked = find(request, pk)
+    asked = get_object_or_404(QuoteRequest.objects.of(request.workshop).in_full(), pk=pk)
     context = {
         "asked": asked,
         "design": asked.design,
@@ -50,8 +50,3 @@ def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
         "today": timezone.localdate(),
     }
     return render(request, "projects/buying/requests/detail.html", context)
-
-
-def find(request: WorkshopRequest, pk: UUID) -> QuoteRequest:
-    rows = QuoteRequest.objects.of(request.workshop).select_related("supplier__workshop", "design")
-    return get_object_or_404(rows, pk=pk)

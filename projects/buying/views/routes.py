@@ -1,6 +1,5 @@
 """How the parts of a design are made: the route of each, operation by operation."""
 
-from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
@@ -10,52 +9,40 @@ from django.views.decorators.http import require_POST
 
 from finishing.workshops.access import WorkshopRequest, member
 from projects.buying.actions import routes as actions
-from projects.buying.domain.route_gaps import bare, gaps, in_order, parts_with_routes
+from projects.buying.domain.route_gaps import gaps, in_order, parts_with_routes, routed_parts, unpriced
 from projects.buying.forms.routes import OF_THE_MACHINE, NewOperationForm, OperationForm
-from projects.record.domain.proved import Proof, current_revision
 from projects.record.models import Design, Operation, Part
 
 
 @member("plan")
 def routes(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
-    proof = Proof(design)
-    parts = list(parts_with_routes(design))
-    for part in parts:
-        part.gaps, part.current = gaps(part), current_revision(part)
-        part.unproved = proof.unproved(part, part.current)
-        part.ready_made = part.pk in proof.ready_made
-    context = {"design": design, "parts": parts, "whole": _whole(design)}
+    whole = in_order(design.operations.filter(part=None))
+    context = {"design": design, "parts": routed_parts(design), "whole": whole}
     return render(request, "projects/buying/routes/routes.html", context)
-
-
-def _whole(design: Design) -> Any:
-    """What is done to the machine as a whole."""
-    return in_order(design.operations.filter(part=None))
 
 
 @member("plan")
 def route(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design = get_object_or_404(Part.objects.of(request.workshop).select_related("design"), pk=pk).design
     part = parts_with_routes(design).get(pk=pk)
-    part.gaps = gaps(part)
-    return _route(request, design, part.operations.all(), part)
+    return _route(request, design, list(part.operations.all()), part)
 
 
 @member("plan")
 def machine_route(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """Assembly, packing, carriage: what is done to the machine as a whole."""
     design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
-    return _route(request, design, _whole(design), None)
+    return _route(request, design, list(in_order(design.operations.filter(part=None))), None)
 
 
-def _route(request: WorkshopRequest, design: Design, operations: Any, part: Part | None) -> HttpResponse:
-    route = list(operations)
+def _route(request: WorkshopRequest, design: Design, route: list[Operation], part: Part | None) -> HttpResponse:
     context = {
         "design": design,
         "part": part,
+        "gaps": gaps(part) if part else [],
         "operations": route,
-        "bare": bare(route),
+        "unpriced": unpriced(route),
         "processes": _processes(part),
     }
     return render(request, "projects/buying/routes/route.html", context)
@@ -97,9 +84,8 @@ def _edit(
     form = OperationForm(
         request.POST or None, workshop=request.workshop, instance=row, design=design, part=part, process=process
     )
-    if form.repeated or (form.is_bound and form.is_valid()):
-        kept = form.repeated or actions.keep_operation(form.instance)
-        return _back(kept)
+    if form.repeated or form.is_valid():
+        return _back(form.repeated or actions.keep_operation(form.instance))
     context = {"form": form, "design": design, "part": part, "operation": form.instance, "new": row is None}
     return render(request, "projects/buying/routes/edit.html", context)
 

@@ -18,9 +18,10 @@ from projects.record.models import ExchangeRate, Supplier
 
 @member("plan")
 def suppliers(request: WorkshopRequest) -> HttpResponse:
-    rows = Supplier.objects.of(request.workshop).select_related("workshop")
-    rows = rows.annotate(quote_count=Count("quotes", distinct=True), order_count=Count("orders", distinct=True))
-    context = {"suppliers": rows, "rates": rates_of(request.workshop)}
+    rows = Supplier.objects.of(request.workshop).annotate(
+        quote_count=Count("quotes", distinct=True), order_count=Count("orders", distinct=True)
+    )
+    context = {"suppliers": rows.select_related("workshop"), "rates": rates_of(request.workshop)}
     return render(request, "projects/buying/suppliers/suppliers.html", context)
 
 
@@ -29,8 +30,8 @@ def new(request: WorkshopRequest) -> HttpResponse:
     form = SupplierForm(request.POST or None, workshop=request.workshop)
     if form.repeated:
         return redirect("supplier", form.repeated.pk)
-    if request.method == "POST" and form.is_valid():
-        return redirect("supplier", actions.save_supplier(form.instance).pk)
+    if form.is_valid():
+        return redirect("supplier", form.save().pk)
     return render(request, "projects/buying/suppliers/edit.html", {"form": form})
 
 
@@ -38,8 +39,8 @@ def new(request: WorkshopRequest) -> HttpResponse:
 def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     supplier = _supplier(request, pk)
     form = SupplierForm(request.POST or None, workshop=request.workshop, instance=supplier)
-    if request.method == "POST" and form.is_valid():
-        return redirect("supplier", actions.save_supplier(form.instance).pk)
+    if form.is_valid():
+        return redirect("supplier", form.save().pk)
     return render(request, "projects/buying/suppliers/edit.html", {"form": form, "supplier": _supplier(request, pk)})
 
 
@@ -64,28 +65,26 @@ def _supplier(request: WorkshopRequest, pk: UUID) -> Supplier:
 
 @member("plan")
 def rates(request: WorkshopRequest) -> HttpResponse:
-    """Every rate that was noted, the latest of each currency first, and a new one."""
+    """Every rate that was noted, the latest of each currency first, and a new one; `missing`: currencies that suppliers
+    ask in and nobody has said the price of."""
     begin = {"currency": request.GET.get("currency", "")[:3]}
     form = RateForm(request.POST or None, workshop=request.workshop, today=timezone.localdate(), initial=begin)
-    if request.method == "POST" and (form.repeated or form.is_valid()):
+    if form.repeated or form.is_valid():
         rate = form.repeated or actions.note_rate(form.instance)
         counts = "it counts from now on" if rate.is_latest else "a later one counts"
         messages.success(request, f"{rate} {request.workshop.currency} is noted; {counts}.")
         return redirect("rates")
+    asked = {supplier.money_in for supplier in Supplier.objects.of(request.workshop).select_related("workshop")}
+    missing = sorted(asked - rates_of(request.workshop).keys())
     noted = list(ExchangeRate.objects.of(request.workshop).order_by("currency", "-noted_on"))
     latest = {rate.pk for rate in {rate.currency: rate for rate in reversed(noted)}.values()}
-    context = {"form": form, "rates": [(rate, rate.pk in latest) for rate in noted], "missing": _missing(request)}
+    context = {"form": form, "rates": [(rate, rate.pk in latest) for rate in noted], "missing": missing}
     return render(request, "projects/buying/suppliers/rates.html", context)
 
 
 @member("plan")
 @require_POST
 def rate_remove(request: WorkshopRequest, pk: UUID) -> HttpResponse:
-    actions.remove_rate(get_object_or_404(ExchangeRate.objects.of(request.workshop), pk=pk))
+    """The one before counts again; without one, quotes in this currency are no longer compared."""
+    get_object_or_404(ExchangeRate.objects.of(request.workshop), pk=pk).delete()
     return redirect("rates")
-
-
-def _missing(request: WorkshopRequest) -> list[str]:
-    """Currencies that suppliers ask in and nobody has said the price of."""
-    asked = {supplier.money_in for supplier in Supplier.objects.of(request.workshop).select_related("workshop")}
-    return sorted(asked - rates_of(request.workshop).keys())

@@ -13,13 +13,17 @@ from projects.buying.actions import tools as actions
 from projects.buying.domain.tool_wear import next_batch, wear_of
 from projects.buying.forms.tools import NewToolForm, RepairForm, ToolForm, operations_with_tools
 from projects.record.models import Design, Tool
-from projects.site.forms.papers import name_of
 
 
 @member("plan")
 def tools(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
-    rows = _in_full(request).filter(operation__design=design).order_by("operation__part__name", "name")
+    rows = (
+        Tool.objects.of(request.workshop)
+        .in_full()
+        .filter(operation__design=design)
+        .order_by("operation__part__name", "name")
+    )
     batch = next_batch(design)
     context = {
         "design": design,
@@ -28,11 +32,6 @@ def tools(request: WorkshopRequest, pk: UUID) -> HttpResponse:
         "has_operations": operations_with_tools(design).exists(),
     }
     return render(request, "projects/buying/tools/tools.html", context)
-
-
-def _in_full(request: WorkshopRequest) -> Any:
-    rows = Tool.objects.of(request.workshop).select_related("operation__part", "operation__design", "revision")
-    return rows.prefetch_related("repairs", "operation__order_lines__receipts")
 
 
 @member("plan")
@@ -46,7 +45,7 @@ def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 
 @member("plan")
 def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
-    tool = get_object_or_404(_in_full(request), pk=pk)
+    tool = get_object_or_404(Tool.objects.of(request.workshop).in_full(), pk=pk)
     return _edit(request, tool.operation.design, tool, {})
 
 
@@ -61,15 +60,17 @@ def _edit(request: WorkshopRequest, design: Design, tool: Tool | None, first: di
     )
     if form.repeated:
         return redirect("tool", form.repeated.pk)
-    if request.method == "POST" and form.is_valid():
-        return redirect("tool", actions.keep_tool(form.instance, name_of(form.cleaned_data["drawing"])).pk)
-    kept = tool and _in_full(request).get(pk=tool.pk)  # the form has written into the other what was typed
+    if form.is_valid():
+        return redirect("tool", form.save().pk)
+    kept = tool and Tool.objects.of(request.workshop).in_full().get(
+        pk=tool.pk
+    )  # the form has written into the other what was typed
     return render(request, "projects/buying/tools/edit.html", {"form": form, "design": design, "tool": kept})
 
 
 @member("plan")
 def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
-    return _detail(request, get_object_or_404(_in_full(request), pk=pk))
+    return _detail(request, get_object_or_404(Tool.objects.of(request.workshop).in_full(), pk=pk))
 
 
 def _detail(request: WorkshopRequest, tool: Tool, form: RepairForm | None = None) -> HttpResponse:
@@ -89,11 +90,11 @@ def _detail(request: WorkshopRequest, tool: Tool, form: RepairForm | None = None
 @member("plan")
 @require_POST
 def repair(request: WorkshopRequest, pk: UUID) -> HttpResponse:
-    tool = get_object_or_404(_in_full(request), pk=pk)
+    tool = get_object_or_404(Tool.objects.of(request.workshop).in_full(), pk=pk)
     form = RepairForm(request.POST, workshop=request.workshop)
     form.instance.tool = tool
-    if not form.repeated and not form.is_valid():
-        return _detail(request, tool, form)
     if not form.repeated:
+        if not form.is_valid():
+            return _detail(request, tool, form)
         actions.note_repair(form.instance)
     return redirect("tool", tool.pk)

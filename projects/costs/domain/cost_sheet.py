@@ -120,7 +120,7 @@ class DesignRoutes:
         offers = self.offers.get(row.pk, [])
         for offer in offers:
             yield self._quoted(row, offer.quote.supplier.name, prices_due(offer))
-        if (row.in_house or not offers) and has_figures(row):
+        if (row.in_house or not offers) and row.has_figures:
             yield self.own(row)
 
     @cached_property
@@ -243,12 +243,6 @@ def prices_due(quote: PricedQuote) -> PriceList:
     """A quote's prices with as much of its tooling as is still to be paid; of a quote that has prices."""
     assert quote.prices is not None  # no other is reckoned with
     return replace(quote.prices, tooling=quote.tooling_due)
-
-
-def has_figures(row: Operation) -> bool:
-    """Whether money or minutes of our own stand at it."""
-    money = (row.setup, row.each, row.per_kilogram)
-    return any(money) or any(time.magnitude for time in (row.setup_minutes, row.each_minutes))
 
 
 @dataclass(frozen=True, eq=False)

@@ -24,7 +24,7 @@ from projects.record.models.projects import Project
 from projects.record.models.routes import Operation
 from projects.record.models.suppliers import Supplier
 
-from .cost_sheet import NOTHING, CostSheet, DesignRoutes, has_figures, prices_due
+from .cost_sheet import NOTHING, CostSheet, DesignRoutes, prices_due
 from .stock import DesignStock, LeftOut, PartStock
 
 HERE = "here"
@@ -237,7 +237,7 @@ class Ordering:
             costless = unit_cost.RouteOperation(row.process, row.label, key=str(row.pk))
             return batch.in_one_way(costless, number, makes_them)
         by_hand_alone = not (row.setup or row.each or row.per_kilogram)  # nobody is paid for it but ourselves
-        if has_figures(row) and (row.in_house or (not offered and by_hand_alone)):
+        if row.has_figures and (row.in_house or (not offered and by_hand_alone)):
             return batch.in_one_way(self.source.own(row), number, makes_them)
         return None
 

@@ -9,8 +9,8 @@ from uuid import UUID, uuid4
 from django import forms
 
 from finishing.workshops.forms.base import QuestionForm
-from projects.buying.actions.orders import unproved_lines
 from projects.buying.domain.comparison import sizes_of
+from projects.buying.domain.order_rules import unproved_lines
 from projects.costs.domain.ordering import BatchWanted
 from projects.costs.domain.planned_orders import PlannedOrders
 from projects.costs.domain.price_sheet import open_batch

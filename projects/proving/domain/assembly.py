@@ -1,9 +1,9 @@
 """One machine as it is put together: which piece sits in each place, and how its checks came out."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from uuid import UUID
 
 from projects.record.domain.proved import current_revision, ready_made
 from projects.record.models.designs import Part, Revision
@@ -60,7 +60,7 @@ class Seat:
 
 def seats_of(machine: Machine) -> list[Seat]:
     """Every place of every part of its design, in a fixed number of queries."""
-    history: dict[tuple[Any, int], list[Fitting]] = {}
+    history: dict[tuple[UUID, int], list[Fitting]] = {}
     fittings = machine.fittings.select_related("piece__part", "piece__revision", "by")
     for fitting in fittings:
         history.setdefault((fitting.part_id, fitting.position), []).append(fitting)
@@ -72,7 +72,7 @@ def seats_of(machine: Machine) -> list[Seat]:
     ]
 
 
-def sits_in(pieces: Iterable[Piece]) -> dict[Any, Fitting]:
+def sits_in(pieces: Iterable[Piece]) -> dict[UUID, Fitting]:
     """Where each of these pieces sits now, by its id."""
     there = Fitting.objects.filter(part__in={piece.part_id for piece in pieces}).select_related("machine")
     last = {(row.machine_id, row.part_id, row.position): row for row in there}
@@ -107,25 +107,22 @@ class CheckState:
         return "to be done again" if self.outdated else "passed" if self.last.passed else "failed"
 
 
-def checks_on(machine: Machine, seats: Iterable[Seat]) -> list[CheckState]:
+def checks_on(machine: Machine, seats: Collection[Seat]) -> list[CheckState]:
     """Those still asked for: the whole machine's, then each part's."""
-    done: dict[Any, list[Trial]] = {}
+    done: dict[UUID, list[Trial]] = {}
     for trial in machine.trials.select_related("revision", "by"):
         done.setdefault(trial.check_done_id, []).append(trial)
     checks = Check.objects.filter(design=machine.project.design_id, retired=False).select_related("part")
     ordered = sorted(checks, key=lambda check: (check.part.name if check.part else "", check.what))
-    return [_state(check, tuple(done.get(check.pk, ())), list(seats)) for check in ordered]
+    return [_state(check, tuple(done.get(check.pk, ())), seats) for check in ordered]
 
 
-def _state(check: Check, trials: tuple[Trial, ...], seats: list[Seat]) -> CheckState:
+def _state(check: Check, trials: tuple[Trial, ...], seats: Collection[Seat]) -> CheckState:
     own = [seat for seat in seats if check.part_id in (None, seat.part.pk)]
     changes = [(last.fitted_at, last.entered_at) for seat in own for last in seat.history[-1:]]
     last_done = (trials[-1].tried_at, trials[-1].entered_at) if trials else None
     outdated = last_done is not None and any(change > last_done for change in changes)
-    return CheckState(check, trials, outdated, any(seat.piece for seat in own), _newer(check, trials, own))
-
-
-def _newer(check: Check, trials: tuple[Trial, ...], own: list[Seat]) -> Revision | None:
     tried = trials[-1].revision_id if trials and check.part_id else None
     latest = current_revision(own[0].part) if tried and own else None
-    return latest if latest and latest.pk != tried else None
+    newer = latest if latest and latest.pk != tried else None
+    return CheckState(check, trials, outdated, any(seat.piece for seat in own), newer)

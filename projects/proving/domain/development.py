@@ -3,13 +3,13 @@
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
-from typing import Any
+from uuid import UUID
 
 from projects.buying.domain.offers import rates_of
 from projects.money.rounding import cents
-from projects.record.domain.proved import Proof, current_revision
+from projects.record.domain.proved import Proof, current_revision, in_order
 from projects.record.models.cost_terms import terms_of
-from projects.record.models.designs import Design
+from projects.record.models.designs import Design, Part, Revision
 from projects.record.models.orders import Order, OrderLine
 from projects.record.models.proving import Expense
 
@@ -18,7 +18,7 @@ NOTHING = Decimal(0)
 
 @dataclass(frozen=True)
 class Spent:
-    """Money, that of orders, and minutes with what they come to; without a wage these are told and not paid."""
+    """Money, that of orders, and minutes with what they come to; without a wage they are counted and not paid."""
 
     money: Decimal
     ordered: Decimal
@@ -43,7 +43,7 @@ class Development:
 
     What went into a revision that another has replaced, and into the design as a whole, is development; orders for a
     replaced one are too, unless it had been proved: then they were for machines, and not for getting it right. What
-    went into the revisions that stand is told beside it: it becomes development when they are replaced.
+    went into the revisions that stand is a sum of its own: it becomes development when they are replaced.
     """
 
     def __init__(self, design: Design) -> None:
@@ -51,7 +51,7 @@ class Development:
         self.expenses = list(Expense.objects.filter(design=design).select_related("revision__part"))
 
     @cached_property
-    def _standing(self) -> set[Any]:
+    def _standing(self) -> set[UUID | None]:
         standing = [current_revision(part) for part in self.design.parts.prefetch_related("revisions")]
         return {revision.pk for revision in standing if revision}
 
@@ -65,7 +65,9 @@ class Development:
         proof = Proof(self.design)
         lines = replaced.select_related("order__supplier__workshop", "operation__part", "revision__part")
         return [
-            line for line in lines.order_by("order__ordered_on") if proof.unproved(line.operation.part, line.revision)
+            line
+            for line in lines.order_by("order__ordered_on")
+            if line.revision and proof.unproved(line.revision.part, line.revision)
         ]
 
     @property
@@ -79,29 +81,68 @@ class Development:
 
     # -- sums
 
-    def of(self, revision: Any) -> Spent:
+    def of(self, revision: Revision | None) -> Spent:
         """What was spent on one revision; on the design as a whole without one."""
-        return self._sum({revision and revision.pk})
+        return self._sum({revision.pk if revision else None})
 
-    def _sum(self, revisions: set[Any]) -> Spent:
-        spent = [one for one in self.expenses if one.revision_id in revisions]
-        lines = [one for one in self.orders if one.revision_id in revisions]
+    def _sum(self, revisions: set[UUID | None]) -> Spent:
+        spent = [row for row in self.expenses if row.revision_id in revisions]
+        lines = [line for line in self.orders if line.revision_id in revisions]
         return Spent(
-            money=sum((one.amount for one in spent), NOTHING),
-            ordered=cents(sum((self._cost(line) for line in lines), NOTHING)),
-            minutes=sum((Decimal(str(one.minutes.to("minute").magnitude)) for one in spent), NOTHING),
+            money=sum((row.amount for row in spent), NOTHING),
+            ordered=cents(sum((line.cost * self._rates.get(line.order.currency, NOTHING) for line in lines), NOTHING)),
+            minutes=sum((Decimal(str(row.minutes.to("minute").magnitude)) for row in spent), NOTHING),
             wage=self.wage,
         )
-
-    def _cost(self, line: OrderLine) -> Decimal:
-        return line.cost * self._rates.get(line.order.currency, NOTHING)
 
     @cached_property
     def spent(self) -> Spent:
         """Development: on replaced revisions, and on the design as a whole."""
-        return self._sum({row.revision_id for row in (*self.expenses, *self.orders)} - self._standing)
+        spent_on = {row.revision_id for row in self.expenses} | {line.revision_id for line in self.orders}
+        return self._sum(spent_on - self._standing)
 
     @cached_property
     def standing(self) -> Spent:
         """On the revisions that stand."""
         return self._sum(self._standing)
+
+
+@dataclass(frozen=True)
+class RevisionRecord:
+    """A revision with what was spent on it, and why it is not proved; "" where it is."""
+
+    revision: Revision
+    spent: Spent
+    unproved: str
+
+
+def revision_records(part: Part, development: Development, proof: Proof) -> list[RevisionRecord]:
+    """The latest first."""
+    return [
+        RevisionRecord(revision, development.of(revision), proof.unproved(part, revision))
+        for revision in reversed(in_order(part.revisions.all()))
+    ]
+
+
+@dataclass(frozen=True)
+class PartRecord:
+    """A part with its revisions, the latest first, and why the latest is not proved."""
+
+    part: Part
+    revisions: list[RevisionRecord]
+    unproved: str
+    ready_made: bool
+
+
+def part_records(development: Development) -> list[PartRecord]:
+    """Every part of the design."""
+    proof = Proof(development.design)
+    return [
+        PartRecord(
+            part,
+            revision_records(part, development, proof),
+            proof.unproved(part, current_revision(part)),
+            part.pk in proof.ready_made,
+        )
+        for part in development.design.parts.prefetch_related("revisions", "checks")
+    ]

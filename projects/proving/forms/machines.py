@@ -2,13 +2,14 @@
 
 from datetime import datetime, timedelta
 from typing import Any
+from uuid import UUID
 
 from django import forms
 
 from finishing.site.templatetags.clock import clock
 from finishing.workshops.forms.base import QuestionForm, WorkshopForm
 from finishing.workshops.forms.fields import MomentField
-from projects.buying.forms.tools import RevisionChoice
+from finishing.workshops.models import User
 from projects.proving.domain.assembly import Seat, sits_in
 from projects.record.models import Check, Fitting, Machine, Part, Piece, Revision, Trial
 
@@ -42,12 +43,12 @@ class SeatForm(QuestionForm):
 class PieceChoice(forms.ModelChoiceField):
     """A piece by its mark and revision, with where it sits now."""
 
-    sitting: dict[Any, Fitting] = {}
+    sitting: dict[UUID, Fitting] = {}
 
-    def label_from_instance(self, piece: Any) -> str:
-        revision = f", revision {piece.revision.label}" if piece.revision else ""
-        there = self.sitting.get(piece.pk)
-        return f"{piece.mark}{revision}{f' (sits in {there.machine})' if there else ''}"
+    def label_from_instance(self, obj: Piece) -> str:
+        revision = f", revision {obj.revision.label}" if obj.revision else ""
+        there = self.sitting.get(obj.pk)
+        return f"{obj.mark}{revision}{f' (sits in {there.machine})' if there else ''}"
 
 
 class FittingForm(WorkshopForm):
@@ -59,41 +60,39 @@ class FittingForm(WorkshopForm):
         field_classes = {"piece": PieceChoice}
         help_texts = {"shims": "As fitted, for example: 0.2 mm under the left foot."}
 
-    def __init__(self, *args: Any, machine: Machine, seat: Seat, by: Any, now: datetime, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, machine: Machine, seat: Seat, by: User, now: datetime, **kwargs: Any) -> None:
         super().__init__(*args, initial={"fitted_at": now}, **kwargs)
         self.seat, self.now = seat, now
         row = self.instance
         if row._state.adding:
             row.machine, row.part, row.position, row.by = machine, seat.part, seat.position, by
         pieces = Piece.objects.sound().filter(project=machine.project_id, part=seat.part)
+        none = "nothing: taken out" if seat.piece else "none"
+        self.offer_rows("piece", pieces.select_related("revision").order_by("mark"), none=none)
         box = self.fields["piece"]
-        box.queryset = pieces.select_related("revision").order_by("mark")
-        box.empty_label = "nothing: taken out" if seat.piece else "none"
-        box.sitting = sits_in(pieces)
+        assert isinstance(box, PieceChoice)
+        box.sitting = self.sitting = sits_in(pieces)
 
     @property
     def out_of(self) -> Fitting | None:
         """The other place that the chosen piece is taken from."""
         piece = self.cleaned_data.get("piece")
-        there = self.fields["piece"].sitting.get(piece.pk) if piece else None
+        there = self.sitting.get(piece.pk) if piece else None
         here = (self.instance.machine_id, self.seat.position)
         return there if there and (there.machine_id, there.position) != here else None
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
         if not self.errors:
-            self._check_piece(cleaned["piece"])
+            if cleaned["piece"] is None and self.seat.piece is None:
+                self.add_error("piece", "Choose the piece that goes in; nothing sits here to be taken out.")
             self._put_in_order(cleaned["fitted_at"])
         return cleaned
 
-    def _check_piece(self, piece: Piece | None) -> None:
-        if piece is None and self.seat.piece is None:
-            self.add_error("piece", "Choose the piece that goes in; nothing sits here to be taken out.")
-
     def _put_in_order(self, when: datetime) -> None:
         """Fitted in the order in which it was done, so that what sits where is never in doubt."""
-        there = self.out_of
-        earliest = max(filter(None, [self.seat.since, there and there.fitted_at]), default=None)
+        changes = [self.seat.since, self.out_of.fitted_at if self.out_of else None]
+        earliest = max((change for change in changes if change), default=None)
         after = _after(when, earliest)
         if when > self.now + AHEAD:
             self.add_error("fitted_at", "This is still to come.")
@@ -111,7 +110,7 @@ class TrialForm(WorkshopForm):
         widget=forms.RadioSelect,
         error_messages={"required": "Say whether it passed."},
     )
-    revision = RevisionChoice(Revision.objects.none(), empty_label=None, label="Which was tried")
+    revision = forms.ModelChoiceField(Revision.objects.none(), empty_label=None, label="Which was tried")
     tried_at = _moment("When")
 
     class Meta:
@@ -120,7 +119,7 @@ class TrialForm(WorkshopForm):
         help_texts = {"measured": "The value, with its unit."}
 
     def __init__(
-        self, *args: Any, machine: Machine, check: Check, seats: list[Seat], by: Any, now: datetime, **more: Any
+        self, *args: Any, machine: Machine, check: Check, seats: list[Seat], by: User, now: datetime, **more: Any
     ):
         super().__init__(*args, initial={"tried_at": now}, **more)
         self.now = now
@@ -129,8 +128,8 @@ class TrialForm(WorkshopForm):
             row.machine, row.check_done, row.by = machine, check, by
         own = [seat for seat in seats if seat.part.pk == check.part_id]
         self.earliest = max((seat.since for seat in own if seat.since), default=None)
-        self.tried = {seat.revision for seat in own} - {None}
-        self.offer_rows("revision", Revision.objects.filter(pk__in=[each.pk for each in self.tried]))
+        self.tried = {seat.revision for seat in own if seat.revision}
+        self.offer_rows("revision", Revision.objects.filter(pk__in=[revision.pk for revision in self.tried]))
         if len(self.tried) < 2:
             del self.fields["revision"]
 

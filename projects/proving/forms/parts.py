@@ -1,13 +1,17 @@
 """A part: what it is and how it is finished in one form, its weight and skin in the other."""
 
+import math
+from collections.abc import Iterable
 from typing import Any
 
 from django import forms
+from django.db.models import QuerySet
 
 from finishing.coatings.models import Coating, System
 from finishing.science.surface import RIBBING, SHAPES, TEXTURES
+from finishing.science.units import Quantity
 from finishing.science.validity import OutsideValidity
-from finishing.site.fields import QuantityFormField, convert, pint_unit, tidy
+from finishing.site.fields import QuantityField, QuantityFormField, convert, pint_unit, tidy
 from finishing.workshops.forms.base import QuestionForm, WorkshopForm
 from projects.record.models import Part
 from projects.work.domain.sizes import PAINT_USED, TYPED, Size, measures_of, size_by_paint, size_by_shape
@@ -46,44 +50,43 @@ class PartForm(WorkshopForm):
         self.offer_rows("lettering_coating", self.coatings, none="not chosen yet")
 
     @property
-    def coatings(self) -> Any:
+    def coatings(self) -> QuerySet[Coating]:
         return Coating.objects.of(self.workshop).filter(retired=False)
 
     @property
-    def colours(self) -> Any:
-        """What the workshop has in its tins, offered where a colour is asked."""
+    def colours(self) -> Iterable[tuple[str, str]]:
+        """What the workshop has in its tins, offered where a colour is asked: its code and its coating's name."""
         return self.coatings.exclude(colour="").values_list("colour", "name").distinct()
 
 
-def _of_part(name: str, **changes: Any) -> Any:
-    return Part._meta.get_field(name).formfield(required=False, **changes)
+def _column(name: str) -> QuantityField:
+    column = Part._meta.get_field(name)
+    assert isinstance(column, QuantityField)
+    return column
 
 
 class SizeForm(QuestionForm):
     """Weight and painted area. `size` is what the form makes of them."""
 
     material = forms.ChoiceField(choices=Part.Material)
-    mass = _of_part("mass", label="Weighs", help_text="One piece.")
-    wall = _of_part("wall", label="Mean wall")
+    mass = _column("mass").formfield(required=False, label="Weighs", help_text="One piece.")
+    wall = _column("wall").formfield(required=False, label="Mean wall")
     way = forms.ChoiceField(choices=WAYS, label="Painted area", required=False)
-    area = _of_part("area", label="Area", help_text="What the brush meets, one piece.")
+    area = _column("area").formfield(required=False, label="Area", help_text="What the brush meets, one piece.")
     texture = forms.ChoiceField(choices=[(name, name) for name in TEXTURES], initial="foundry skin", label="Surface")
     ribbing = forms.ChoiceField(choices=[(name, name) for name in RIBBING], label="Ribs")
 
     def __init__(self, *args: Any, part: Part | None = None, **kwargs: Any):
         super().__init__(*args, **kwargs)
         self.part, self.size = part, Size()
-        self.way_chosen = self._chosen_way()
+        way = self.data.get(self.add_prefix("way")) or self.initial.get("way")
+        self.way_chosen = way if way in dict(WAYS) else TYPED
         self._ask_for_measures()
         if self.way_chosen != TYPED:
             del self.fields["area"]
         if self.way_chosen not in SHAPES:
             del self.fields["texture"], self.fields["ribbing"]
         self.settle(self.workshop)
-
-    def _chosen_way(self) -> str:
-        way = self.data.get(self.add_prefix("way")) or self.initial.get("way")
-        return way if way in dict(WAYS) else TYPED
 
     def _ask_for_measures(self) -> None:
         for name, unit in measures_of(self.way_chosen).items():
@@ -107,7 +110,7 @@ class SizeForm(QuestionForm):
                 self.size = self._size(cleaned)
                 self._check_result()
             except OutsideValidity as outside:
-                self._tell(outside)
+                self._add_range_error(outside)
             except ValueError:
                 self.add_error("wet_film_high", "The higher reading of the comb lies below the lower one.")
         return cleaned
@@ -115,12 +118,13 @@ class SizeForm(QuestionForm):
     def _check_result(self) -> None:
         """Measures that are each possible may still make a part that is not."""
         for name in ("area", "mass"):
-            value, column = getattr(self.size, name), Part._meta.get_field(name)
+            value, column = getattr(self.size, name), _column(name)
             number = None if value is None else value.to(pint_unit(column.unit)).magnitude
-            if number is not None and not column.minimum <= number <= column.maximum:
-                told = f"{tidy(number)} {column.unit} of {'painted area' if name == 'area' else 'weight'}"
-                limits = f"from {tidy(column.minimum)} to {tidy(column.maximum)} {column.unit}"
-                self.add_error(None, f"These measures make {told}; a part here has {limits}.")
+            low, high = column.minimum or 0.0, column.maximum or math.inf
+            if number is not None and not low <= number <= high:
+                made = f"{tidy(number)} {column.unit} of {'painted area' if name == 'area' else 'weight'}"
+                limits = f"from {tidy(low)} to {tidy(high)} {column.unit}"
+                self.add_error(None, f"These measures make {made}; a part here has {limits}.")
 
     def _size(self, cleaned: dict[str, Any]) -> Size:
         if self.way_chosen == TYPED:
@@ -130,7 +134,7 @@ class SizeForm(QuestionForm):
             return size_by_paint(**measures)
         return size_by_shape(self.way_chosen, measures, cleaned["material"], cleaned["texture"], cleaned["ribbing"])
 
-    def _typed_basis(self, area: Any) -> str:
+    def _typed_basis(self, area: Quantity | None) -> str:
         """A worked-out area that is sent back as it was keeps its working."""
         if area is None:
             return ""
@@ -138,14 +142,14 @@ class SizeForm(QuestionForm):
         same = kept is not None and abs(kept.magnitude - area.magnitude) < 1e-5 * kept.magnitude
         return (self.part.area_basis if same and self.part else "") or "typed"
 
-    def _tell(self, outside: OutsideValidity) -> None:
+    def _add_range_error(self, outside: OutsideValidity) -> None:
         name = outside.name.replace(" ", "_")
         name = {"wet_film": "wet_film_high", "paint_used": "paint"}.get(name, name)
         field = self.fields.get(name)
         if not isinstance(field, QuantityFormField):
             self.add_error(None, str(outside))
             return
-        low, high = (_in_shown_unit(number, outside.unit, field) for number in (outside.low, outside.high))
+        low, high = (tidy(convert(limit, outside.unit, field.assumed)) for limit in (outside.low, outside.high))
         self.add_error(name, f"Must lie between {low} and {high} {field.printed}.")
 
     def values(self) -> dict[str, Any]:
@@ -158,7 +162,3 @@ class SizeForm(QuestionForm):
             "area": size.area,
             "area_basis": size.basis[: Part._meta.get_field("area_basis").max_length],
         }
-
-
-def _in_shown_unit(number: float, unit: str, field: QuantityFormField) -> str:
-    return tidy(convert(number, unit, field.assumed))

@@ -7,10 +7,9 @@ from typing import Any
 from django import forms
 
 from finishing.workshops.forms.base import QuestionForm, WorkshopForm
-from projects.buying.forms.tools import RevisionChoice
 from projects.record.models import Check, Design, Expense, Part, Revision, Trial
 from projects.site.forms.days import not_to_come
-from projects.site.forms.papers import PaperField
+from projects.site.forms.papers import PaperField, PaperForm
 from projects.site.forms.sums import SumField, TimeField
 
 
@@ -51,7 +50,7 @@ class AboutCheckForm(QuestionForm):
         self.offer_rows("check", Check.objects.filter(design=design, retired=False).select_related("part"))
 
 
-class RevisionForm(WorkshopForm):
+class RevisionForm(PaperForm):
     class Meta:
         model = Revision
         fields = ["label", "reason", "made_on", "drawing"]
@@ -83,7 +82,7 @@ class ExpenseForm(WorkshopForm):
     class Meta:
         model = Expense
         fields = ["what", "revision", "amount", "minutes", "spent_on"]
-        field_classes = {"amount": SumField, "minutes": TimeField, "revision": RevisionChoice}
+        field_classes = {"amount": SumField, "minutes": TimeField}
         widgets = {"spent_on": forms.DateInput()}
         labels = {"what": "What for", "revision": "Spent on"}
 
@@ -94,7 +93,7 @@ class ExpenseForm(WorkshopForm):
         self.offer_rows("revision", revisions.order_by("part__name", "label"), none="the design as a whole")
         self.print_beside("amount", self.workshop.currency)
 
-    def clean_spent_on(self) -> date | None:
+    def clean_spent_on(self) -> date:
         return not_to_come(self.cleaned_data["spent_on"], self.today)
 
     def clean(self) -> dict[str, Any]:

@@ -1,6 +1,5 @@
 """One machine: what sits in each place, its checks, and a piece fitted or a check done in the yard."""
 
-from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
@@ -51,7 +50,7 @@ def fit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     )
     if form.repeated:
         return redirect("machine", machine.pk)
-    if form.is_bound and form.is_valid():
+    if form.is_valid():
         actions.fit(form.instance, out_of=form.out_of)
         return redirect(f"{reverse('machine', args=[machine.pk])}#{seat.anchor}")
     return render(request, "projects/proving/machines/fit.html", {"form": form, "machine": machine, "seat": seat})
@@ -84,14 +83,11 @@ def new_trial(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     )
     if form.repeated:
         return redirect("machine", machine.pk)
-    if form.is_bound and form.is_valid():
-        return _tried(request, actions.do_check(form.instance))
+    if form.is_valid():
+        trial = form.save()
+        if not trial.passed and "plan" in request.may:
+            messages.warning(request, "It failed. The next revision may be opened below, at the check.")
+        return redirect(f"{reverse('machine', args=[machine.pk])}#check-{check.pk}")
     return render(
         request, "projects/proving/machines/new_trial.html", {"form": form, "machine": machine, "check": check}
     )
-
-
-def _tried(request: WorkshopRequest, trial: Any) -> HttpResponse:
-    if not trial.passed and "plan" in request.may:
-        messages.warning(request, "It failed. The next revision may be opened below, at the check.")
-    return redirect(f"{reverse('machine', args=[trial.machine_id])}#check-{trial.check_done_id}")

@@ -8,10 +8,10 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from finishing.workshops.access import WorkshopRequest, member
-from projects.proving.domain.development import Development
+from projects.proving.domain.development import Development, revision_records
 from projects.proving.forms.parts import PartForm, SizeForm
 from projects.record.actions.parts import remove_part
-from projects.record.domain.proved import Proof, in_order
+from projects.record.domain.proved import Proof
 from projects.record.models import Design, Part
 
 PART_COLUMNS = ("material", "mass", "wall", "area")
@@ -20,14 +20,10 @@ PART_COLUMNS = ("material", "mass", "wall", "area")
 @member("look")
 def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     part = _part(request, pk)
-    proof, development = Proof(part.design), Development(part.design)
     context = {
         "part": part,
         "pieces": part.pieces.select_related("project", "revision"),
-        "revisions": [
-            (revision, development.of(revision), proof.unproved(part, revision))
-            for revision in reversed(in_order(part.revisions.all()))
-        ],
+        "revisions": revision_records(part, Development(part.design), Proof(part.design)),
         "route": part.operations.order_by("position"),
     }
     return render(request, "projects/proving/parts/detail.html", context)
@@ -55,8 +51,14 @@ def _edit(request: WorkshopRequest, design: Design, part: Part | None) -> HttpRe
     if form.repeated:
         return redirect("part", form.repeated.pk)
     form.instance.design = design
-    if "ask" not in request.POST and form.is_bound and form.is_valid() and size_form.is_valid():
-        return _keep(request, form, size_form)
+    if form.is_valid() and size_form.is_valid():
+        for column, value in size_form.values().items():
+            setattr(form.instance, column, value)
+        part = form.save()
+        if "another" in request.POST:
+            messages.success(request, f"{part} is kept.")
+            return redirect("part-new", design.pk)
+        return redirect("part", part.pk)
     context = {"design": design, "part": part, "form": form, "size_form": size_form}
     template = "projects/proving/parts/edit.html"
     return render(request, f"{template}#size" if request.htmx else template, context)
@@ -76,16 +78,6 @@ def _forms(request: WorkshopRequest, part: Part | None) -> tuple[PartForm, SizeF
         initial=typed or kept,
     )
     return form, size_form
-
-
-def _keep(request: WorkshopRequest, form: PartForm, size_form: SizeForm) -> HttpResponse:
-    for column, value in size_form.values().items():
-        setattr(form.instance, column, value)
-    part = form.save()
-    if "another" in request.POST:
-        messages.success(request, f"{part} is kept.")
-        return redirect("part-new", part.design_id)
-    return redirect("part", part.pk)
 
 
 @member("plan")

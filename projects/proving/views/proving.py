@@ -1,6 +1,5 @@
 """Proving a design: its revisions, the checks its owner listed, what is proved, and what it cost so far."""
 
-from collections.abc import Callable
 from typing import Any
 from uuid import UUID
 
@@ -10,10 +9,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from finishing.workshops.access import WorkshopRequest, member
-from projects.proving import actions
-from projects.proving.domain.development import Development
+from projects.proving.domain.development import Development, part_records
 from projects.proving.forms.proving import AboutPartForm, CheckForm, ExpenseForm
-from projects.record.domain.proved import Proof, in_order
 from projects.record.models import Check, Design, Expense, Machine
 
 
@@ -24,26 +21,13 @@ def proving(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     machines = Machine.objects.of(request.workshop).filter(project__design=design).select_related("project")
     context = {
         "design": design,
-        "parts": _parts(design, Proof(design), development),
+        "parts": part_records(development),
         "checks": design.checks.filter(part=None).order_by("retired", "what"),
         "development": development,
         "whole": development.of(None),
         "machines": machines.order_by("project__closed", "project__name", "number"),
     }
     return render(request, "projects/proving/proving.html", context)
-
-
-def _parts(design: Design, proof: Proof, development: Development) -> list[Any]:
-    """Each part with its revisions, latest first, what each cost and whether the latest is proved."""
-    parts = list(design.parts.prefetch_related("revisions", "checks"))
-    for part in parts:
-        part.told = [
-            (revision, development.of(revision), proof.unproved(part, revision))
-            for revision in reversed(in_order(part.revisions.all()))
-        ]
-        part.unproved = part.told[0][2] if part.told else proof.unproved(part, None)
-        part.ready_made = part.pk in proof.ready_made
-    return parts
 
 
 def asked_about(request: WorkshopRequest) -> dict[str, Any]:
@@ -68,19 +52,17 @@ def check_edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 
 def _check(request: WorkshopRequest, design: Design, check: Check | None, first: dict[str, Any]) -> HttpResponse:
     form = CheckForm(request.POST or None, workshop=request.workshop, instance=check, design=design, initial=first)
-    context = {"form": form, "design": design, "check": check}
-    return _kept_or_shown(request, actions.keep_check, "projects/proving/check.html", context)
+    return _saved_or_shown(request, form, "projects/proving/check.html", {"design": design, "check": check})
 
 
-def _kept_or_shown(
-    request: WorkshopRequest, keep: Callable[[Any], Any], page: str, context: dict[str, Any]
+def _saved_or_shown(
+    request: WorkshopRequest, form: CheckForm | ExpenseForm, page: str, context: dict[str, Any]
 ) -> HttpResponse:
-    """Back to the design once it is kept; what is sent again is kept already."""
-    form = context["form"]
-    if form.is_bound and not form.repeated and form.is_valid():
-        keep(form.instance)
-    elif not form.repeated:
-        return render(request, page, context)
+    """Back to the design once it is saved; what is sent again is saved already."""
+    if not form.repeated:
+        if not form.is_valid():
+            return render(request, page, {"form": form, **context})
+        form.save()
     return redirect("proving", context["design"].pk)
 
 
@@ -105,13 +87,12 @@ def _expense(request: WorkshopRequest, design: Design, expense: Expense | None, 
         today=timezone.localdate(),
         initial=first,
     )
-    context = {"form": form, "design": design, "expense": expense}
-    return _kept_or_shown(request, actions.keep_expense, "projects/proving/expense.html", context)
+    return _saved_or_shown(request, form, "projects/proving/expense.html", {"design": design, "expense": expense})
 
 
 @member("plan")
 @require_POST
 def expense_remove(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     expense = get_object_or_404(Expense.objects.of(request.workshop), pk=pk)
-    actions.remove_expense(expense)
+    expense.delete()
     return redirect("proving", expense.design_id)

@@ -268,15 +268,6 @@ class Receipt(WorkshopRow):
     def __str__(self) -> str:
         return f"{self.good} good, {self.rejected} rejected"
 
-    def clean(self) -> None:
-        super().clean()
-        if self.voids_id:
-            return
-        if not (self.good or self.rejected):
-            raise ValidationError({"good": "Nothing came? Then there is no receipt."})
-        if self.rejected and not self.why:
-            raise ValidationError({"why": "Say what they were rejected for."})
-
 
 class Payment(WorkshopRow):
     """Money that went out; a wrong entry is taken back by one below nothing."""

@@ -38,6 +38,11 @@ def sizes_in(text: str) -> list[int]:
     return sizes
 
 
+class QuoteRequestQuerySet(WorkshopQuerySet["QuoteRequest"]):
+    def in_full(self) -> Self:
+        return self.select_related("supplier__workshop", "design")
+
+
 class QuoteRequest(WorkshopRow):
     """Parts of a design for which one supplier is asked to name prices at several quantities."""
 
@@ -48,6 +53,8 @@ class QuoteRequest(WorkshopRow):
     note = models.TextField("what they should know", blank=True)
     reason = models.CharField("why more than one of an unproved revision", max_length=300, blank=True)
     asked_on = models.DateField()
+
+    objects = QuoteRequestQuerySet.as_manager()
 
     class Meta:
         ordering = ["-asked_on"]

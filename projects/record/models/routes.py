@@ -86,6 +86,12 @@ class Operation(WorkshopRow):
         return self.name or self.get_process_display()
 
     @property
+    def has_figures(self) -> bool:
+        """The workshop's own estimate says something: money, or minutes of its own hands."""
+        times = (self.setup_minutes, self.each_minutes)
+        return any((self.setup, self.each, self.per_kilogram)) or any(time.magnitude for time in times)
+
+    @property
     def per_machine(self) -> int:
         """Pieces that one machine takes; what is done to the machine as a whole is done once."""
         return self.part.quantity if self.part else 1
@@ -106,6 +112,11 @@ class Operation(WorkshopRow):
 
 
 class ToolQuerySet(WorkshopQuerySet["Tool"]):
+    def in_full(self) -> Self:
+        """With what it is used in, its repairs, and all that was received by it."""
+        rows = self.select_related("operation__part", "operation__design", "revision")
+        return rows.prefetch_related("repairs", "operation__order_lines__receipts")
+
     def in_use(self) -> Self:
         return self.filter(state=Tool.State.IN_USE)
 

@@ -1,11 +1,14 @@
 """Who makes and sells things to the workshop, and on what terms."""
 
 from decimal import Decimal
+from typing import Self
+from uuid import UUID
 
 from django.core.validators import MinValueValidator
 from django.db import models
+from django.db.models import Q
 
-from finishing.site.models import WorkshopRow
+from finishing.site.models import WorkshopQuerySet, WorkshopRow
 from projects.site.fields import currency_code, money, percent
 
 
@@ -36,6 +39,12 @@ class ExchangeRate(WorkshopRow):
         return not same.filter(noted_on__gt=self.noted_on).exists()
 
 
+class SupplierQuerySet(WorkshopQuerySet["Supplier"]):
+    def still_asked(self, chosen: UUID | None = None) -> Self:
+        """With the money they ask in. One that is no longer asked stays where it was `chosen`."""
+        return self.select_related("workshop").filter(Q(retired=False) | Q(pk=chosen))
+
+
 class Supplier(WorkshopRow):
     name = models.CharField(max_length=100)
     makes = models.CharField("what they do", max_length=200, blank=True)
@@ -50,6 +59,8 @@ class Supplier(WorkshopRow):
     contact = models.TextField("address and people", blank=True)
     note = models.TextField(blank=True)
     retired = models.BooleanField("no longer asked", default=False)
+
+    objects = SupplierQuerySet.as_manager()
 
     class Meta:
         ordering = ["retired", "name"]

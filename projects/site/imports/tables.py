@@ -1,4 +1,4 @@
-"""A table that comes in, CSV or XLSX by what is in it: checked whole, each fault told with its row and column.
+"""A table that comes in, CSV or XLSX by what is in it: checked whole, each fault with its row and column.
 
 CSV: UTF-8, UTF-16 with its mark, or else Windows-1252; commas, semicolons or tabs. XLSX: the first sheet in view.
 """
@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from io import StringIO
-from typing import Any
+from typing import TypeVar
 
 from projects.site.sheets import as_meant
 
@@ -19,8 +19,8 @@ from .workbooks import is_workbook, read_workbook
 MOST_BYTES = 5_000_000
 MOST_ROWS = 5_000
 MOST_COLUMNS = 200
-MOST_TOLD = 20  # errors
-
+MOST_ERRORS = 20  # that are shown
+Value = TypeVar("Value")
 
 FORMULA = "it begins with =, as a formula does; enter the value itself."
 
@@ -34,7 +34,7 @@ class NotATable(Exception):
 
 
 @dataclass(frozen=True)
-class Row:
+class TableRow:
     """number: as the spreadsheet counts it · cells: by heading, each heading in small letters."""
 
     number: int
@@ -54,7 +54,7 @@ class Row:
     def date_in(self, column: str) -> date | None:
         return self._meant(column, date_of)
 
-    def _meant(self, column: str, read: Callable[[Cell], Any]) -> Any:
+    def _meant(self, column: str, read: Callable[[Cell], Value]) -> Value | None:
         cell = self.cells.get(column, "")
         if _empty(cell):
             return None
@@ -76,7 +76,7 @@ class Table:
 
     heading: int
     columns: tuple[str, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[TableRow, ...]
 
 
 def read_table(data: bytes) -> Table:
@@ -122,7 +122,7 @@ def _cut(text: str, separator: str) -> Iterator[list[str]]:
     return csv.reader(StringIO(text, newline=""), delimiter=separator, strict=True)
 
 
-def _csv_rows(text: str, separator: str) -> Iterator[tuple[int, list[Cell]]]:
+def _csv_rows(text: str, separator: str) -> Iterator[tuple[int, list[Cell | CellError]]]:
     """Each row with its number; a spreadsheet counts rows, however many lines the text in one cell has."""
     number = 0
     try:
@@ -132,50 +132,50 @@ def _csv_rows(text: str, separator: str) -> Iterator[tuple[int, list[Cell]]]:
         raise NotATable(f"The CSV cannot be read after row {number}: {error}.") from error
 
 
-def _table(rows: Iterable[tuple[int, list[Cell]]], decimal_mark: str | None) -> Table:
-    filled = ((number, _trimmed(cells)) for number, cells in rows)
-    filled = ((number, cells) for number, cells in filled if cells)
+def _table(rows: Iterable[tuple[int, list[Cell | CellError]]], decimal_mark: str | None) -> Table:
+    filled = ((number, cells) for number, cells in rows if not all(map(_empty, cells)))
     number, heading = next(filled, (1, []))
     if not heading:
         raise NotATable("The table is empty.")
-    columns = _columns(number, heading)
-    body = []
+    columns = _columns(number, _without_the_end(heading))
+    body: list[TableRow] = []
+    errors: list[CellError] = []
     for row, cells in filled:
         if len(body) == MOST_ROWS:
             raise NotATable(f"The table has more than {MOST_ROWS} rows.")
-        body.append((row, cells))
-    errors = [error for row, cells in body for error in _faults(row, cells, columns)]
+        errors += _faults(row, _without_the_end(cells), columns)
+        body.append(_row(row, cells, columns, decimal_mark))
     if errors:
-        raise NotATable(*errors[:MOST_TOLD])
-    return Table(number, columns, tuple(_row(row, cells, columns, decimal_mark) for row, cells in body))
+        raise NotATable(*errors[:MOST_ERRORS])
+    return Table(number, columns, tuple(body))
 
 
-def _trimmed(cells: list[Cell]) -> list[Cell]:
-    """Without the empty cells at the end."""
-    last = max((at for at, cell in enumerate(cells) if not _empty(cell)), default=-1)
-    return cells[: last + 1]
+def _without_the_end(cells: list[Cell | CellError]) -> list[Cell | CellError]:
+    """Up to the last cell that is not empty."""
+    return cells[: 1 + max(at for at, cell in enumerate(cells) if not _empty(cell))]
 
 
-def _empty(cell: Cell) -> bool:
+def _empty(cell: Cell | CellError) -> bool:
     return isinstance(cell, str) and not cell.strip()
 
 
-def _columns(number: int, heading: list[Cell]) -> tuple[str, ...]:
+def _columns(number: int, heading: list[Cell | CellError]) -> tuple[str, ...]:
     if len(heading) > MOST_COLUMNS:
         raise NotATable(f"The table has {len(heading)} columns; at most {MOST_COLUMNS} can be read.")
-    for at, cell in enumerate(heading):
+    columns: list[str] = []
+    for at, cell in enumerate(heading, start=1):
         if isinstance(cell, CellError) or shown(cell).startswith("="):
-            raise NotATable(f"row {number}, column {at + 1}: {FORMULA}")
-    columns = tuple(" ".join(as_meant(shown(cell)).split()).casefold() for cell in heading)
-    for at, name in enumerate(columns):
+            raise NotATable(f"row {number}, column {at}: {FORMULA}")
+        name = " ".join(as_meant(shown(cell)).split()).casefold()
         if not name:
-            raise NotATable(f"row {number}, column {at + 1}: this column has no heading.")
-        if name in columns[:at]:
+            raise NotATable(f"row {number}, column {at}: this column has no heading.")
+        if name in columns:
             raise NotATable(f"row {number}: there are two columns {name}.")
-    return columns
+        columns.append(name)
+    return tuple(columns)
 
 
-def _faults(number: int, cells: list[Cell], columns: tuple[str, ...]) -> Iterator[CellError]:
+def _faults(number: int, cells: list[Cell | CellError], columns: tuple[str, ...]) -> Iterator[CellError]:
     if len(cells) > len(columns):
         says = f"the row has {len(cells)} cells, the heading {len(columns)}; is the decimal mark also the separator?"
         yield CellError(number, "", says)
@@ -186,7 +186,9 @@ def _faults(number: int, cells: list[Cell], columns: tuple[str, ...]) -> Iterato
             yield CellError(number, name, cell.says)
 
 
-def _row(number: int, cells: list[Cell], columns: tuple[str, ...], decimal_mark: str | None) -> Row:
+def _row(number: int, cells: list[Cell | CellError], columns: tuple[str, ...], decimal_mark: str | None) -> TableRow:
+    """With the cells that can be read, and an empty one in each column that it does not reach."""
     padded = [*cells, *[""] * (len(columns) - len(cells))]
-    meant = [as_meant(cell) if isinstance(cell, str) else cell for cell in padded]
-    return Row(number, dict(zip(columns, meant, strict=True)), decimal_mark)
+    named = {name: cell for name, cell in zip(columns, padded, strict=False) if not isinstance(cell, CellError)}
+    meant = {name: as_meant(cell) if isinstance(cell, str) else cell for name, cell in named.items()}
+    return TableRow(number, meant, decimal_mark)

@@ -7,7 +7,7 @@ import pytest
 
 from projects.buying.actions import receipts as actions
 from projects.buying.domain.arrivals import free_marks, lines_to_come
-from projects.buying.domain.scrap import scrap_of
+from projects.buying.domain.scrap import good_offer
 from projects.record.actions.pieces import set_aside
 from projects.record.models import Piece, Receipt
 from tests import cost_factories as cost
@@ -39,6 +39,15 @@ def receive(line, owner, yard):
     return received
 
 
+def counted(operation):
+    share = good_offer(operation).counted
+    return share.started, share.good
+
+
+def waited_for(workshop):
+    return [expected.line for expected in lines_to_come(workshop, TODAY)]
+
+
 def test_good_ones_become_pieces_of_the_batch(line, receive, yard):
     receipt = receive("F-02", "F-03")
     pieces = Piece.objects.filter(receipt=receipt)
@@ -49,7 +58,7 @@ def test_good_ones_become_pieces_of_the_batch(line, receive, yard):
 
 
 def test_marks_go_on_from_those_there_are(line):
-    assert free_marks(line.order.project, line.operation.part, 3) == ["F-02", "F-03", "F-04"]
+    assert free_marks(line, 3) == ["F-02", "F-03", "F-04"]
 
 
 def test_a_void_sets_its_pieces_aside_and_stays_in_the_book(receive, owner):
@@ -62,7 +71,7 @@ def test_a_void_sets_its_pieces_aside_and_stays_in_the_book(receive, owner):
 
 def test_the_same_castings_received_anew_take_up_their_marks(line, receive, owner):
     actions.void_receipt(receive("F-02", "F-03"), by=owner, reason="one more came", day=TODAY)
-    marks = free_marks(line.order.project, line.operation.part, 3)
+    marks = free_marks(line, 3)
     assert marks == ["F-02", "F-03", "F-04"]
     receipt = receive(*marks)
     assert Piece.objects.count() == 4
@@ -75,7 +84,7 @@ def test_one_taken_up_and_then_found_bad_is_never_received_as_good(line, receive
     set_aside(piece, aside=False)
     told = {"why": "porosity", "note": "", "counts_against": None, "now": NOW}
     actions.reject_piece(piece, by=owner, key=uuid.uuid4(), **told)
-    assert free_marks(line.order.project, line.operation.part, 1) == ["F-03"]
+    assert free_marks(line, 1) == ["F-03"]
 
 
 def test_a_receipt_is_voided_once(receive, owner):
@@ -115,8 +124,8 @@ def test_pieces_that_come_back_bad_are_set_aside_until_that_receipt_is_void(line
     actions.receive(back, rejected=[piece])
     piece.refresh_from_db()
     assert (piece.set_aside, piece.rejected_for) == (True, "size")
-    assert scrap_of(machined.operation) == (1, 0)
-    assert scrap_of(line.operation) == (1, 1)
+    assert counted(machined.operation) == (1, 0)
+    assert counted(line.operation) == (1, 1)
     actions.void_receipt(back, by=owner, reason="it was the gauge", day=TODAY)
     piece.refresh_from_db()
     assert (piece.set_aside, piece.rejected_for) == (False, "")
@@ -132,13 +141,13 @@ def test_a_piece_found_bad_later_says_so_in_its_log_and_in_the_figures(line, rec
     piece.refresh_from_db()
     assert (piece.set_aside, piece.rejected_word) == (True, "porosity")
     assert [step.note for step in piece.steps.all()] == ["Rejected: porosity, bore"]
-    assert scrap_of(line.operation) == (2, 1)
+    assert counted(line.operation) == (2, 1)
 
 
 def test_what_is_to_come_is_told_by_the_day_promised_and_shows_what_was_not_replaced(line, receive, workshop):
     later = cost.OrderLineFactory(operation=line.operation, order__promised_on=date(2026, 6, 1))
-    assert lines_to_come(workshop, TODAY) == [line, later]
+    assert waited_for(workshop) == [line, later]
     receive("F-02", "F-03", "F-04", rejected=1, why="porosity")
-    assert lines_to_come(workshop, TODAY) == [later, line]
+    assert waited_for(workshop) == [later, line]
     receive("F-05")
-    assert lines_to_come(workshop, TODAY) == [later]
+    assert waited_for(workshop) == [later]

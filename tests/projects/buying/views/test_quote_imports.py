@@ -70,7 +70,7 @@ def take_in(client, design, supplier, looked_at):
 
 def faults(answer):
     shown = answer.context["preview"]
-    return [(box.column, fault) for row in shown.rows for box in row.boxes for fault in box.faults]
+    return [(cell.column, fault) for row in shown.rows for cell in row.cells for fault in cell.faults]
 
 
 def test_lines_are_known_by_the_names_of_part_and_process(restorer_client, part, foundry):

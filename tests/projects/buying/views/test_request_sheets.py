@@ -180,8 +180,8 @@ def test_a_sheet_that_is_only_half_good_brings_nothing_and_tells_the_cell(restor
     data = filled(sheet_of(restorer_client, two), wheel={**WHEEL, column: value}, machine=WHOLE)
     answer = hand_in(restorer_client, two, data)
     shown = answer.context["preview"]
-    [row] = [row for row in shown.rows if row.boxes[0].text == "wheel"]
-    boxes = {box.column: " ".join(box.faults) for box in row.boxes if box.faults}
+    [row] = [row for row in shown.rows if row.cells[0].text == "wheel"]
+    boxes = {cell.column: " ".join(cell.faults) for cell in row.cells if cell.faults}
     assert list(boxes) == [column.lower()]
     assert told in boxes[column.lower()]
     assert "Nothing was taken in" in answer.content.decode()

@@ -131,7 +131,7 @@ def test_all_lines_of_a_process_come_ticked(restorer_client, part, casting):
     assert "Enter a supplier" in page(restorer_client, "request-new", part.design_id)
     costs.SupplierFactory(workshop=part.workshop)
     form = restorer_client.get(reverse("request-new", args=[part.design_id]) + "?process=casting").context["form"]
-    assert [one.operation for one in form.offered if one.ticked] == [casting]
+    assert [line.operation for line in form.line_choices if line.ticked] == [casting]
 
 
 def test_one_no_longer_asked_is_not_offered(restorer_client, part, casting, foundry):

@@ -70,7 +70,7 @@ def test_a_change_without_a_file_keeps_the_drawing(restorer_client, casting, set
 
 
 def test_a_file_too_big_is_refused_at_its_box(restorer_client, casting, monkeypatch):
-    monkeypatch.setattr("projects.site.forms.papers.LARGEST", 1)
+    monkeypatch.setattr("projects.site.forms.papers.PaperField.largest", 1)
     big = SimpleUploadedFile("model.stl", b"x" * (1024**2 + 1))
     assert "larger than 1 MB" in post(restorer_client, casting, drawing=big).content.decode()
     assert not Tool.objects.exists()

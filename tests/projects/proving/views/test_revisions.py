@@ -112,7 +112,7 @@ def test_what_cannot_be_is_told_at_the_field_and_stays_typed(restorer_client, pa
 
 
 def test_a_drawing_too_big_is_refused(restorer_client, part, monkeypatch):
-    monkeypatch.setattr("projects.site.forms.papers.LARGEST", 1)
+    monkeypatch.setattr("projects.site.forms.papers.PaperField.largest", 1)
     big = SimpleUploadedFile("frame.step", b"x" * (1024**2 + 1))
     response = restorer_client.post(reverse("revision-new", args=[part.pk]), typed(drawing=big))
     assert "larger than 1 MB" in response.content.decode()
