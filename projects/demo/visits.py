@@ -8,7 +8,7 @@ from typing import Any
 from finishing.science.units import Quantity
 from finishing.workshops.models import User
 from projects.record.models import Piece, Visit
-from projects.visits.actions import change_piece, choose_pieces, prepare_visit, refuse_piece, settle_visit, tick_task
+from projects.visits.actions import choose_pieces, prepare_visit, refuse_piece, settle_visit, tick_task
 
 from .air import Diary
 
@@ -32,7 +32,7 @@ class _Story:
         rows = {row.piece.mark: row for row in visit.pieces.in_full()}
         for mark, how in self.entry.get("masked", {}).items():
             rows[mark].mask_how = how
-            change_piece(rows[mark])
+            rows[mark].save()
         for what, clock in self.entry["done"].items():
             tick_task(visit.tasks.get(what=what), done=True, now=min(self.diary.now, self.at(clock)))
         for mark, (clock, reason) in self.entry.get("refused", {}).items():

@@ -57,7 +57,7 @@ def running(run: PlanRun) -> Running:
 
 
 @dataclass(frozen=True)
-class LeftOut:
+class LeftOutOfPlan:
     """Something that is not in the plan, and where it is mended."""
 
     about: str
@@ -65,12 +65,12 @@ class LeftOut:
     address: str
 
 
-def left_out(run: PlanRun) -> list[LeftOut]:
+def left_out(run: PlanRun) -> list[LeftOutOfPlan]:
     """What was left out; where there is no plan at all, without what forbids one."""
     return _joined(item for item in run.missing if run.state == PlanRun.State.DONE or not _forbids(run, item))
 
 
-def forbidden(run: PlanRun) -> list[LeftOut]:
+def forbidden(run: PlanRun) -> list[LeftOutOfPlan]:
     """Which racks find no plan, by which rules."""
     return _joined(item for item in run.missing if _forbids(run, item))
 
@@ -79,7 +79,7 @@ def _forbids(run: PlanRun, item: dict[str, str]) -> bool:
     return f"{item['about']}: {item['why']}" in run.message
 
 
-def _joined(missing: Iterable[dict[str, str]]) -> list[LeftOut]:
+def _joined(missing: Iterable[dict[str, str]]) -> list[LeftOutOfPlan]:
     """What keeps several out for the same reason is said once."""
     about: dict[tuple[str, str], list[str]] = {}
     for item in missing:
@@ -88,7 +88,7 @@ def _joined(missing: Iterable[dict[str, str]]) -> list[LeftOut]:
         except NoReverseMatch:
             address = ""
         about.setdefault((item["why"], address), []).append(item["about"])
-    return [LeftOut(", ".join(dict.fromkeys(names)), why, address) for (why, address), names in about.items()]
+    return [LeftOutOfPlan(", ".join(dict.fromkeys(names)), why, address) for (why, address), names in about.items()]
 
 
 @dataclass(frozen=True)

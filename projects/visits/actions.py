@@ -1,15 +1,15 @@
 """What is done with a contractor's visit: prepared, run on the day, settled when it is over."""
 
 import uuid
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from decimal import Decimal
-from typing import Any
 
 from django.db import transaction
 
 from finishing.media.models import Medium
 from finishing.science.units import Quantity
+from finishing.workshops.models import User
 from projects.money.rounding import shared_out
 from projects.record.actions.log import log_step, void_step
 from projects.record.models import Piece, Step, Visit, VisitPiece, VisitTask
@@ -54,11 +54,6 @@ def prepare_visit(visit: Visit) -> Visit:
     return visit
 
 
-def change_visit(visit: Visit) -> Visit:
-    visit.save()
-    return visit
-
-
 def cancel_visit(visit: Visit, *, now: datetime) -> None:
     visit.cancelled_at = visit.cancelled_at or now
     visit.save(update_fields=["cancelled_at"])
@@ -69,7 +64,8 @@ def keep_tasks(visit: Visit, tasks: Iterable[tuple[uuid.UUID | None, VisitTask]]
     """The tasks as typed; each comes with the id of the one it was before, so that what is done stays done."""
     standing = {task.pk: task for task in visit.tasks.all()}
     for position, (before, typed) in enumerate(tasks, start=1):
-        task = standing.pop(before, None) or VisitTask(workshop_id=visit.workshop_id, visit=visit)
+        task = standing.pop(before, None) if before else None
+        task = task or VisitTask(workshop_id=visit.workshop_id, visit=visit)
         for name in ("phase", "what", "minutes", "people"):
             setattr(task, name, getattr(typed, name))
         task.position = position
@@ -120,16 +116,11 @@ def proposed(
     )
 
 
-def change_piece(row: VisitPiece) -> VisitPiece:
-    row.save()
-    return row
-
-
 # The day
 
 
 @transaction.atomic
-def refuse_piece(row: VisitPiece, *, by: Any, key: uuid.UUID, reason: str, now: datetime, **seen: Any) -> None:
+def refuse_piece(row: VisitPiece, *, by: User, key: uuid.UUID, reason: str, now: datetime, **seen: Quantity) -> None:
     """Not blasted on this day; its log says why, with what was measured."""
     row.refused_at, row.refused_because = now, reason
     row.save(update_fields=["refused_at", "refused_because"])
@@ -150,11 +141,11 @@ def wait_again(row: VisitPiece) -> None:
 def settle_visit(
     visit: Visit,
     *,
-    by: Any,
-    hours: Any,
+    by: User,
+    hours: Quantity,
     paid: Decimal,
-    used: dict[uuid.UUID, Any],
-    timed: dict[uuid.UUID, Any],
+    used: dict[uuid.UUID, Quantity],
+    timed: dict[uuid.UUID, Quantity],
     now: datetime,
 ) -> Visit:
     """Hours, money, kilograms by medium and minutes by VisitPiece as they really were; settled again they are new."""
@@ -169,26 +160,31 @@ def settle_visit(
     return visit
 
 
-def _keep_minutes(row: VisitPiece, minutes: Any, *, by: Any, now: datetime) -> None:
+def _keep_minutes(row: VisitPiece, minutes: Quantity | None, *, by: User, now: datetime) -> None:
     """Minutes that the day's entry lacks go into the log as an entry of their own; a wrong one is voided."""
-    if row.blasted.minutes is not None or minutes == row.timed:
+    blasted = row.blasted
+    if blasted is None or blasted.minutes is not None or minutes == row.timed:
         return
-    if row.timed is not None:
+    if row.timed is not None and row.timed_by is not None:
         void_step(by=by, step=row.timed_by, reason="the visit was settled anew", now=now)
     row.timed_by = None
     if minutes is not None:
-        note = f"Blasted by {row.visit.contractor}: time taken from the settled visit."
-        facts = {"minutes": minutes, "note": note}
-        when = row.blasted.happened_at
-        row.timed_by = log_step(
-            by=by, key=uuid.uuid4(), kind=NOTED, happened_at=when, pieces=[row.piece], of_each={}, **facts
-        )[0]
+        (row.timed_by,) = log_step(
+            by=by,
+            key=uuid.uuid4(),
+            kind=NOTED,
+            happened_at=blasted.happened_at,
+            pieces=[row.piece],
+            of_each={},
+            minutes=minutes,
+            note=f"Blasted by {row.visit.contractor}: time taken from the settled visit.",
+        )
     row.save(update_fields=["timed_by"])
 
 
-def _share_medium(rows: list[VisitPiece], kilograms: Any, minutes: list[int]) -> None:
+def _share_medium(rows: list[VisitPiece], kilograms: Quantity | None, minutes: list[int]) -> None:
     """What went through the pot, by minutes, to ten grams."""
-    shares: list[Any] = [None] * len(rows)
+    shares: Sequence[Decimal | None] = [None] * len(rows)
     if kilograms is not None:
         shares = shared_out(Decimal(str(round(kilograms.to("kg").magnitude, 2))), minutes)
     for row, share in zip(rows, shares, strict=True):

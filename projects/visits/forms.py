@@ -10,12 +10,10 @@ from finishing.media.models import Medium
 from finishing.media.words import refusal_words
 from finishing.science import blasting
 from finishing.science.units import Quantity
-from finishing.site.fields import QuantityFormField
 from finishing.workshops.forms.base import QuestionForm, WorkshopForm, as_uuid
 from finishing.workshops.forms.fields import PriceField
 from finishing.workshops.forms.rows import ModelRow, Rows, rows_of
 from projects.record.models import Piece, Visit, VisitPiece, VisitTask
-from projects.record.models.stages import Stage
 from projects.visits.domain.settlement import Settlement, pots
 from projects.work.domain.blast_advice import GRADE
 from projects.work.forms.log import quantity_box
@@ -167,11 +165,6 @@ class ChoosePiecesForm(QuestionForm):
         return [piece for piece in self.offered if piece.pk in wanted]
 
 
-def to_be_blasted(workshop: Any) -> list[Piece]:
-    pieces = Piece.objects.of(workshop).at_work().with_log().in_order()
-    return [piece for piece in pieces if piece.state.stage == Stage.RAW]
-
-
 class VisitPieceForm(WorkshopForm):
     class Meta:
         model = VisitPiece
@@ -209,16 +202,10 @@ class RefuseForm(QuestionForm):
     humidity = quantity_box("humidity")
 
     @property
-    def seen(self) -> dict[str, Any]:
+    def seen(self) -> dict[str, Quantity]:
         """What was measured, for the log."""
         names = ("surface_temperature", "air_temperature", "humidity")
         return {name: self.cleaned_data[name] for name in names if self.cleaned_data[name] is not None}
-
-
-def _minutes(row: VisitPiece) -> QuantityFormField:
-    box = VisitPiece._meta.get_field("minutes").formfield(required=False, label=str(row.piece))
-    box.initial = row.timed
-    return box
 
 
 class SettleForm(QuestionForm):
@@ -237,8 +224,10 @@ class SettleForm(QuestionForm):
             box.initial = sum(weighed[1:], weighed[0]) if weighed else None
             self.fields[f"used-{medium.pk}"] = box
         for row in settlement.blasted:
-            if row.blasted.minutes is None:
-                self.fields[f"minutes-{row.pk}"] = _minutes(row)
+            if row.blasted and row.blasted.minutes is None:
+                box = VisitPiece._meta.get_field("minutes").formfield(required=False, label=str(row.piece))
+                box.initial = row.timed
+                self.fields[f"minutes-{row.pk}"] = box
         self.settle(self.workshop)
 
     @property
@@ -251,19 +240,17 @@ class SettleForm(QuestionForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
-        if not self.errors:
-            self._check_hours(cleaned)
-        return cleaned
-
-    def _check_hours(self, cleaned: dict[str, Any]) -> None:
-        """The pieces cannot have taken longer than the day."""
-        logged = [row.blasted.minutes for row in self.settlement.blasted if row.blasted.minutes is not None]
+        if self.errors:
+            return cleaned
+        entries = [row.blasted for row in self.settlement.blasted if row.blasted]
+        logged = [entry.minutes for entry in entries if entry.minutes is not None]
         timed = sum(minutes.to("minute").magnitude for minutes in [*logged, *self.timed.values()])
         whole = cleaned["hours"].to("minute").magnitude
         if timed > whole + 0.5:
             self.add_error("hours", f"The pieces alone took {round(timed)} minutes, and this is {round(whole)}.")
+        return cleaned
 
-    def _named(self, prefix: str) -> dict[uuid.UUID, Any]:
+    def _named(self, prefix: str) -> dict[uuid.UUID, Quantity]:
         return {
             uuid.UUID(name.removeprefix(prefix)): value
             for name, value in self.cleaned_data.items()
@@ -271,11 +258,11 @@ class SettleForm(QuestionForm):
         }
 
     @property
-    def used(self) -> dict[uuid.UUID, Any]:
+    def used(self) -> dict[uuid.UUID, Quantity]:
         """Kilograms by medium."""
         return self._named("used-")
 
     @property
-    def timed(self) -> dict[uuid.UUID, Any]:
+    def timed(self) -> dict[uuid.UUID, Quantity]:
         """Minutes by VisitPiece."""
         return self._named("minutes-")

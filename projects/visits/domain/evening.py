@@ -8,33 +8,34 @@ from copy import copy
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from typing import Any
 
 import numpy as np
 
 from finishing.air.models import YearOfWeather
+from finishing.coatings.models import Coating
 from finishing.science import rust
+from finishing.science.hours import Floats, Hours
 from finishing.science.metal import metal_temperature
 from finishing.science.windows import Gates, refusals
+from finishing.workshops.models import Place
 from projects.money.contractor import cancellation
+from projects.record.models.pieces import Piece
 from projects.record.models.visits import Visit
-from projects.work.domain.blasting import BlastSheet
 
-from .blast_sheet import LineAhead as Line
-from .blast_sheet import blast_sheet
+from .blast_sheet import LineAhead, SheetAhead, blast_sheet
 
 LEAST_YEARS = 3  # below it a share of years says nothing
 
 
 @dataclass(frozen=True)
-class Course:
+class CourseOfAction:
     """One way to decide: what it costs, and what would be blasted on the day."""
 
     word: str  # "go", "postpone" or "split"
     cost: Decimal
     minutes: int
-    lines: tuple[Line, ...] = ()
-    in_vain: tuple[Line, ...] = ()  # blasted, and no hour for the first coat before they rust
+    lines: tuple[LineAhead, ...] = ()
+    in_vain: tuple[LineAhead, ...] = ()  # blasted, and no hour for the first coat before they rust
     wasted: Decimal = Decimal(0)  # of the cost, what is paid for them
 
     @property
@@ -47,19 +48,19 @@ class Evening:
     """What to know before the contractor sets out; `advised` is the course that wastes least."""
 
     visit: Visit
-    sheet: BlastSheet
-    go: Course
-    postpone: Course
-    split: Course
+    sheet: SheetAhead
+    go: CourseOfAction
+    postpone: CourseOfAction
+    split: CourseOfAction
     call_off_by: datetime  # for nothing until then
     owed_late: Decimal  # what is owed after it
 
     @property
-    def courses(self) -> tuple[Course, ...]:
+    def courses(self) -> tuple[CourseOfAction, ...]:
         return self.go, self.split, self.postpone
 
     @property
-    def advised(self) -> Course:
+    def advised(self) -> CourseOfAction:
         if not self.go.in_vain and self.go.lines:
             return self.go
         return self.split if self.split.lines else self.postpone
@@ -70,21 +71,21 @@ def evening_before(visit: Visit, now: datetime) -> Evening:
     late = now > visit.cancelled_for_nothing_until
     good = [line for line in sheet.lines if not in_vain(line)]
     spoilt = tuple(line for line in sheet.lines if in_vain(line))
-    kept = BlastSheet(visit, good)
+    kept = SheetAhead(visit, good)
     wasted = sum((sheet.shares[line.row.pk] for line in spoilt), Decimal(0))
     owed = cancellation(sheet.cost, Decimal(visit.cancel_share))
     return Evening(
         visit,
         sheet,
-        go=Course("go", sheet.cost, sheet.minutes, tuple(sheet.lines), spoilt, wasted),
-        split=Course("split", kept.cost if good else Decimal(0), kept.minutes, tuple(good if spoilt else ())),
-        postpone=Course("postpone", owed if late else Decimal(0), 0),
+        go=CourseOfAction("go", sheet.cost, sheet.minutes, tuple(sheet.lines), spoilt, wasted),
+        split=CourseOfAction("split", kept.cost if good else Decimal(0), kept.minutes, tuple(good if spoilt else ())),
+        postpone=CourseOfAction("postpone", owed if late else Decimal(0), 0),
         call_off_by=visit.cancelled_for_nothing_until,
         owed_late=owed,
     )
 
 
-def in_vain(line: Line) -> bool:
+def in_vain(line: LineAhead) -> bool:
     """Its air is known, and between its blasting and its rusting no hour lets the first coat on."""
     following = line.following
     if following is None or not following.known:
@@ -109,49 +110,56 @@ class Odds:
         return self.good / self.years if self.years >= LEAST_YEARS else None
 
 
-def odds(visit: Visit, days: Iterable[date], place: Any, piece: Any) -> list[Odds]:
+def odds(visit: Visit, days: Iterable[date], place: Place, piece: Piece) -> list[Odds]:
     """For each day: years in which most of the visit's hours let iron be blasted and the first coat follow in time.
 
-    The day itself and the three on either side are asked in each year: weather keeps no calendar.
+    The day itself and the three on either side are asked in each year: weather keeps no calendar. Empty for a piece
+    that gets no coat.
     """
+    coating = first_coating(piece)
+    if coating is None:
+        return []
     rows = [row.to_hours() for row in YearOfWeather.objects.of(visit.workshop).past().here(visit.workshop)]
-    runs = [(hours, _workable(visit, hours, place, piece)) for hours in rows]
-    return [_odds(visit, day, runs) for day in days]
+    runs = [(hours, _workable(visit, hours, place, piece, coating.gates())) for hours in rows]
+    odds = []
+    for day in days:
+        would_do = [good for hours, workable in runs for good in _would_have_done(visit, day, hours, workable)]
+        odds.append(Odds(day, sum(would_do), len(would_do)))
+    return odds
 
 
-def _odds(visit: Visit, day: date, runs: list[Any]) -> Odds:
-    asked = [good for hours, workable in runs for good in _each_year(visit, day, hours, workable)]
-    return Odds(day, sum(asked), len(asked))
+def first_coating(piece: Piece) -> Coating | None:
+    """What goes on bare iron first."""
+    system = piece.part.system
+    return next((layer.coating for layer in system.coats), None) if system else None
 
 
-def _each_year(visit: Visit, day: date, hours: Any, workable: Any) -> list[bool]:
+def _would_have_done(visit: Visit, day: date, hours: Hours, workable: Floats) -> list[bool]:
+    """Of the day in that year, and of those around it whose air is known."""
     year = int(str(hours.start)[:4])
-    found = []
+    same_day = day.replace(year=year, day=28) if (day.month, day.day) == (2, 29) else day.replace(year=year)
+    would_do = []
     for offset in range(-3, 4):
-        there = _same_day(day, year) + timedelta(days=offset)
+        there = same_day + timedelta(days=offset)
         begin, end = (
             datetime.combine(there, clock, tzinfo=visit.workshop.zone) for clock in (visit.begins, visit.ends)
         )
         first, last = (round(float(hours.position(when))) for when in (begin, end))
         if 0 <= first < last <= len(workable) and not np.isnan(workable[first:last]).any():
-            found.append(bool(workable[first:last].mean() >= 0.5))
-    return found
+            would_do.append(bool(workable[first:last].mean() >= 0.5))
+    return would_do
 
 
-def _same_day(day: date, year: int) -> date:
-    return day.replace(year=year, day=28) if (day.month, day.day) == (2, 29) else day.replace(year=year)
-
-
-def _workable(visit: Visit, outside: Any, place: Any, piece: Any) -> Any:
+def _workable(visit: Visit, outside: Hours, place: Place, piece: Piece, coating: Gates) -> Floats:
     """By hour of a past year: blasting may end there and the first coat follow before it rusts; NaN where not known."""
     there = place.reckoned(outside)
-    body, coating = piece.part.body, next(iter(piece.part.system.coats)).coating
+    body = piece.part.body
     metal = metal_temperature(there, [body.length_m], None, place.shelter, material=body.material, sky=True)[0]
     always = np.ones(len(there), bool)
     daily = copy(visit.workshop)
     daily.work_days = "1111111"  # the day that is asked about is worked, whatever weekday it was that year
     at_work = daily.usual_hours(there.times)
-    coat = refusals(there, metal, coating.gates(), working=at_work, application_h=1.0)
+    coat = refusals(there, metal, coating, working=at_work, application_h=1.0)
     blast = refusals(there, metal, Gates(humidity_max=None), working=always, application_h=1.0)
     level = rust.SALT_LEVELS[piece.salt or visit.workshop.salt]
     exposure = rust.Exposure(salt_shift=level.shift, tightening=visit.workshop.rust_tightening)

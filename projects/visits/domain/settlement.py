@@ -4,10 +4,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
-from typing import Any
+from uuid import UUID
 
 from finishing.media.models import Medium
 from projects.money.rounding import shared_out
+from projects.record.models.pieces import Piece
 from projects.record.models.visits import Visit, VisitPiece
 from projects.work.domain.blasting import BlastSheet, estimate
 from projects.work.domain.own_figures import own_figures
@@ -17,11 +18,11 @@ from projects.work.domain.own_figures import own_figures
 class Compared:
     """A figure beside its estimate; None where one of them is not known."""
 
-    reckoned: Any
-    real: Any
+    reckoned: float | Decimal | None
+    real: float | Decimal | None
 
     @property
-    def more(self) -> Any:
+    def more(self) -> int | None:
         """By how many per cent it was more, or less."""
         if not self.reckoned or self.real is None:
             return None
@@ -49,14 +50,14 @@ class Settlement:
         return [row for row in self.rows if row.state == VisitPiece.State.WAITING]
 
     @cached_property
-    def reckoned(self) -> dict[Any, int]:
+    def reckoned(self) -> dict[UUID, int]:
         """Minutes by VisitPiece; a piece that could not be reckoned counts as the middle of the others."""
         known = {line.row.pk: line.minutes for line in self.sheet.lines}
         usual = round(sum(known.values()) / len(known)) if known else 1
         return {row.pk: known.get(row.pk, usual) for row in self.rows}
 
     @cached_property
-    def minutes(self) -> dict[Any, int]:
+    def minutes(self) -> dict[UUID, int]:
         """Minutes by VisitPiece of what was blasted: as timed; the rest of the hours by what was reckoned."""
         timed = {row.pk: round(row.timed.magnitude) for row in self.blasted if row.timed is not None}
         others = [row.pk for row in self.blasted if row.pk not in timed]
@@ -66,7 +67,7 @@ class Settlement:
         return timed | {pk: max(1, round(minutes * scale)) for pk, minutes in reckoned.items()}
 
     @cached_property
-    def shares(self) -> dict[Any, Decimal]:
+    def shares(self) -> dict[UUID, Decimal]:
         """What each piece bears, by VisitPiece: of what was paid, or of the estimate as long as nothing was."""
         if self.visit.paid is None:
             return self.sheet.shares
@@ -102,11 +103,11 @@ class Settlement:
 
 def pots(rows: Iterable[VisitPiece]) -> list[tuple[Medium, list[VisitPiece]]]:
     """The rows by what was in the pot."""
-    found: dict[Any, tuple[Medium, list[VisitPiece]]] = {}
+    pots: dict[UUID, tuple[Medium, list[VisitPiece]]] = {}
     for row in rows:
         if row.medium:
-            found.setdefault(row.medium_id, (row.medium, []))[1].append(row)
-    return sorted(found.values(), key=lambda pot: pot[0].name)
+            pots.setdefault(row.medium.pk, (row.medium, []))[1].append(row)
+    return sorted(pots.values(), key=lambda pot: pot[0].name)
 
 
 def _used(rows: list[VisitPiece]) -> float | None:
@@ -132,8 +133,8 @@ class Share:
         return self.row.visit.paid is not None
 
 
-def shares_of(piece: Any) -> list[Share]:
+def shares_of(piece: Piece) -> list[Share]:
     """What a piece bears of each visit that it is on, the newest first; None where it bears nothing."""
     visits = Visit.objects.filter(pieces__piece=piece, cancelled_at=None).select_related("workshop")
-    settled = [settlement(visit) for visit in visits]
-    return [Share(row, one.shares.get(row.pk)) for one in settled for row in one.rows if row.piece_id == piece.pk]
+    wholes = [settlement(visit) for visit in visits]
+    return [Share(row, whole.shares.get(row.pk)) for whole in wholes for row in whole.rows if row.piece_id == piece.pk]

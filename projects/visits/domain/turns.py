@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 import numpy as np
 
@@ -11,7 +10,7 @@ from projects.record.models.visits import Visit, VisitPiece
 from projects.work.domain.outlook import Outlook, outlooks
 from projects.work.domain.verdicts import say
 
-from .blast_sheet import blast_sheet
+from .blast_sheet import LineAhead, blast_sheet
 
 
 @dataclass(frozen=True)
@@ -19,7 +18,7 @@ class Turn:
     """A piece on the phone. Metal within 3 °C of its dew point is not blasted: what is cleaned wet rusts at once."""
 
     row: VisitPiece
-    line: Any  # of the sheet; None where it could not be reckoned
+    line: LineAhead | None  # of the sheet; None where it could not be reckoned
     outlook: Outlook | None  # None once it is blasted
 
     @property
@@ -28,18 +27,20 @@ class Turn:
 
     @property
     def not_known(self) -> bool:
-        return self.outlook is not None and self.outlook.margin_now != self.outlook.margin_now
+        return self.outlook is not None and bool(np.isnan(self.outlook.margin_now))
 
     @property
-    def fine_from(self) -> Any:
+    def fine_from(self) -> datetime | None:
         """When its metal is far enough from the dew point; None where no hour in sight is."""
+        if self.outlook is None:
+            return None
         fine = self.outlook.path.margin[self.outlook.hour + 1 :] >= Gates().margin
         return self.outlook.moment(self.outlook.hour + 1 + int(np.argmax(fine))) if fine.any() else None
 
     @property
     def proposal(self) -> str:
         """Why it should not be blasted now, as a person would say it."""
-        if not self.cold:
+        if self.outlook is None or not self.cold:
             return ""
         us = self.row.visit.workshop.us_units
         metal, margin = say(self.outlook.metal_now, "°C", us), say(self.outlook.margin_now, "delta°C", us)

@@ -11,7 +11,7 @@ from finishing.air.domain.freshness import freshness
 from finishing.air.models import YearOfWeather
 from finishing.workshops.access import WorkshopRequest, member
 from projects.record.models import Visit
-from projects.visits.domain.evening import Evening, Odds, evening_before, odds
+from projects.visits.domain.evening import Evening, Odds, evening_before, first_coating, odds
 
 WEEKS_AHEAD = 2  # the same weekday of the weeks that follow, as days to ask for
 
@@ -26,28 +26,25 @@ def evening(request: WorkshopRequest) -> HttpResponse:
     visit = next((each for each in visits if str(each.pk) == asked), visits[0] if visits else None)
     context: dict[str, Any] = {"visits": visits, "visit": visit, "freshness": freshness(request.workshop, now)}
     if visit:
-        found = evening_before(visit, now)
+        before = evening_before(visit, now)
+        following = [line.following for line in before.sheet.lines]
         context |= {
-            "evening": found,
-            "courses": [(one, timedelta(minutes=one.minutes)) for one in found.courses if one.possible],
-            "known": bool(found.sheet.lines) and all(_known(line) for line in found.sheet.lines),
-            "late": now > found.call_off_by,
-            "odds": _odds(found, visits),
+            "evening": before,
+            "courses": [(course, timedelta(minutes=course.minutes)) for course in before.courses if course.possible],
+            "known": bool(following) and all(ahead is not None and ahead.known for ahead in following),
+            "late": now > before.call_off_by,
+            "odds": _odds(before, visits),
             "years": YearOfWeather.objects.of(request.workshop).past().here(request.workshop).count(),
         }
     return render(request, "projects/visits/evenings/evening.html", context)
 
 
-def _known(line: Any) -> bool:
-    return bool(line.following and line.following.known)
-
-
-def _odds(found: Evening, visits: list[Visit]) -> list[Odds]:
+def _odds(before: Evening, visits: list[Visit]) -> list[Odds]:
     """Of the visit's own day, the other days on offer, and the same weekday of the weeks that follow."""
-    lines = [line for line in found.sheet.lines if line.row.piece.part.system]
+    lines = [line for line in before.sheet.lines if first_coating(line.row.piece)]
     if not lines:
         return []
-    day, piece = found.visit.date, lines[0].row.piece
+    day, piece = before.visit.date, lines[0].row.piece
     place = lines[0].following.before.path.place if lines[0].following else piece.place
     days = {day, *(visit.date for visit in visits), *(day + timedelta(weeks=n + 1) for n in range(WEEKS_AHEAD))}
-    return odds(found.visit, sorted(days), place, piece)
+    return odds(before.visit, sorted(days), place, piece)

@@ -2,7 +2,6 @@
 
 import uuid
 from datetime import timedelta
-from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
@@ -12,6 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from finishing.science import grit
+from finishing.science.blasting import Own
 from finishing.workshops.access import WorkshopRequest, member
 from projects.record.models import Visit, VisitPiece
 from projects.visits import actions
@@ -86,7 +86,7 @@ def settle(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     return render(request, "projects/visits/visit_day/settle.html", context, status=422 if form.errors else 200)
 
 
-def _own(visit: Visit, rows: list[VisitPiece]) -> list[tuple[Alike, Any, int]]:
+def _own(visit: Visit, rows: list[VisitPiece]) -> list[tuple[Alike, Own | None, int]]:
     """The workshop's own rate for each kind of work of the day, and how many timed pieces it still lacks."""
     own = own_figures(visit.workshop, max(timezone.now(), visit.starts_at + timedelta(days=1)))
     kinds = {Alike.of(row): None for row in rows if row.medium}

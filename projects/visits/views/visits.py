@@ -11,11 +11,13 @@ from django.views.decorators.http import require_POST
 from finishing.science import grit
 from finishing.science.cautions import cautions_for
 from finishing.workshops.access import WorkshopRequest, member
-from projects.record.models import Visit, VisitPiece, VisitTask
+from finishing.workshops.models import Workshop
+from projects.record.models import Piece, Visit, VisitPiece, VisitTask
+from projects.record.models.stages import Stage
 from projects.visits import actions
 from projects.visits.domain.blast_sheet import blast_sheet
 from projects.visits.domain.settlement import settlement
-from projects.visits.forms import ChoosePiecesForm, DayForm, VisitForm, VisitPieceForm, task_rows, to_be_blasted
+from projects.visits.forms import ChoosePiecesForm, DayForm, VisitForm, VisitPieceForm, task_rows
 
 Phase = VisitTask.Phase
 
@@ -45,7 +47,7 @@ def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     asked = DayForm(request.GET).asked
     form = VisitForm(request.POST or None, workshop=request.workshop, instance=visit, initial=asked)
     if request.method == "POST" and form.is_valid():
-        return redirect("visit", actions.change_visit(form.instance).pk)
+        return redirect("visit", form.save().pk)
     return render(request, "projects/visits/edit.html", {"form": form, "visit": visit})
 
 
@@ -65,15 +67,17 @@ def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     return render(request, "projects/visits/detail.html", context)
 
 
+def to_be_blasted(workshop: Workshop) -> list[Piece]:
+    pieces = Piece.objects.of(workshop).at_work().with_log().in_order()
+    return [piece for piece in pieces if piece.state.stage == Stage.RAW]
+
+
 def tasks_by_phase(visit: Visit) -> list[tuple[str, list[VisitTask], float]]:
     """The tasks under what they are for, with the hours of work that they make."""
     tasks = list(visit.tasks.all())
     groups = [(phase, [task for task in tasks if task.phase == phase]) for phase in Phase]
-    return [(phase.label, own, sum(_work(task) for task in own)) for phase, own in groups if own]
-
-
-def _work(task: VisitTask) -> float:
-    return task.people * task.minutes.to("hour").magnitude if task.minutes is not None else 0.0
+    hours = {task.pk: task.people * task.minutes.to("hour").magnitude for task in tasks if task.minutes is not None}
+    return [(phase.label, own, sum(hours.get(task.pk, 0.0) for task in own)) for phase, own in groups if own]
 
 
 @member("plan")
@@ -84,7 +88,7 @@ def pieces(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     standing = [row.piece for row in rows]
     offered = [*standing, *(piece for piece in to_be_blasted(request.workshop) if piece not in standing)]
     offered.sort(key=lambda piece: str(piece.project))  # under one heading each
-    ticked = request.GET.getlist("piece") or [piece.pk for piece in standing]
+    ticked = request.GET.getlist("piece") or [str(piece.pk) for piece in standing]
     sent = request.POST if request.method == "POST" else None
     form = ChoosePiecesForm(sent, workshop=request.workshop, visit=visit, offered=offered, initial={"pieces": ticked})
     if request.method == "POST" and form.is_valid():
@@ -101,7 +105,7 @@ def piece(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     row = get_object_or_404(VisitPiece.objects.of(request.workshop).in_full(), pk=pk)
     form = VisitPieceForm(request.POST or None, workshop=request.workshop, instance=row)
     if request.method == "POST" and form.is_valid():
-        actions.change_piece(form.instance)
+        form.save()
         return redirect("visit", row.visit_id)
     context = {"form": form, "row": row, "advised": row.advised_pressures, "test_patch": grit.TEST_PATCH}
     return render(request, "projects/visits/piece.html", context)

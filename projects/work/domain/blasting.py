@@ -4,7 +4,7 @@ Pieces of which something is missing are left out and named; so are those that a
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cached_property
@@ -89,7 +89,7 @@ class MediumNeed:
 @dataclass(eq=False)
 class BlastSheet:
     visit: Visit
-    lines: list[Line]
+    lines: Sequence[Line]
     left: list[Left] = field(default_factory=list)
 
     @cached_property

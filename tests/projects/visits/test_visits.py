@@ -83,7 +83,7 @@ def test_choosing_again_keeps_what_was_changed_and_takes_others_off(visit, piece
     actions.choose_pieces(visit, pieces)
     row = rows(visit)["A"]
     row.mask_how = "two layers of tape"
-    actions.change_piece(row)
+    row.save()
     actions.choose_pieces(visit, pieces[:1])
     assert {mark: row.mask_how for mark, row in rows(visit).items()} == {"A": "two layers of tape"}
 

@@ -4,7 +4,8 @@ from itertools import product
 
 import numpy as np
 
-from finishing.science.scheduling.feasibility import check_feasibility
+from finishing.science.scheduling import relaxations
+from finishing.science.scheduling.feasibility import Constraint, check_feasibility
 from finishing.science.scheduling.problem import (
     Chain,
     Grid,
@@ -111,3 +112,22 @@ def _carries(wanted, transport, begin):
     hours = [h for h in hours if h + transport.slots + settles[h + transport.slots] <= begin]
     who = tuple(person.name for person in wanted.people)[: transport.people]
     return [Carry(transport.origin, transport.to, h, h + transport.slots, who) for h in hours]
+
+
+def without_too_late(wanted):
+    """No window closes, of bare iron or of a coat."""
+    return relaxations.without_end("rust")(relaxations.without_end("recoat")(wanted))
+
+
+RELAXED = {
+    Constraint.WEATHER: relaxations.without_weather,
+    Constraint.RECEIPT: relaxations.without_receipts,
+    Constraint.TOO_SOON: relaxations.without_opening,
+    Constraint.TOO_LATE: without_too_late,
+    Constraint.WORKING_HOURS: relaxations.with_long_days,
+    Constraint.ONE_THING: relaxations.with_more_hands,
+    Constraint.WET_ROOM: relaxations.with_wet_room,
+    Constraint.DUST: relaxations.without_dust,
+    Constraint.VISIT: relaxations.without_visits,
+    Constraint.SETTLED: relaxations.without_settling,
+}

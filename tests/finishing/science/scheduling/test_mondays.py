@@ -6,10 +6,12 @@ import numpy as np
 import pytest
 
 from finishing.science.scheduling.feasibility import check_feasibility
-from finishing.science.scheduling.relaxations import RELAXED, irreducible_set
+from finishing.science.scheduling.relaxations import irreducible_set
 from finishing.science.scheduling.schedule import Aim
 from finishing.science.scheduling.solve import solve
 from tests.racks_in_the_yard import yard
+
+from .shop import RELAXED
 
 
 def planned_from(day):

@@ -4,10 +4,10 @@ from dataclasses import replace
 
 from finishing.science.scheduling.feasibility import Constraint, check_feasibility
 from finishing.science.scheduling.problem import Chain, Mode, Person, TimeLag
-from finishing.science.scheduling.relaxations import RELAXED, irreducible_set
+from finishing.science.scheduling.relaxations import irreducible_set
 from finishing.science.scheduling.solve import solve
 
-from .shop import HOURS, always, blast, coat, problem, window
+from .shop import HOURS, RELAXED, always, blast, coat, problem, window
 
 
 def rusts_too_soon():

@@ -1,5 +1,6 @@
 """Those first whose coat may follow soonest, large ones together; in air that can be worked out in the head."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -8,7 +9,7 @@ import pytest
 from finishing.air.models import Forecast
 from finishing.science.hours import Hours
 from projects.record.models import Piece, VisitPiece
-from projects.visits.domain.blast_order import Following, in_order, moved
+from projects.visits.domain.blast_sheet import Following, in_order
 from projects.work.domain.outlook import outlooks
 from tests import factories
 
@@ -111,7 +112,8 @@ def test_metal_near_its_dew_point_is_cold_until_it_is_not(rows, workshop):
 
 def test_its_turn_comes_later(rows, workshop):
     factories.steady_forecast(workshop, START)
-    later = moved(ahead(rows)[rows[0].piece_id], EIGHT + timedelta(hours=2), 20)
+    begins = EIGHT + timedelta(hours=2)
+    later = replace(ahead(rows)[rows[0].piece_id], begins=begins, ends=begins + timedelta(minutes=20))
     assert later.coat_from == EIGHT + timedelta(hours=2, minutes=20)
 
 
