@@ -4,6 +4,8 @@ from django.apps import AppConfig
 from django.db import connections
 from django.db.models.signals import post_migrate, post_save
 
+from projects.record.log_guard import guard
+
 
 class ProjectsConfig(AppConfig):
     name = "projects"
@@ -16,8 +18,6 @@ class ProjectsConfig(AppConfig):
 
 def keep_the_log_guarded(using: str, **kwargs: object) -> None:
     """SQLite forgets a table's triggers when a migration rebuilds it, so they go up again after each."""
-    from projects.record.log_guard import guard
-
     guard(connections[using])
 
 

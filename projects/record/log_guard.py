@@ -2,6 +2,8 @@
 
 from typing import Any
 
+from django.db.backends.base.base import BaseDatabaseWrapper
+
 SQLITE = [
     """CREATE TRIGGER IF NOT EXISTS {name}_refuses_{verb} BEFORE {verb} ON projects_{table}
        BEGIN SELECT RAISE(ABORT, 'the log is append-only: void the entry by a later one'); END"""
@@ -28,7 +30,7 @@ LOGS = {
 }
 
 
-def guard(connection: Any) -> None:
+def guard(connection: BaseDatabaseWrapper) -> None:
     """Put the triggers up; twice is once, and a table that is yet to come is passed over."""
     with connection.cursor() as cursor:
         for table, name in _logs(connection):
@@ -39,7 +41,7 @@ def guard(connection: Any) -> None:
                 cursor.execute(SQLITE_REPLACING.format(name=name, table=table, same=_same(connection, cursor, table)))
 
 
-def unguard(connection: Any) -> None:
+def unguard(connection: BaseDatabaseWrapper) -> None:
     on = " ON projects_{table}" if connection.vendor == "postgresql" else ""
     with connection.cursor() as cursor:
         for table, name in _logs(connection):
@@ -47,15 +49,15 @@ def unguard(connection: Any) -> None:
                 cursor.execute(f"DROP TRIGGER IF EXISTS {name}_refuses_{verb}{on}".format(table=table))
 
 
-def _logs(connection: Any) -> list[tuple[str, str]]:
+def _logs(connection: BaseDatabaseWrapper) -> list[tuple[str, str]]:
     there = connection.introspection.table_names()
     return [(table, name) for table, name in LOGS.items() if f"projects_{table}" in there]
 
 
-def _same(connection: Any, cursor: Any, table: str) -> str:
+def _same(connection: BaseDatabaseWrapper, cursor: Any, table: str) -> str:
     """When a new row stands for one that is there: equal in all columns of something that is unique."""
     constraints = connection.introspection.get_constraints(cursor, f"projects_{table}").values()
-    unique = {tuple(one["columns"]) for one in constraints if one["unique"] or one["primary_key"]}
+    unique = {tuple(rule["columns"]) for rule in constraints if rule["unique"] or rule["primary_key"]}
     return " OR ".join(
         "(" + " AND ".join(f'"{column}" = NEW."{column}"' for column in columns) + ")" for columns in sorted(unique)
     )

@@ -31,20 +31,20 @@ class ServerCommand(BaseCommand):
         parser.add_argument("--port", type=int, default=8000, help="0 takes any that is free")
 
     def handle(self, *args: Any, host: str, port: int, **options: Any) -> None:
-        taken = take_port(host, port)
+        listener = take_port(host, port)
         with data_folder():
-            self.serve(taken, host, **options)
+            self.serve(listener, host, **options)
         self.stdout.write("Stopped.")
 
-    def serve(self, taken: socket.socket, host: str, **options: Any) -> None:
+    def serve(self, listener: socket.socket, host: str, **options: Any) -> None:
         settings.ALLOWED_HOSTS += [name for name in names_of(host) if name not in settings.ALLOWED_HOSTS]
         signal.signal(signal.SIGTERM, signal.default_int_handler)  # the end of a service is like a Ctrl-C
         signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background job would ignore it
         with contextlib.suppress(KeyboardInterrupt):
             self.prepare(**options)
-            server = listening(taken)
+            server = listening(listener)
             with planner():
-                self.tell([f"http://{in_address(name)}:{taken.getsockname()[1]}" for name in shown_names(host)])
+                self.tell([f"http://{in_address(name)}:{listener.getsockname()[1]}" for name in shown_names(host)])
                 server.run()  # until Ctrl-C or the end of the service
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # an impatient second Ctrl-C changes nothing
 
@@ -65,17 +65,17 @@ class ServerCommand(BaseCommand):
 def take_port(host: str, port: int) -> socket.socket:
     """The listening socket. A busy port ends the start before a row is changed."""
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
-    taken = socket.socket(family, socket.SOCK_STREAM)
+    listener = socket.socket(family, socket.SOCK_STREAM)
     if sys.platform != "win32":  # there it would let two programs share one port
-        taken.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
-        taken.bind((host, port))
+        listener.bind((host, port))
     except (OSError, OverflowError) as error:
-        taken.close()
+        listener.close()
         raise CommandError(
             f"Port {port} on {host} cannot be had ({error}). Is another copy running? Choose another with --port."
         ) from error
-    return taken
+    return listener
 
 
 def names_of(host: str) -> list[str]:
@@ -140,16 +140,16 @@ def hired() -> "subprocess.Popen[bytes]":
     return subprocess.Popen(command, env={**os.environ, **here}, cwd=settings.BASE, stdin=subprocess.PIPE)
 
 
-def listening(taken: socket.socket) -> Any:
+def listening(listener: socket.socket) -> Any:
     """The server with the whole site loaded: whoever follows the printed address is answered at once."""
     from waitress import create_server
 
-    return create_server(get_wsgi_application(), sockets=[taken], threads=8, **proxy())
+    return create_server(get_wsgi_application(), sockets=[listener], threads=8, **proxy())
 
 
 def proxy() -> dict[str, Any]:
     """Behind TLS a proxy stands in front: it alone reaches us, and it says how the browser came, and whence."""
     if not settings.SESSION_COOKIE_SECURE:
         return {}
-    told = {"x-forwarded-proto", "x-forwarded-for"}
-    return {"trusted_proxy": "*", "trusted_proxy_headers": told, "clear_untrusted_proxy_headers": True}
+    headers = {"x-forwarded-proto", "x-forwarded-for"}
+    return {"trusted_proxy": "*", "trusted_proxy_headers": headers, "clear_untrusted_proxy_headers": True}

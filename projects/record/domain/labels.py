@@ -8,14 +8,14 @@ FIRST = "A"
 LONGEST = 20
 
 
-def next_label(label: str | None, taken: Container[str] = ()) -> str:
+def next_label(label: str | None, used: Container[str] = ()) -> str:
     """A after none, B after A, AA after Z, 2 after 1, A10 after A9; "" after what cannot be counted on.
 
     >>> next_label("A"), next_label("Z"), next_label("A9"), next_label("thin web")
     ('B', 'AA', 'A10', '')
     """
     proposed = FIRST if label is None else _after(label)
-    while proposed and proposed in taken:
+    while proposed and proposed in used:
         proposed = _after(proposed)
     return proposed if len(proposed) <= LONGEST else ""
 

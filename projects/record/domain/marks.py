@@ -16,12 +16,12 @@ def propose_marks(wanted: Iterable[str], marks: Mapping[str, list[str]]) -> list
     """
     begun = {part: _begun(own) for part, own in marks.items()}
     prefixes = {beginning[0] for beginning in begun.values() if beginning}
-    taken = {mark for own in marks.values() for mark in own}
+    marked = {mark for own in marks.values() for mark in own}
     free: dict[str, Iterator[str]] = {}
     for part, beginning in begun.items():
         prefix, first = beginning or (_new_prefix(part, prefixes), 1)
         prefixes.add(prefix)
-        free[part] = _free(prefix, first, taken)
+        free[part] = _free(prefix, first, marked)
     return [next(free[part]) for part in wanted]
 
 
@@ -46,6 +46,6 @@ def _new_prefix(part: str, used: set[str]) -> str:
     return next(prefix for prefix in chain(shortest, longer) if prefix not in used)
 
 
-def _free(prefix: str, first: int, taken: set[str]) -> Iterator[str]:
+def _free(prefix: str, first: int, marked: set[str]) -> Iterator[str]:
     marks = (f"{prefix}{number:02d}" for number in count(first))
-    return (mark for mark in marks if mark not in taken)
+    return (mark for mark in marks if mark not in marked)
