@@ -12,7 +12,7 @@ from finishing.science import drying, film, mixing, overcoating, windows, work_t
 from finishing.science.sources import DATA_SHEET
 from finishing.science.units import Quantity
 from finishing.site.fields import QuantityField
-from finishing.site.models import WorkshopRow
+from finishing.site.models import LibraryRow, WorkshopRow
 
 colour_code = RegexValidator(r"^#[0-9a-fA-F]{6}$", "Write the colour as # and six digits, for example #2f5d3a.")
 
@@ -34,13 +34,11 @@ class GenericType(models.TextChoices):
 A_HAIR = 0.01  # °C: at its coldest row a sheet says that the paint dries, whatever it is put on at
 
 
-class Coating(WorkshopRow):
+class Coating(LibraryRow):
     """A tin and its data sheet. `basis` says for each value where it comes from (a key of science.sources)."""
 
     name = models.CharField(max_length=100)
     generic_type = models.CharField("type", max_length=30, choices=GenericType)
-    from_library = models.BooleanField(default=False, editable=False)
-    library_key = models.CharField(max_length=40, blank=True, editable=False)
     colour = models.CharField(max_length=7, blank=True, validators=[colour_code])
     colour_name = models.CharField("colour's name", max_length=40, blank=True)
     is_primer = models.BooleanField("is a primer", default=False)
@@ -71,9 +69,6 @@ class Coating(WorkshopRow):
     cautions = models.JSONField(default=list, blank=True)
     note = models.TextField(blank=True)
     retired = models.BooleanField(default=False)
-
-    class Meta:
-        ordering = ["-from_library", "name"]
 
     def __str__(self) -> str:
         return self.name
@@ -206,17 +201,12 @@ class Additive(WorkshopRow):
             raise ValidationError({"slower": "An additive makes times longer: from 1 to 10."})
 
 
-class System(WorkshopRow):
+class System(LibraryRow):
     """Ordered layers and preparations from clean metal to the last coat."""
 
     name = models.CharField(max_length=100)
-    from_library = models.BooleanField(default=False, editable=False)
-    library_key = models.CharField(max_length=40, blank=True, editable=False)
     note = models.TextField(blank=True)
     retired = models.BooleanField(default=False)
-
-    class Meta:
-        ordering = ["-from_library", "name"]
 
     def __str__(self) -> str:
         return self.name

@@ -10,8 +10,8 @@ from finishing.media.models import Medium
 @transaction.atomic
 def save_medium(medium: Medium, *, changed: list[str], source: str) -> Medium:
     """Each value that changed takes `source` as its basis; the two ends of a range share one."""
-    told = {name.removesuffix("_low").removesuffix("_high") for name in changed}
-    medium.basis = {**medium.basis, **dict.fromkeys(sorted(told), source)}
+    names = {name.removesuffix("_low").removesuffix("_high") for name in changed}
+    medium.basis = {**medium.basis, **dict.fromkeys(sorted(names), source)}
     medium.save()
     return medium
 

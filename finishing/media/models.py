@@ -7,10 +7,10 @@ from django.db import models
 
 from finishing.science import blasting, grit
 from finishing.site.fields import QuantityField
-from finishing.site.models import WorkshopRow
+from finishing.site.models import LibraryRow
 
 
-class Medium(WorkshopRow):
+class Medium(LibraryRow):
     """A bag and its sheet. `basis` says for each value where it comes from (a key of science.sources)."""
 
     class Iron(models.TextChoices):
@@ -24,8 +24,6 @@ class Medium(WorkshopRow):
     name = models.CharField(max_length=100)
     kind = models.CharField(max_length=20, choices=KINDS)
     grain = models.CharField("grain size", max_length=40, blank=True)
-    from_library = models.BooleanField(default=False, editable=False)
-    library_key = models.CharField(max_length=40, blank=True, editable=False)
     free_silica = QuantityField("free silica, at most", unit="%", minimum=0, maximum=100, null=True, blank=True)
     iron = models.CharField("iron on the metal", max_length=10, choices=Iron, default=Iron.UNKNOWN)
     bulk_density = QuantityField(unit="kg/m³", minimum=100, maximum=8000, null=True, blank=True)
@@ -44,8 +42,7 @@ class Medium(WorkshopRow):
     note = models.TextField(blank=True)
     retired = models.BooleanField("no longer used", default=False)
 
-    class Meta:
-        ordering = ["-from_library", "name"]
+    class Meta(LibraryRow.Meta):
         verbose_name_plural = "media"
 
     def __str__(self) -> str:

@@ -22,14 +22,7 @@ SHOWN_STATES = ("plain rust", "thick old paint")
 @require_safe
 @member("look")
 def media(request: WorkshopRequest) -> HttpResponse:
-    rows = Medium.objects.of(request.workshop)
-    own = rows.filter(from_library=False)
-    context = {
-        "own": own.filter(retired=False),
-        "retired": own.filter(retired=True),
-        "library": rows.filter(from_library=True),
-    }
-    return render(request, "finishing/media/media.html", context)
+    return render(request, "finishing/media/media.html", Medium.objects.of(request.workshop).shelves())
 
 
 @require_safe

@@ -143,17 +143,17 @@ class QuantityFormField(forms.CharField):
         """The unit beside the box."""
         return printed_unit(self.assumed)
 
-    def prepare_value(self, value: Any) -> Any:
+    def prepare_value(self, value: Quantity | float | str | None) -> str | None:
         if value is None or isinstance(value, str):
             return value
-        number = value.to(pint_unit(self.unit)).magnitude if hasattr(value, "magnitude") else float(value)
+        number = value.to(pint_unit(self.unit)).magnitude if isinstance(value, Quantity) else float(value)
         return tidy(convert(number, self.unit, self.assumed) if self.unit else number, 6)
 
-    def has_changed(self, initial: Any, data: Any) -> bool:
+    def has_changed(self, initial: Quantity | float | str | None, data: str | None) -> bool:
         """Whether something else stands in the box than was written into it."""
         return str(self.prepare_value(initial) or "") != str(data or "").strip()
 
-    def clean(self, value: Any) -> Any:
+    def clean(self, value: str | None) -> Quantity | None:
         text = super().clean(value)
         if text in self.empty_values:
             return None
@@ -197,16 +197,16 @@ class QuantityField(models.FloatField):
         kwargs["unit"] = self.unit
         return name, path, args, kwargs
 
-    def from_db_value(self, value: Any, expression: Any, connection: Any) -> Any:
+    def from_db_value(self, value: float | None, expression: object, connection: object) -> Quantity | None:
         return None if value is None else Quantity(value, pint_unit(self.unit))
 
-    def to_python(self, value: Any) -> Any:
-        if value is None or hasattr(value, "magnitude"):
+    def to_python(self, value: Any) -> Quantity | None:
+        if value is None or isinstance(value, Quantity):
             return value
         return Quantity(super().to_python(value), pint_unit(self.unit))
 
     def get_prep_value(self, value: Any) -> Any:
-        if hasattr(value, "magnitude"):
+        if isinstance(value, Quantity):
             value = value.to(pint_unit(self.unit)).magnitude
         return super().get_prep_value(value)
 
@@ -219,6 +219,6 @@ class QuantityField(models.FloatField):
         }
         return super().formfield(**{**defaults, **kwargs})
 
-    def value_to_string(self, obj: Any) -> str:
+    def value_to_string(self, obj: models.Model) -> str:
         value = self.value_from_object(obj)
         return "" if value is None else str(self.get_prep_value(value))

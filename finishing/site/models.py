@@ -1,7 +1,7 @@
 """What every row has: an id that a client may make, and a workshop it stays under."""
 
 import uuid
-from typing import Self, TypeVar
+from typing import ClassVar, Self, TypeVar
 
 from django.core.exceptions import ValidationError
 from django.db import models
@@ -38,3 +38,29 @@ class WorkshopRow(models.Model):
             other = getattr(self, field.name, None) if field.is_relation else None
             if isinstance(other, WorkshopRow) and other.workshop_id != self.workshop_id:
                 raise ValidationError({field.name: "This belongs to another workshop."})
+
+
+class LibraryQuerySet(WorkshopQuerySet[Row]):
+    def own_in_use(self) -> Self:
+        return self.filter(from_library=False, retired=False)
+
+    def shelves(self) -> dict[str, Self]:
+        """As a page lists them: the workshop's own, those of them no longer used, and the starting library."""
+        return {
+            "own": self.own_in_use(),
+            "retired": self.filter(from_library=False, retired=True),
+            "library": self.filter(from_library=True),
+        }
+
+
+class LibraryRow(WorkshopRow):
+    """A row that a workshop has from the starting library, or of its own; one no longer used is `retired`."""
+
+    from_library = models.BooleanField(default=False, editable=False)
+    library_key = models.CharField(max_length=40, blank=True, editable=False)
+
+    objects: ClassVar = LibraryQuerySet.as_manager()
+
+    class Meta:
+        abstract = True
+        ordering = ["-from_library", "name"]

@@ -55,10 +55,10 @@ class Settled:
 
 def parse_stamp(line: int, text: str) -> Stamp:
     """ISO 8601, or day and month in either order; a dot between them is written only day first."""
-    found = FORM.fullmatch(text.strip())
-    if not found:
+    written = FORM.fullmatch(text.strip())
+    if not written:
         raise ValueError(f"“{text.strip()[:30]}” is no date and time")
-    part = found.groupdict()
+    part = written.groupdict()
     iso = part["year"] is not None
     numbers = [int(part[name]) for name in (("year", "month", "day") if iso else ("first", "second", "end"))]
     order = "ymd" if iso else "dmy" if part["mark"] == "." else "?"
@@ -82,16 +82,18 @@ def _zone(offset: str | None) -> tzinfo | None:
 
 
 def settle(stamps: Sequence[Stamp], zone: tzinfo, day_first: bool | None = None) -> Settled:
-    """Every line's time in UTC. `zone` holds where a line does not name its own; day_first overrules the finding."""
-    found = _day_first(stamps) if day_first is None else day_first
-    undecided = found is None and any(stamp.order == "?" for stamp in stamps)
+    """Every line's time in UTC. `zone` holds where a line does not name its own; without `day_first` the lines show
+    in which order their dates are written."""
+    if day_first is None:
+        day_first = _most_day_first(stamps)
+    undecided = day_first is None and any(stamp.order == "?" for stamp in stamps)
     settled = Settled(ambiguous_dates=undecided)
     if undecided:
         settled.notes.append("Day and month cannot be told apart in this file's dates; they were read day first.")
     local: dict[int, tuple[datetime, tzinfo]] = {}
     for stamp in stamps:
         try:
-            local[stamp.line] = stamp.local(found is not False), stamp.zone or zone
+            local[stamp.line] = stamp.local(day_first is not False), stamp.zone or zone
         except ValueError:
             settled.refused[stamp.line] = "there is no such date"
     _to_utc(settled, _oldest_first(settled, local))
@@ -99,7 +101,7 @@ def settle(stamps: Sequence[Stamp], zone: tzinfo, day_first: bool | None = None)
     return settled
 
 
-def _day_first(stamps: Sequence[Stamp]) -> bool | None:
+def _most_day_first(stamps: Sequence[Stamp]) -> bool | None:
     """A number over 12 is a day; where lines disagree most of them decide and the others are refused."""
     open_dates = [stamp.numbers for stamp in stamps if stamp.order == "?"]
     votes = sum((first > 12) - (second > 12) for first, second, _ in open_dates)
@@ -155,7 +157,7 @@ def _note_jumps(settled: Settled, lines: list[int], times: list[datetime]) -> No
         index = jumps[0]
         settled.notes.append(
             f"The clock jumps back {len(jumps)} times, first at line {lines[index]}:"
-            f" from {_told(times[index - 1])} to {_told(times[index])} UTC."
+            f" from {_shown(times[index - 1])} to {_shown(times[index])} UTC."
             " The longest run of lines that fits together was kept; look whether the logger was set right."
         )
 
@@ -179,5 +181,5 @@ def _longest_rise(times: list[datetime]) -> list[int]:
     return run[::-1]
 
 
-def _told(moment: datetime) -> str:
+def _shown(moment: datetime) -> str:
     return f"{day_told(moment)} {moment:%H:%M}"

@@ -24,7 +24,7 @@ EARLIEST_DAY = 1_000_000  # keeps the day's number, part of its seed, positive
 
 @dataclass(frozen=True)
 class Spells:
-    """What the days were dealt: four moods by day, which hold at noon; flicker, rain and its chance by hour."""
+    """What is drawn for the days by lot: four moods by day, holding at noon; flicker, rain and its chance by hour."""
 
     cloud: Floats
     warmth: Floats
@@ -99,7 +99,7 @@ def _between(hours: Hours, other: Hours, share: Floats) -> Hours:
     return Hours.from_arrays(hours.start, **mixed, rain=rain, rain_chance=0.0)
 
 
-# What the days are dealt
+# What is drawn for the days
 
 
 def _spells(seed: int, wetness: float, days: range) -> Spells:

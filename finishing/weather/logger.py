@@ -48,7 +48,7 @@ class LoggerUnreadable(ValueError):
     """The file as a whole cannot be read; the message says why, for the person who chose it."""
 
 
-class _Refused(ValueError):
+class LineRefused(ValueError):
     """A line that is left out, with the reason."""
 
 
@@ -131,9 +131,9 @@ def _decode(data: bytes) -> tuple[str, str]:
 
 def _find_columns(lines: list[str]) -> tuple[int, Columns]:
     for at, line in enumerate(lines[:HEAD]):
-        found = [columns for separator in SEPARATORS if (columns := _columns(line, separator))]
-        if found:
-            return at, max(found, key=lambda columns: len(columns.places))
+        fitting = [columns for separator in SEPARATORS if (columns := _columns(line, separator))]
+        if fitting:
+            return at, max(fitting, key=lambda columns: len(columns.places))
     if not "".join(lines).strip():
         raise LoggerUnreadable("The file is empty.")
     raise LoggerUnreadable(
@@ -173,11 +173,11 @@ def _meanings(heading: str) -> list[str]:
 
 
 def _zone(heading: str) -> tzinfo | None:
-    found = OFFSET.search(heading)
-    if not found:
+    offset = OFFSET.search(heading)
+    if not offset:
         return None
-    away = timedelta(hours=int(found[2]), minutes=int(found[3] or 0))
-    return timezone(away if found[1] == "+" else -away)
+    away = timedelta(hours=int(offset[2]), minutes=int(offset[3] or 0))
+    return timezone(away if offset[1] == "+" else -away)
 
 
 def _notes(encoding: str, columns: Columns, line: str) -> list[str]:
@@ -226,7 +226,7 @@ def _cells(line: str, separator: str) -> list[str]:
 
 def _check_width(cells: list[str], columns: Columns) -> None:
     if any(cell.strip() for cell in cells[columns.width :]):
-        raise _Refused(
+        raise LineRefused(
             f"has {len(cells)} columns under {columns.width} headings"
             + (" (a decimal comma beside a separating comma?)" if columns.separator == "," else "")
         )
@@ -247,7 +247,7 @@ def _air(cells: list[str], columns: Columns) -> tuple[float, float, float | None
     }
     temperature, humidity = read["temperature"], read.get("humidity")
     if temperature is None:
-        raise _Refused("has no temperature")
+        raise LineRefused("has no temperature")
     if humidity is None:
         humidity = _from_dew_point(temperature, read.get("dew_point"))
     return temperature, humidity, read.get("surface")
@@ -255,9 +255,9 @@ def _air(cells: list[str], columns: Columns) -> tuple[float, float, float | None
 
 def _from_dew_point(temperature: float, dew_point: float | None) -> float:
     if dew_point is None:
-        raise _Refused("has no humidity")
+        raise LineRefused("has no humidity")
     if dew_point > temperature + air.ROUNDING:
-        raise _Refused(f"a dew point of {dew_point:.1f} °C above air of {temperature:.1f} °C cannot be")
+        raise LineRefused(f"a dew point of {dew_point:.1f} °C above air of {temperature:.1f} °C cannot be")
     return float(100 * air.humidity_from_dew_point.__wrapped__(temperature, dew_point))
 
 
@@ -265,14 +265,14 @@ def _number(name: str, cell: str, columns: Columns) -> float | None:
     if cell.casefold() in NOTHING:
         return None
     label = name.replace("_", " ")
-    found = NUMBER.fullmatch(cell.replace("−", "-"))
-    if not found:
-        raise _Refused(f"{label} “{cell[:20]}” is no number")
-    value = float(found[1].replace(",", "."))
-    unit = (found[2] or "").casefold()
+    written = NUMBER.fullmatch(cell.replace("−", "-"))
+    if not written:
+        raise LineRefused(f"{label} “{cell[:20]}” is no number")
+    value = float(written[1].replace(",", "."))
+    unit = (written[2] or "").casefold()
     if unit == "f" or (not unit and name in columns.fahrenheit):
         value = (value - 32) / 1.8
     low, high, sign = LIMITS[name]
     if not low <= value <= high:
-        raise _Refused(f"{label} {cell[:20]} cannot be: outside {low:g} to {high:g} {sign}")
+        raise LineRefused(f"{label} {cell[:20]} cannot be: outside {low:g} to {high:g} {sign}")
     return value

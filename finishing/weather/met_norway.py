@@ -15,6 +15,7 @@ from math import isfinite, nan
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from finishing.science.hours import HOUR, RUNS_STRAIGHT, Flags, Floats, Hours
 
@@ -161,7 +162,7 @@ def _check_units(units: Mapping[str, Any]) -> None:
             raise WeatherUnavailable(f"{NAME} gives {name} in {units[name]}, not in {unit} as documented.")
 
 
-def _inside(data: Any, *names: str) -> dict[str, Any]:
+def _inside(data: object, *names: str) -> dict[str, Any]:
     """The object at the end of these names; an empty one where the way breaks off."""
     for name in names:
         data = data.get(name) if isinstance(data, dict) else None
@@ -181,11 +182,11 @@ def _by_hour(series: list[Any], refused: list[str]) -> dict[np.datetime64, dict[
     return entries
 
 
-def _utc(text: Any) -> datetime | None:
+def _utc(text: object) -> datetime | None:
     try:
-        moment = datetime.fromisoformat(text)
+        moment = datetime.fromisoformat(str(text))
         return moment.replace(tzinfo=moment.tzinfo or UTC).astimezone(UTC)
-    except (TypeError, ValueError, OverflowError):
+    except (ValueError, OverflowError):
         return None
 
 
@@ -222,7 +223,7 @@ def _instants(start: np.datetime64, at: dict[int, dict[str, Any]], count: int, r
     return table
 
 
-def _straight(instants: Any, values: Floats) -> Floats:
+def _straight(instants: NDArray[np.int_], values: Floats) -> Floats:
     """Straight lines between instants at most a block apart; NaN between instants further apart or unknown."""
     hour = np.arange(len(values))
     behind = instants[np.searchsorted(instants, hour, side="right") - 1]

@@ -33,21 +33,21 @@ def hours_observed(observations: Iterable[Observation]) -> Hours:
     in_order = sorted(observations)
     if not in_order:
         raise ValueError("there are no readings")
-    taken = np.array([utc(observation.time) for observation in in_order], "datetime64[s]")
+    times = np.array([utc(observation.time) for observation in in_order], "datetime64[s]")
     near = np.timedelta64(NEAR)
-    start, last = (taken[0] - near).astype("datetime64[h]"), (taken[-1] + near).astype("datetime64[h]")
+    start, last = (times[0] - near).astype("datetime64[h]"), (times[-1] + near).astype("datetime64[h]")
     hour = start + np.arange(int((last - start) / HOUR) + 1) * HOUR
     temperature, humidity = np.array([observation[1:3] for observation in in_order], float).T
     dew_point = np.asarray(air.dew_point.__wrapped__(temperature, humidity / 100))
-    return Hours.from_arrays(start, temperature=_at(hour, taken, temperature), dew_point=_at(hour, taken, dew_point))
+    return Hours.from_arrays(start, temperature=_at(hour, times, temperature), dew_point=_at(hour, times, dew_point))
 
 
-def _at(hour: Moments, taken: Moments, values: Floats) -> Floats:
-    after = np.searchsorted(taken, hour).clip(0, len(taken) - 1)
-    before = (np.searchsorted(taken, hour, side="right") - 1).clip(0)
-    close = taken[after] - taken[before] <= np.timedelta64(BETWEEN)
-    between = (taken[before] <= hour) & (hour <= taken[after]) & close
-    nearest = np.where(abs(hour - taken[before]) <= abs(taken[after] - hour), before, after)
-    alone = np.where(abs(taken[nearest] - hour) <= np.timedelta64(NEAR), values[nearest], np.nan)
-    straight = np.interp(hour.astype("datetime64[s]").astype(float), taken.astype(float), values)
+def _at(hour: Moments, times: Moments, values: Floats) -> Floats:
+    after = np.searchsorted(times, hour).clip(0, len(times) - 1)
+    before = (np.searchsorted(times, hour, side="right") - 1).clip(0)
+    close = times[after] - times[before] <= np.timedelta64(BETWEEN)
+    between = (times[before] <= hour) & (hour <= times[after]) & close
+    nearest = np.where(abs(hour - times[before]) <= abs(times[after] - hour), before, after)
+    alone = np.where(abs(times[nearest] - hour) <= np.timedelta64(NEAR), values[nearest], np.nan)
+    straight = np.interp(hour.astype("datetime64[s]").astype(float), times.astype(float), values)
     return np.where(between, straight, alone)

@@ -204,7 +204,7 @@ def _hourly(text: str) -> dict[str, Any]:
     return dict(response["hourly"])
 
 
-def _check_units(units: Any) -> None:
+def _check_units(units: object) -> None:
     """Of every member too: what stands behind a variable's name says only whose it is."""
     for name, unit in units.items() if isinstance(units, dict) else ():
         variable = VARIABLES.get(re.sub(r"_member\d+$", "", name))
@@ -240,23 +240,23 @@ def _hours(hourly: dict[str, Any], axis: TimeAxis, refused: list[str], suffix: s
 
 def _positions(times: list[Any], refused: list[str]) -> dict[int, np.datetime64]:
     """Row → its whole hour, UTC."""
-    found = {}
+    hours = {}
     for row, text in enumerate(times):
         hour = _whole_hour(text)
         if hour is None:
             refused.append("a time that is no whole hour")
         else:
-            found[row] = hour
-    if not found:
+            hours[row] = hour
+    if not hours:
         raise WeatherUnavailable(f"{NAME} sent weather without hours.")
-    return found
+    return hours
 
 
-def _whole_hour(text: Any) -> np.datetime64 | None:
+def _whole_hour(text: object) -> np.datetime64 | None:
     try:
-        moment = datetime.fromisoformat(text)
+        moment = datetime.fromisoformat(str(text))
         moment = moment.replace(tzinfo=moment.tzinfo or UTC).astimezone(UTC)
-    except (TypeError, ValueError, OverflowError):
+    except (ValueError, OverflowError):
         return None
     whole = not (moment.minute or moment.second or moment.microsecond)
     return np.datetime64(moment.replace(tzinfo=None), "h") if whole else None
@@ -272,11 +272,10 @@ def _column(name: str, variable: Variable, hourly: dict[str, Any], axis: TimeAxi
     return column[: axis.count] * variable.share
 
 
-def _number(value: Any, name: str, variable: Variable, refused: list[str]) -> float:
+def _number(value: object, name: str, variable: Variable, refused: list[str]) -> float:
     if value is None:
         return np.nan
-    number = isinstance(value, (int, float)) and not isinstance(value, bool)
-    if number and variable.low <= value <= variable.high:
+    if isinstance(value, (int, float)) and not isinstance(value, bool) and variable.low <= value <= variable.high:
         return float(value)
     refused.append(f"{name} {str(value)[:20]} {variable.unit}")
     return np.nan

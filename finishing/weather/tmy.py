@@ -55,15 +55,15 @@ def parse_tmy3(text: str) -> TypicalYear:
 def parse_tmy2(text: str) -> TypicalYear:
     """The year of a TMY2 file's text, which knows no rain; TypicalYearUnreadable says what is wrong with it."""
     head, _, hours = text.partition("\n")
-    found = HEAD_2.match(head)
-    if not found:
+    heading = HEAD_2.match(head)
+    if not heading:
         raise TypicalYearUnreadable("Its first line does not name a station as a TMY2 file's does.")
     # The library parts the heading at its blanks, so a name of two words would move all that follows.
-    plain = head.replace(found["name"], found["name"].strip().replace(" ", "_").ljust(22), 1)
+    plain = head.replace(heading["name"], heading["name"].strip().replace(" ", "_").ljust(22), 1)
     frame, about = _read("TMY2", lambda library: _through_a_file(library, f"{plain}\n{hours}"))
     return typical_year(
         "TMY2",
-        Station(found["name"].strip().title(), about["latitude"], about["longitude"], about["TZ"]),
+        Station(heading["name"].strip().title(), about["latitude"], about["longitude"], about["TZ"]),
         frame[["month", "day", "hour"]].to_numpy(),
         {
             "temperature": frame["DryBulb"] * TENTHS,

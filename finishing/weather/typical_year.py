@@ -5,12 +5,12 @@ value i is the air i hours after midnight of 1 January (sun and rain: of the hou
 the midnight that ends it is the one that begins it.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from finishing.science.hours import COLUMNS, PLAUSIBLE, Floats, Hours
 
@@ -65,7 +65,7 @@ class TypicalYear:
         return Hours.from_arrays(np.datetime64(f"{year}-01-01T00"), **columns)
 
 
-def rain_of_the_hour(depth: Any, period: Any) -> Floats:
+def rain_of_the_hour(depth: ArrayLike, period: ArrayLike) -> Floats:
     """Rain where the period it fell in is the hour, or is not told; what fell in several hours is nobody's hour."""
     fell, long = np.asarray(depth, float), np.asarray(period, float)
     of_the_hour = (long == 1) | np.isnan(long) | np.isin(long, PERIOD_MISSING)
@@ -83,7 +83,7 @@ def _fitted(values: Floats, year: int) -> Floats:
 
 
 def typical_year(
-    form: str, station: Station, stamps: Any, instants: dict[str, Any], ending: dict[str, Any]
+    form: str, station: Station, stamps: ArrayLike, instants: Mapping[str, ArrayLike], ending: Mapping[str, ArrayLike]
 ) -> TypicalYear:
     """Put rows in their places. stamps: (n, 3) month, day and hour 1 to 24 of each row; an instant stands at that
     hour, what is `ending` there belongs to the hour before. Values that cannot be true, as the codes for missing
@@ -112,12 +112,12 @@ def _check_stamps(months: Floats, days: Floats, hours: Floats) -> None:
         )
 
 
-def _days_before(months: Floats, leap: bool) -> Any:
+def _days_before(months: Floats, leap: bool) -> NDArray[np.int_]:
     lengths = [29 if leap and month == 2 else 28 if month == 2 else days for month, days in enumerate(MONTHS, start=1)]
     return np.cumsum([0, *lengths])[months.astype(int) - 1]
 
 
-def _check_once(at: Any, count: int) -> None:
+def _check_once(at: NDArray[np.int_], count: int) -> None:
     times = np.bincount(at - 1, minlength=count)
     if times.max() > 1:
         twice = int(np.argmax(times > 1))
@@ -129,7 +129,7 @@ def _check_once(at: Any, count: int) -> None:
         )
 
 
-def _placed(name: str, values: Any, at: Any, count: int) -> Floats:
+def _placed(name: str, values: ArrayLike, at: NDArray[np.int_], count: int) -> Floats:
     low, high, _ = PLAUSIBLE[name]
     numbers = np.asarray(values, float)
     column = np.full(count, np.nan)

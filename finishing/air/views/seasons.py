@@ -23,7 +23,7 @@ from finishing.workshops.models import Workshop
 
 @dataclass(frozen=True)
 class StepPicture:
-    asked: NamedStep
+    named: NamedStep
     picture: SeasonPicture
     working: Working
 
@@ -41,8 +41,8 @@ class Outcome:
     @cached_property
     def steps(self) -> list[StepPicture]:
         return [
-            StepPicture(asked, season_picture(answer, self.top), weekly_working(asked.step, answer, self.years))
-            for asked, answer in zip(self.of.steps, self.of.answers, strict=True)
+            StepPicture(named, season_picture(answer, self.top), weekly_working(named.step, answer, self.years))
+            for named, answer in zip(self.of.steps, self.of.answers, strict=True)
         ]
 
     @property
@@ -51,7 +51,7 @@ class Outcome:
 
     @property
     def columns(self) -> list[str]:
-        return [*(asked.name for asked in self.of.steps), "All of it"]
+        return [*(named.name for named in self.of.steps), "All of it"]
 
     @property
     def months(self) -> list[tuple[date, list[tuple[str, WeeklyHours]]]]:

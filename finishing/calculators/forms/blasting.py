@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 
 from finishing.media.models import Medium
+from finishing.media.words import refusal_words
 from finishing.science import blasting, compressor, grit, nozzle
 from finishing.science.blasting import Job, Refused, Rig
 from finishing.science.cautions import cautions_for
@@ -56,8 +57,7 @@ class RigQuestion(Question):
         given = super().clean()
         if not self.errors:
             for refused in self.refusals(given):
-                shown = (self._shown(quantity.magnitude, f"{quantity.units:~P}") for quantity in refused.quantities)
-                self.add_error(self._box_of(refused.field), refused.words.format(*shown))
+                self.add_error(self._box_of(refused.field), refusal_words(refused, self.asker.us))
         return given
 
     def refusals(self, given: dict[str, Any]) -> list[Refused]:

@@ -37,7 +37,7 @@ class LibraryOrOwnField(forms.ChoiceField):
     def own(self) -> QuerySet[Any]:
         if self.workshop is None:
             return self.model.objects.none()
-        return self.model.objects.of(self.workshop).filter(from_library=False, retired=False)
+        return self.model.objects.of(self.workshop).own_in_use()
 
     def _offered(self) -> list[tuple[str, Any]]:
         own = [(str(row.pk), row.name) for row in self.own()]

@@ -21,14 +21,7 @@ from finishing.workshops.forms.base import as_uuid
 @require_safe
 @member("look")
 def coatings(request: WorkshopRequest) -> HttpResponse:
-    rows = Coating.objects.of(request.workshop)
-    own = rows.filter(from_library=False)
-    context = {
-        "own": own.filter(retired=False),
-        "retired": own.filter(retired=True),
-        "library": rows.filter(from_library=True),
-    }
-    return render(request, "finishing/coatings/coatings.html", context)
+    return render(request, "finishing/coatings/coatings.html", Coating.objects.of(request.workshop).shelves())
 
 
 @require_safe

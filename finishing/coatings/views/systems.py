@@ -3,7 +3,6 @@
 import uuid
 
 from django.contrib import messages
-from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -11,6 +10,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from finishing.coatings.actions import systems as actions
 from finishing.coatings.forms.systems import SystemForm
 from finishing.coatings.models import System
+from finishing.site.models import LibraryQuerySet
 from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.forms.base import as_uuid
 
@@ -18,14 +18,7 @@ from finishing.workshops.forms.base import as_uuid
 @require_safe
 @member("look")
 def systems(request: WorkshopRequest) -> HttpResponse:
-    rows = _with_layers(request)
-    own = rows.filter(from_library=False)
-    context = {
-        "own": own.filter(retired=False),
-        "retired": own.filter(retired=True),
-        "library": rows.filter(from_library=True),
-    }
-    return render(request, "finishing/coatings/systems/systems.html", context)
+    return render(request, "finishing/coatings/systems/systems.html", _with_layers(request).shelves())
 
 
 @require_safe
@@ -75,5 +68,5 @@ def _kept_or_shown(request: WorkshopRequest, system: System | None) -> HttpRespo
     return render(request, "finishing/coatings/systems/edit.html", {"form": form, "system": system})
 
 
-def _with_layers(request: WorkshopRequest) -> QuerySet[System]:
+def _with_layers(request: WorkshopRequest) -> LibraryQuerySet[System]:
     return System.objects.of(request.workshop).prefetch_related("layers__coating")

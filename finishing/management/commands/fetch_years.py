@@ -16,17 +16,17 @@ class Command(BaseCommand):
         parser.add_argument("--workshop", metavar="NAME", help="only this one")
 
     def handle(self, *args: Any, workshop: str | None = None, **options: Any) -> None:
-        found = Workshop.objects.filter(name=workshop) if workshop else Workshop.objects.all()
-        if not found:
+        workshops = Workshop.objects.filter(name=workshop) if workshop else Workshop.objects.all()
+        if not workshops:
             raise CommandError(f"There is no workshop called {workshop}." if workshop else "There is no workshop yet.")
-        for each in found.order_by("name"):
-            self.fetch_all(each)
+        for of_workshop in workshops.order_by("name"):
+            self.fetch_all(of_workshop)
 
     def fetch_all(self, workshop: Workshop) -> None:
         now = timezone.now()
-        found = progress(workshop, now)
-        while not (found.done or found.trouble):
-            self.stdout.write(f"{workshop}: {found.missing[0]} …")
-            found = fetch_next_year(workshop, now)
-        said = found.trouble or "all are here."
-        self.stdout.write(f"{workshop}: {found.here} of {len(found.wanted)} years; {said}")
+        years = progress(workshop, now)
+        while not (years.done or years.trouble):
+            self.stdout.write(f"{workshop}: {years.missing[0]} …")
+            years = fetch_next_year(workshop, now)
+        said = years.trouble or "all are here."
+        self.stdout.write(f"{workshop}: {years.here} of {len(years.wanted)} years; {said}")

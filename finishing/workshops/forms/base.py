@@ -11,7 +11,7 @@ from django.db.models import QuerySet
 from django.utils.datastructures import MultiValueDict
 
 from finishing.site.fields import QuantityFormField
-from finishing.site.models import WorkshopQuerySet
+from finishing.site.models import WorkshopQuerySet, WorkshopRow
 from finishing.workshops.models import Workshop
 
 USUAL = "usual"  # an empty choice keeps the words it has
@@ -97,7 +97,7 @@ class WorkshopForm(OfWorkshop, forms.ModelForm):
         files: MultiValueDict[str, UploadedFile] | None = None,
         *,
         workshop: Workshop,
-        instance: Any = None,
+        instance: WorkshopRow | None = None,
         prefix: str | None = None,
         **kwargs: Any,
     ):
@@ -140,13 +140,13 @@ class WorkshopForm(OfWorkshop, forms.ModelForm):
         error = error if isinstance(error, ValidationError) else ValidationError(error)
         by_field = error.error_dict if hasattr(error, "error_dict") else {field or "": error.error_list}
         for name, wrong in by_field.items():
-            for each in wrong:
-                taken = [box for box in (each.params or {}).get("unique_check", ()) if box in self.fields]
-                if taken:
-                    label = (self.fields[taken[-1]].label or taken[-1]).lower()
-                    super().add_error(taken[-1], f"There is one with this {label} already.")
+            for problem in wrong:
+                unique = [box for box in (problem.params or {}).get("unique_check", ()) if box in self.fields]
+                if unique:
+                    label = (self.fields[unique[-1]].label or unique[-1]).lower()
+                    super().add_error(unique[-1], f"There is one with this {label} already.")
                 else:
-                    super().add_error(name if name in self.fields else None, each)
+                    super().add_error(name if name in self.fields else None, problem)
 
 
 class DataSheetForm(WorkshopForm):
@@ -170,7 +170,7 @@ class DataSheetForm(WorkshopForm):
         return [name for name in self.changed_data if name not in self.NO_VALUES]
 
 
-def as_uuid(text: Any) -> uuid.UUID | None:
+def as_uuid(text: object) -> uuid.UUID | None:
     try:
         return uuid.UUID(str(text))
     except ValueError:

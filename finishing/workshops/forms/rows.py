@@ -40,7 +40,7 @@ class RowForm(OfWorkshop):
         return any(box.errors or _text(box.value()) != _text(box.field.initial) for box in self.folded)
 
 
-def _text(value: Any) -> str:
+def _text(value: object) -> str:
     number = getattr(value, "magnitude", value)
     return "" if number is None else f"{number:g}" if isinstance(number, float) else str(number)
 

@@ -45,7 +45,7 @@ def test_the_best_weeks_are_the_mild_ones(guest_client, workshop, yard, system):
     response, shown = ask(guest_client)
     assert 'Best weeks: <b class="stretch">21 May to 7 Oct</b>' in shown
     outcome = response.context["outcome"]
-    assert [step.asked.name for step in outcome.steps] == [
+    assert [step.named.name for step in outcome.steps] == [
         "Blasting",
         "1. grey primer",
         "2. green enamel",
