@@ -21,12 +21,16 @@ from finishing.coatings.models import Additive, Coating, System, TinSize
 from finishing.library.actions import begin_workshop
 from finishing.science import rust
 from finishing.science.drying import recoat_window
+from finishing.science.hours import Floats
+from finishing.science.units import Quantity
+from finishing.site.fields import QuantityField
 from finishing.workshops.actions.workshops import join_workshop
 from finishing.workshops.models import Invitation, Place, User, Workshop
 from projects.record.actions.log import log_step, void_step
 from projects.record.actions.pieces import make_pieces
 from projects.record.actions.projects import renew_address, start_project
 from projects.record.models import Design, Part, Piece, Project, Revision, Step
+from projects.record.models.pieces import PieceQuerySet
 from projects.work.domain.outlook import Outlook, outlooks
 from projects.work.domain.paths import Path, paths
 from projects.work.domain.verdicts import JUDGED, Conditions, PieceVerdict, judge
@@ -46,28 +50,28 @@ Scenario = dict[str, Any]
 
 @transaction.atomic
 def build_demo(now: datetime) -> Workshop:
-    told = json.loads((settings.BASE / "fixtures" / "demo.json").read_text(encoding="utf-8"))
-    workshop, people = _workshop_and_people(told)
+    scenario = json.loads((settings.BASE / "fixtures" / "demo.json").read_text(encoding="utf-8"))
+    workshop, people = _workshop_and_people(scenario)
     diary = Diary(workshop, now)
-    places = _places(workshop, told["places"])
-    weather = Weather(diary, **told["weather"])
+    places = _places(workshop, scenario["places"])
+    weather = Weather(diary, **scenario["weather"])
     store_forecasts(weather)
     store_past_years(diary)
-    read_loggers(weather, places, told["loggers"], people["owner"])
-    type_readings(weather, places, told["readings"], people["helper"])
-    _systems(workshop, told["systems"], _tins(workshop, told["tins"]))
-    for entry in told["projects"]:
+    read_loggers(weather, places, scenario["loggers"], people["owner"])
+    type_readings(weather, places, scenario["readings"], people["helper"])
+    _systems(workshop, scenario["systems"], _tins(workshop, scenario["tins"]))
+    for entry in scenario["projects"]:
         _project(diary, entry, places)
-    _Log(diary, places, people).write(told["log"])
-    add_visits(diary, told["visits"], people["owner"])
+    _Log(diary, places, people).write(scenario["log"])
+    add_visits(diary, scenario["visits"], people["owner"])
     add_costs(diary, people["owner"])
     return workshop
 
 
-def _workshop_and_people(told: Scenario) -> tuple[Workshop, dict[str, User]]:
-    workshop, people = Workshop(**told["workshop"]), {}
+def _workshop_and_people(scenario: Scenario) -> tuple[Workshop, dict[str, User]]:
+    workshop, people = Workshop(**scenario["workshop"]), {}
     hashed = make_password(PASSWORD)
-    for person in told["people"]:
+    for person in scenario["people"]:
         role = person.pop("role")
         user = people[person["username"]] = User(password=hashed, **person)
         if len(people) == 1:
@@ -98,7 +102,7 @@ def _tin(workshop: Workshop, copy_of: str, prices: Scenario, additive: Scenario 
     tin = copy_coating(sheet, pk=uuid.uuid4())
     for name, value in own.items():
         setattr(tin, name, value)
-    rows = {
+    rows: dict[str, list[Any]] = {
         "drying_points": list(tin.drying_points.all()),
         "tin_sizes": [TinSize(litres=float(litres), price=price) for litres, price in prices.items()],
         "additives": [Additive(**additive)] if additive else [],
@@ -135,13 +139,13 @@ def _project(diary: Diary, entry: Scenario, places: dict[str, Place]) -> None:
 OF_THE_PIECES = ("marks", "machines", "stands", "salt", "revisions")
 
 
-def _part_with_pieces(project: Project, entry: Scenario, told: Scenario, places: dict[str, Place]) -> None:
-    part, machines = _part(project, told), {machine.number: machine for machine in project.machines.all()}
+def _part_with_pieces(project: Project, entry: Scenario, scenario: Scenario, places: dict[str, Place]) -> None:
+    part, machines = _part(project, scenario), {machine.number: machine for machine in project.machines.all()}
     revisions = [
         Revision.objects.create(workshop_id=part.workshop_id, part=part, label=label, reason=reason)
-        for label, reason in told.get("revisions", [])
+        for label, reason in scenario.get("revisions", [])
     ]
-    numbers = told.get("machines", [entry["machines"][0]] * len(told["marks"]))
+    numbers = scenario.get("machines", [entry["machines"][0]] * len(scenario["marks"]))
     make_pieces(
         Piece(
             workshop_id=part.workshop_id,
@@ -150,17 +154,17 @@ def _part_with_pieces(project: Project, entry: Scenario, told: Scenario, places:
             revision=revisions[-1] if revisions else None,
             machine=machines[number],
             mark=mark,
-            place=places[told.get("stands", {}).get(mark, entry["place"])],
-            salt=told.get("salt", entry.get("salt", "")),
+            place=places[scenario.get("stands", {}).get(mark, entry["place"])],
+            salt=scenario.get("salt") or entry.get("salt") or "",
             old_paint=entry.get("old_paint", False),
         )
-        for mark, number in zip(told["marks"], numbers, strict=True)
+        for mark, number in zip(scenario["marks"], numbers, strict=True)
     )
 
 
-def _part(project: Project, told: Scenario) -> Part:
+def _part(project: Project, scenario: Scenario) -> Part:
     own = project.workshop_id
-    values = {name: value for name, value in told.items() if name not in OF_THE_PIECES}
+    values = {name: value for name, value in scenario.items() if name not in OF_THE_PIECES}
     if "system" in values:
         values["system"] = System.objects.of(own).get(name=values["system"])
     if "lettering" in values:
@@ -182,12 +186,12 @@ class _Log:
 
     def write(self, entries: list[Scenario]) -> None:
         """The days gone by in their order, then what is told around this moment."""
-        dated = [(self.when(entry), entry) for entry in entries if "found" not in entry]
+        dated = [(self.when(entry), entry) for entry in entries if "moment" not in entry]
         for when, entry in sorted(dated, key=lambda pair: pair[0]):
             self.add(when, entry)
         for entry in entries:
-            if "found" in entry:
-                self.add_found(entry)
+            if "moment" in entry:
+                self.add_at_moment(entry)
 
     def when(self, entry: Scenario) -> datetime:
         return self.diary.on(self.diary.day(entry["day"]), time.fromisoformat(entry["clock"]))
@@ -224,18 +228,20 @@ class _Log:
             for step in steps:
                 void_step(by=by, step=step, reason=entry["void"]["reason"], now=self.when(entry["void"]))
 
-    def pieces(self, entry: Scenario) -> Any:
+    def pieces(self, entry: Scenario) -> PieceQuerySet:
         marks = entry["pieces"].split()
         return Piece.objects.of(self.diary.workshop).filter(mark__in=marks).select_related("part").order_by("mark")
 
     def facts(self, entry: Scenario, seen: Conditions) -> dict[str, Any]:
         columns = {"litres": "litres", "minutes": "minutes", "wet": "wet_film", "dry": "dry_film"}
         given = {column: _quantity(column, entry.get(name)) for name, column in columns.items()}
-        words = {name: entry[name] for name in ("work", "reason", "note", "batch", "back_to") if name in entry}
+        words: dict[str, Any] = {
+            name: entry[name] for name in ("work", "reason", "note", "batch", "back_to") if name in entry
+        }
         measured = {"air_temperature": seen.air, "humidity": seen.humidity, "surface_temperature": seen.metal}
         return {"place": self.places.get(entry.get("place", "")), **given, **words, **measured}
 
-    def add_found(self, entry: Scenario) -> None:
+    def add_at_moment(self, entry: Scenario) -> None:
         """An entry at a moment that makes its piece stand now as the scenario tells."""
         then, evening = entry.get("then"), self.diary.evening
         moved_at = self.diary.on(evening, time.fromisoformat(then["clock"])) if then else None
@@ -243,21 +249,26 @@ class _Log:
             self.add(moved_at, {"pieces": entry["pieces"], **then})
         piece = self.pieces(entry).with_log().get()
         path = paths([piece], self.diary.air)[piece.pk]
-        self.add(FOUND[entry["found"]](self.diary, piece, path, entry), entry)
+        self.add(MOMENTS[entry["moment"]](self.diary, piece, path, entry), entry)
 
 
-def _quantity(column: str, value: Any) -> Any:
-    return Step._meta.get_field(column).to_python(value)
+def _quantity(name: str, value: float | None) -> Quantity | None:
+    """As a column of the log's has it."""
+    column = Step._meta.get_field(name)
+    assert isinstance(column, QuantityField)
+    return column.to_python(value)
 
 
 def _seen(view: Outlook, entry: Scenario) -> Conditions:
     """What somebody read: typed as it stands, or what air and iron really had then."""
     if "typed" in entry:
         return Conditions(*entry["typed"])
-    read = entry.get("seen", "").split()
-    hour = view.path.hours
-    air = (round(view.air_now, 1), round(float(hour.humidity[view.hour]))) if "air" in read else (None, None)
-    return Conditions(*air, round(view.metal_now, 1) if "metal" in read else None)
+    read, humidity = entry.get("seen", "").split(), float(view.path.hours.humidity[view.hour])
+    return Conditions(
+        air=round(view.air_now, 1) if "air" in read else None,
+        humidity=round(humidity) if "air" in read else None,
+        metal=round(view.metal_now, 1) if "metal" in read else None,
+    )
 
 
 # Moments at which something must have happened for a piece to stand as it does now
@@ -275,18 +286,21 @@ def damp_evening(diary: Diary, piece: Piece, path: Path, entry: Scenario) -> dat
 
 def closed_zone(diary: Diary, piece: Piece, path: Path, entry: Scenario) -> datetime:
     """When the next coat went on, so that it is now well inside its closed zone."""
-    moments, coating = list(diary.worked(3)), piece.state.next_coat.coating
-    begins, slower = _positions(path, moments), coating.slower(_quantity("dry_film", entry["dry"]))
-    window = recoat_window(coating.drying_table(), path.metal, path.hours.humidity, begins, slower)
+    moments, layer = list(diary.worked(3)), piece.state.next_coat
+    assert layer is not None  # the scenario's piece has a coat to come, with drying times
+    assert layer.coating is not None
+    table, slower = layer.coating.drying_table(), layer.coating.slower(_quantity("dry_film", entry["dry"]))
+    assert table is not None
+    window = recoat_window(table, path.metal, path.hours.humidity, _positions(path, moments), slower)
     now = path.hours.position(diary.now)
     return moments[int(np.argmax(np.minimum(now - window.closed_from, window.closed_until - now)))]
 
 
-def _positions(path: Path, moments: list[datetime]) -> Any:
+def _positions(path: Path, moments: list[datetime]) -> Floats:
     return np.array([path.hours.position(moment) for moment in moments])
 
 
-FOUND: dict[str, Callable[[Diary, Piece, Path, Scenario], datetime]] = {
+MOMENTS: dict[str, Callable[[Diary, Piece, Path, Scenario], datetime]] = {
     "damp evening": damp_evening,
     "closed zone": closed_zone,
 }

@@ -37,12 +37,12 @@ class Diary:
 
     def day(self, back: int) -> date:
         """The working day that many before today; 0 is today, worked or not."""
-        found = self.today
+        day = self.today
         for _ in range(back):
-            found -= DAY
-            while not self.works(found):
-                found -= DAY
-        return found
+            day -= DAY
+            while not self.works(day):
+                day -= DAY
+        return day
 
     def works(self, day: date) -> bool:
         return self.workshop.work_days[day.weekday()] == "1"
@@ -82,13 +82,13 @@ class Weather:
     season: int
 
     def hours(self, start: datetime, count: int) -> Hours:
-        return invented_hours(start, count, self.seed, **self._dealt)
+        return invented_hours(start, count, self.seed, **self._settings)
 
     def members(self, hours: Hours) -> list[Hours]:
-        return invented_members(hours, MEMBERS, self.seed, **self._dealt)
+        return invented_members(hours, MEMBERS, self.seed, **self._settings)
 
     @property
-    def _dealt(self) -> dict[str, Any]:
+    def _settings(self) -> dict[str, Any]:
         return {
             "latitude": self.diary.workshop.latitude,
             "wetness": self.wetness,
@@ -128,10 +128,10 @@ def read_loggers(weather: Weather, places: dict[str, Place], loggers: list[dict[
 def _logged(weather: Weather, place: str, days: int, until: int = 0) -> Iterator[tuple[datetime, float, float]]:
     """Hour by hour to the full hour before now, or so many hours earlier where a logger was taken away."""
     last = weather.diary.now.replace(minute=0, second=0, microsecond=0) - until * HOUR
-    told = weather.hours(last - days * DAY, days * 24 + 1)
+    foretold = weather.hours(last - days * DAY, days * 24 + 1)
     for hour in range(days * 24 + 1):
         moment = last - days * DAY + hour * HOUR
-        outside = float(told.temperature[hour]), float(told.humidity[hour])
+        outside = float(foretold.temperature[hour]), float(foretold.humidity[hour])
         yield moment, *_read_at(place, moment, outside, weather.diary)
 
 

@@ -1,11 +1,12 @@
 """What the demonstration's design costs: routes, suppliers and their quotes, what was proved, and who wants one."""
 
 import json
-from collections.abc import Iterator
-from datetime import timedelta
+from collections.abc import Iterable
+from datetime import date, timedelta
 from decimal import Decimal
 from functools import cached_property
 from typing import Any
+from uuid import UUID
 
 from django.conf import settings
 from django.db.models import Model
@@ -29,6 +30,7 @@ from projects.record.models import (
     ExchangeRate,
     Expense,
     Fitting,
+    Machine,
     Operation,
     Order,
     OrderLine,
@@ -50,32 +52,32 @@ Scenario = dict[str, Any]
 
 
 def add_costs(diary: Diary, by: User) -> None:
-    _Story(diary, by).tell()
+    CostStory(diary, by).tell()
 
 
-class _Story:
+class CostStory:
     def __init__(self, diary: Diary, by: User) -> None:
         self.diary, self.by, self.workshop = diary, by, diary.workshop
-        self.told = json.loads((settings.BASE / "fixtures" / "demo-costs.json").read_text(encoding="utf-8"))
-        self.design = Design.objects.of(self.workshop).get(name=self.told["design"])
-        self.project = self.design.projects.get(name=self.told["project"])
+        self.scenario = json.loads((settings.BASE / "fixtures" / "demo-costs.json").read_text(encoding="utf-8"))
+        self.design = Design.objects.of(self.workshop).get(name=self.scenario["design"])
+        self.project = self.design.projects.get(name=self.scenario["project"])
 
     def tell(self) -> None:
-        for code, rate, source in self.told["rates"]:
+        for code, rate, source in self.scenario["rates"]:
             note_rate(self.row(ExchangeRate, currency=code, rate=Decimal(rate), source=source, noted_on=self.day(10)))
-        for entry in self.told["suppliers"]:
+        for entry in self.scenario["suppliers"]:
             self.row(Supplier, **entry).save()
-        for entry in self.told["bought"]:
+        for entry in self.scenario["bought"]:
             self.row(Part, design=self.design, material=Part.Material.STEEL, **entry).save()
         self._routes()
         self._proving()
-        for entry in self.told["quotes"]:
+        for entry in self.scenario["quotes"]:
             self._quote(**entry)
         self._terms()
-        self._order(**self.told["order"])
-        for entry in self.told["paint"]:
+        self._order(**self.scenario["order"])
+        for entry in self.scenario["paint"]:
             self._paint(**entry)
-        for entry in self.told["buyers"]:
+        for entry in self.scenario["buyers"]:
             self._buyer(**entry)
 
     # -- what everything is found by
@@ -86,7 +88,7 @@ class _Story:
         row.full_clean()
         return row
 
-    def day(self, ago: int) -> Any:
+    def day(self, ago: int) -> date:
         return self.diary.today - timedelta(days=ago)
 
     @cached_property
@@ -103,30 +105,30 @@ class _Story:
     # -- how it is made, and whether that is proved
 
     def _routes(self) -> None:
-        for name, entries in self.told["routes"].items():
+        for name, entries in self.scenario["routes"].items():
             for entry in entries:
                 self._operation(self.parts[name], **entry)
-        for entry in self.told["machine"]:
+        for entry in self.scenario["machine"]:
             self._operation(None, **entry)
 
-    def _operation(self, part: Part | None, tools: Any = (), **values: Any) -> None:
+    def _operation(self, part: Part | None, tools: Iterable[Scenario] = (), **values: Any) -> None:
         row = keep_operation(self.row(Operation, design=self.design, part=part, **values))
         for tool in tools:
             self.row(Tool, operation=row, **tool).save()
 
     def _proving(self) -> None:
-        for name in self.told["revisions"]:
+        for name in self.scenario["revisions"]:
             first = self.row(Revision, part=self.parts[name], label="A")
             first.save()
             self.project.pieces.filter(part=self.parts[name]).update(revision=first)
         del self.parts
-        for entry in self.told["expenses"]:
+        for entry in self.scenario["expenses"]:
             self._expense(**entry)
-        for entry in self.told["checks"]:
+        for entry in self.scenario["checks"]:
             part = self.parts.get(entry.pop("part", ""))
             self.row(Check, design=self.design, part=part, **entry).save()
         self._put_together()
-        for entry in self.told["trials"]:
+        for entry in self.scenario["trials"]:
             self._trial(**entry)
 
     def _expense(self, days_ago: int, part: str = "", revision: str = "", **values: Any) -> None:
@@ -135,7 +137,7 @@ class _Story:
 
     def _put_together(self) -> None:
         pieces = self.project.pieces.filter(machine=self.first).order_by("part", "mark").select_related("part")
-        seen: dict[Any, int] = {}
+        seen: dict[UUID, int] = {}
         for piece in pieces:
             seen[piece.part_id] = seen.get(piece.part_id, 0) + 1
             fit(self.row(Fitting, **self._by_hand(8), part=piece.part, position=seen[piece.part_id], piece=piece))
@@ -147,8 +149,8 @@ class _Story:
         self.row(Trial, check_done=asked, revision=revision, **when, **values).save()
 
     @cached_property
-    def first(self) -> Any:
-        return self.project.machines.get(number=self.told["fitted"])
+    def first(self) -> Machine:
+        return self.project.machines.get(number=self.scenario["fitted"])
 
     def _by_hand(self, days_ago: int, when: str = "fitted_at") -> Scenario:
         return {"machine": self.first, when: self.diary.now - timedelta(days=days_ago), "by": self.by}
@@ -169,9 +171,9 @@ class _Story:
         save_quote(quote, [(int(begins), Decimal(price)) for begins, price in prices.items()])
 
     def _terms(self) -> None:
-        terms = self.row(CostTerms, design=self.design, **self.told["terms"])
+        terms = self.row(CostTerms, design=self.design, **self.scenario["terms"])
         terms.save()
-        for name, low, high in self.told["ranges"]:
+        for name, low, high in self.scenario["ranges"]:
             self.row(CostRange, terms=terms, input=name, low=Decimal(low), high=Decimal(high)).save()
 
     def _order(self, supplier: str, number: str, days_ago: int, promised_in: int, process: str, lines: Scenario,
@@ -181,23 +183,24 @@ class _Story:
             Order, supplier=whom, design=self.design, project=self.project, number=number, ordered_on=day,
             promised_on=self.day(-promised_in), delivery=whom.delivery,
         )  # fmt: skip
-        wanted = [self._line(whom, self.operation(part, process), count) for part, count in lines.items()]
+        wanted = [self._line(whom, self.parts[part], process, count) for part, count in lines.items()]
         place_order(order, wanted, {line.operation_id: reason for line in wanted})
         for part, (good, rejected, why) in received.items():
-            self._receipt(order.lines.get(operation__part=self.parts[part]), good, rejected, why)
+            self._receipt(order, self.parts[part], good, rejected, why)
         self.row(Payment, order=order, paid_on=self.day(5), amount=paid).save()
 
-    def _line(self, whom: Supplier, operation: Operation, quantity: int) -> OrderLine:
-        revision = current_revision(self.parts[operation.part.name])
+    def _line(self, whom: Supplier, part: Part, process: str, quantity: int) -> OrderLine:
+        operation, revision = self.operation(part.name, process), current_revision(part)
         agreed = proposal(whom, operation, revision, quantity, self.diary.today)
         return OrderLine(
             operation=operation, revision=revision, quote=agreed.quote, quantity=quantity, pieces_cost=agreed.pieces,
             setup=agreed.setup, tooling=agreed.tooling,
         )  # fmt: skip
 
-    def _receipt(self, line: OrderLine, good: int, rejected: int, why: str) -> None:
+    def _receipt(self, order: Order, part: Part, good: int, rejected: int, why: str) -> None:
+        line = order.lines.get(operation__part=part)
         values = {"received_on": self.day(2), "good": good, "rejected": rejected, "why": why}
-        marks = [f"{3 + at}-{line.operation.part.name[:2].upper()}" for at in range(good)]
+        marks = [f"{3 + at}-{part.name[:2].upper()}" for at in range(good)]
         bay = Place.objects.of(self.workshop).filter(blasted_in=True).first()
         receive(self.row(Receipt, line=line, by=self.by, **values), marks=marks, place=bay)
 
@@ -206,7 +209,9 @@ class _Story:
         own = {"project": self.project, "coating": tin, "currency": self.workshop.currency, "by": self.by}
         self.row(PaintReceipt, **own, bought_on=self.day(days_ago), **values).save()
 
-    def _buyer(self, days_ago: int, machine: str = "", paid: Any = (), **values: Any) -> None:
+    def _buyer(
+        self, days_ago: int, machine: str = "", paid: Iterable[tuple[str, str, int]] = (), **values: Any
+    ) -> None:
         given = self.project.machines.get(number=machine) if machine else None
         row = self.row(Buyer, design=self.design, machine=given, enquired_on=self.day(days_ago), **values)
         row.save()
@@ -216,10 +221,7 @@ class _Story:
 
 def _sums(model: type[Model], values: Scenario) -> Scenario:
     """Sums are written as text, so that no cent is lost on the way."""
-    return dict(_as_kept(model, values))
-
-
-def _as_kept(model: type[Model], values: Scenario) -> Iterator[tuple[str, Any]]:
     decimals = {field.name for field in model._meta.fields if field.get_internal_type() == "DecimalField"}
-    for name, value in values.items():
-        yield name, Decimal(value) if name in decimals and isinstance(value, str) else value
+    return {
+        name: Decimal(value) if name in decimals and isinstance(value, str) else value for name, value in values.items()
+    }

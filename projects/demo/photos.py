@@ -3,7 +3,6 @@
 from collections.abc import Callable
 from io import BytesIO
 from random import Random
-from typing import Any
 
 from PIL import Image, ImageChops, ImageDraw, ImageFont
 
@@ -14,7 +13,7 @@ BENCH, WALL, EDGE = "#b9a588", "#ded8cc", "#1d1f20"
 BARE, RUST = "#9a9fa1", "#a5562b"
 LARGEST = 10**7  # bytes and pixels; a drawing is far below
 
-Draw = Any
+Draw = ImageDraw.ImageDraw
 
 
 def _frame(draw: Draw, colour: str) -> None:
@@ -71,7 +70,7 @@ DRAWINGS: dict[str, tuple[Shape, str, str, str, int]] = {  # shape, colour, lett
     "wrinkled wheel": (_wheel, "#26364a", "", "#6d829c", 420),
     "bloomed bracket": (_bracket, BARE, "", RUST, 260),
 }
-WORDS = {_frame: ("THACKWELL & DRUCE", 335), _treadle: ("WAGTAIL", 285)}
+WORDS: dict[Shape, tuple[str, int]] = {_frame: ("THACKWELL & DRUCE", 335), _treadle: ("WAGTAIL", 285)}
 
 
 def drawn(name: str) -> Photograph:

@@ -1,7 +1,7 @@
 """The demonstration's blasting contractor: a day that is settled, and one that is prepared for the next working day."""
 
 import uuid
-from datetime import date, time, timedelta
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -17,10 +17,10 @@ Scenario = dict[str, Any]
 
 def add_visits(diary: Diary, visits: list[Scenario], by: User) -> None:
     for entry in visits:
-        _Story(diary, entry, by).tell()
+        VisitStory(diary, entry, by).tell()
 
 
-class _Story:
+class VisitStory:
     """A visit as its pages would make it, on the day that it is told of."""
 
     def __init__(self, diary: Diary, entry: Scenario, by: User) -> None:
@@ -49,7 +49,8 @@ class _Story:
         return visit
 
     def settle(self, visit: Visit, clock: str, hours: float, paid: str, kilograms: float) -> None:
-        medium = visit.pieces.first().medium_id
+        medium = visit.pieces.exclude(medium=None).values_list("medium_id", flat=True).first()
+        assert medium is not None  # one is proposed when the visit is prepared
         settle_visit(
             visit,
             by=self.by,
@@ -60,7 +61,7 @@ class _Story:
             now=self.at(clock),
         )
 
-    def at(self, clock: str) -> Any:
+    def at(self, clock: str) -> datetime:
         return self.diary.on(self.day, time.fromisoformat(clock))
 
 

@@ -106,8 +106,8 @@ def ladder(
     >>> from .unit_cost import RouteOperation
     >>> prices = PriceList((Break(1, Decimal(48)), Break(5, Decimal(42)), Break(10, Decimal(36))))
     >>> handle = Route("handle", 1, (RouteOperation("bought in", "buy", prices=prices),))
-    >>> found = ladder([handle], range(1, 11), CostingTerms(wage=Decimal(0)))
-    >>> [(better.instead_of, better.quantity, str(better.saves)) for better in found.better_orders]
+    >>> costs = ladder([handle], range(1, 11), CostingTerms(wage=Decimal(0)))
+    >>> [(better.instead_of, better.quantity, str(better.saves)) for better in costs.better_orders]
     [(9, 10, '18.00')]
     """
     wanted = sorted(set(sizes))

@@ -88,11 +88,6 @@ class OrderPlan:
     def finish(self) -> int:
         return max(self.ready.values(), default=0)
 
-    @property
-    def left_over(self) -> dict[str, int]:
-        """Pieces beyond what is needed, by operation."""
-        return {line.need.key: line.left_over for line in self.lines if line.left_over}
-
     def saves(self, other: "OrderPlan") -> Decimal:
         """How much less it costs than another plan; below nothing where the other one costs less."""
         return other.total - self.total

@@ -193,8 +193,8 @@ def cash(flows: Iterable[Flow], opening: Decimal = NOTHING) -> Cash:
 
     >>> months = [date(2026, month, 1) for month in (1, 2, 3)]
     >>> sums = (Decimal(500), Decimal(-1800), Decimal(2400))
-    >>> found = cash(Flow(day, amount, "") for day, amount in zip(months, sums))
-    >>> str(found.lowest), str(found.lowest_on), str(found.closing)
+    >>> over_time = cash(Flow(day, amount, "") for day, amount in zip(months, sums))
+    >>> str(over_time.lowest), str(over_time.lowest_on), str(over_time.closing)
     ('-1300', '2026-02-01', '1100')
     """
     in_order = sorted(flows, key=lambda flow: (flow.day, flow.amount))

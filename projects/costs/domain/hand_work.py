@@ -54,8 +54,8 @@ def logged_lots(steps: Iterable[Step], operations: Iterable[Operation]) -> tuple
         for step in rack.steps:
             part = step.piece.part
             of_part = candidates.get((part.design_id, part.pk, step.work), [])
-            found = of_part or candidates.get((part.design_id, None, step.work), [])
-            by_operation[found[0] if len(found) == 1 else None].append(step)
+            ways = of_part or candidates.get((part.design_id, None, step.work), [])
+            by_operation[ways[0] if len(ways) == 1 else None].append(step)
         for at, own in by_operation.items():
             units = {step.piece_id if at and at.part_id else step.piece.machine_id for step in own}
             if at is None or None in units:

@@ -59,11 +59,12 @@ class PriceForm(QuestionForm):
         for name in ("price", "opening_cash"):
             self.print_beside(name, self.workshop.currency)
 
-    def clean(self) -> None:
-        super().clean()
-        typed = [name for name in WAYS if self.cleaned_data.get(name) is not None]
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        typed = [name for name in WAYS if cleaned.get(name) is not None]
         for name in typed[1:]:
             self.add_error(name, ONE_OF_THEM)
+        return cleaned
 
     @cached_property
     def answers(self) -> dict[str, Any]:

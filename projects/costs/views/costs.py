@@ -1,7 +1,7 @@
 """What machines cost: every design with what is known of its money; one design's ladder, its terms and its sheets."""
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Any
 from uuid import UUID
 
@@ -54,9 +54,11 @@ def _how_many(rows: type[WorkshopRow], of: str) -> Coalesce:
 def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """The ladder and its table; with a what-if in the address both follow it, and nothing is kept."""
     sheet, form = _asked(request, pk)
-    context = {"design": sheet.design, "sheet": sheet, "what_if": form}
-    if sheet.known:
-        context |= _or_why_not(lambda: _ladder(request, sheet))
+    context: dict[str, Any] = {"design": sheet.design, "sheet": sheet, "what_if": form}
+    try:
+        context |= _ladder(request, sheet) if sheet.known else {}
+    except ValueError as wrong:  # more starts, or more pieces on a learning curve, than there ever are
+        context["wrong"] = str(wrong)
     template = "projects/costs/detail.html"
     return render(request, f"{template}#ladder" if request.htmx else template, context)
 
@@ -84,60 +86,43 @@ def _better_orders(orders: Sequence[BetterOrder]) -> list[tuple[list[int], Bette
 @member("plan")
 def sheet(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """Every line of a batch of so many machines, each with its working."""
-    found, what_if = _asked(request, pk)
-    form = BatchSizeForm(request.GET or None, workshop=request.workshop)
-    context = {"design": found.design, "sheet": found, "form": form, "what_if": what_if}
-    if found.known:
-        context |= _or_why_not(lambda: _lines(found, form.count, request.workshop.currency))
+    sheet, what_if = _asked(request, pk)
+    form, currency = BatchSizeForm(request.GET or None, workshop=request.workshop), request.workshop.currency
+    context: dict[str, Any] = {"design": sheet.design, "sheet": sheet, "form": form, "what_if": what_if}
+    try:
+        if sheet.known:
+            cost = sheet.batch(form.count)
+            parts = [(part, list(part_workings(part, sheet.terms, currency))) for part in cost.parts]
+            context |= {"cost": cost, "working": machine_working(cost, currency), "parts": parts}
+    except ValueError as wrong:  # more starts, or more pieces on a learning curve, than there ever are
+        context["wrong"] = str(wrong)
     return render(request, "projects/costs/sheet.html", context)
 
 
-def _lines(found: CostSheet, machines: int, currency: str) -> dict[str, Any]:
-    cost = found.batch(machines)
-    parts = [(part, list(part_workings(part, found.terms, currency))) for part in cost.parts]
-    return {"cost": cost, "working": machine_working(cost, currency), "parts": parts}
-
-
-def _or_why_not(reckoned: Callable[[], dict[str, Any]]) -> dict[str, Any]:
-    """What was reckoned, or why it cannot be: more starts, or more pieces on a learning curve, than there ever are."""
-    try:
-        return reckoned()
-    except ValueError as wrong:
-        return {"wrong": str(wrong)}
-
-
 @member("plan")
-def table_csv(request: WorkshopRequest, pk: UUID) -> HttpResponse:
-    return _table(request, pk, "csv")
-
-
-@member("plan")
-def table_xlsx(request: WorkshopRequest, pk: UUID) -> HttpResponse:
-    return _table(request, pk, "xlsx")
-
-
-def _table(request: WorkshopRequest, pk: UUID, form: TableFormat) -> HttpResponse:
+def table(request: WorkshopRequest, pk: UUID, form: TableFormat) -> HttpResponse:
     """The table as the page shows it, moved as the address asks."""
-    return _file(request, pk, lambda found: sent(costs_table(found, request.workshop.currency, form), f"costs.{form}"))
-
-
-def _file(request: WorkshopRequest, pk: UUID, made: Callable[[CostSheet], HttpResponse]) -> HttpResponse:
-    """Or the page that says why there is none."""
-    found, _ = _asked(request, pk)
-    try:
-        if found.known:
-            return made(found)
-    except ValueError as wrong:
-        messages.error(request, str(wrong))
-    return redirect(f"{reverse('design-costs', args=[pk])}?{request.GET.urlencode()}")
+    return _file(request, pk, form)
 
 
 @member("plan")
 def lines(request: WorkshopRequest, pk: UUID, form: TableFormat) -> HttpResponse:
     """The sheet of a batch as a file, line by line."""
-    size = BatchSizeForm(request.GET or None, workshop=request.workshop).count
-    name = f"costs-{size}.{form}"
-    return _file(request, pk, lambda found: sent(lines_table(found.batch(size), request.workshop.currency, form), name))
+    return _file(request, pk, form, BatchSizeForm(request.GET or None, workshop=request.workshop).count)
+
+
+def _file(request: WorkshopRequest, pk: UUID, form: TableFormat, machines: int | None = None) -> HttpResponse:
+    """The table, with a number of machines the sheet of that batch; else the page, which says why there is none."""
+    sheet, _ = _asked(request, pk)
+    currency = request.workshop.currency
+    try:
+        if sheet.known and machines:
+            return sent(lines_table(sheet.batch(machines), currency, form), f"costs-{machines}.{form}")
+        if sheet.known:
+            return sent(costs_table(sheet, currency, form), f"costs.{form}")
+    except ValueError as wrong:
+        messages.error(request, str(wrong))
+    return redirect(f"{reverse('design-costs', args=[pk])}?{request.GET.urlencode()}")
 
 
 @member("plan")
