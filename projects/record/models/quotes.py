@@ -54,7 +54,7 @@ class QuoteRequest(WorkshopRow):
     reason = models.CharField("why more than one of an unproved revision", max_length=300, blank=True)
     asked_on = models.DateField()
 
-    objects = QuoteRequestQuerySet.as_manager()
+    objects: ClassVar = QuoteRequestQuerySet.as_manager()
 
     class Meta:
         ordering = ["-asked_on"]

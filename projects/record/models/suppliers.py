@@ -1,7 +1,7 @@
 """Who makes and sells things to the workshop, and on what terms."""
 
 from decimal import Decimal
-from typing import Self
+from typing import ClassVar, Self
 from uuid import UUID
 
 from django.core.validators import MinValueValidator
@@ -60,7 +60,7 @@ class Supplier(WorkshopRow):
     note = models.TextField(blank=True)
     retired = models.BooleanField("no longer asked", default=False)
 
-    objects = SupplierQuerySet.as_manager()
+    objects: ClassVar = SupplierQuerySet.as_manager()
 
     class Meta:
         ordering = ["retired", "name"]
