@@ -20,12 +20,12 @@ def money(label: str, places: int = 2, **options: Any) -> Any:
 
 
 def percent(label: str, low: str = "0", high: str = "100", **options: Any) -> Any:
-    told = f"Between {low} and {high} %%."  # a validator's words are filled in with %
-    limits = [MinValueValidator(Decimal(low), told), MaxValueValidator(Decimal(high), told)]
+    words = f"Between {low} and {high} %%."  # a validator's words are filled in with %
+    limits = [MinValueValidator(Decimal(low), words), MaxValueValidator(Decimal(high), words)]
     return models.DecimalField(label, max_digits=6, decimal_places=2, validators=limits, **options)
 
 
-def kept_file(instance: Any, name: str) -> str:
+def kept_file(instance: models.Model, name: str) -> str:
     """Under the row's own name: what a person calls a file says nothing about where it is kept.
 
     A file that takes the place of another gets a name beside it, and the earlier one stays on disk on purpose: it may

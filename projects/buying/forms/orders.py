@@ -234,7 +234,7 @@ class OrderDraft:
                     row.add_error("reason", f"{what} is not proved: {why}. Say why more than one is ordered.")
         return not self.proposed and self.rows.all_right
 
-    def _write(self, form: forms.BaseForm, name: str, value: Any) -> None:
+    def _write(self, form: forms.BaseForm, name: str, value: object) -> None:
         self.proposed = True
         self.data[form.add_prefix(name)] = str(value)
 

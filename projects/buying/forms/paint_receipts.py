@@ -8,11 +8,10 @@ from django import forms
 from finishing.coatings.models import Coating
 from finishing.workshops.forms.base import WorkshopForm
 from finishing.workshops.forms.fields import PriceField
-from projects.buying.domain.offers import rates_of
 from projects.record.models import PaintReceipt, Project
 from projects.site.forms.days import not_to_come
 
-from .suppliers import CurrencyField, no_rate
+from .suppliers import CurrencyField, check_rate
 
 
 class PaintReceiptForm(WorkshopForm):
@@ -33,13 +32,8 @@ class PaintReceiptForm(WorkshopForm):
 
     def clean_currency(self) -> str:
         currency = self.cleaned_data["currency"]
-        if currency not in rates_of(self.workshop):
-            raise forms.ValidationError(no_rate(currency))
+        check_rate(self.workshop, currency)
         return currency
 
     def clean_bought_on(self) -> date:
         return not_to_come(self.cleaned_data["bought_on"], self.today)
-
-
-class VoidPaintForm(forms.Form):
-    reason = forms.CharField(max_length=300, label="What was wrong with it")

@@ -59,7 +59,7 @@ class AnswerForm(FilledSheetForm):
         self.supplier = supplier
 
     def clean_file(self) -> UploadedFile | None:
-        check_rate(self.supplier)
+        check_rate(self.workshop, self.supplier.money_in)
         return self.cleaned_data["file"]
 
 

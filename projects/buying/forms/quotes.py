@@ -29,7 +29,7 @@ class SupplierField(forms.ModelChoiceField):
     def clean(self, value: Any) -> Supplier | None:
         supplier = super().clean(value)
         if supplier and self.rated:
-            check_rate(supplier)
+            check_rate(supplier.workshop, supplier.money_in)
         return supplier
 
     def label_from_instance(self, supplier: Supplier) -> str:

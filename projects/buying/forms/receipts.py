@@ -143,7 +143,9 @@ def _counted(typed: int | None) -> int:
     return typed or 0
 
 
-class VoidReceiptForm(QuestionForm):
+class VoidReceiptForm(forms.Form):
+    """Why a receipt, of parts or of paint, is taken back."""
+
     reason = forms.CharField(max_length=300, label="What was wrong with it")
 
 

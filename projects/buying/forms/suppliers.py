@@ -11,6 +11,7 @@ from django.utils.html import format_html
 
 from finishing.workshops.forms.base import WorkshopForm
 from finishing.workshops.forms.fields import PriceField
+from finishing.workshops.models import Workshop
 from projects.buying.domain.offers import rates_of
 from projects.record.models import ExchangeRate, Supplier
 from projects.record.models.quotes import MOST_DAYS, TOO_LONG
@@ -18,17 +19,14 @@ from projects.site.fields import currency_code
 from projects.site.forms.days import not_to_come
 
 
-def no_rate(currency: str) -> str:
-    """Said at the box, with the way to the rate; what is typed here stays typed."""
+def check_rate(workshop: Workshop, currency: str) -> None:
+    """Refuses money of which nobody has said what it costs, and shows the way to its rate."""
+    if currency in rates_of(workshop):
+        return
     address = reverse("rates") + f"?currency={currency}"
     link = "<a href='{}' target='_blank' rel='noopener'>Enter it</a>"
-    return format_html("There is no exchange rate for {} yet. " + link + ", then send this again.", currency, address)
-
-
-def check_rate(supplier: Supplier) -> None:
-    """Refuses prices in money of which nobody has said what it costs."""
-    if supplier.money_in not in rates_of(supplier.workshop):
-        raise forms.ValidationError(no_rate(supplier.money_in))
+    words = "There is no exchange rate for {} yet. " + link + ", then send this again."
+    raise forms.ValidationError(format_html(words, currency, address))
 
 
 class CurrencyField(forms.CharField):
@@ -73,8 +71,8 @@ class SupplierForm(WorkshopForm):
     def clean_currency(self) -> str:
         typed = self.cleaned_data["currency"]
         own = self.workshop.currency
-        if typed not in {"", *rates_of(self.workshop)}:
-            raise forms.ValidationError(no_rate(typed))
+        if typed:
+            check_rate(self.workshop, typed)
         priced_in = self._priced_in()
         if priced_in not in {None, typed or own}:
             raise forms.ValidationError(

@@ -9,7 +9,8 @@ from django.utils import timezone
 
 from finishing.workshops.access import WorkshopRequest, member
 from projects.buying.actions import paint_receipts as actions
-from projects.buying.forms.paint_receipts import PaintReceiptForm, VoidPaintForm
+from projects.buying.forms.paint_receipts import PaintReceiptForm
+from projects.buying.forms.receipts import VoidReceiptForm
 from projects.record.models import PaintReceipt, Project
 
 
@@ -34,7 +35,7 @@ def void(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """Taken back by a new entry, with the reason."""
     rows = PaintReceipt.objects.of(request.workshop).filter(voids=None).select_related("project", "coating")
     receipt = get_object_or_404(rows, pk=pk)
-    form = VoidPaintForm(request.POST or None)
+    form = VoidReceiptForm(request.POST or None)
     if form.is_valid():
         reason = form.cleaned_data["reason"]
         actions.void_paint(receipt, by=request.user, reason=reason, day=timezone.localdate())

@@ -47,7 +47,7 @@ def void(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     """Taken back by a new entry, with the reason."""
     rows = Receipt.objects.of(request.workshop).select_related("line__order", "line__operation__part")
     receipt = get_object_or_404(rows.filter(voids=None), pk=pk)
-    form = VoidReceiptForm(request.POST or None, workshop=request.workshop)
+    form = VoidReceiptForm(request.POST or None)
     if form.is_valid():
         try:
             actions.void_receipt(receipt, by=request.user, reason=form.cleaned_data["reason"], day=timezone.localdate())

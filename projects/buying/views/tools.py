@@ -18,16 +18,11 @@ from projects.record.models import Design, Tool
 @member("plan")
 def tools(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
-    rows = (
-        Tool.objects.of(request.workshop)
-        .in_full()
-        .filter(operation__design=design)
-        .order_by("operation__part__name", "name")
-    )
+    rows = Tool.objects.of(request.workshop).in_full().filter(operation__design=design)
     batch = next_batch(design)
     context = {
         "design": design,
-        "wears": wear_of(design, rows, batch),
+        "wears": wear_of(design, rows.order_by("operation__part__name", "name"), batch),
         "batch": batch,
         "has_operations": operations_with_tools(design).exists(),
     }
@@ -62,9 +57,8 @@ def _edit(request: WorkshopRequest, design: Design, tool: Tool | None, first: di
         return redirect("tool", form.repeated.pk)
     if form.is_valid():
         return redirect("tool", form.save().pk)
-    kept = tool and Tool.objects.of(request.workshop).in_full().get(
-        pk=tool.pk
-    )  # the form has written into the other what was typed
+    # the form has written into the other what was typed
+    kept = tool and Tool.objects.of(request.workshop).in_full().get(pk=tool.pk)
     return render(request, "projects/buying/tools/edit.html", {"form": form, "design": design, "tool": kept})
 
 

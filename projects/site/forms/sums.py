@@ -24,6 +24,6 @@ class TimeField(QuantityFormField):
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(**{**kwargs, "required": False})
 
-    def clean(self, value: Any) -> Any:
+    def clean(self, value: Any) -> Quantity:
         time = super().clean(value)
         return Quantity(0, pint_unit(self.unit)) if time is None else time

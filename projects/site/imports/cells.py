@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
-Cell = str | Decimal | date
+CellValue = str | Decimal | date
 
 SPACES = " \u00a0\u202f\u2009'\u2019"  # that part thousands: plain, no-break, narrow, thin; and apostrophes
 THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}(?:([.,])\d{3})(?:\1\d{3})*")
@@ -24,12 +24,12 @@ class CellError(Exception):
         return f"{where}: {self.says}"
 
 
-def shown(cell: Cell) -> str:
+def shown(cell: CellValue) -> str:
     """As text."""
     return f"{cell:f}" if isinstance(cell, Decimal) else str(cell)
 
 
-def number_of(cell: Cell, decimal_mark: str | None = None) -> Decimal:
+def number_of(cell: CellValue, decimal_mark: str | None = None) -> Decimal:
     """Decimal point or comma, thousands parted by the other one, spaces or apostrophes. Raises ValueError.
 
     decimal_mark: what the table's other cells suggest; without it `1,234` may mean two things, and is refused.
@@ -67,7 +67,7 @@ def _all_thousands(text: str, marks: list[str]) -> str:
     return text.replace(marks[0], "")
 
 
-def date_of(cell: Cell) -> date:
+def date_of(cell: CellValue) -> date:
     """2026-08-31 or 31.8.2026. Raises ValueError for others: 3/4/2026 is two days.
 
     >>> date_of("31.8.2026")

@@ -13,7 +13,7 @@ from typing import TypeVar
 
 from projects.site.sheets import as_meant
 
-from .cells import Cell, CellError, date_of, number_of, shown
+from .cells import CellError, CellValue, date_of, number_of, shown
 from .workbooks import is_workbook, read_workbook
 
 MOST_BYTES = 5_000_000
@@ -38,7 +38,7 @@ class TableRow:
     """number: as the spreadsheet counts it · cells: by heading, each heading in small letters."""
 
     number: int
-    cells: dict[str, Cell]
+    cells: dict[str, CellValue]
     decimal_mark: str | None = None
 
     def text(self, column: str) -> str:
@@ -54,7 +54,7 @@ class TableRow:
     def date_in(self, column: str) -> date | None:
         return self._meant(column, date_of)
 
-    def _meant(self, column: str, read: Callable[[Cell], Value]) -> Value | None:
+    def _meant(self, column: str, read: Callable[[CellValue], Value]) -> Value | None:
         cell = self.cells.get(column, "")
         if _empty(cell):
             return None
@@ -122,7 +122,7 @@ def _cut(text: str, separator: str) -> Iterator[list[str]]:
     return csv.reader(StringIO(text, newline=""), delimiter=separator, strict=True)
 
 
-def _csv_rows(text: str, separator: str) -> Iterator[tuple[int, list[Cell | CellError]]]:
+def _csv_rows(text: str, separator: str) -> Iterator[tuple[int, list[CellValue | CellError]]]:
     """Each row with its number; a spreadsheet counts rows, however many lines the text in one cell has."""
     number = 0
     try:
@@ -132,7 +132,7 @@ def _csv_rows(text: str, separator: str) -> Iterator[tuple[int, list[Cell | Cell
         raise NotATable(f"The CSV cannot be read after row {number}: {error}.") from error
 
 
-def _table(rows: Iterable[tuple[int, list[Cell | CellError]]], decimal_mark: str | None) -> Table:
+def _table(rows: Iterable[tuple[int, list[CellValue | CellError]]], decimal_mark: str | None) -> Table:
     filled = ((number, cells) for number, cells in rows if not all(map(_empty, cells)))
     number, heading = next(filled, (1, []))
     if not heading:
@@ -150,16 +150,16 @@ def _table(rows: Iterable[tuple[int, list[Cell | CellError]]], decimal_mark: str
     return Table(number, columns, tuple(body))
 
 
-def _without_the_end(cells: list[Cell | CellError]) -> list[Cell | CellError]:
+def _without_the_end(cells: list[CellValue | CellError]) -> list[CellValue | CellError]:
     """Up to the last cell that is not empty."""
     return cells[: 1 + max(at for at, cell in enumerate(cells) if not _empty(cell))]
 
 
-def _empty(cell: Cell | CellError) -> bool:
+def _empty(cell: CellValue | CellError) -> bool:
     return isinstance(cell, str) and not cell.strip()
 
 
-def _columns(number: int, heading: list[Cell | CellError]) -> tuple[str, ...]:
+def _columns(number: int, heading: list[CellValue | CellError]) -> tuple[str, ...]:
     if len(heading) > MOST_COLUMNS:
         raise NotATable(f"The table has {len(heading)} columns; at most {MOST_COLUMNS} can be read.")
     columns: list[str] = []
@@ -175,7 +175,7 @@ def _columns(number: int, heading: list[Cell | CellError]) -> tuple[str, ...]:
     return tuple(columns)
 
 
-def _faults(number: int, cells: list[Cell | CellError], columns: tuple[str, ...]) -> Iterator[CellError]:
+def _faults(number: int, cells: list[CellValue | CellError], columns: tuple[str, ...]) -> Iterator[CellError]:
     if len(cells) > len(columns):
         says = f"the row has {len(cells)} cells, the heading {len(columns)}; is the decimal mark also the separator?"
         yield CellError(number, "", says)
@@ -186,7 +186,9 @@ def _faults(number: int, cells: list[Cell | CellError], columns: tuple[str, ...]
             yield CellError(number, name, cell.says)
 
 
-def _row(number: int, cells: list[Cell | CellError], columns: tuple[str, ...], decimal_mark: str | None) -> TableRow:
+def _row(
+    number: int, cells: list[CellValue | CellError], columns: tuple[str, ...], decimal_mark: str | None
+) -> TableRow:
     """With the cells that can be read, and an empty one in each column that it does not reach."""
     padded = [*cells, *[""] * (len(columns) - len(cells))]
     named = {name: cell for name, cell in zip(columns, padded, strict=False) if not isinstance(cell, CellError)}

@@ -5,16 +5,18 @@ from collections.abc import Iterator
 from datetime import date, datetime
 from decimal import Decimal
 from io import BytesIO
-from typing import Any
 from zipfile import ZipFile
 
-from openpyxl import load_workbook
+from openpyxl import Workbook, load_workbook
+from openpyxl.cell import Cell
 from openpyxl.worksheet.worksheet import Worksheet
 
-from .cells import Cell, CellError
+from .cells import CellError, CellValue
 
 ZIP, OLD_OFFICE = b"PK\x03\x04", b"\xd0\xcf\x11\xe0"
 MOST_UNPACKED = 30_000_000  # bytes
+# in a document type, text may be made to unfold into ever more text
+DOCTYPES = ["<!DOCTYPE".encode(code) for code in ("utf-8", "utf-16-le", "utf-16-be")]
 RUNS_OR_LINKS = {"vbaProject": "macros", "externalLinks": "links to other files", "connections.xml": "links to data"}
 
 
@@ -22,7 +24,7 @@ def is_workbook(data: bytes) -> bool:
     return data.startswith((ZIP, OLD_OFFICE))
 
 
-def read_workbook(data: bytes, most_rows: int, most_columns: int) -> Iterator[tuple[int, list[Cell | CellError]]]:
+def read_workbook(data: bytes, most_rows: int, most_columns: int) -> Iterator[tuple[int, list[CellValue | CellError]]]:
     """Each row with its number. Raises ValueError for a workbook that is not read at all."""
     if data.startswith(OLD_OFFICE):
         raise ValueError("The file is locked with a password, or is an old XLS; save it as XLSX without a password.")
@@ -31,21 +33,16 @@ def read_workbook(data: bytes, most_rows: int, most_columns: int) -> Iterator[tu
     return ((number, [_cell(cell) for cell in row]) for number, row in enumerate(sheet.iter_rows(), start=1))
 
 
-def _opened(data: bytes) -> Any:
+def _opened(data: bytes) -> Workbook:
     try:
         fault = _unsafe(data)
-        book = None if fault else _loaded(data)
+        if not fault:
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")  # they are of styles and drawings, which are not kept
+                return load_workbook(BytesIO(data), keep_links=False)
     except Exception as error:  # a broken workbook breaks its reader in more ways than can be named
         raise ValueError("The XLSX file is broken; open it in a spreadsheet and save it anew.") from error
-    if fault:
-        raise ValueError(fault)
-    return book
-
-
-def _loaded(data: bytes) -> Any:
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # they are of styles and drawings, which are not kept
-        return load_workbook(BytesIO(data), keep_links=False)
+    raise ValueError(fault)
 
 
 def _unsafe(data: bytes) -> str:
@@ -57,17 +54,12 @@ def _unsafe(data: bytes) -> str:
         for sign, what in RUNS_OR_LINKS.items():
             if any(sign in part.filename for part in parts):
                 return f"The XLSX file has {what}; save it without them."
-        if any(_declares(packed.read(part)) for part in parts):
+        if any(doctype in text for text in map(packed.read, parts) for doctype in DOCTYPES):
             return "The XLSX file declares a document type, which no spreadsheet writes."
     return ""
 
 
-def _declares(part: bytes) -> bool:
-    """A document type, in which text may be told to unfold into ever more text."""
-    return any("<!DOCTYPE".encode(code) in part for code in ("utf-8", "utf-16-le", "utf-16-be"))
-
-
-def _first_in_view(book: Any) -> Worksheet:
+def _first_in_view(book: Workbook) -> Worksheet:
     for sheet in book.worksheets:
         if sheet.sheet_state == "visible":
             return sheet
@@ -86,7 +78,7 @@ def _check(sheet: Worksheet, most_rows: int, most_columns: int) -> None:
         raise ValueError(f"Row {min(hidden)} is hidden; show it, or delete it.")
 
 
-def _cell(cell: Any) -> Cell | CellError:
+def _cell(cell: Cell) -> CellValue | CellError:
     """A number with as many digits as a spreadsheet shows: 15."""
     value = cell.value
     if cell.data_type == "f":

@@ -1,8 +1,7 @@
 """The pages of one design's costs."""
 
-from typing import Any
-
 from django import template
+from django.db.models import Model
 from django.urls import reverse
 
 register = template.Library()
@@ -23,5 +22,5 @@ PAGES: tuple[tuple[str, str], ...] = (
 
 
 @register.simple_tag
-def cost_pages(design: Any) -> list[tuple[str, str, str]]:
+def cost_pages(design: Model) -> list[tuple[str, str, str]]:
     return [(name, reverse(name, args=[design.pk]), word) for name, word in PAGES]

@@ -1,7 +1,6 @@
 """Sums of money as text: thousands apart, cents always."""
 
 from decimal import ROUND_HALF_UP, Decimal
-from typing import Any
 
 from django import template
 
@@ -13,7 +12,7 @@ THIN = "\u202f"  # thousands are set apart by a narrow blank, as ISO 80000-1 has
 
 
 @register.filter
-def money(amount: Any) -> str:
+def money(amount: Decimal | float | None) -> str:
     """To the cent, without its currency; – where there is none."""
     if amount is None:
         return "–"
@@ -22,7 +21,7 @@ def money(amount: Any) -> str:
 
 
 @register.filter
-def unit_price(amount: Any) -> str:
+def unit_price(amount: Decimal | float | None) -> str:
     """The price of one, to the cent or as finely as it was given."""
     if amount is None:
         return "–"
@@ -32,6 +31,6 @@ def unit_price(amount: Any) -> str:
 
 
 @register.filter
-def as_percent(share: Any) -> str:
+def as_percent(share: Decimal) -> str:
     """A share of one in percent, without idle zeros."""
     return true_minus(f"{(100 * Decimal(share)).normalize():f} %")
