@@ -24,6 +24,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from finishing.science.hours import Flags
 from finishing.science.units import Quantity
+from finishing.science.windows import Reason, Reasons
 
 Slots = NDArray[np.int64]
 
@@ -74,13 +75,12 @@ class Grid:
         """Hours after the start of the run as slots, down; inf, or NaN where a sheet sets no end, is NEVER."""
         return self._slots(np.floor(self._cut(hours) + TINY))
 
-    def allowed(self, hourly: ArrayLike) -> Flags:
-        """Flags for starts on whole hours as flags for each slot, inwards."""
-        flags = np.asarray(hourly, bool)
+    def refused(self, hourly: Reasons) -> Reasons:
+        """Reasons against starts on whole hours as those against each slot; on the half hour those of both hours."""
         if self.minutes == 60:
-            return flags[: self.count]
-        following = np.append(flags[1:], False)
-        return np.column_stack([flags, flags & following]).ravel()[: self.count]
+            return hourly[: self.count].copy()
+        following = np.append(hourly[1:], np.uint16(Reason.NOT_KNOWN))
+        return np.column_stack([hourly, hourly | following]).ravel()[: self.count]
 
     def present(self, hourly: ArrayLike) -> Flags:
         """Flags for whole hours (somebody is at work) as flags for each slot."""
@@ -190,7 +190,8 @@ class Mode:
 
     may_start: by slot, for air and metal; people's hours are theirs · dry: slot when it may be handled, and its wet
     room is free; None as soon as it is done · stands_in, carried: wheeled there to dry, in that slot
-    cost: cents, beyond people's and visits' · margin: tenths of a degree.
+    cost: cents, beyond people's and visits' · margin: tenths of a degree
+    refused: by slot, flags of windows.Reason: why it may not start; None where nobody told.
     """
 
     place: str
@@ -200,6 +201,7 @@ class Mode:
     carried: Slots | None = None
     cost: Any = 0
     margin: Any = MOST_MARGIN
+    refused: Reasons | None = None
 
     def __post_init__(self) -> None:
         _spread(self, "may_start", "cost", "margin")

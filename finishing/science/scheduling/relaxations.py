@@ -2,15 +2,20 @@
 
 from collections.abc import Callable, Hashable, Iterable
 from dataclasses import replace
+from functools import reduce
 from typing import TypeVar
 
 import numpy as np
 
-from .problem import Problem, Task, TimeWindow
+from finishing.science.windows import Reason
+
+from .problem import Mode, Problem, Task, TimeWindow
 from .search import Stop
 
 Relaxation = Callable[[Problem], Problem]
 Name = TypeVar("Name", bound=Hashable)
+
+WEATHER = ~(Reason.RUST_BUDGET_SPENT | Reason.TOO_SOON | Reason.CLOSED_ZONE | Reason.TOO_LATE)
 
 
 def irreducible_set(
@@ -47,8 +52,16 @@ def without_end(kind: str) -> Relaxation:
     return lambda problem: _each_window(problem, lambda window: TimeWindow(window.opens), kind)
 
 
-def without_opening(problem: Problem) -> Problem:
-    return _each_window(problem, lambda window: replace(window, opens=np.zeros_like(window.opens)))
+def without_wait(kind: str) -> Relaxation:
+    """Nothing is waited for by this kind of time lag."""
+    return lambda problem: _each_window(
+        problem, lambda window: replace(window, opens=np.zeros_like(window.opens)), kind
+    )
+
+
+def all_of(*those: Relaxation) -> Relaxation:
+    """One after the other."""
+    return lambda problem: reduce(lambda relaxed, relaxation: relaxation(relaxed), those, problem)
 
 
 def _each_window(problem: Problem, change: Callable[[TimeWindow], TimeWindow], kind: str = "") -> Problem:
@@ -65,11 +78,29 @@ def _each_task(problem: Problem, change: Callable[[Task], Task]) -> Problem:
     return replace(problem, chains=tuple(chains))
 
 
-def without_weather(problem: Problem) -> Problem:
-    def any_time(task: Task) -> Task:
-        return replace(task, modes=tuple(replace(mode, may_start=np.ones_like(mode.may_start)) for mode in task.modes))
+def _each_mode(problem: Problem, change: Callable[[Mode], Mode]) -> Problem:
+    return _each_task(problem, lambda task: replace(task, modes=tuple(map(change, task.modes))))
 
-    return _each_task(problem, any_time)
+
+def without_reasons(reasons: Reason) -> Relaxation:
+    """These reasons refuse no start any more, where it is known what refuses one."""
+
+    def opened(mode: Mode) -> Mode:
+        if mode.refused is None:
+            return mode
+        left = mode.refused & np.uint16(~reasons)
+        return replace(mode, refused=left, may_start=mode.may_start | ((mode.refused != 0) & (left == 0)))
+
+    return lambda problem: _each_mode(problem, opened)
+
+
+def without_weather(problem: Problem) -> Problem:
+    """Air and metal refuse nothing; where it is not known what refuses a start, nothing does."""
+
+    def any_time(mode: Mode) -> Mode:
+        return mode if mode.refused is not None else replace(mode, may_start=np.ones_like(mode.may_start))
+
+    return _each_mode(without_reasons(WEATHER)(problem), any_time)
 
 
 def without_receipts(problem: Problem) -> Problem:
@@ -77,7 +108,7 @@ def without_receipts(problem: Problem) -> Problem:
 
 
 def without_drying(problem: Problem) -> Problem:
-    """Paint is dry as soon as it is on."""
+    """Paint may be handled as soon as it is on."""
 
     def dry(task: Task) -> Task:
         done = np.arange(problem.grid.count) + task.slots
@@ -91,7 +122,7 @@ def without_drying(problem: Problem) -> Problem:
         )
         return replace(task, modes=tuple(modes))
 
-    return without_opening(_each_task(problem, dry))
+    return _each_task(problem, dry)
 
 
 def with_long_days(problem: Problem) -> Problem:

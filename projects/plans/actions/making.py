@@ -39,6 +39,10 @@ def make_plan(run: PlanRun, now: datetime) -> PlanRun:
     return run
 
 
+def _by_insertion(problem: Problem) -> Schedule | None:
+    return first_schedule(search_space(problem))
+
+
 def _end(run: PlanRun, state: State, message: str, **values: Any) -> None:
     PlanRun.objects.filter(pk=run.pk).update(state=state, message=message, ended_at=timezone.now(), **values)
 
@@ -84,13 +88,16 @@ class Making(RunUnderWay):
 
     def explain(self) -> None:
         """Which rule keeps those out that are not in the plan."""
-        rules = ForbiddingRules(REASONS)
-        for chain in self.impossible:
-            why = rules.of(self.space.problem.restricted_to([chain]), lambda tried: first_schedule(search_space(tried)))
-            self._lacks(chain, why)
-        if self.crowded:
+        rules, crowded = ForbiddingRules(REASONS), []
+        for chain in [*self.impossible, *self.crowded]:
+            alone = self.space.problem.restricted_to([chain])
+            if chain in self.impossible or _by_insertion(alone) is None:
+                self._lacks(chain, rules.of(alone, _by_insertion))
+            else:
+                crowded.append(chain)
+        if crowded:
             why = rules.of(self.possible, self._with_more)
-            for chain in self.crowded:
+            for chain in crowded:
                 self._lacks(chain, f"it finds no time beside the others: {why}")
 
     def _lacks(self, chain: Chain, why: str) -> None:
@@ -154,8 +161,10 @@ class Making(RunUnderWay):
             self.offer(schedule)
 
     def _for_a_while(self, problem: Problem) -> Schedule | None:
-        at_once = first_schedule(search_space(problem))
-        return at_once or solve_for(TRIED_FOR, problem, self.aims, seed=self.run.seed, stop=self.stop_wanted).schedule
+        return (
+            _by_insertion(problem)
+            or solve_for(TRIED_FOR, problem, self.aims, seed=self.run.seed, stop=self.stop_wanted).schedule
+        )
 
     def improve(self, problem: Problem) -> None:
         """The best plan of these racks that comes in the time there is, and, as asked, the surest."""

@@ -9,7 +9,9 @@ from typing import Any
 
 from finishing.science.scheduling import relaxations
 from finishing.science.scheduling.problem import Problem
+from finishing.science.scheduling.relaxations import all_of, without_end, without_reasons, without_wait
 from finishing.science.scheduling.schedule import Schedule
+from finishing.science.windows import Reason
 from finishing.workshops.models import Place
 from projects.plans.domain.holding import holding_primers
 from projects.plans.domain.problem import LEAST, Layout, lay_out_rows
@@ -19,6 +21,7 @@ from .under_way import RunUnderWay
 HELD = 15.0  # °C at which most paints dry   [common practice]
 DRIED = 60.0  # % at which a dehumidifier is set   [common practice]
 LONGER = 2.0  # hours added to a day
+HALF_HOURS = 30  # minutes of a slot
 DAYS_TRIED = 7  # before and after, to which a visit is moved
 PRIMERS = 2  # holding primers tried
 TRYING = 12.0  # seconds for all changes that are tried
@@ -30,9 +33,11 @@ NO_TIME = "which rule forbids it was not found out in the time there was"
 Search = Callable[[Problem], Schedule | None]
 
 RULES: dict[str, relaxations.Relaxation] = {
-    "bare iron would wait longer for its first coat than its rust budget allows": relaxations.without_end("rust"),
-    "a coat would come after the recoat window of the one below has closed, or in its closed zone": (
-        relaxations.without_end("recoat")
+    "bare iron would wait longer for its first coat than its rust budget allows": all_of(
+        without_end("rust"), without_reasons(Reason.RUST_BUDGET_SPENT)
+    ),
+    "a coat would come after the recoat window of the one below has closed, or in its closed zone": all_of(
+        without_end("recoat"), without_reasons(Reason.CLOSED_ZONE | Reason.TOO_LATE)
     ),
     "nobody is at work when the work could be done": relaxations.with_long_days,
     "no visit comes when the blasting could be done": relaxations.without_visits,
@@ -40,7 +45,10 @@ RULES: dict[str, relaxations.Relaxation] = {
     "there is not room enough for what lies wet": relaxations.with_wet_room,
     "dust of the blasting would fall on what lies wet": relaxations.without_dust,
     "iron carried from place to place does not settle in time": relaxations.without_settling,
-    "paint does not dry in time": relaxations.without_drying,
+    "paint does not dry in time": all_of(
+        relaxations.without_drying, without_wait("recoat"), without_wait("letters"), without_reasons(Reason.TOO_SOON)
+    ),
+    "what is wiped or filled does not stand long enough before the next layer": without_wait("wait"),
     "it comes too late": relaxations.without_receipts,
     "air and metal do not allow it": relaxations.without_weather,
 }
@@ -84,6 +92,8 @@ def allowances(layout: Layout) -> Iterator[Allowance]:
 
 def _hours_and_racks(layout: Layout) -> Iterator[Allowance]:
     asked = layout.scope.terms.settings
+    if layout.scope.terms.minutes > HALF_HOURS:
+        yield Allowance("Plan in half hours instead of whole hours", {"grid": HALF_HOURS})
     if not asked.get("overtime"):
         yield Allowance(f"Work {LONGER:g} hours longer", {"overtime": LONGER})
     if not asked.get("split"):

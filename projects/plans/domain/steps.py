@@ -193,7 +193,8 @@ class Hung:
         """What is left of a step that is being done: it stays where it is."""
         slots, ours = self.slots(task), self.by_visit(task)
         options = tuple(
-            replace(way.option, may_start=np.ones(self.ground.grid.count, bool)) for way in self.ways[task.name]
+            replace(way.option, may_start=np.ones(self.ground.grid.count, bool), refused=None)
+            for way in self.ways[task.name]
         )
         return Task(
             task.name, str(task.kind), slots, options, people=0 if ours else min(task.people, people),
@@ -405,12 +406,16 @@ class Way:
             self.place.name, self.may_start, None if stint.table is None else stint.dry_slots,
             stands_in=self.then.name if self.then else "",
             carried=None if self.then is None else np.maximum(stint.carried, stint.done_slots),
-            cost=self._cost(), margin=stint.margin,
+            cost=self._cost(), margin=stint.margin, refused=self._refused_by_slot,
         )  # fmt: skip
 
     @cached_property
     def may_start(self) -> Flags:
-        return self.stint.allowed(self.refused)
+        return np.asarray(self._refused_by_slot == 0)
+
+    @cached_property
+    def _refused_by_slot(self) -> Reasons:
+        return self.stint.by_slot(self.refused)
 
     @cached_property
     def refused(self) -> Reasons:

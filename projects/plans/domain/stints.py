@@ -7,9 +7,9 @@ from functools import cached_property
 import numpy as np
 
 from finishing.science.drying import DryingTable, RecoatWindow, Stage
-from finishing.science.hours import Flags, Floats
+from finishing.science.hours import Floats
 from finishing.science.scheduling.problem import MOST_MARGIN, Slots
-from finishing.science.windows import Gates, Reasons
+from finishing.science.windows import Gates, Reason, Reasons
 from finishing.workshops.models import Place
 
 from .ground import Ground, Iron
@@ -44,10 +44,11 @@ class Stint:
     def done_slots(self) -> Slots:
         return np.asarray(np.arange(self.ground.grid.count) + self.slots)
 
-    def allowed(self, refused: Reasons) -> Flags:
-        """By slot: it may start."""
-        slots = np.arange(self.ground.grid.count)
-        return np.asarray(self.ground.grid.allowed(refused == 0) & (slots >= self.ground.begun))
+    def by_slot(self, refused: Reasons) -> Reasons:
+        """What refuses a start, by slot, out of that by hour: nothing begins in a slot that has begun."""
+        slots = self.ground.grid.refused(refused)
+        slots[: self.ground.begun] |= np.uint16(Reason.OUTSIDE_WORKING_HOURS)
+        return slots
 
     @cached_property
     def refused(self) -> Reasons:

@@ -23,6 +23,7 @@ from finishing.science.scheduling.problem import (
     tenths,
 )
 from finishing.science.units import Quantity
+from finishing.science.windows import Reason
 
 from .shop import COUNT, HOURS, always, blast, coat, frame, problem, window
 
@@ -37,7 +38,7 @@ def test_work_and_drying_are_rounded_up_ends_down():
 
 
 def test_windows_are_rounded_inwards_and_presence_is_not():
-    assert HALF.allowed([True, True, False, True]).tolist() == [True, True, True, False, False, False, True, False]
+    assert HALF.refused(np.array([0, 0, 4, 0], np.uint16)).tolist() == [0, 0, 0, 4, 4, 4, 0, Reason.NOT_KNOWN]
     assert HALF.present([True, False, True, True]).tolist() == [True, True, False, False, True, True, True, True]
     assert HALF.hours.tolist() == [0, 0.5, 1, 1.5, 2, 2.5, 3, 3.5]
 

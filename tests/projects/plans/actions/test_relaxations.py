@@ -1,17 +1,27 @@
 """No plan: which rule forbids it, and each kind of change that would allow one, found by trying it."""
 
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
 
 import numpy as np
 import pytest
 
 from finishing.air.models import Forecast
+from finishing.coatings.models import System
+from finishing.library.actions import load_library
 from finishing.science.hours import Hours
 from projects.plans.actions import relaxations
 from projects.plans.actions.making import make_plan
 from projects.plans.actions.plans import ask_plan
-from projects.record.models import PlanRun
-from tests.factories import CoatingFactory, PartFactory, PieceFactory, VisitFactory, steady_forecast, with_drying_table
+from projects.record.models import PlanRun, Step
+from tests.factories import (
+    CoatingFactory,
+    PartFactory,
+    PieceFactory,
+    StepFactory,
+    VisitFactory,
+    steady_forecast,
+    with_drying_table,
+)
 
 pytestmark = pytest.mark.django_db
 NOW = datetime(2026, 5, 11, 6, tzinfo=UTC)  # a Monday, seven o'clock by the workshop's clock
@@ -151,6 +161,24 @@ def test_no_contractor_is_asked_for_a_day_that_is_his_already_or_gone_by(worksho
     run = planned()
     days = {day for change in run.changes for day in change["settings"].get("shifted", {}).values()}
     assert days == {"2026-05-15"}
+
+
+def test_iron_that_is_bare_already_is_told_of_its_rust_budget_and_of_half_hours(
+    workshop, owner, project, part, shop, planned, with_the_change
+):
+    """Blasted at seven, coated by a quarter to eleven. In whole hours from eight on it is wiped down, wiped, stands a
+    quarter of an hour, and is coated from eleven on; in half hours from half past nine."""
+    workshop.salt = "not known"
+    workshop.save()
+    load_library(workshop)
+    part.system = System.objects.get(library_key="machinery-enamel-one-coat")
+    part.save()
+    piece = PieceFactory(project=project, part=part, place=shop, mark="F-1")
+    steady_forecast(workshop, NOW - timedelta(days=1))
+    StepFactory(piece=piece, kind=Step.Kind.BLASTED, happened_at=NOW, by=owner)
+    run, allowed = with_the_change("Plan in half hours")
+    assert run.message == "F-1 frame: bare iron would wait longer for its first coat than its rust budget allows"
+    assert allowed.best.slots.get(kind="coat").begin == NOW + timedelta(hours=2, minutes=30)
 
 
 def test_with_no_time_left_nothing_is_tried_and_the_rule_is_told_all_the_same(monkeypatch, workshop, piece, planned):
