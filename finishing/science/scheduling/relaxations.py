@@ -52,8 +52,8 @@ def without_end(kind: str) -> Relaxation:
     return lambda problem: _each_window(problem, lambda window: TimeWindow(window.opens), kind)
 
 
-def without_wait(kind: str) -> Relaxation:
-    """Nothing is waited for by this kind of time lag."""
+def without_wait(kind: str = "") -> Relaxation:
+    """Nothing is waited for by this kind of time lag, or by any."""
     return lambda problem: _each_window(
         problem, lambda window: replace(window, opens=np.zeros_like(window.opens)), kind
     )

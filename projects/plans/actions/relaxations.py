@@ -15,6 +15,7 @@ from finishing.science.windows import Reason
 from finishing.workshops.models import Place
 from projects.plans.domain.holding import holding_primers
 from projects.plans.domain.problem import LEAST, Layout, lay_out_rows
+from projects.plans.domain.scope import system_of
 
 from .under_way import RunUnderWay
 
@@ -146,7 +147,7 @@ def _holding(layout: Layout) -> Iterator[Allowance]:
     if layout.scope.terms.settings.get("holding"):
         return
     pieces = [outlook.piece for outlook in layout.scope.outlooks]
-    systems = {piece.part.system_id: piece.part.system for piece in pieces}
+    systems = {piece.part.system_id: system_of(piece) for piece in pieces}
     for coating in holding_primers(layout.scope.workshop, systems.values())[:PRIMERS]:
         yield Allowance(f"Put {coating} on first, as a holding primer", {"holding": str(coating.pk)})
 

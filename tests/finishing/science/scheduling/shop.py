@@ -122,7 +122,7 @@ def without_too_late(wanted):
 RELAXED = {
     Constraint.WEATHER: relaxations.without_weather,
     Constraint.RECEIPT: relaxations.without_receipts,
-    Constraint.TOO_SOON: relaxations.without_opening,
+    Constraint.TOO_SOON: relaxations.without_wait(),
     Constraint.TOO_LATE: without_too_late,
     Constraint.WORKING_HOURS: relaxations.with_long_days,
     Constraint.ONE_THING: relaxations.with_more_hands,
