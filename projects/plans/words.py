@@ -250,7 +250,9 @@ def _held_places(terms: Terms) -> Iterator[CountedOn]:
 def _holding(plan: Plan, terms: Terms) -> Iterator[CountedOn]:
     """As long as a system of its pieces does not begin with that paint itself."""
     paint = terms.holding
-    pieces = (piece for slot in plan.slots.all() for piece in slot.pieces.all()) if paint else ()
+    if paint is None:
+        return
+    pieces = (piece for slot in plan.slots.all() for piece in slot.pieces.all())
     for system in {piece.part.system_id: piece.part.system for piece in pieces}.values():
         if system and holding_layer(system, paint):
             address = reverse("system", args=[system.pk])

@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 from django.db.models import Q
+from django.http import QueryDict
 
 from finishing.media.models import Medium
 from finishing.media.words import refusal_words
@@ -119,7 +120,7 @@ class TaskRows(Rows):
 TASK_ROWS = rows_of(TaskRow, TaskRows, extra=2)
 
 
-def task_rows(data: Any, visit: Visit) -> TaskRows:
+def task_rows(data: QueryDict | None, visit: Visit) -> TaskRows:
     begin = [{**forms.model_to_dict(task, fields=TaskRow.Meta.fields), "task": task.pk} for task in visit.tasks.all()]
     return TASK_ROWS(data, workshop=visit.workshop, prefix="tasks", begin=begin)
 
@@ -231,11 +232,11 @@ class SettleForm(QuestionForm):
         self.settle(self.workshop)
 
     @property
-    def whole(self) -> list[forms.BoundField]:
+    def day_boxes(self) -> list[forms.BoundField]:
         return [box for box in self if not box.name.startswith("minutes-")]
 
     @property
-    def each(self) -> list[forms.BoundField]:
+    def minutes_boxes(self) -> list[forms.BoundField]:
         return [box for box in self if box.name.startswith("minutes-")]
 
     def clean(self) -> dict[str, Any]:

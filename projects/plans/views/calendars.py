@@ -1,6 +1,6 @@
 """The kept plan for a calendar: at its secret address, as a file, and the address renewed."""
 
-from typing import Any
+from collections.abc import Iterable
 from uuid import UUID
 
 from django.contrib import messages
@@ -38,7 +38,7 @@ def plan_file(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     return HttpResponse(_calendar(request, request.workshop, [plan]), content_type=TYPE, headers=headers)
 
 
-def _calendar(request: HttpRequest, workshop: Workshop, plans: Any) -> bytes:
+def _calendar(request: HttpRequest, workshop: Workshop, plans: Iterable[Plan]) -> bytes:
     def address_of(slot: Slot) -> str:
         return str(request.build_absolute_uri(reverse("plan-slot", args=[slot.pk])))
 

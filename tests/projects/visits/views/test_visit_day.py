@@ -195,7 +195,7 @@ def test_minutes_are_asked_only_of_what_has_none(owner_client, visit, fine_air):
     blast(owner_client, visit, "F-01", minutes="80")
     blast(owner_client, visit, "F-02")
     form = owner_client.get(reverse("visit-settle", args=[visit.pk])).context["form"]
-    assert [box.name for box in form.each] == [f"minutes-{row(visit, 'F-02').pk}"]
+    assert [box.name for box in form.minutes_boxes] == [f"minutes-{row(visit, 'F-02').pk}"]
 
 
 @pytest.mark.parametrize(
