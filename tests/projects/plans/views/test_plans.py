@@ -130,7 +130,7 @@ def test_a_move_is_logged_from_its_slot_to_the_place_planned(owner_client, run, 
     move = coat(plan, pieces, kind=Slot.Kind.MOVE, key="move:out:coat", layer=None, place=roof, origin=pieces[0].place)
     page = owner_client.get(reverse("plan-slot", args=[move.pk])).content.decode()
     form = owner_client.get(re.search(r'href="(/log/\?[^"]+)"', page)[1].replace("&amp;", "&")).context["form"]
-    assert form.kind == Step.Kind.MOVED
+    assert form.entry == Step.Kind.MOVED
     assert form["place"].value() == roof.pk
     plain = owner_client.get(reverse("log"), {"piece": pieces[0].pk, "kind": "moved", "place": "nowhere"})
     assert plain.context["form"]["place"].value() == pieces[0].place_id
@@ -155,7 +155,7 @@ def test_from_the_list_a_tap_leads_to_the_log_with_pieces_and_kind(owner_client,
     page = owner_client.get(reverse("plan")).content.decode()
     link = re.search(r'href="(/log/\?[^"]+)"', page)[1].replace("&amp;", "&")
     form = owner_client.get(link).context["form"]
-    assert form.kind == Step.Kind.COATED
+    assert form.entry == Step.Kind.COATED
     assert {str(piece.pk) for piece in pieces} == {str(pk) for pk in form["pieces"].value()}
 
 
