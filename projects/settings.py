@@ -55,6 +55,7 @@ INSTALLED_APPS = [
     "django_htmx",
     "template_partials",
     "csp",
+    "django.forms",  # the templates of its widgets
 ]
 
 MIDDLEWARE = [
@@ -99,6 +100,8 @@ TEMPLATES = [
         },
     }
 ]
+
+FORM_RENDERER = "finishing.site.rendering.FormRenderer"
 
 DATABASES = {
     "default": dj_database_url.parse(

@@ -1,7 +1,9 @@
 """The drawing of the house, in a form that runs."""
 
+import re
 import subprocess
 import sys
+from fnmatch import fnmatch
 from pathlib import Path
 
 import pytest
@@ -9,7 +11,10 @@ from importlinter.api import read_configuration
 from importlinter.cli import lint_imports
 
 ROOT = Path(__file__).resolve().parent.parent
-CONTRACTS = [contract["id"] for contract in read_configuration(str(ROOT / "pyproject.toml"))["contracts_options"]]
+OPTIONS = {one["id"]: one for one in read_configuration(str(ROOT / "pyproject.toml"))["contracts_options"]}
+CONTRACTS = list(OPTIONS)
+TEMPLATES = ROOT / "templates"
+ALL_TEMPLATES = sorted(path.relative_to(TEMPLATES).as_posix() for path in TEMPLATES.rglob("*.html"))
 
 # Imports every module of the science in a process where Django is not to be had, and prints how many there were.
 WITHOUT_DJANGO = """
@@ -51,3 +56,69 @@ def test_the_front_door_shows_only_what_belongs_there():
         *("README.md", "DEVELOPERS.md", "LICENSE", "manage.py", "pyproject.toml"),
         *("projects", "finishing", "templates", "tests", "fixtures"),
     }
+
+
+# a template as code and other templates name it; what is filled in by an f-string may be anything
+NAMED = re.compile(r"""["']((?:[\w/]|\{[^{}]*\})+\.html)""")
+REMARK = re.compile(r"{% comment %}.*?{% endcomment %}", re.DOTALL)
+
+
+def named_in(path):
+    text = REMARK.sub("", path.read_text(encoding="utf-8"))
+    return {re.sub(r"\{[^{}]*\}", "*", name) for name in NAMED.findall(text)}
+
+
+def code():
+    return [path for package in ("finishing", "projects") for path in (ROOT / package).rglob("*.py")]
+
+
+def floors():
+    """The floors from the top down, as ("projects", "day"); what stands side by side shares a number."""
+    storeys = [(package, layer) for package in ("projects", "finishing") for layer in OPTIONS[package]["layers"]]
+    return {
+        (package, floor): number
+        for number, (package, layer) in enumerate(storeys)
+        for floor in layer.strip("()").split(" | ")
+    }
+
+
+def test_a_template_lies_where_its_view_does():
+    """templates/<package>/<floor>/<view>/; the view that has the floor's own name needs no folder of its own."""
+    lost = []
+    for template in ALL_TEMPLATES:
+        package, *folders = Path(template).parts[:-1] or ("",)
+        if folders:
+            room = ROOT.joinpath(package, folders[0])
+            views = {path.stem for path in (room / "views").glob("*.py")}
+            lost += [] if room.is_dir() and set(folders[1:]) <= views else [template]
+        elif package:
+            lost.append(template)
+    assert not lost
+
+
+def test_a_view_renders_only_templates_of_its_own():
+    lost = []
+    for path in code():
+        package, floor, *room = path.relative_to(ROOT).with_suffix("").parts
+        if room[:1] == ["views"]:
+            own = Path(package, floor, *({room[-1]} - {"views", floor}))
+            lost += [f"{path.relative_to(ROOT)}: {name}" for name in named_in(path) if Path(name).parent != own]
+    assert not lost
+
+
+def test_a_template_takes_in_only_what_stands_on_its_floor_or_below():
+    at, lost = floors(), []
+    for template in ALL_TEMPLATES:
+        here = Path(template).parts[:2]
+        for taken in named_in(TEMPLATES / template):
+            there = Path(taken).parts[:2]
+            if len(Path(taken).parts) > 2 and here != there and at[there] <= at.get(here, 99):
+                lost.append(f"{template}: {taken}")
+    assert not lost
+
+
+def test_every_template_is_named_somewhere():
+    """But for those that Django looks for by the number of what went wrong."""
+    named = set().union(*map(named_in, (*code(), *TEMPLATES.rglob("*.html"))))
+    left = [name for name in ALL_TEMPLATES if not any(fnmatch(name, pattern) for pattern in named)]
+    assert [name for name in left if not re.fullmatch(r"[45]\d\d(_csrf)?\.html", name)] == []

@@ -34,6 +34,7 @@ ticks = forms.CheckboxSelectMultiple
 class PlanSettingsForm(QuestionForm):
     """Its `settings` are those of projects.plans.domain.terms; `was` is what it begins with."""
 
+    quiet = True
     projects = forms.ModelMultipleChoiceField(
         Project.objects.filter(closed=False),
         widget=ticks,

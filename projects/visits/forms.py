@@ -112,6 +112,12 @@ class TaskRow(ModelRow):
 
 
 class TaskRows(Rows):
+    title = "Tasks"
+    about = (
+        "What the contractor needs, what is done before the blasting and what after it."
+        " Empty what is to be done to take a task out."
+    )
+
     @property
     def kept(self) -> list[tuple[uuid.UUID | None, VisitTask]]:
         return [(as_uuid(row.cleaned_data["task"]), row.instance) for row in self.filled]

@@ -78,6 +78,12 @@ class DryingRow(ModelRow):
 
 
 class DryingRows(Rows):
+    title = "Drying table"
+    about = (
+        "One row for each temperature of the sheet, from cold to hot."
+        " Leave empty what the sheet does not say; a closed zone has both of its ends."
+    )
+
     def clean(self) -> None:
         """What cannot be right in the table is told at its row and column."""
         if not self.all_right or not self.filled:
@@ -97,6 +103,9 @@ class TinRow(ModelRow):
 
 
 class TinRows(Rows):
+    title = "Tins on offer"
+    about = "Size and price, for the paint list. For a two-pack the size that one kit makes."
+
     def clean(self) -> None:
         seen: set[float] = set()
         for row in self.filled if self.all_right else ():
@@ -115,12 +124,20 @@ class AdditiveRow(ModelRow):
         field_classes = {"slower": NumberField}
 
 
+class AdditiveRows(Rows):
+    title = "Additives"
+    about = "What is stirred in for brushing: a retarder, a flow additive."
+
+
 class PotLifeRow(PlainRow):
     temperature = QuantityFormField(label="At", unit="°C", minimum=-10, maximum=60)
     minutes = QuantityFormField(label="Pot life", unit="min", minimum=1, maximum=10_000)
 
 
 class PotLifeRows(Rows):
+    title = "Pot life"
+    about = "As the sheet gives it, from cold to hot."
+
     def clean(self) -> None:
         """A warmer mix does not live longer."""
         for row, above in zip(self.filled[1:], self.filled, strict=False) if self.all_right else ():
@@ -141,6 +158,6 @@ class PotLifeRows(Rows):
 TABLES = {
     "drying_points": ("drying", rows_of(DryingRow, DryingRows, extra=4)),
     "tin_sizes": ("tins", rows_of(TinRow, TinRows)),
-    "additives": ("additives", rows_of(AdditiveRow, extra=2)),
+    "additives": ("additives", rows_of(AdditiveRow, AdditiveRows, extra=2)),
 }
 POT_LIFE_ROWS = rows_of(PotLifeRow, PotLifeRows)

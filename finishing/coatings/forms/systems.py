@@ -47,6 +47,7 @@ class LayerRow(ModelRow):
 
     telling = ("kind", "coating", "dry_film", "thinning")
     seldom = ("side", "dry_film", "thinning", "method", "wait")
+    seldom_words = "Side, dry film, thinning, method, wait after it"
     field_order = ("order", "kind", "coating")
 
     layer = forms.CharField(required=False, widget=forms.HiddenInput)
@@ -75,6 +76,12 @@ class LayerRow(ModelRow):
 
 
 class LayerRows(Rows):
+    title = "Layers"
+    about = (
+        "In the order of their numbers. Empty what and coating to take a layer out."
+        " Dry film and thinner left empty are those of the coating's sheet."
+    )
+
     def clean(self) -> None:
         if self.all_right and not any(row.cleaned_data["kind"] == Layer.Kind.COAT for row in self.filled):
             raise forms.ValidationError("A system needs at least one coat.")

@@ -36,6 +36,13 @@ def quantity(context: Context, value: Quantity | float | None, digits: int = 3, 
 
 
 @register.simple_tag(takes_context=True)
+def volume(context: Context, litres: Quantity | None) -> str:
+    """{% volume need.thinner %} → "1.5 L", and what is less than one in millilitres."""
+    small = litres is not None and litres.magnitude < 1
+    return quantity(context, litres, 2, "mL") if small else quantity(context, litres)
+
+
+@register.simple_tag(takes_context=True)
 def between(context: Context, low: Quantity, high: Quantity, digits: int = 3, unit: str = "") -> str:
     """{% between medium.profile_low medium.profile_high %} → "40 to 65 µm", its unit once."""
     first, last = (quantity(context, value, digits, unit) for value in (low, high))

@@ -28,6 +28,8 @@ PICKERS = {
 class OfWorkshop(forms.BaseForm):
     """A form that shows the workshop's units and offers only the workshop's rows."""
 
+    quiet: bool | tuple[str, ...] = ()  # see Box in finishing/site/rendering.py
+
     def settle(self, workshop: Workshop) -> None:
         """Make the boxes the workshop's; to be called again for boxes that come later."""
         for field in self.fields.values():

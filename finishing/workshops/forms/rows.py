@@ -14,10 +14,14 @@ MOST_ROWS = 40
 
 class RowForm(OfWorkshop):
     """One row. `telling`: the boxes of which at least one is filled where somebody meant it.
-    `seldom`: boxes that are folded away until one of them is wrong or not as usual."""
+    `seldom`: boxes that are folded away, under `seldom_words`, until one of them is wrong or not as usual.
+    `advice`: a word below the row on what stands in it."""
 
     telling: tuple[str, ...] = ()
     seldom: tuple[str, ...] = ()
+    seldom_words = ""
+    advice = ""
+    quiet = True  # what is said of a whole row need not be said of each box
 
     def __init__(self, *args: Any, workshop: Workshop, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -56,7 +60,13 @@ class PlainRow(RowForm, forms.Form):
 
 
 class Rows(forms.BaseFormSet):
-    """All rows of one kind. Sent back they are all alike: which of them stood there before does not matter."""
+    """All rows of one kind. Sent back they are all alike: which of them stood there before does not matter.
+
+    `title`, `about`: what stands above them on the page; `more`: how a person comes by more empty rows."""
+
+    title: str
+    about: str
+    more = "More empty rows come when you save and open this again."
 
     def __init__(
         self,
@@ -81,5 +91,5 @@ class Rows(forms.BaseFormSet):
         return not any(row.errors for row in self.filled)
 
 
-def rows_of(form: type[RowForm], rows: type[Rows] = Rows, extra: int = 3) -> type[Any]:
+def rows_of(form: type[RowForm], rows: type[Rows], extra: int = 3) -> type[Any]:
     return forms.formset_factory(form, formset=rows, extra=extra, max_num=MOST_ROWS, absolute_max=MOST_ROWS)

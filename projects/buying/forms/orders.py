@@ -92,6 +92,7 @@ class OrderRow(ModelRow):
 
     telling = ("operation", "quantity")
     seldom = ("revision", "reason")
+    seldom_words = "Revision, and why of an unproved one"
     field_order = ("operation", "quantity", "pieces_cost", "setup", "tooling", "revision", "reason")
 
     operation = OperationField(Operation.objects.none(), label="What")
@@ -107,7 +108,6 @@ class OrderRow(ModelRow):
 
     def __init__(self, *args: Any, design: Design, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.advice = ""
         self.offer_rows(
             "operation",
             design.operations.exclude(process__in=Operation.FINISHING)
@@ -165,6 +165,13 @@ class OrderRow(ModelRow):
 
 
 class OrderRows(Rows):
+    title = "What is ordered"
+    about = (
+        "Sums are in the supplier's currency and without tax."
+        " Leave them empty where a quote stands: they are then proposed."
+    )
+    more = "More empty rows come with “Work out the sums”."
+
     def __init__(self, *args: Any, design: Design, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.form_kwargs["design"] = design

@@ -25,6 +25,7 @@ class FilledSheetForm(QuestionForm):
     """`sheet`: the file that was looked at, carried through the page so that nothing is kept until it is taken in.
     Once it is read, `cleaned_data["bytes"]` is what it holds."""
 
+    quiet = ("file",)
     quoted_on = forms.DateField(label="Quoted on", widget=forms.DateInput())
     number = forms.CharField(label="Their number", max_length=60, required=False)
     file = SheetField(label="The filled sheet", required=False, help_text="CSV or XLSX.")

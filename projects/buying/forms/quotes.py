@@ -104,6 +104,12 @@ class BreakRow(PlainRow):
 
 
 class BreakRows(Rows):
+    title = "Prices"
+    about = (
+        "Without tax, in the supplier's money. Each price counts from so many pieces on; the smallest first."
+        " A single price begins at 1."
+    )
+
     def clean(self) -> None:
         if not self.filled:
             raise forms.ValidationError("Type at least one price: from how many pieces, and how much.")

@@ -34,6 +34,7 @@ class OperationOfPart(forms.ModelChoiceField):
 
 
 class ReceiptForm(WorkshopForm):
+    quiet = ("good", "rejected", "why", "place", "marks")
     why = forms.ChoiceField(choices=[("", "nothing"), *Receipt.Why.choices], required=False, label="Rejected for")
     more = forms.BooleanField(required=False, label="More came than were ordered, and it is so")
     place = forms.ModelChoiceField(Place.objects.all(), required=False, label="They stand in", empty_label=None)

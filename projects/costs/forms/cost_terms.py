@@ -57,6 +57,7 @@ class ShareField(PriceField):
 class WhatIfForm(QuestionForm):
     """Each input as percent of what it is; nothing of it is kept."""
 
+    quiet = True
     spread_tools = forms.BooleanField(label="tools by wear", required=False)
     expired = forms.BooleanField(label="with quotes that ended, or are for another revision", required=False)
 
@@ -88,6 +89,7 @@ class WhatIfForm(QuestionForm):
 
 
 class BatchSizeForm(QuestionForm):
+    quiet = True
     machines = forms.IntegerField(label="Machines", min_value=1, max_value=MOST_MACHINES, required=False)
 
     @property

@@ -22,6 +22,7 @@ SEPARATOR = "|"
 
 
 class OrderingForm(QuestionForm):
+    quiet = True
     machines = forms.IntegerField(label="Machines", min_value=1, max_value=MOST_MACHINES)
     spares = forms.IntegerField(label="Spare sets", min_value=0, max_value=MOST_MACHINES, required=False)
     by = forms.DateField(label="All there by", required=False, help_text="Empty: there is no hurry.")

@@ -7,6 +7,7 @@ from projects.costs.domain.own_rates import OwnRate
 
 
 class ReadForm(QuestionForm):
+    quiet = True
     mixing_in = forms.BooleanField(label="Time logged for a coat holds mixing and cleaning up too", required=False)
 
     @property

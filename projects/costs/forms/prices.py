@@ -32,6 +32,7 @@ class PercentField(PriceField):
 class PriceForm(QuestionForm):
     """An empty box leaves what it asks for as the terms have it."""
 
+    quiet = True
     machines = forms.IntegerField(min_value=1, max_value=MOST_MACHINES, required=False)
     margin = PercentField("Margin", Decimal("99.99"), "Share of the price that is left after the cost.")
     mark_up = PercentField("or mark-up", Decimal(10000), "Share of the cost that is put on it.")
@@ -109,6 +110,9 @@ class RangeRow(ModelRow):
 
 
 class RangeRows(Rows):
+    title = "Ranges"
+    about = "In percent of what is reckoned with, which is 100. Empty the first box of a row to take it out."
+
     def clean(self) -> None:
         seen = set()
         for row in self.filled:

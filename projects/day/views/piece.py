@@ -47,7 +47,7 @@ def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
         "visits": shares_of(piece),
         "unproved": piece.revision_id and Proof(piece.part.design).unproved(piece.part, piece.revision),
     }
-    return render(request, "projects/day/pieces/detail.html", context)
+    return render(request, "projects/day/piece/detail.html", context)
 
 
 def _metal(outlook: Outlook) -> dict[str, Any]:

@@ -163,6 +163,7 @@ def _first_values(asked: AskedEntry, now: datetime) -> dict[str, Any]:
 
 
 class LogForm(OfWorkshop, forms.Form):
+    quiet = (*SEEN, *WORK, "batch", "reason", "note", "photos")
     key = forms.UUIDField(widget=forms.HiddenInput)
     kind = forms.ChoiceField(choices=Kind, widget=forms.HiddenInput)
     pieces = forms.ModelMultipleChoiceField(
