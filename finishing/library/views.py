@@ -5,6 +5,7 @@ from django.shortcuts import render
 
 from finishing.library.actions import begin_workshop
 from finishing.workshops.access import VisitorRequest
+from finishing.workshops.actions.workshops import LinkSpent
 from finishing.workshops.forms.accounts import BeginForm
 from finishing.workshops.models.workshops import time_zones
 from finishing.workshops.views.accounts import account_form, enter, link_spent, person, usable
@@ -18,6 +19,9 @@ def first_start(request: VisitorRequest, token: str) -> HttpResponse:
     account, form = account_form(request), BeginForm(request.POST or None)
     if request.method == "POST" and all([form.is_valid(), account is None or account.is_valid()]):
         owner = person(request, account)
-        return enter(request, begin_workshop(invitation=invitation, owner=owner, workshop=form.instance))
+        try:
+            return enter(request, begin_workshop(invitation=invitation, owner=owner, workshop=form.instance))
+        except LinkSpent:
+            return link_spent(request)
     page = {"account": account, "form": form, "time_zones": time_zones()}
     return render(request, "finishing/library/first_start.html", page)

@@ -31,10 +31,14 @@ def join_workshop(*, invitation: Invitation, user: User) -> Membership:
     return Membership.objects.create(workshop=workshop, user=user, role=invitation.role)
 
 
+class LinkSpent(Exception):
+    """Somebody else was quicker with a link that works once."""
+
+
 def spend(invitation: Invitation) -> None:
     """One update that only one of two simultaneous visitors can win."""
     if not Invitation.objects.filter(pk=invitation.pk, used_at=None).update(used_at=timezone.now()):
-        raise ValidationError("This link has been used already.")
+        raise LinkSpent
 
 
 @transaction.atomic

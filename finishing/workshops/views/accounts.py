@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from finishing.workshops.access import VisitorRequest, WorkshopRequest, member
-from finishing.workshops.actions.workshops import join_workshop
+from finishing.workshops.actions.workshops import LinkSpent, join_workshop
 from finishing.workshops.forms.accounts import AccountForm, OwnPasswordForm, SignInForm
 from finishing.workshops.forms.base import as_uuid
 from finishing.workshops.models import Invitation, Membership, User
@@ -41,7 +41,10 @@ def join(request: VisitorRequest, token: str) -> HttpResponse:
         return link_spent(request)
     account = account_form(request)
     if request.method == "POST" and (account is None or account.is_valid()):
-        return enter(request, join_workshop(invitation=invitation, user=person(request, account)))
+        try:
+            return enter(request, join_workshop(invitation=invitation, user=person(request, account)))
+        except LinkSpent:
+            return link_spent(request)
     return render(request, "finishing/workshops/accounts/join.html", {"invitation": invitation, "account": account})
 
 

@@ -166,3 +166,13 @@ def test_a_changed_password_is_said_and_holds(owner_client, owner):
     assert "New password again" in page
     owner.refresh_from_db()
     assert owner.check_password(new)
+
+
+def test_of_two_who_use_one_link_at_once_the_slower_is_told(client, workshop, monkeypatch):
+    """Both pages saw a link that could still be used; one update wins."""
+    link = Invitation.objects.create(workshop=workshop, role="helper")
+    monkeypatch.setattr("finishing.workshops.views.accounts.usable", lambda token, first: link)
+    Invitation.objects.update(used_at=timezone.now())
+    address = reverse("join", args=[link.token])
+    assert client.post(address, ACCOUNT).status_code == 410
+    assert not User.objects.filter(username="ada").exists()
