@@ -1,6 +1,7 @@
 """The data sheet of a tin as a form: its values, and its tables as rows."""
 
 from collections.abc import Mapping
+from itertools import pairwise
 from typing import Any
 
 from django import forms
@@ -140,8 +141,10 @@ class PotLifeRows(Rows):
 
     def clean(self) -> None:
         """A warmer mix does not live longer."""
-        for row, above in zip(self.filled[1:], self.filled, strict=False) if self.all_right else ():
-            given, colder = row.cleaned_data, above.cleaned_data
+        if not self.all_right:
+            return
+        given_in = [dict(row.cleaned_data) for row in self.filled]  # a row told its error forgets what was typed
+        for row, (colder, given) in zip(self.filled[1:], pairwise(given_in), strict=True):
             if given["temperature"] <= colder["temperature"]:
                 row.add_error("temperature", "Rows go from cold to hot, each warmer than the one above.")
             elif given["minutes"] > colder["minutes"]:

@@ -30,11 +30,14 @@ def ask_plan(
     key: UUID | str | None = None,
     priority: int = ASKED,
 ) -> PlanRun:
-    """A run that waits for its turn; the same form (key) sent twice is one run."""
-    made = PlanRun.objects.of(workshop).filter(pk=key).first() if key else None
-    if made:
+    """A run that waits for its turn; the same form (key) sent twice is one run.
+
+    A key that another workshop's run has is not told to anybody: the new run has its own.
+    """
+    made = PlanRun.objects.filter(pk=key).first() if key else None
+    if made and made.workshop == workshop:
         return made
-    own_id = {"id": key} if key else {}
+    own_id = {"id": key} if key and not made else {}
     run = PlanRun.objects.create(
         workshop=workshop, asked_by=by, asked_at=now, settings=settings or {}, aims=list(aims), seed=seed, **own_id
     )

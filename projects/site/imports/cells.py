@@ -8,6 +8,7 @@ from decimal import Decimal
 CellValue = str | Decimal | date
 
 SPACES = " \u00a0\u202f\u2009'\u2019"  # that part thousands: plain, no-break, narrow, thin; and apostrophes
+MOST_DIGITS = 30  # nobody writes more
 THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}(?:([.,])\d{3})(?:\1\d{3})*")
 
 
@@ -40,6 +41,8 @@ def number_of(cell: CellValue, decimal_mark: str | None = None) -> Decimal:
     if isinstance(cell, Decimal):
         return cell
     text = "".join(sign for sign in shown(cell).strip() if sign not in SPACES)
+    if len(text) > MOST_DIGITS:
+        raise ValueError(f"{text[:MOST_DIGITS]}… is too long for a number.")
     if not re.fullmatch(r"[+-]?[\d.,]*\d[\d.,]*", text, re.ASCII):
         raise ValueError(f"{shown(cell).strip()} is not a number.")
     return Decimal(_with_a_point(text, decimal_mark))

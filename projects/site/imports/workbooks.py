@@ -14,6 +14,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from .cells import CellError, CellValue
 
 ZIP, OLD_OFFICE = b"PK\x03\x04", b"\xd0\xcf\x11\xe0"
+TOO_LARGE = 10**15  # whole numbers of more digits are not what was typed any more
 MOST_UNPACKED = 30_000_000  # bytes
 # in a document type, text may be made to unfold into ever more text
 DOCTYPES = ["<!DOCTYPE".encode(code) for code in ("utf-8", "utf-16-le", "utf-16-be")]
@@ -88,6 +89,8 @@ def _cell(cell: Cell) -> CellValue | CellError:
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, int | float):
+        if not abs(value) < TOO_LARGE:
+            return CellError(cell.row, "", "the number is too large.")
         return Decimal(f"{value:.15g}")
     if isinstance(value, datetime):
         return value.date()

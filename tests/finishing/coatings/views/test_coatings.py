@@ -170,6 +170,15 @@ def test_a_warm_mix_does_not_live_longer(restorer_client):
     assert "Longer than in a colder row" in page.content.decode()
 
 
+def test_every_pot_life_row_out_of_order_is_told(restorer_client):
+    """Also one that stands below another that is wrong."""
+    given = [(20, 120), (10, 60), (10, 30)]
+    rows = {f"pot_life-{n}-temperature": at for n, (at, _) in enumerate(given)}
+    rows |= {f"pot_life-{n}-minutes": minutes for n, (_, minutes) in enumerate(given)}
+    page = restorer_client.post(reverse("coating-new"), sheet(**rows)).content.decode()
+    assert page.count("each warmer than the one above") == 2
+
+
 def test_a_us_workshop_types_its_own_units(restorer_client, workshop):
     workshop.units = "us"
     workshop.save()

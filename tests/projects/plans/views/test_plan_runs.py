@@ -23,6 +23,15 @@ def test_a_run_is_asked_for_once_however_often_the_form_is_sent(owner_client, pi
     assert [*run.projects.all()] == [pieces[0].project]
 
 
+def test_a_key_that_another_workshop_s_run_has_makes_a_run_of_ones_own(owner_client, other_workshop, pieces):
+    theirs = factories.PlanRunFactory(workshop=other_workshop, projects=[])
+    owner_client.post(reverse("plan-run"), {"key": theirs.pk})
+    own = PlanRun.objects.exclude(pk=theirs.pk).get()
+    assert [*own.projects.all()] == [pieces[0].project]
+    theirs.refresh_from_db()
+    assert theirs.workshop == other_workshop
+
+
 def test_a_run_takes_the_terms_of_the_last_one(owner_client, workshop, pieces):
     factories.PlanRunFactory(workshop=workshop, projects=[], settings={"overtime": 2.0}, aims=["cost", "finish"])
     owner_client.post(reverse("plan-run"))

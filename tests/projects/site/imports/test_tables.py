@@ -109,6 +109,19 @@ def test_what_may_be_two_numbers_or_none_is_refused(text):
         number_of(text)
 
 
+@pytest.mark.parametrize("text", ["9" * 4000, "9" * 5000, "0." + "0" * 4000 + "1"])
+def test_a_number_longer_than_anybody_writes_is_refused_with_its_beginning(text):
+    with pytest.raises(ValueError, match=r"^.{30}… is too long for a number\.$"):
+        number_of(text)
+
+
+@pytest.mark.parametrize("number", ["9" * 4000, "1E999", "-1E999"])
+def test_a_workbook_s_number_that_is_too_large_is_told_at_its_cell(number):
+    data = workbook(["part", "price"], ["bed", 12345])
+    sheet = ZipFile(BytesIO(data)).read("xl/worksheets/sheet1.xml").replace(b"12345", number.encode())
+    assert refused(repacked(data, **{"xl/worksheets/sheet1.xml": sheet})) == ["row 2, price: the number is too large."]
+
+
 def test_the_separator_tells_the_decimal_mark():
     """1,234 between semicolons has a decimal comma; 1.234 there is refused."""
     row = read_table(b"a;b\n1,234;1.234\n").rows[0]
