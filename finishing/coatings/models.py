@@ -216,6 +216,10 @@ class System(LibraryRow):
         return [layer for layer in self.layers.all() if layer.is_coat]
 
     @property
+    def first_coat(self) -> "Layer | None":
+        return next(iter(self.coats), None)
+
+    @property
     def overcoats(self) -> list["Overcoat"]:
         """Each coat with the one that it covers, and what the science says of the pair."""
         layers = list(self.layers.all())
@@ -224,7 +228,7 @@ class System(LibraryRow):
     @property
     def begins_on_metal(self) -> bool:
         """Whether its first coat is made for bare metal."""
-        first = next(iter(self.coats), None)
+        first = self.first_coat
         return bool(first and first.coating and (first.coating.is_primer or first.coating.self_priming))
 
 

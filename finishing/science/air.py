@@ -7,6 +7,7 @@ paint gates have stopped the work by then.
 from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from . import constants
 from .sources import OUR_JUDGEMENT
@@ -101,6 +102,18 @@ def margin(surface: Any, dew_point: Any) -> Any:
     '5.31 Δ°C'
     """
     return np.asarray(surface) - np.asarray(dew_point)
+
+
+TOUCHING = 1e-6  # °C: a dew point of saturated air meets that air's temperature only so closely
+
+
+def sweats(margin: ArrayLike) -> NDArray[np.bool_]:
+    """Whether metal so far above its dew point (°C) is wet with dew; what is not known (NaN) is not told as wet.
+
+    >>> sweats([2.0, 0.0, -1.0, float("nan")]).tolist()
+    [False, True, True, False]
+    """
+    return np.asarray(np.asarray(margin, float) <= TOUCHING)
 
 
 @units.wraps("gram / meter ** 3", ("degC", ""))

@@ -181,7 +181,8 @@ class _Carried:
 
     def moves(self, shape: tuple[int, ...]) -> Moves:
         """What came of it. Who has settled on arrival, or arrives as the run ends, has spent nothing on the way."""
-        sweats, arrives = ~(self.coldest > 0), np.arange(len(self.spent)) % self.count
+        sweats = air.sweats(self.coldest) | np.isnan(self.coldest)
+        arrives = np.arange(len(self.spent)) % self.count
         on_the_way = (self.settles > 0) & (arrives < self.count - 1)
         spent = np.where(sweats, 1.0, np.minimum(np.where(on_the_way, self.spent, 0.0), 1.0))
         settles, coldest, spent = (each.reshape(shape) for each in (self.settles, self.coldest, spent))

@@ -64,7 +64,6 @@ BANDS = (
 )
 _EDGES = np.array([band.below for band in BANDS[:-1]])
 _SPEND = np.array([band.spend for band in BANDS])
-TOUCHING = 1e-6  # °C: a dew point of saturated air meets that air's temperature only so closely
 
 
 @dataclass(frozen=True)
@@ -252,7 +251,7 @@ def _column(values: ArrayLike) -> Floats:
 
 def _known_and_wet(hours: Hours, surface: Floats) -> tuple[Flags, Flags]:
     known = ~np.isnan(surface + hours.dew_point + hours.rain)
-    return known, (surface <= hours.dew_point + TOUCHING) | (hours.rain > 0)
+    return known, air.sweats(surface - hours.dew_point) | (hours.rain > 0)
 
 
 def _spend(hours: Hours, surface: Floats, known: Flags, shift: Floats, tightening: float) -> Floats:

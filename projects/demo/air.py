@@ -33,7 +33,7 @@ class Diary:
 
     @property
     def today(self) -> date:
-        return self.now.astimezone(self.workshop.zone).date()
+        return self.workshop.day_of(self.now)
 
     def day(self, back: int) -> date:
         """The working day that many before today; 0 is today, worked or not."""
@@ -45,10 +45,10 @@ class Diary:
         return day
 
     def works(self, day: date) -> bool:
-        return self.workshop.work_days[day.weekday()] == "1"
+        return self.workshop.usually_works(day)
 
     def on(self, day: date, clock: time) -> datetime:
-        return datetime.combine(day, clock, tzinfo=self.workshop.zone).astimezone(UTC)
+        return self.workshop.at(day, clock).astimezone(UTC)
 
     @property
     def air(self) -> WorkshopAir:

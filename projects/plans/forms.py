@@ -218,7 +218,7 @@ class PlanSettingsForm(QuestionForm):
             "hold_cost": {pk: str(cost) for pk, cost in self._typed("hold_cost", self.places)},
             "racks": dict(self._typed("rack", self.pieces)),
             "not_before": {
-                pk: datetime.combine(day, self.workshop.work_from, tzinfo=self.workshop.zone).isoformat()
+                pk: self.workshop.at(day, self.workshop.work_from).isoformat()
                 for pk, day in self._typed("not_before", self.pieces)
             },
         }

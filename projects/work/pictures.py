@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from finishing.air.models import Reading
+from finishing.science.air import TOUCHING
 from finishing.science.hours import HOUR, Flags, Floats, utc
 from finishing.science.moving import MARGIN, stretches
-from finishing.science.rust import TOUCHING
 from finishing.site.fields import shown_unit
 from finishing.site.pictures.scales import (
     LEFT,

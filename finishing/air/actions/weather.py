@@ -89,7 +89,7 @@ def thin_forecasts(workshop: Workshop, now: datetime) -> int:
     seen, dropped = set(), 0
     newest_first = Forecast.objects.of(workshop).filter(fetched_at__lte=now).defer("hours").order_by("-fetched_at")
     for forecast in newest_first:
-        day = forecast.fetched_at.astimezone(workshop.zone).date()
+        day = workshop.day_of(forecast.fetched_at)
         if day in seen and now - forecast.fetched_at > UNTHINNED and not forecast.relied_on:
             dropped += _drop(forecast)
         seen.add(day)

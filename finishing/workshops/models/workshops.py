@@ -179,6 +179,18 @@ class Workshop(models.Model):
         altitude = self.altitude.magnitude if self.altitude is not None else None
         return round(self.latitude, 4), round(self.longitude, 4), altitude
 
+    def day_of(self, moment: datetime) -> date:
+        """The date that its own clock shows at a moment: the day to which what happens then belongs."""
+        return moment.astimezone(self.zone).date()
+
+    def at(self, day: date, clock: time) -> datetime:
+        """The moment at which its own clock shows this time on this day."""
+        return datetime.combine(day, clock, tzinfo=self.zone)
+
+    def usually_works(self, day: date) -> bool:
+        """Whether it is a weekday of work, days off apart."""
+        return self.work_days[day.weekday()] == "1"
+
     @property
     def us_units(self) -> bool:
         return self.units == self.Units.US

@@ -124,12 +124,12 @@ def _dried(layout: Layout) -> Iterator[Allowance]:
 
 def _visits(layout: Layout) -> Iterator[Allowance]:
     """A visit on another day: each that is worked of the week before and after, and still to come."""
-    terms, today = layout.scope.terms, layout.scope.now.astimezone(layout.scope.workshop.zone).date()
+    terms, today = layout.scope.terms, layout.scope.workshop.day_of(layout.scope.now)
     shifted, visits = terms.settings.get("shifted") or {}, terms.visits()
     offered = {(visit.contractor, visit.date) for visit in visits}
     for visit in visits:
         for day in _days_near(visit.date):
-            works = terms.workshop.work_days[day.weekday()] == "1"
+            works = terms.workshop.usually_works(day)
             if works and day > today and (visit.contractor, day) not in offered:
                 words = f"Ask {visit.contractor} for {day:%A} {day.day} {day:%B}"
                 yield Allowance(words, {"shifted": {**shifted, str(visit.pk): day.isoformat()}})

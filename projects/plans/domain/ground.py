@@ -9,7 +9,7 @@ What a place, a kind of iron and a paint have in common is worked out once, howe
 from collections import defaultdict
 from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime, timedelta
 from functools import cached_property
 from typing import TypeVar, cast
 from uuid import UUID
@@ -337,4 +337,4 @@ def _worst(stage: Stage, bodies: list[Floats]) -> Floats:
 
 def day_ends(workshop: Workshop, day: date) -> datetime:
     """The end of work on a day, on the workshop's clock."""
-    return datetime.combine(day, workshop.work_until, tzinfo=workshop.zone).astimezone(UTC)
+    return workshop.at(day, workshop.work_until)

@@ -12,7 +12,7 @@ from finishing.workshops.models import Workshop
 
 def holding_layer(system: System, coating: Coating) -> Layer | None:
     """Its layer, kept nowhere; None where the system begins with this paint anyhow."""
-    first = _first_coat(system)
+    first = system.first_coat
     if first is None or first.coating == coating:
         return None
     pk = uuid.uuid5(system.pk, str(coating.pk))
@@ -24,13 +24,9 @@ def holding_layer(system: System, coating: Coating) -> Layer | None:
 
 def holding_primers(workshop: Workshop, systems: Iterable[System]) -> list[Coating]:
     """Primers with drying times that the first coat of every one of these systems may go over, the quickest first."""
-    first = [coat for system in systems if (coat := _first_coat(system))]
+    first = [coat for system in systems if (coat := system.first_coat)]
     found = [(recoat, coating) for coating, recoat in _primers(workshop) if all(_bears(coating, c) for c in first)]
     return [coating for _, coating in sorted(found, key=lambda each: each[0])]
-
-
-def _first_coat(system: System) -> Layer | None:
-    return next((layer for layer in system.layers.all() if layer.is_coat), None)
 
 
 def _primers(workshop: Workshop) -> Iterator[tuple[Coating, float]]:

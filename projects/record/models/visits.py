@@ -79,11 +79,11 @@ class Visit(WorkshopRow):
 
     @property
     def starts_at(self) -> datetime:
-        return datetime.combine(self.date, self.begins, tzinfo=self.workshop.zone)
+        return self.workshop.at(self.date, self.begins)
 
     @property
     def ends_at(self) -> datetime:
-        return datetime.combine(self.date, self.ends, tzinfo=self.workshop.zone)
+        return self.workshop.at(self.date, self.ends)
 
     @property
     def minutes(self) -> int:
@@ -162,9 +162,9 @@ class VisitPiece(WorkshopRow):
         """The entry of that day that says it was blasted, and still stands; from the piece's steps."""
         steps = list(self.piece.steps.all())
         voided = {step.voids_id for step in steps}
-        zone, day = self.visit.workshop.zone, self.visit.date
+        workshop, day = self.visit.workshop, self.visit.date
         standing = [step for step in steps if step.kind == Step.Kind.BLASTED and step.pk not in voided]
-        that_day = [step for step in standing if step.happened_at.astimezone(zone).date() == day]
+        that_day = [step for step in standing if workshop.day_of(step.happened_at) == day]
         return that_day[-1] if that_day else None
 
     @property

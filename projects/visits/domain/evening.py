@@ -130,8 +130,8 @@ def odds(visit: Visit, days: Iterable[date], place: Place, piece: Piece) -> list
 
 def first_coating(piece: Piece) -> Coating | None:
     """What goes on bare iron first."""
-    system = piece.part.system
-    return next((layer.coating for layer in system.coats), None) if system else None
+    first = piece.part.system.first_coat if piece.part.system else None
+    return first.coating if first else None
 
 
 def _would_have_done(visit: Visit, day: date, hours: Hours, workable: Floats) -> list[bool]:
@@ -141,9 +141,7 @@ def _would_have_done(visit: Visit, day: date, hours: Hours, workable: Floats) ->
     would_do = []
     for offset in range(-3, 4):
         there = same_day + timedelta(days=offset)
-        begin, end = (
-            datetime.combine(there, clock, tzinfo=visit.workshop.zone) for clock in (visit.begins, visit.ends)
-        )
+        begin, end = (visit.workshop.at(there, clock) for clock in (visit.begins, visit.ends))
         first, last = (round(float(hours.position(when))) for when in (begin, end))
         if 0 <= first < last <= len(workable) and not np.isnan(workable[first:last]).any():
             would_do.append(bool(workable[first:last].mean() >= 0.5))

@@ -5,7 +5,7 @@ Derived for a moment `now` from the log and the workshop's air; nothing is store
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, time, timedelta
 from functools import cached_property
 
 import numpy as np
@@ -14,6 +14,7 @@ from finishing.air.domain.outside_air import WorkshopAir
 from finishing.air.models import Forecast
 from finishing.coatings.models import Coating, Layer
 from finishing.science import rust
+from finishing.science.air import sweats
 from finishing.science.drying import DryingTable, RecoatWindow, Stage, dried, drying_working, recoat_window
 from finishing.science.hours import Flags, Floats, Hours
 from finishing.science.units import Quantity
@@ -131,7 +132,7 @@ class Outlook:
     @property
     def sweats(self) -> bool:
         """The metal is at its dew point: wet, whatever the air alone looks like."""
-        return self.margin_now <= 0
+        return bool(sweats(self.margin_now))
 
     # -- bare iron
 
@@ -350,8 +351,8 @@ class Outlook:
     @cached_property
     def may_wait(self) -> bool:
         """As far as is known, the next step may still be done tomorrow or later: nothing spoils by leaving it today."""
-        tomorrow = self.now.astimezone(self.piece.workshop.zone) + timedelta(days=1)
-        midnight = self._position(tomorrow.replace(hour=0, minute=0, second=0, microsecond=0))
+        shop = self.piece.workshop
+        midnight = self._position(shop.at(shop.day_of(self.now) + timedelta(days=1), time.min))
         return bool((self.refused[int(np.ceil(midnight)) :] == 0).any())
 
     @cached_property

@@ -63,7 +63,7 @@ def own_figures(workshop: Any, before: datetime) -> OwnFigures:
     steps = Step.objects.filter(kind__in=[Step.Kind.BLASTED, Step.Kind.VOIDED])
     rows = (
         VisitPiece.objects.of(workshop)
-        .filter(visit__date__lt=before.astimezone(workshop.zone).date(), visit__cancelled_at=None)
+        .filter(visit__date__lt=workshop.day_of(before), visit__cancelled_at=None)
         .exclude(medium=None)
         .exclude(piece__part__area=None)
         .select_related("visit__workshop", "medium", "piece__part", "timed_by__voided_by")

@@ -3,16 +3,16 @@
 from collections import defaultdict
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
+from uuid import UUID
 
 import numpy as np
 
 from finishing.air.domain.outside_air import WorkshopAir
-from finishing.science.air import margin
+from finishing.science.air import margin, sweats
 from finishing.science.hours import Flags, Floats, Hours
 from finishing.science.metal import metal_temperature
-from finishing.science.rust import TOUCHING
 from finishing.science.sky import clear_sky_sun
+from finishing.workshops.models import Place
 from projects.record.models.pieces import Piece
 
 
@@ -20,7 +20,7 @@ from projects.record.models.pieces import Piece
 class Stay:
     """A stretch of hours at one place, from instant to instant of the run."""
 
-    place: Any
+    place: Place
     first: int
     last: int
 
@@ -38,7 +38,7 @@ class Path:
     trail: tuple[Stay, ...]
 
     @property
-    def place(self) -> Any:
+    def place(self) -> Place:
         """Where it stands at the end of the run."""
         return self.trail[-1].place
 
@@ -50,7 +50,7 @@ class Path:
     @cached_property
     def sweats(self) -> Flags:
         """The metal is at its dew point."""
-        return np.asarray(self.margin <= TOUCHING)
+        return sweats(self.margin)
 
     @cached_property
     def rained_on(self) -> Flags:
@@ -65,7 +65,7 @@ class Path:
         return next(stay for stay in reversed(self.trail) if stay.first <= max(hour, 0))
 
 
-def paths(pieces: list[Piece], air: WorkshopAir, pinned: bool = True) -> dict[Any, Path]:
+def paths(pieces: list[Piece], air: WorkshopAir, pinned: bool = True) -> dict[UUID, Path]:
     """The path of each piece by its id; pieces that stood together are reckoned together.
 
     Measured surfaces take the estimate along. Where it shall be compared with them (pinned=False) they do not, and
@@ -74,7 +74,7 @@ def paths(pieces: list[Piece], air: WorkshopAir, pinned: bool = True) -> dict[An
     together = defaultdict(list)
     for piece in pieces:
         together[(tuple(stays(piece, air.outdoor)), piece.part.body.material.name)].append(piece)
-    found = {}
+    found: dict[UUID, Path] = {}
     for (trail, _), rack in together.items():
         hours = hours_along(trail, air)
         warmth = metal_along(trail, rack, air, pinned)
