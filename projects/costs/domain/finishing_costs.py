@@ -10,12 +10,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
 from math import ceil
-from typing import Any
 
-from finishing.coatings.models import Layer
+from finishing.coatings.models import Coating, Layer
 from finishing.science.surface import Range
+from finishing.science.tins import Purchase
 from finishing.science.work_time import lettering_minutes, wiping_minutes
-from finishing.workshops.models import Place
+from finishing.workshops.models import Place, Workshop
 from projects.money import contractor
 from projects.record.models.designs import Part
 from projects.record.models.routes import Operation
@@ -60,7 +60,7 @@ class Bought:
 class Finishing:
     """Of a design's parts, read with their systems' layers and coatings; `processes` are those on each part's route."""
 
-    workshop: Any
+    workshop: Workshop
     processes: dict[Part, frozenset[str]]
 
     def minutes(self, part: Part, process: str) -> Minutes:
@@ -91,12 +91,14 @@ class Finishing:
 
     def paint(self, machines: int) -> list[Bought]:
         """Whole tins for so many machines; a coating without priced sizes has no cost, and `unpriced` names it."""
-        needs = self._needs(machines)
-        priced = [need for need in needs if need.priced and need.purchase]
-        return [Bought(str(need.coating), _tins(need), need.purchase.cost) for need in priced]
+        return [
+            Bought(str(need.coating), _tins(need.purchase), need.purchase.cost)
+            for need in self._needs(machines)
+            if need.priced and need.purchase
+        ]
 
     @cached_property
-    def unpriced(self) -> list[Any]:
+    def unpriced(self) -> list[Coating]:
         return [need.coating for need in self._needs(1) if not (need.priced and need.purchase)]
 
     def blasting(self, machines: int) -> list[Bought]:
@@ -127,7 +129,7 @@ class Finishing:
     def _layers(self, part: Part) -> list[Layer]:
         return sorted(part.system.layers.all(), key=lambda layer: layer.position) if part.system else []
 
-    def _needs(self, machines: int) -> list[CoatingNeed]:
+    def _needs(self, machines: int) -> list[CoatingNeed[CoatsToCome]]:
         return [
             CoatingNeed(
                 coating, tuple(CoatsToCome(method, each, machines) for method, each in by_method.items()), LIKELY
@@ -136,12 +138,12 @@ class Finishing:
         ]
 
     @cached_property
-    def _one_machine(self) -> dict[Any, dict[str, Range]]:
+    def _one_machine(self) -> dict[Coating, dict[str, Range]]:
         """Litres on one machine by coating and method, worked out once."""
-        found: dict[Any, dict[str, Range]] = defaultdict(lambda: defaultdict(lambda: NOTHING))
+        found: dict[Coating, dict[str, Range]] = defaultdict(lambda: defaultdict(lambda: NOTHING))
         for part in self._with(Process.PAINTING):
             for coat in self._coats(part):
-                found[coat.layer.coating][coat.method] += _times(coat.each, part.quantity)
+                found[coat.coating][coat.method] += _times(coat.each, part.quantity)
         return dict(sorted(found.items(), key=lambda item: item[0].name))
 
     def _coats(self, part: Part) -> Iterator[Coat]:
@@ -158,6 +160,6 @@ def _minutes(minutes: float) -> Decimal:
     return Decimal(str(round(minutes, 4)))
 
 
-def _tins(need: CoatingNeed) -> str:
-    tins = ", ".join(f"{count} × {tin.size:~P}" for tin, count in need.purchase.tins)
-    return f"{tins}, {need.purchase.left_over:.2g~P} over"
+def _tins(purchase: Purchase) -> str:
+    tins = ", ".join(f"{count} × {tin.size:~P}" for tin, count in purchase.tins)
+    return f"{tins}, {purchase.left_over:.2g~P} over"

@@ -4,7 +4,6 @@ A proposal is where the blaster begins; whoever knows the piece changes it.
 """
 
 from collections.abc import Iterable
-from typing import Any
 
 from finishing.media.models import Medium
 from finishing.science import blasting, grit
@@ -59,7 +58,9 @@ def _middle(medium: Medium, unknown: float) -> float:
     return float((medium.profile[0] + medium.profile[1]).to("µm").magnitude / 2)
 
 
-def pressures_for(part: Part, surface: str, rig_gives: Any, feed_difference: Any) -> tuple[Any, Any]:
+def pressures_for(
+    part: Part, surface: str, rig_gives: Quantity | None, feed_difference: Quantity
+) -> tuple[Quantity, Quantity]:
     """Pressure at the nozzle to begin at and not to exceed, no higher than the rig can send there."""
     start, most = grit.pressures(part.metal, surface)
     if rig_gives is None:

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cached_property
-from typing import Any
+from uuid import UUID
 
 from finishing.media.models import Medium
 from finishing.media.words import refusal_words
@@ -37,6 +37,11 @@ class Line:
     done: Blast
 
     @property
+    def medium(self) -> Medium:
+        assert self.row.medium is not None  # a piece without one is left out
+        return self.row.medium
+
+    @property
     def minutes(self) -> int:
         """Whole minutes on the clock: as somebody typed them, else as reckoned."""
         typed = self.row.minutes
@@ -48,7 +53,7 @@ class Line:
         return self.done.clock_time if self.row.minutes is None else Range.of(self.row.minutes.to("hour"))
 
     @property
-    def pot(self) -> Any:
+    def pot(self) -> Quantity:
         """What the pot's gauge may show at most."""
         return self.row.pressures(self.row.pressure_most).pot
 
@@ -101,9 +106,9 @@ class BlastSheet:
         return self.minutes / 60
 
     @property
-    def spread(self) -> Range:
-        """Hours as far as they are known."""
-        return _added(line.spread for line in self.lines)
+    def spread(self) -> Range | None:
+        """Hours as far as they are known; None of an empty sheet, as waste and air."""
+        return _added(line.spread for line in self.lines) if self.lines else None
 
     @property
     def too_long(self) -> bool:
@@ -120,7 +125,7 @@ class BlastSheet:
         return contractor.day_cost(*self._prices, self.minutes)
 
     @cached_property
-    def shares(self) -> dict[Any, Decimal]:
+    def shares(self) -> dict[UUID, Decimal]:
         """What each piece bears of the cost, by VisitPiece."""
         shares = shared_out(self.cost, [line.minutes for line in self.lines])
         return {line.row.pk: share for line, share in zip(self.lines, shares, strict=True)}
@@ -140,30 +145,30 @@ class BlastSheet:
 
     @cached_property
     def needs(self) -> list[MediumNeed]:
-        by_medium = defaultdict(list)
+        by_medium: dict[Medium, list[Blast]] = defaultdict(list)
         for line in self.lines:
-            by_medium[line.row.medium].append(line.done)
+            by_medium[line.medium].append(line.done)
         return [
             MediumNeed(medium, _added(done.thrown for done in own), _added(done.bought for done in own))
             for medium, own in sorted(by_medium.items(), key=lambda pair: pair[0].name)
         ]
 
     @property
-    def waste(self) -> Range:
+    def waste(self) -> Range | None:
         """Spent grit, without what it took off."""
-        return _added(need.bought for need in self.needs)
+        return _added(need.bought for need in self.needs) if self.lines else None
 
     @property
-    def air(self) -> Range:
-        return _added(line.done.air for line in self.lines)
+    def air(self) -> Range | None:
+        return _added(line.done.air for line in self.lines) if self.lines else None
 
     @property
-    def compressor(self) -> Any:
+    def compressor(self) -> Quantity:
         """What a compressor should give for the hungriest piece."""
         return max(line.done.compressor for line in self.lines)
 
     @property
-    def duty(self) -> Any:
+    def duty(self) -> Quantity | None:
         """Share of the time in which the one that comes can feed the nozzle, at its worst; None where not known."""
         known = [line.done.duty for line in self.lines if line.done.duty is not None]
         return min(known) if known else None
@@ -178,7 +183,7 @@ class BlastSheet:
 
     @property
     def rinse(self) -> str:
-        return grit.RINSE if any(line.row.medium.kind == "bicarbonate" for line in self.lines) else ""
+        return grit.RINSE if any(line.medium.kind == "bicarbonate" for line in self.lines) else ""
 
     @property
     def leaded(self) -> bool:
@@ -205,9 +210,10 @@ class BlastSheet:
         return found
 
 
-def _added(ranges: Iterable[Range]) -> Any:
-    found = list(ranges)
-    return sum(found[1:], found[0]) if found else None
+def _added(ranges: Iterable[Range]) -> Range:
+    """Their sum; there is one at least."""
+    first, *others = ranges
+    return sum(others, first)
 
 
 def has_old_paint(row: VisitPiece) -> bool:
@@ -222,15 +228,14 @@ def is_heavy(row: VisitPiece) -> bool:
 
 def estimate(visit: Visit, rows: list[VisitPiece], own: OwnFigures) -> BlastSheet:
     """The sheet without order and weather: what each piece takes, and what it costs."""
-    lines, left = [], []
     for row in rows:
         row.visit = visit
-        found = _line(row, own)
-        (left if isinstance(found, Left) else lines).append(found)
-    return BlastSheet(visit, lines, left)
+    told = [_line(row, own) for row in rows]
+    lines = [line for line in told if isinstance(line, Line)]
+    return BlastSheet(visit, lines, [line for line in told if isinstance(line, Left)])
 
 
-def _line(row: VisitPiece, own: OwnFigures) -> Any:
+def _line(row: VisitPiece, own: OwnFigures) -> Line | Left:
     if row.piece.part.area is None:
         return Left(row, "its part has no painted area, so neither time nor medium can be reckoned", "area")
     if row.medium is None:

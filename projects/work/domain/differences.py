@@ -7,7 +7,6 @@ a place in the open is found warmer than estimated.
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 
@@ -17,6 +16,7 @@ from finishing.science.hours import Floats
 from finishing.science.metal import GREY_IRON, Body, metal_temperature
 from finishing.science.sources import OUR_JUDGEMENT
 from finishing.science.working import Working
+from finishing.workshops.models import Place
 from projects.record.models.designs import ASSUMED_WALL
 from projects.record.models.pieces import Piece
 from projects.record.models.steps import Step
@@ -114,7 +114,7 @@ class Difference:
         )
 
 
-def difference_at(place: Any, now: datetime) -> Difference:
+def difference_at(place: Place, now: datetime) -> Difference:
     """From the surfaces measured at a place in the last days."""
     begin = (now - LOOK_BACK - BEFORE).replace(minute=0, second=0, microsecond=0)
     air = WorkshopAir(place.workshop, begin, now)
@@ -122,7 +122,7 @@ def difference_at(place: Any, now: datetime) -> Difference:
     return Difference(sorted(found, key=lambda each: each.when))
 
 
-def _on_pieces(place: Any, air: WorkshopAir) -> list[Comparison]:
+def _on_pieces(place: Place, air: WorkshopAir) -> list[Comparison]:
     since = air.now - LOOK_BACK
     pieces = [piece for piece in _measured(air, since) if _stood_at(place, piece, air)]
     trails = paths(pieces, air, pinned=False)
@@ -144,11 +144,11 @@ def _measured(air: WorkshopAir, since: datetime) -> list[Piece]:
     return list(Piece.objects.of(air.workshop).filter(pk__in=recent.values("piece")).with_log())
 
 
-def _stood_at(place: Any, piece: Piece, air: WorkshopAir) -> bool:
+def _stood_at(place: Place, piece: Piece, air: WorkshopAir) -> bool:
     return any(stay.place == place for stay in stays(piece, air.outdoor))
 
 
-def _on_no_piece(place: Any, air: WorkshopAir) -> list[Comparison]:
+def _on_no_piece(place: Place, air: WorkshopAir) -> list[Comparison]:
     taken = Reading.objects.of(air.workshop).filter(place=place, surface_temperature__isnull=False)
     readings = list(taken.between(air.now - LOOK_BACK, air.now))
     if not readings:
@@ -157,7 +157,8 @@ def _on_no_piece(place: Any, air: WorkshopAir) -> list[Comparison]:
     metal = metal_temperature(there, SOMETHING.length_m, None, place.shelter, sky=True)
     found = []
     for reading in readings:
-        celsius = reading.surface_temperature.to("degC").magnitude
+        assert reading.surface_temperature is not None  # asked for above
+        celsius = float(reading.surface_temperature.to("degC").magnitude)
         found += _compared(reading.taken_at, celsius, metal, float(there.position(reading.taken_at)))
     return found
 

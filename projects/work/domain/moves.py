@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 
@@ -14,6 +13,7 @@ from finishing.science.hours import HOUR, Floats, Hours
 from finishing.science.metal import biot_number, metal_temperature, still_exchange, time_constant_working
 from finishing.science.units import Quantity
 from finishing.science.working import Working
+from finishing.workshops.models import Place
 
 from .outlook import Outlook
 
@@ -130,7 +130,7 @@ class Worst:
 class Move(Prospect):
     """A piece moved to another place: its margin is the least on its way to settle there, by the hour of the move."""
 
-    place: Any
+    place: Place
     there: Hours
     settles_now: float  # hours until it is 3 °C above the dew point, moved now
     spent_now: float  # share of the rust budget that takes
@@ -178,9 +178,9 @@ class Move(Prospect):
             return None
         hour, length = int(np.nanargmin(least)), self.outlook.piece.part.body.length_m
         leaves = self.outlook.path.metal[self.outlook.hour + hour]
-        met = (_degrees(float(value)) for value in (leaves, self.there.temperature[hour], self.there.dew_point[hour]))
-        working = moving.move_working(*met, _apart(least[hour]), _thick(length))
-        return Worst(self._moment(hour), -float(least[hour]), working)
+        air, dew = _degrees(self.there.temperature[hour]), _degrees(self.there.dew_point[hour])
+        working = moving.move_working(_degrees(leaves), air, dew, _apart(least[hour]), _thick(length))
+        return Worst(self.outlook.instant(self.outlook.hour + hour), -float(least[hour]), working)
 
 
 def standing(outlook: Outlook) -> Standing:
@@ -188,7 +188,7 @@ def standing(outlook: Outlook) -> Standing:
     return Standing(outlook, path.margin[hour:], path.hours.rain[hour:])
 
 
-def move(outlook: Outlook, place: Any) -> Move:
+def move(outlook: Outlook, place: Place) -> Move:
     """What becomes of the piece if it is moved to `place` in any of the hours ahead."""
     body, how = outlook.piece.part.body, place.shelter
     leaving = outlook.path.metal[outlook.hour :][: AHEAD + SETTLING]
@@ -201,13 +201,13 @@ def move(outlook: Outlook, place: Any) -> Move:
     return Move(outlook, moved.coldest, there.rain, place, there, *now)
 
 
-def _thick(length_m: float) -> Any:
+def _thick(length_m: float) -> Quantity:
     return Quantity(1000 * length_m, "mm")
 
 
-def _degrees(value: float) -> Any:
-    return Quantity(value, "degC")
+def _degrees(value: float) -> Quantity:
+    return Quantity(float(value), "degC")
 
 
-def _apart(value: float) -> Any:
+def _apart(value: float) -> Quantity:
     return Quantity(float(value), "delta_degC")

@@ -8,13 +8,14 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any
 
 from django.db.models import Prefetch
 
+from finishing.media.models import Medium
 from finishing.science import blasting
 from finishing.science.blasting import ENOUGH_LOGS, Own
 from finishing.science.units import Quantity
+from finishing.workshops.models import Workshop
 from projects.record.models.steps import Step
 from projects.record.models.visits import VisitPiece
 
@@ -22,18 +23,21 @@ LATEST = 400  # pieces looked back upon
 TIMED = Quantity(0.1, "minute")  # less is a slip of the finger
 ONE = Quantity(1, "m**2")
 
+Pairs = list[tuple[Quantity, Quantity]]
+
 
 @dataclass(frozen=True)
 class Alike:
     """What makes two pieces the same work."""
 
-    medium: Any
+    medium: Medium
     surface: str
     grade: str
     shape: str
 
     @classmethod
     def of(cls, row: VisitPiece) -> "Alike":
+        assert row.medium is not None  # nothing is reckoned of work without one
         return cls(row.medium, row.surface, row.grade, row.shape)
 
 
@@ -41,8 +45,8 @@ class Alike:
 class OwnFigures:
     """Pairs as science.blasting wants them: area and time the nozzle was open; medium and area."""
 
-    timed: dict[Alike, list[tuple[Any, Any]]]
-    thrown: dict[Alike, list[tuple[Any, Any]]]
+    timed: dict[Alike, Pairs]
+    thrown: dict[Alike, Pairs]
 
     def rate(self, alike: Alike) -> Own | None:
         return blasting.own_rate(self.timed.get(alike, []))
@@ -58,7 +62,7 @@ class OwnFigures:
 NO_FIGURES = OwnFigures({}, {})
 
 
-def own_figures(workshop: Any, before: datetime) -> OwnFigures:
+def own_figures(workshop: Workshop, before: datetime) -> OwnFigures:
     """From the visits of days before that moment, so that a day's estimate never rests on its own outcome."""
     steps = Step.objects.filter(kind__in=[Step.Kind.BLASTED, Step.Kind.VOIDED])
     rows = (
@@ -74,7 +78,7 @@ def own_figures(workshop: Any, before: datetime) -> OwnFigures:
     return OwnFigures(_timed(blasted), _thrown(blasted))
 
 
-def _timed(rows: Iterable[VisitPiece]) -> dict[Alike, list[tuple[Any, Any]]]:
+def _timed(rows: Iterable[VisitPiece]) -> dict[Alike, Pairs]:
     found, shares = defaultdict(list), {}
     for row in rows:
         if row.timed is None or row.timed < TIMED:
@@ -86,13 +90,13 @@ def _timed(rows: Iterable[VisitPiece]) -> dict[Alike, list[tuple[Any, Any]]]:
     return dict(found)
 
 
-def open_share(row: VisitPiece) -> Any:
+def open_share(row: VisitPiece) -> float:
     """Share of the clock in which this nozzle is open: what is timed by the clock is more than blasting."""
     done = blasting.blast(replace(row.job(), area=ONE))
-    return (done.nozzle_time.likely / done.clock_time.likely).to("").magnitude
+    return float((done.nozzle_time.likely / done.clock_time.likely).to("").magnitude)
 
 
-def _thrown(rows: Iterable[VisitPiece]) -> dict[Alike, list[tuple[Any, Any]]]:
+def _thrown(rows: Iterable[VisitPiece]) -> dict[Alike, Pairs]:
     """A visit's medium by the area it cleaned; grit that was gathered was thrown more often than it was weighed."""
     pots = defaultdict(list)
     for row in rows:
@@ -101,7 +105,8 @@ def _thrown(rows: Iterable[VisitPiece]) -> dict[Alike, list[tuple[Any, Any]]]:
     found = defaultdict(list)
     for pot in pots.values():
         kinds = {Alike.of(row) for row in pot}
-        if len(kinds) == 1 and all(row.used is not None and row.used.magnitude > 0 for row in pot):
-            pair = sum(row.used for row in pot), sum(row.piece.part.area for row in pot)
-            found[kinds.pop()].append(pair)
+        used = [row.used for row in pot if row.used is not None and row.used.magnitude > 0]
+        if len(kinds) == 1 and len(used) == len(pot):
+            areas = [row.piece.part.area for row in pot if row.piece.part.area is not None]
+            found[kinds.pop()].append((sum(used[1:], used[0]), sum(areas[1:], areas[0])))
     return dict(found)

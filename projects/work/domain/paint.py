@@ -4,11 +4,12 @@ Pieces of one part that take the same coat in the same place are reckoned once a
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
-from typing import Any
+from typing import Any, Generic, Protocol, TypeVar
+from uuid import UUID
 
 from finishing.coatings.models import Coating, Layer, TinSize
 from finishing.science import film, mixing
@@ -23,7 +24,7 @@ from projects.record.models.stages import Stage
 from projects.record.models.steps import Step
 
 # the layer's method → science's; castings are open and uneven as frames are
-METHODS = {Layer.Method.CONVENTIONAL: "conventional gun on frames"}
+METHODS: dict[str, str] = {Layer.Method.CONVENTIONAL: "conventional gun on frames"}
 NOTHING = Range.of(Quantity(0, "L"))
 
 
@@ -38,25 +39,31 @@ class Coat:
     pieces: tuple[Piece, ...]
 
     @property
+    def coating(self) -> Coating:
+        assert self.layer.coating is not None  # a coat has one
+        return self.layer.coating
+
+    @property
     def method(self) -> str:
         return METHODS.get(self.layer.method, self.layer.method)
 
     @property
-    def area(self) -> Any:
+    def area(self) -> Quantity:
         """What it covers of one piece."""
+        assert self.part.area is not None  # a part without is named as missing
         return self.part.area * self.layer.covers
 
     @property
-    def dead_film(self) -> Any:
-        swallowed = self.first and self.part.profile is not None
-        return film.dead_film_range(self.part.profile) if swallowed else film.NO_DEAD_FILM
+    def dead_film(self) -> Range:
+        swallows = self.first and self.part.profile is not None
+        return film.dead_film_range(self.part.profile) if swallows else film.NO_DEAD_FILM
 
     @property
     def _film(self) -> dict[str, Any]:
         return {
             "area": self.area,
             "dry_film": self.layer.dry_film_used,
-            "volume_solids": self.layer.coating.volume_solids,
+            "volume_solids": self.coating.volume_solids,
             "loss": film.loss_of(self.method, outdoors=self.outdoors),
             "dead_film": self.dead_film,
         }
@@ -81,12 +88,25 @@ class Coat:
         return [*dead, film.paint_working(**self._film)]
 
 
+class PaintUse(Protocol):
+    """Litres of one paint that go on by one method."""
+
+    @property
+    def method(self) -> str: ...
+
+    @property
+    def litres(self) -> Range: ...
+
+
+Use = TypeVar("Use", bound=PaintUse)
+
+
 @dataclass(frozen=True, eq=False)
-class CoatingNeed:
+class CoatingNeed(Generic[Use]):
     """All that a project takes of one coating. `wanted` is what the tins are to hold: "high" or "likely"."""
 
     coating: Coating
-    coats: tuple[Coat, ...]
+    coats: Sequence[Use]
     wanted: str
 
     @cached_property
@@ -107,15 +127,16 @@ class CoatingNeed:
 
     @property
     def thinner(self) -> Range:
-        return sum((coat.thinner for coat in self.coats), NOTHING)
+        """For coats on pieces; of machines to come nobody asks for it."""
+        return sum((coat.thinner for coat in self.coats if isinstance(coat, Coat)), NOTHING)
 
     @property
-    def additives(self) -> list[tuple[str, Any]]:
+    def additives(self) -> list[tuple[str, Quantity]]:
         used = [additive for additive in self.coating.additives.all() if additive.used]
         return [(one.name, mixing.additive_volume(self.litres.likely, one.dose)) for one in used]
 
     @property
-    def components(self) -> tuple[Any, Any] | None:
+    def components(self) -> tuple[Quantity, Quantity] | None:
         """Likely base and hardener of a two-pack."""
         if not self.coating.two_pack:
             return None
@@ -147,7 +168,7 @@ class CoatingNeed:
 class PaintList:
     """The needs by coating, and what could not be reckoned, with the reason."""
 
-    needs: tuple[CoatingNeed, ...]
+    needs: tuple[CoatingNeed[Coat], ...]
     missing: tuple[tuple[Piece, str], ...]
     without_profile: tuple[Part, ...]
     letters: tuple[tuple[Coating | None, list[Piece]], ...]
@@ -157,19 +178,19 @@ class PaintList:
         return sum((need.purchase.cost for need in self.needs if need.purchase and need.priced), Decimal(0))
 
     @property
-    def unpriced(self) -> list[CoatingNeed]:
+    def unpriced(self) -> list[CoatingNeed[Coat]]:
         return [need for need in self.needs if need.purchase is None or not need.priced]
 
 
 def paint_list(pieces: Iterable[Piece], *, all_layers: bool, wanted: str) -> PaintList:
     """The paint for these pieces, read with_log(): every layer of their systems, or only those still to do."""
     here = [piece for piece in pieces if not piece.set_aside]
-    missing = [(piece, _missing(piece)) for piece in here if _missing(piece)]
+    missing = [(piece, why) for piece in here if (why := _missing(piece))]
     coats = _coats([piece for piece in here if not _missing(piece)], all_layers)
     by_coating = defaultdict(list)
     for coat in coats:
         by_coating[coat.layer.coating_id].append(coat)
-    needs = [CoatingNeed(own[0].layer.coating, tuple(own), wanted) for own in by_coating.values()]
+    needs = [CoatingNeed(own[0].coating, tuple(own), wanted) for own in by_coating.values()]
     no_profile = {coat.part.pk: coat.part for coat in coats if coat.first and coat.part.profile is None}
     return PaintList(
         tuple(sorted(needs, key=lambda need: need.coating.name)),
@@ -190,25 +211,15 @@ def _missing(piece: Piece) -> str:
 def _coats(pieces: list[Piece], all_layers: bool) -> list[Coat]:
     alike = defaultdict(list)
     for piece in pieces:
-        for layer in _layers(piece, all_layers):
-            first = layer in first_coats(piece.part.system.coats) and not _came_clean(piece)
-            alike[(piece.part_id, layer, _place(piece).outdoors, first)].append(piece)
-    return [
-        Coat(rack[0].part, layer, outdoors, first, tuple(rack))
-        for (_, layer, outdoors, first), rack in sorted(alike.items(), key=_reading_order)
+        system_coats = piece.part.system.coats if piece.part.system else []
+        todo = system_coats if all_layers or piece.state.stage == Stage.RAW else piece.state.coming
+        for layer in (layer for layer in todo if layer.is_coat):
+            first = layer in first_coats(system_coats) and not _came_clean(piece)
+            alike[(piece.part_id, layer, (piece.state.place or piece.place).outdoors, first)].append(piece)
+    coats = [
+        Coat(rack[0].part, layer, outdoors, first, tuple(rack)) for (_, layer, outdoors, first), rack in alike.items()
     ]
-
-
-def _reading_order(entry: Any) -> Any:
-    (_, layer, outdoors, first), rack = entry
-    return rack[0].part.name, layer.position, outdoors, first
-
-
-def _layers(piece: Piece, all_layers: bool) -> list[Layer]:
-    """Coats of the system, or those still to come."""
-    if all_layers or piece.state.stage == Stage.RAW:
-        return piece.part.system.coats
-    return [layer for layer in piece.state.coming if layer.is_coat]
+    return sorted(coats, key=lambda coat: (coat.part.name, coat.layer.position, coat.outdoors, coat.first))
 
 
 def first_coats(coats: list[Layer]) -> list[Layer]:
@@ -228,22 +239,18 @@ def _came_clean(piece: Piece) -> bool:
     )
 
 
-def _place(piece: Piece) -> Any:
-    return piece.state.moves[-1][1] if piece.state.moves else piece.place
-
-
 def _letters(pieces: list[Piece], all_layers: bool) -> tuple[tuple[Coating | None, list[Piece]], ...]:
     """Pieces whose raised letters are to be picked out, by their paint."""
-    by_coating: dict[Any, tuple[Coating | None, list[Piece]]] = {}
+    by_coating: dict[UUID | None, tuple[Coating | None, list[Piece]]] = {}
     for piece in pieces:
         due = piece.part.has_letters and not piece.state.letters_skipped
         if due and (all_layers or piece.state.stage != Stage.LETTERED):
             coating = piece.part.lettering_coating
-            by_coating.setdefault(coating and coating.pk, (coating, []))[1].append(piece)
+            by_coating.setdefault(coating.pk if coating else None, (coating, []))[1].append(piece)
     return tuple(by_coating.values())
 
 
-def _ends(spread: Range) -> tuple[Any, Any, Any]:
+def _ends(spread: Range) -> tuple[Quantity, Quantity, Quantity]:
     return spread.low, spread.likely, spread.high
 
 

@@ -1,7 +1,6 @@
 """How much a part weighs and how much skin it has: measures as typed → science's area, mass and their working."""
 
 from dataclasses import dataclass
-from typing import Any
 
 from finishing.science import surface
 from finishing.science.film import loss_of
@@ -17,9 +16,9 @@ PAINT_USED = "paint used"
 class Size:
     """A part's painted area with where it comes from; its mass where the shape tells it."""
 
-    area: Any = None
+    area: Quantity | None = None
     basis: str = ""
-    mass: Any = None
+    mass: Quantity | None = None
     workings: tuple[Working, ...] = ()
 
 
@@ -30,7 +29,7 @@ def measures_of(way: str) -> dict[str, str]:
     return SHAPES[way].measures if way in SHAPES else {}
 
 
-def size_by_shape(shape: str, measures: dict[str, Any], material: str, texture: str, ribbing: str) -> Size:
+def size_by_shape(shape: str, measures: dict[str, Quantity], material: str, texture: str, ribbing: str) -> Size:
     """Area of one of science's SHAPES, with foundry skin and ribs; raises OutsideValidity for an impossible measure."""
     density = surface.density_of(material)
     given = {**measures, "density": density} if "density" in SHAPES[shape].measures else measures
@@ -47,7 +46,7 @@ def size_by_shape(shape: str, measures: dict[str, Any], material: str, texture: 
     )
 
 
-def size_by_paint(paint: Any, wet_film_low: Any, wet_film_high: Any) -> Size:
+def size_by_paint(paint: Quantity, wet_film_low: Quantity, wet_film_high: Quantity) -> Size:
     """The workshop's own way: brushed paint that went on at a film read between two teeth of the comb."""
     film = Range(wet_film_low, (wet_film_low + wet_film_high) / 2, wet_film_high)
     area = surface.area_from_paint(paint, film, loss_of("brush"))
@@ -56,13 +55,13 @@ def size_by_paint(paint: Any, wet_film_low: Any, wet_film_high: Any) -> Size:
     return Size(area.likely, basis + spread, None, (surface.covered_area_working(paint, film, loss_of("brush")),))
 
 
-def _told(measures: dict[str, Any]) -> str:
+def _told(measures: dict[str, Quantity]) -> str:
     return ", ".join(f"{name.replace('_', ' ')} {value:.4g~P}" for name, value in measures.items())
 
 
-def _added(word: str, share: Any) -> list[str]:
+def _added(word: str, share: Quantity) -> list[str]:
     return [f"{word} +{share.magnitude:g} %"] if share.magnitude else []
 
 
-def _weight(volume: Any, density: Any) -> Any:
+def _weight(volume: Quantity, density: Quantity) -> Quantity | None:
     return surface.mass(volume, density) if volume == volume else None  # a volume not known is NaN

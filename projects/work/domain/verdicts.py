@@ -6,6 +6,8 @@ from typing import Any
 
 import numpy as np
 
+from finishing.air.models import Forecast
+from finishing.coatings.models import Coating, Layer
 from finishing.science.air import dew_point
 from finishing.science.windows import Gates
 from finishing.site.fields import convert, printed_unit, shown_unit, tidy
@@ -48,9 +50,9 @@ class PieceVerdict:
     outside: tuple[str, ...] = ()
     unchecked: tuple[str, ...] = ()
     impossible: str = ""
-    layer: Any = None
-    coating: Any = None
-    forecast: Any = None
+    layer: Layer | None = None
+    coating: Coating | None = None
+    forecast: Forecast | None = None
 
     @property
     def words(self) -> str:
@@ -66,7 +68,7 @@ class PieceVerdict:
 
 
 def judge(
-    outlook: Outlook, kind: str, happened_at: datetime, seen: Conditions, chosen_layer: Any = None
+    outlook: Outlook, kind: str, happened_at: datetime, seen: Conditions, chosen_layer: Layer | None = None
 ) -> PieceVerdict:
     """The verdict on an entry of this kind for one piece, whose outlook is that of the moment when it happened."""
     state, piece = outlook.state, outlook.piece
@@ -92,7 +94,7 @@ def worst(verdicts: list[PieceVerdict]) -> str:
     return next((word for word in (Word.OUTSIDE, Word.NOT_CHECKED, Word.INSIDE) if word in words), "")
 
 
-def _layer(outlook: Outlook, kind: str, chosen: Any) -> Any:
+def _layer(outlook: Outlook, kind: str, chosen: Layer | None) -> Layer | None:
     if kind == Kind.COATED:
         return chosen or outlook.state.next_coat
     if kind == Kind.PREPARED:
@@ -100,7 +102,7 @@ def _layer(outlook: Outlook, kind: str, chosen: Any) -> Any:
     return None
 
 
-def _impossible(outlook: Outlook, kind: str, layer: Any) -> str:
+def _impossible(outlook: Outlook, kind: str, layer: Layer | None) -> str:
     state, part = outlook.state, outlook.piece.part
     if kind in (Kind.COATED, Kind.PREPARED):
         return _layer_impossible(outlook, kind, layer)
@@ -115,7 +117,7 @@ def _impossible(outlook: Outlook, kind: str, layer: Any) -> str:
     return ""
 
 
-def _layer_impossible(outlook: Outlook, kind: str, layer: Any) -> str:
+def _layer_impossible(outlook: Outlook, kind: str, layer: Layer | None) -> str:
     state = outlook.state
     if not outlook.piece.part.system:
         return "its part has no coating system yet."

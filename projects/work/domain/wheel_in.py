@@ -4,9 +4,11 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from uuid import UUID
 
 import numpy as np
+
+from finishing.workshops.models import Place
 
 from .moves import AHEAD, Because, Move, move, standing
 from .outlook import Outlook
@@ -19,14 +21,14 @@ class WheelIn:
     outlooks: tuple[Outlook, ...]
     wet_at: datetime
     because: Because
-    place: Any = None  # None: nowhere
+    place: Place | None = None  # None: nowhere
     begin: datetime | None = None  # None: at once
     by: datetime | None = None
 
 
-def wheel_in(outlooks: list[Outlook], places: Iterable[Any]) -> list[WheelIn]:
+def wheel_in(outlooks: list[Outlook], places: Iterable[Place]) -> list[WheelIn]:
     """One for each place outdoors where pieces are in danger."""
-    groups: dict[Any, list[tuple[datetime, Because, Outlook]]] = defaultdict(list)
+    groups: dict[UUID, list[tuple[datetime, Because, Outlook]]] = defaultdict(list)
     for outlook in outlooks:
         if outlook.path.place.outdoors and (danger := _danger(outlook)):
             groups[outlook.path.place.pk].append((*danger, outlook))
@@ -40,12 +42,12 @@ def _danger(outlook: Outlook) -> tuple[datetime, Because] | None:
     if outlook.overdue or dry_already:
         return None
     dry = standing(outlook).dry
-    if dry.until is None or dry.because == Because.NOT_KNOWN or (due is not None and due < dry.until):
+    if dry.until is None or dry.because in (None, Because.NOT_KNOWN) or (due is not None and due < dry.until):
         return None
     return dry.until, dry.because
 
 
-def _advice(group: list[tuple[datetime, Because, Outlook]], places: list[Any]) -> WheelIn:
+def _advice(group: list[tuple[datetime, Because, Outlook]], places: list[Place]) -> WheelIn:
     """The heaviest piece, which sweats longest, stands for the others."""
     wet_at, because, _ = group[0]
     pieces = tuple(outlook for *_, outlook in group)
@@ -59,7 +61,7 @@ def _advice(group: list[tuple[datetime, Because, Outlook]], places: list[Any]) -
     return WheelIn(pieces, wet_at, because, place, begin if begin > now else None, by)
 
 
-def _refuge(tried: Move, wet_at: datetime) -> tuple[float, bool, datetime, datetime, Any] | None:
+def _refuge(tried: Move, wet_at: datetime) -> tuple[float, bool, datetime, datetime, Place] | None:
     """Until when it would keep dry there (a shop before a roof), by when it must be there and from when it may.
 
     None where it is no help.
@@ -73,5 +75,5 @@ def _refuge(tried: Move, wet_at: datetime) -> tuple[float, bool, datetime, datet
     keeps = [until for since, until in tried.moved_in(hour).spans(0.0) if since == hour]
     if not keeps or keeps[0] < min(wet + 1, AHEAD):
         return None
-    by, since = outlook.moment(outlook.hour + min(end, wet)), outlook.moment(outlook.hour + begin)
+    by, since = outlook.instant(outlook.hour + min(end, wet)), outlook.instant(outlook.hour + begin)
     return keeps[0], not tried.place.outdoors, by, since, tried.place

@@ -4,9 +4,8 @@ Time is typed for a whole rack and shared out by area, so entries made together 
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
-from typing import Any
 
 from django.db.models import QuerySet
 
@@ -70,7 +69,7 @@ class Rack:
 
     @property
     def minutes(self) -> float:
-        return sum(float(step.minutes.to("minute").magnitude) for step in self.steps)
+        return sum(float(step.minutes.to("minute").magnitude) for step in self.steps if step.minutes is not None)
 
     @property
     def area(self) -> float | None:
@@ -95,7 +94,7 @@ class Rack:
 
 def racks(steps: Iterable[Step]) -> list[Rack]:
     """Those with a time; entered by one person for one moment they are one. A visit's pieces are timed singly."""
-    together: dict[Any, list[Step]] = defaultdict(list)
+    together: dict[Hashable, list[Step]] = defaultdict(list)
     for step in steps:
         if step.minutes is not None and step.minutes.magnitude > 0:
             alone = step.pk if step.kind == Kind.NOTED else None
