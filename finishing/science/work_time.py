@@ -5,6 +5,7 @@ piece may look forward to all mean the same.
 """
 
 from dataclasses import dataclass
+from math import ceil
 
 from .constants import Constant
 from .sources import COMMON_PRACTICE, OUR_JUDGEMENT
@@ -60,9 +61,10 @@ def wiping_minutes(area: float) -> float:
 class Rates:
     """What a workshop's own hands take around the layers; every answer is in minutes.
 
-    masking, blasting: minutes for a square metre · mixing, cleaning: minutes each time · moving: minutes for a rack.
+    masking, blasting: minutes for a square metre · mixing, cleaning: minutes each time · moving: minutes for a rack
+    day: minutes from when work begins until it ends, the longest that one session of a paint lasts
 
-    >>> rates = Rates(masking=10, blasting=15, mixing=15, cleaning=15, moving=30)
+    >>> rates = Rates(masking=10, blasting=15, mixing=15, cleaning=15, moving=30, day=600)
     >>> rates.to_mask(0.5), rates.to_blast(0.5), rates.around_a_coat, rates.to_turn_over
     (5.0, 7.5, 30, 30)
     """
@@ -72,6 +74,7 @@ class Rates:
     mixing: float
     cleaning: float
     moving: float
+    day: float
 
     def to_mask(self, area: float) -> float:
         """Masking and plugging this area (m²) before it is blasted."""
@@ -83,8 +86,18 @@ class Rates:
 
     @property
     def around_a_coat(self) -> float:
-        """Mixing before and cleaning up after one coat, once for all that hangs in the rack."""
+        """Mixing before and cleaning up after a session of one paint, once for all that is coated in it."""
         return self.mixing + self.cleaning
+
+    def sessions(self, minutes: float) -> int:
+        """How often a paint is mixed and cleaned up after for one coat that takes so many minutes, of however many
+        pieces: once, and once more for each further day that it takes.      Basis: [common practice].
+
+        >>> rates = Rates(masking=10, blasting=15, mixing=15, cleaning=15, moving=30, day=600)
+        >>> rates.sessions(124), rates.sessions(1300)
+        (1, 3)
+        """
+        return ceil(minutes / self.day) if minutes > 0 else 0
 
     @property
     def to_turn_over(self) -> float:

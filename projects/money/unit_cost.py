@@ -16,6 +16,7 @@ from .rounding import as_quoted, cents, not_below_nothing, shared_out
 from .starts import NINE_IN_TEN, check_chance, check_scrap, entering, rolled
 
 NOTHING = Decimal(0)
+HAIR = Decimal("1e-9")  # sums are kept to 28 figures: a lot that is just full asks for no other
 AMOUNTS = ("tools", "setup", "pieces", "material", "work", "overhead")  # what a line adds up
 
 
@@ -48,6 +49,7 @@ class ToolCost:
 class RouteOperation:
     """One operation of a route. Material is for each start; minutes are of our own hands; a lot shares one set-up.
 
+    `lot`: pieces that a set-up serves, a fraction where one piece takes several; None: all of them.
     `instead`: other ways to have it done, with the same scrap; at every quantity the cheapest way is taken.
     `for_all`: by the number of machines, what is bought once for all of them, such as paint in whole tins; a number
     that is not in it cannot be reckoned with, and a greater one costs no less.
@@ -65,7 +67,7 @@ class RouteOperation:
     material: Decimal = NOTHING
     supplier: str = ""
     key: str = ""
-    lot: int | None = None
+    lot: Decimal | int | None = None
     instead: tuple["RouteOperation", ...] = ()
     for_all: Mapping[int, Decimal] | None = None
 
@@ -75,8 +77,8 @@ class RouteOperation:
             not_below_nothing(f"{self.name}, {name.replace('_', ' ')}", getattr(self, name))
         if self.learning is not None:
             check_learning(self.learning)
-        if self.lot is not None and self.lot < 1:
-            raise ValueError(f"{self.name}: a lot holds one piece at least.")
+        if self.lot is not None and self.lot <= 0:
+            raise ValueError(f"{self.name}: a lot holds something.")
 
     @cached_property
     def all_tools(self) -> tuple[ToolCost, ...]:
@@ -85,7 +87,7 @@ class RouteOperation:
         return self.tools + asked
 
     def setups(self, pieces: int) -> int:
-        return ceil(pieces / self.lot) if self.lot else 1
+        return ceil(Decimal(pieces) / self.lot - HAIR) if self.lot else 1
 
     def bought_for(self, machines: int) -> Decimal:
         """What is bought once for so many machines; ValueError where nobody has said what that costs."""
@@ -311,6 +313,8 @@ def line_working(line: CostLine, terms: CostingTerms, currency: str) -> Working:
         inputs.append(("saved by ordering more", str(line.saves)))
     if line.setup:
         inputs.append(("set-ups paid", str(line.setups)))
+        if operation.lot:
+            inputs.append(("a set-up serves", f"{operation.lot:.3g}"))
     if line.tools:
         inputs.append(("tools needed", str(line.tools_bought)))
     if prices:

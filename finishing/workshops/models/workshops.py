@@ -204,6 +204,7 @@ class Workshop(models.Model):
             mixing=self.mixing_minutes.magnitude,
             cleaning=self.cleaning_minutes.magnitude,
             moving=self.moving_minutes.magnitude,
+            day=_minutes(self.work_until) - _minutes(self.work_from),
         )
 
     @property

@@ -4,8 +4,8 @@ An estimate of the whole says nothing of work half done, so what was logged is h
 Nothing logged is None, and never nothing.
 """
 
-from collections import defaultdict
-from collections.abc import Iterable
+from collections import Counter, defaultdict
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -40,6 +40,7 @@ from projects.work.domain.paint import PaintList, paint_list
 from projects.work.domain.work_log import racks, standing_steps, work_of
 
 from .cost_sheet import NOTHING, CostSheet
+from .finishing_costs import coat_minutes
 from .hand_work import estimated_minutes, logged_lots, operations_logged
 from .project_orders import ProjectOrders
 
@@ -143,8 +144,8 @@ REASONS = {
     "blasting": "area · the workshop's minutes for a square metre",
     "preparing": "area · minutes of the system's layer",
     "coats": "area · minutes of the system's layer",
-    "mixing": "coats of each part · the workshop's minutes; of what was logged, those for each entry",
-    "cleaning up": "coats of each part · the workshop's minutes; of what was logged, those for each entry",
+    "mixing": "sessions of each paint · the workshop's minutes; of what was logged, those for each entry",
+    "cleaning up": "sessions of each paint · the workshop's minutes; of what was logged, those for each entry",
     "lettering": f"pieces with letters · {LETTERING.value:.0f} min",
     "touching up": "nothing is reckoned for it",
     "turning over": "nothing is reckoned for it",
@@ -153,10 +154,10 @@ REASONS = {
 OF_A_PART = ("masking", "blasting", "wiping", "preparing", "coats", "lettering")  # works both reckoned and logged
 
 
-def estimated_by_work(pieces: Iterable[Piece], shop: Workshop) -> dict[str, float]:
+def estimated_by_work(pieces: Collection[Piece], shop: Workshop) -> dict[str, float]:
     """By work, the minutes that the rates give for all that these pieces ask for, read with_log()."""
     minutes: dict[str, float] = defaultdict(float)
-    rates, parts = shop.rates, set()
+    rates = shop.rates
     for piece in pieces:
         part, area = piece.part, piece.part.square_metres
         if part.has_letters and not piece.state.letters_skipped:
@@ -167,11 +168,10 @@ def estimated_by_work(pieces: Iterable[Piece], shop: Workshop) -> dict[str, floa
             minutes["blasting"] += rates.to_blast(area)
             for layer in part.system.layers.all() if part.system else ():
                 minutes["coats" if layer.is_coat else "preparing"] += layer.minutes_on(area)
-        if part.system and part not in parts:
-            parts.add(part)
-            coats = len(part.system.coats)
-            minutes["mixing"] += coats * rates.mixing
-            minutes["cleaning up"] += coats * rates.cleaning
+    counts = Counter(piece.part for piece in pieces)
+    sessions = sum(rates.sessions(coat) for coat in coat_minutes(counts.items()).values())
+    if sessions:
+        minutes |= {"mixing": sessions * rates.mixing, "cleaning up": sessions * rates.cleaning}
     return dict(minutes)
 
 

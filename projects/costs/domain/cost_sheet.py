@@ -10,6 +10,7 @@ from decimal import Decimal
 from functools import cached_property
 from uuid import UUID
 
+from finishing.science.units import Quantity
 from finishing.site.models import WorkshopRow
 from projects.buying.domain.comparison import PricedQuote, priced_quotes
 from projects.buying.domain.route_gaps import NO_ROUTE
@@ -32,6 +33,7 @@ TALLEST = 50  # machines on the ladder
 MOULDED = (Tool.Kind.PATTERN, Tool.Kind.CORE_BOX)
 WHOLE = "the machine as a whole"
 PAINT, BLASTER = "paint, in whole tins", "blasting contractor"
+SESSIONS = "mixing and cleaning up, once a session"
 
 
 @dataclass(frozen=True)
@@ -101,6 +103,21 @@ class DesignRoutes:
             if operations:
                 yield unit_cost.Route(name, 1, tuple(operations))
 
+    @property
+    def sessions(self) -> Iterator[unit_cost.Route]:
+        """Mixing and cleaning up, once for all that a session of a paint coats."""
+        operations = [
+            unit_cost.RouteOperation(
+                Process.PAINTING,
+                session.what,
+                minutes_setup=in_minutes(Quantity(session.rates.around_a_coat, "minute")),
+                lot=session.machines,
+            )
+            for session in self.finishing.sessions
+        ]
+        if operations:
+            yield unit_cost.Route(SESSIONS, 1, tuple(operations))
+
     # -- one operation
 
     def operation(self, row: Operation) -> unit_cost.RouteOperation | None:
@@ -113,9 +130,7 @@ class DesignRoutes:
         if row.worked_out:
             if row.part and not self.finishing.lacking(row.part, row.process):
                 minutes = self.finishing.minutes(row.part, row.process)
-                yield unit_cost.RouteOperation(
-                    row.process, row.label, minutes_setup=minutes.setup, minutes_each=minutes.each, key=str(row.pk)
-                )
+                yield unit_cost.RouteOperation(row.process, row.label, minutes_each=minutes, key=str(row.pk))
             return
         offers = self.offers.get(row.pk, [])
         for offer in offers:
@@ -261,7 +276,7 @@ class CostSheet:
 
     def routes(self, sizes: Iterable[int]) -> tuple[unit_cost.Route, ...]:
         """Of these numbers of machines and no others, since paint and blasting are bought for all at once."""
-        routes = (*self.source.made, *self.source.bought_for_all(sizes))
+        routes = (*self.source.made, *self.source.sessions, *self.source.bought_for_all(sizes))
         return tuple(scaled_route(route, self.shares) for route in routes)
 
     @property

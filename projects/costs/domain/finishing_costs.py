@@ -4,8 +4,8 @@ Minutes come from areas and the workshop's rates, paint from the systems' layers
 from his last visit. Nothing of it is typed for the costs.
 """
 
-from collections import defaultdict
-from collections.abc import Iterator
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
@@ -14,7 +14,7 @@ from math import ceil
 from finishing.coatings.models import Coating, Layer
 from finishing.science.surface import Range
 from finishing.science.tins import Purchase
-from finishing.science.work_time import lettering_minutes, wiping_minutes
+from finishing.science.work_time import Rates, lettering_minutes, wiping_minutes
 from finishing.workshops.models import Place, Workshop
 from projects.money import contractor
 from projects.record.models.designs import Part
@@ -40,11 +40,32 @@ class CoatsToCome:
 
 
 @dataclass(frozen=True)
-class Minutes:
-    """Own hands for a lot, and for each piece in it."""
+class Session:
+    """One coat of one paint on all parts that get it. `minutes`: to put it on one machine."""
 
-    setup: Decimal = Decimal(0)
-    each: Decimal = Decimal(0)
+    what: str
+    minutes: float
+    rates: Rates
+
+    @property
+    def machines(self) -> Decimal:
+        """How many are coated in one session: as many as a day holds, less than one where one takes longer."""
+        return _minutes(self.rates.day) / _minutes(self.minutes)
+
+
+def coat_minutes(parts: Iterable[tuple[Part, int]]) -> dict[tuple[Coating, int], float]:
+    """Minutes for the first coat of each paint, its second …, on so many of each part; by paint and number of the coat.
+
+    A part's first coat of a paint is put on with that of all others, whatever lies below it.
+    """
+    minutes: dict[tuple[Coating, int], float] = defaultdict(float)
+    for part, count in parts:
+        so_far: Counter[Coating] = Counter()
+        for layer in sorted(part.system.layers.all(), key=lambda layer: layer.position) if part.system else ():
+            if layer.is_coat and layer.coating is not None and part.square_metres is not None:
+                so_far[layer.coating] += 1
+                minutes[layer.coating, so_far[layer.coating]] += layer.minutes_on(part.square_metres) * count
+    return {key: own for key, own in minutes.items() if own}
 
 
 @dataclass(frozen=True)
@@ -63,19 +84,26 @@ class Finishing:
     workshop: Workshop
     processes: dict[Part, frozenset[str]]
 
-    def minutes(self, part: Part, process: str) -> Minutes:
-        """Of our own hands; what a contractor does on his visit is not ours."""
+    def minutes(self, part: Part, process: str) -> Decimal:
+        """Of our own hands for one piece; what a contractor does on his visit is not ours."""
         area, rates = part.square_metres, self.workshop.rates
         if area is None:
-            return Minutes()
+            return Decimal(0)
         if process == Process.BLASTING:  # masked before, wiped after, and blasted by us in a cabinet of our own
             own = rates.to_blast(area) if self.own_cabinet else 0.0
-            return Minutes(each=_minutes(rates.to_mask(area) + wiping_minutes(area) + own))
-        if process == Process.PAINTING:  # mixed and cleaned up after once for each coat, however many pieces hang there
-            layers = self._layers(part)
-            around = sum(layer.is_coat for layer in layers) * rates.around_a_coat
-            return Minutes(_minutes(around), sum((_minutes(layer.minutes_on(area)) for layer in layers), Decimal(0)))
-        return Minutes(each=_minutes(lettering_minutes(1)))
+            return _minutes(rates.to_mask(area) + wiping_minutes(area) + own)
+        if process == Process.PAINTING:  # what is around a session of a paint, all parts bear together: `sessions`
+            return sum((_minutes(layer.minutes_on(area)) for layer in self._layers(part)), Decimal(0))
+        return _minutes(lettering_minutes(1))
+
+    @cached_property
+    def sessions(self) -> list[Session]:
+        """Every coat of each paint on a machine, in which all parts are coated that get it."""
+        coated = [(part, part.quantity) for part in self._with(Process.PAINTING)]
+        return [
+            Session(f"{coating}, coat {number}", minutes, self.workshop.rates)
+            for (coating, number), minutes in coat_minutes(coated).items()
+        ]
 
     def lacking(self, part: Part, process: str) -> str:
         """What must be known before it can be worked out."""

@@ -216,7 +216,7 @@ def _largest(layout: Layout, group: list[Outlook]) -> float:
         return float(terms.settings["largest"])
     layers = [layer for layer in system_of(group[0].piece).layers.all() if layer.is_coat]
     slowest = max((layer.minutes_on(1.0) for layer in layers), default=1.0)
-    session = _session(shop) - shop.rates.around_a_coat
+    session = shop.rates.day - shop.rates.around_a_coat
     lives = [minutes for layer in layers if layer.coating for _, minutes in layer.coating.pot_life]
     half = max(session / 2, 30.0)  # of a day's session, so that a rack leaves room for what dries  [our judgement]
     whole = min([half, *lives]) / max(slowest, 0.1)
@@ -224,11 +224,6 @@ def _largest(layout: Layout, group: list[Outlook]) -> float:
         area = sum(area_of(o.piece) for o in group)
         return min(whole, area / 2 + 1e-6)
     return whole
-
-
-def _session(workshop: Workshop) -> float:
-    begin, end = workshop.work_from, workshop.work_until
-    return float(60 * (end.hour - begin.hour) + end.minute - begin.minute)
 
 
 def _name(rack: RackLoad, members: list[Outlook]) -> str:

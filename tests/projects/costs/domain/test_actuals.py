@@ -69,6 +69,13 @@ def test_mixing_and_masking_are_thought(project):
     assert all(one.actual is None for one in told.values())
 
 
+def test_a_second_part_of_the_same_paint_is_no_second_session(project, frame):
+    """Two parts with one coat of the same enamel: 15 min of mixing, where each part had its own, 30."""
+    wheel = factories.PartFactory(design=frame.design, name="wheel", system=frame.system, area=1)
+    factories.PieceFactory(part=wheel, project=project, mark="W-1")
+    assert row(actuals(project).minutes, "mixing").estimate == 15
+
+
 def test_mixing_and_masking_are_held_against_their_entries(project):
     """Half a square metre masked in 7 min where 5 are reckoned; the pot for both pieces mixed in 11 of 15 min."""
     pieces = list(project.pieces.order_by("mark"))

@@ -144,7 +144,14 @@ def test_paint_is_bought_in_whole_tins_for_all_machines(painted):
 def test_painting_takes_our_minutes_from_area_and_system(painted):
     (frame,) = DesignRoutes(painted.design, DAY).made
     line = part_cost(frame, 3, CostingTerms(wage=Decimal(60))).lines[-1]
-    assert (line.setup, line.work) == (Decimal(30), Decimal(120))  # 30 min around the coat; 3 · 2 m² · 20 min/m²
+    assert (line.setup, line.work) == (Decimal(0), Decimal(120))  # 3 · 2 m² · 20 min/m²
+
+
+def test_mixing_and_cleaning_up_stand_on_the_sheet_once_a_session(painted):
+    """15 + 15 min for one machine and for fifteen, of 40 min each; the sixteenth begins another day of ten hours."""
+    (around,) = DesignRoutes(painted.design, DAY).sessions
+    costs = [part_cost(around, machines, CostingTerms(wage=Decimal(60))).total for machines in (1, 15, 16)]
+    assert costs == [Decimal(30), Decimal(30), Decimal(60)]
 
 
 def test_the_sheet_takes_the_workshops_wage_and_says_when_there_is_none(painted):

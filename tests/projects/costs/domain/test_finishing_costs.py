@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 
 from finishing.workshops.models import Place, Workshop
-from projects.costs.domain.finishing_costs import Bought, Finishing, Minutes
+from projects.costs.domain.finishing_costs import Bought, Finishing
 from projects.record.models import Operation, Part, Piece, Visit
 from projects.work.domain.paint import paint_list
 from tests import factories
@@ -47,18 +47,48 @@ def visit(workshop):
     )  # fmt: skip
 
 
-def test_two_coats_are_brushed_twice_and_mixed_for_twice(finishing, part):
-    # 2 m² · 20 min/m² · 2 coats; 15 + 15 min around each coat
-    assert finishing.minutes(part, Process.PAINTING) == Minutes(Decimal(60), Decimal(80))
+def test_two_coats_are_brushed_twice(finishing, part):
+    # 2 m² · 20 min/m² · 2 coats
+    assert finishing.minutes(part, Process.PAINTING) == Decimal(80)
+
+
+def test_a_paint_is_mixed_once_a_coat_whatever_the_number_of_parts(finishing, part):
+    """Eight parts with the same two coats: 2 · 30 min around them, where each part by itself had it make 480.
+
+    Source: the handbook's corrections, mixing and cleaning up are once a session of one paint [common practice].
+    """
+    others = [
+        factories.PartFactory(design=part.design, name=f"part {n}", system=part.system, area="0.1") for n in range(7)
+    ]
+    parts = Part.objects.filter(pk__in=[part.pk, *(other.pk for other in others)])
+    every = Finishing(finishing.workshop, dict.fromkeys(parts, frozenset({Process.PAINTING})))
+    assert [session.what for session in every.sessions] == ["enamel, coat 1", "enamel, coat 2"]
+    assert sum(session.rates.around_a_coat for session in every.sessions) == 60
+
+
+def test_a_session_ends_with_the_day(finishing, part):
+    """Two pieces of 2 m² at 20 min/m² are 80 min a machine: 7½ machines in the ten hours from 8 until 18."""
+    first, _ = finishing.sessions
+    assert (first.minutes, first.machines) == (80, Decimal("7.5"))
+    assert [first.rates.sessions(80 * machines) for machines in (1, 7, 8, 15, 16)] == [1, 1, 2, 2, 3]
+
+
+def test_parts_of_another_paint_have_a_session_of_their_own(finishing, part, workshop):
+    other = factories.CoatingFactory(workshop=workshop, name="black")
+    system = factories.SystemFactory(workshop=workshop)
+    factories.LayerFactory(system=system, position=1, coating=other, minutes=20)
+    wheel = factories.PartFactory(design=part.design, name="wheel", system=system, area=1)
+    both = Finishing(finishing.workshop, dict.fromkeys((part, Part.objects.get(pk=wheel.pk)), finishing.processes[part]))
+    assert [session.what for session in both.sessions] == ["enamel, coat 1", "enamel, coat 2", "black, coat 1"]
 
 
 def test_a_contractor_leaves_masking_and_wiping_to_us(finishing, part):
-    assert finishing.minutes(part, Process.BLASTING) == Minutes(each=Decimal(40))  # 2 m² · (10 + 10) min/m²
+    assert finishing.minutes(part, Process.BLASTING) == Decimal(40)  # 2 m² · (10 + 10) min/m²
 
 
 def test_with_a_cabinet_the_blasting_is_ours_and_no_contractor_comes(finishing, part, workshop, visit):
     factories.PlaceFactory(workshop=workshop, kind=Place.Kind.SHOP, cabinet=True)
-    assert finishing.minutes(part, Process.BLASTING) == Minutes(each=Decimal(70))  # and 2 m² · 15 min/m²
+    assert finishing.minutes(part, Process.BLASTING) == Decimal(70)  # and 2 m² · 15 min/m²
     assert finishing.blasting(3) == []
 
 

@@ -9,7 +9,7 @@ from finishing.coatings.models import Coating, System
 from finishing.library.actions import load_library
 from finishing.workshops.models import Workshop
 from projects.costs.domain.actuals import estimated_by_work
-from projects.costs.domain.finishing_costs import Finishing, Minutes
+from projects.costs.domain.finishing_costs import Finishing
 from projects.plans.domain.problem import lay_out_rows
 from projects.plans.domain.terms import Terms
 from projects.record.models import Operation, Piece, Slot, Step
@@ -22,7 +22,7 @@ pytestmark = pytest.mark.django_db
 
 Process, Kind = Operation.Process, Slot.Kind
 BLASTED_AT = datetime(2026, 5, 12, 7, tzinfo=UTC)
-AROUND = 30  # minutes: 15 of mixing and 15 of cleaning up, for each coat of a rack
+AROUND = 30  # minutes: 15 of mixing and 15 of cleaning up, for each session of a paint
 
 
 @pytest.fixture
@@ -69,9 +69,13 @@ def logged(piece):
     return [(worked_area(step), reckoned_minutes(step, rates)) for step in steps]
 
 
-def costed(piece, process):
+def finishing(piece):
     everything = frozenset({Process.BLASTING, Process.PAINTING, Process.LETTERING})
-    return Finishing(shop_of(piece), {piece.part: everything}).minutes(piece.part, process)
+    return Finishing(shop_of(piece), {piece.part: everything})
+
+
+def costed(piece, process):
+    return finishing(piece).minutes(piece.part, process)
 
 
 def test_a_layer_on_one_side_covers_half_a_part_on_every_page(blasted):
@@ -81,7 +85,7 @@ def test_a_layer_on_one_side_covers_half_a_part_on_every_page(blasted):
     assert logged(piece) == [(1.0, 3.0), (0.5, 10.0), (0.5, 10.0), (1.0, 2.0), (0.5, 10.0), (0.5, 10.0)]
     estimated = estimated_by_work([piece], shop_of(piece))
     assert (estimated["coats"], estimated["preparing"]) == (40, 5)
-    assert costed(piece, Process.PAINTING) == Minutes(Decimal(4 * AROUND), Decimal(45))
+    assert costed(piece, Process.PAINTING) == Decimal(45)
     tasks = tasks_of(piece)
     assert [task.minutes for task in tasks if task.kind == Kind.COAT] == [10 + AROUND] * 4
     assert [task.minutes for task in tasks if task.kind == Kind.PREPARE] == [3, 2]
@@ -97,8 +101,9 @@ def test_a_layer_all_round_covers_a_part_on_every_page(blasted):
     estimated = estimated_by_work([piece], shop_of(piece))
     assert (estimated["coats"], estimated["preparing"]) == (40, 5)
     assert (estimated["wiping"], estimated["mixing"], estimated["cleaning up"]) == (10, 30, 30)
-    assert costed(piece, Process.PAINTING) == Minutes(Decimal(2 * AROUND), Decimal(45))
-    assert costed(piece, Process.BLASTING) == Minutes(each=Decimal(20))  # masked and wiped, 10 min each
+    assert sum(session.rates.around_a_coat for session in finishing(piece).sessions) == 2 * AROUND
+    assert costed(piece, Process.PAINTING) == Decimal(45)
+    assert costed(piece, Process.BLASTING) == Decimal(20)  # masked and wiped, 10 min each
     tasks = tasks_of(piece)
     assert [task.minutes for task in tasks if task.kind == Kind.COAT] == [20 + AROUND] * 2
     assert [task.minutes for task in tasks if task.kind == Kind.CLEAN] == [10]
@@ -112,7 +117,7 @@ def test_raised_letters_take_the_same_on_every_page(blasted):
     piece.part.lettering_coating = Coating.objects.get(library_key="sign-enamel")
     piece.part.save()
     assert estimated_by_work([piece], shop_of(piece))["lettering"] == 45
-    assert costed(piece, Process.LETTERING) == Minutes(each=Decimal(45))
+    assert costed(piece, Process.LETTERING) == Decimal(45)
     assert [task.minutes for task in tasks_of(piece) if task.kind == Kind.LETTER] == [45]
     lettered = factories.StepFactory.build(piece=piece, kind=Step.Kind.LETTERED)
     assert reckoned_minutes(lettered, shop_of(piece).rates) == 45
