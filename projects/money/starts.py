@@ -73,16 +73,33 @@ def chance_of(good: int, started: int, yield_: Decimal) -> Decimal:
 
 @lru_cache(maxsize=65536)
 def entering(good: int, yields: tuple[Decimal, ...], chance: Decimal = NINE_IN_TEN) -> tuple[int, ...]:
-    """How many every operation meets: what is started, less the scrap before it, but never fewer than are wanted.
+    """How many every operation meets: of what is started, less the scrap before it, only as many as still must be.
 
-    entering k = max(good, ⌈starts · Π yields before k⌉)      Source: common practice; BINOMIAL for the starts.
+    entering k = max(good, least of ⌈starts · Π yields before k⌉ and the starts for Π yields from k on)
+    What was started beyond need waits, as the last operation that may spoil it leaves it.
+    Source: common practice; BINOMIAL for the starts.
 
     >>> entering(8, (Decimal("0.9"), Decimal("0.95"), Decimal(1)))
-    (11, 10, 10)
+    (11, 9, 8)
     """
     *before, through = accumulate(yields, mul, initial=Decimal(1))
     started = starts(good, through, chance)
-    return tuple([max(good, ceil(started * share)) for share in before])
+    from_on = list(accumulate(reversed(yields), mul))[::-1]
+    come = [(ceil(started * share), starts(good, rest, chance)) for share, rest in zip(before, from_on, strict=True)]
+    return tuple([max(good, min(through, wanted)) for through, wanted in come])
+
+
+def left_rough(numbers: Sequence[int], yields: Sequence[Decimal], good: int) -> list[int]:
+    """Good ones of each operation that likely go no further: those that come through it, less those that the next
+    one meets, or less the good ones wanted after the last.
+
+    >>> left_rough((7, 5, 5), (Decimal("0.9"), Decimal(1), Decimal(1)), 5)
+    [1, 0, 0]
+    """
+    return [
+        max(0, int(number * yield_) - after)
+        for number, yield_, after in zip(numbers, yields, (*numbers[1:], good), strict=True)
+    ]
 
 
 def _walked(good: int) -> range:

@@ -13,7 +13,7 @@ from finishing.science.working import Working
 from .breaks import PriceList
 from .learning import LearningModel, check_learning, hours_for
 from .rounding import as_quoted, cents, not_below_nothing, shared_out
-from .starts import NINE_IN_TEN, check_chance, check_scrap, entering, rolled
+from .starts import NINE_IN_TEN, check_chance, check_scrap, entering, left_rough
 
 NOTHING = Decimal(0)
 HAIR = Decimal("1e-9")  # sums are kept to 28 figures: a lot that is just full asks for no other
@@ -171,16 +171,24 @@ class CostLine(NamedTuple):
 class PartCost:
     """What all good ones of a part cost: the sheet's lines, their sum, and one good one's share of it.
 
-    `starts`: how many begin the route · `spares_left`: good ones likely left over
+    `starts`: how many begin the route · `left`: operations after which some likely wait in store, and how many
     """
 
     part: str
     lines: tuple[CostLine, ...]
     good: int
     starts: int
-    spares_left: int
+    left: tuple[tuple[str, int], ...]
     total: Decimal
     each: Decimal
+
+    @property
+    def left_in_words(self) -> str:
+        """
+        >>> PartCost("wheel", (), 5, 7, (("casting", 1),), NOTHING, NOTHING).left_in_words
+        '1 after casting'
+        """
+        return ", ".join(f"{count} after {operation}" for operation, count in self.left)
 
 
 @dataclass(frozen=True)
@@ -248,7 +256,8 @@ def exact_cost(route: Route, machines: int, terms: CostingTerms) -> PartCost:
     except ValueError as wrong:
         raise ValueError(f"{route.part}: {wrong}") from wrong
     total = sum((line.total for line in lines), NOTHING)
-    left = max(0, int(numbers[0] * rolled(route.yields)) - good)
+    rough = zip(route.operations, left_rough(numbers, route.yields, good), strict=True)
+    left = tuple((operation.name, count) for operation, count in rough if count)
     return PartCost(route.part, lines, good, numbers[0], left, total, total / good)
 
 
@@ -357,7 +366,7 @@ def part_working(cost: PartCost, currency: str) -> Working:
         ),
         f"{cost.each} {currency}",
         COMMON_PRACTICE,
-        f"Spares likely left over: {cost.spares_left}.",
+        f"Likely left over: {cost.left_in_words}." if cost.left else "",
     )
 
 

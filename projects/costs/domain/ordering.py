@@ -77,6 +77,7 @@ class NeededOperation:
     """One operation on a part's route that pieces still have to go through, and who may do it.
 
     good: wanted in the end · started: at the first operation · before: share that comes through all before this one
+    rest: share that comes through this one and all after it
     line: our own figures; without any cost where another page reckons it, as it does finishing
     requirement: less what of it is in stock or on order · wait: days until what is on order has come, after all before
     """
@@ -86,6 +87,7 @@ class NeededOperation:
     good: int
     started: int
     before: Decimal
+    rest: Decimal
     quotes: tuple[PricedQuote, ...]
     line: unit_cost.CostLine | None
     requirement: NetRequirement
@@ -224,6 +226,7 @@ class Ordering:
                 self._good(part),
                 requirements[0].gross,
                 rolled(yields[:at]),
+                rolled(yields[at:]),
                 tuple(self.source.offers.get(row.pk, ())) if number else (),
                 self._here(row, number, makes_them=at == 0) if number else None,
                 requirement,

@@ -10,6 +10,7 @@ from projects.costs.domain.planned_orders import PlannedLine, PlannedOrder, Plan
 from projects.money.breaks import order_working
 from projects.money.ordering import OrderPlan
 from projects.money.rounding import cents
+from projects.money.starts import starts
 from projects.money.stock import net_requirement_working
 from projects.money.unit_cost import CostingTerms, line_working
 from projects.record.models.routes import Operation
@@ -82,15 +83,18 @@ def line_workings(line: PlannedLine, ordering: Ordering, currency: str) -> Itera
 def _count_working(needed: NeededOperation, terms: CostingTerms) -> Working:
     return Working(
         f"how many come to {needed.row}",
-        "max(good, ⌈started · share that comes through before⌉)",
+        "max(good, least of ⌈started · share that comes through before⌉ and as many as still must be)",
         (
             ("good ones wanted", str(needed.good)),
             ("chance of enough", f"{100 * terms.chance:.4g} %"),
             ("started at the first operation", str(needed.started)),
             ("come through before this one", f"{100 * needed.before:.4g} %"),
+            ("come through this one and all after", f"{100 * needed.rest:.4g} %"),
+            ("still must be, for the chance", str(starts(needed.good, needed.rest, terms.chance))),
         ),
         str(needed.requirement.gross),
         "BINOMIAL",
+        "What was started beyond need stays as rough as it can.",
     )
 
 

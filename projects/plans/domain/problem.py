@@ -14,7 +14,7 @@ from finishing.air.domain.outside_air import WorkshopAir
 from finishing.science.scheduling import racks
 from finishing.science.scheduling.problem import Chain, Person, Problem, Transport, VisitOffer, Workplace, cents, room
 from finishing.science.scheduling.racks import RackLoad
-from finishing.workshops.models import Place, User, Workshop
+from finishing.workshops.models import Place, User
 from projects.record.models.pieces import Piece
 from projects.record.models.plans import Slot
 from projects.record.models.projects import Project

@@ -78,7 +78,8 @@ def test_parts_of_another_paint_have_a_session_of_their_own(finishing, part, wor
     system = factories.SystemFactory(workshop=workshop)
     factories.LayerFactory(system=system, position=1, coating=other, minutes=20)
     wheel = factories.PartFactory(design=part.design, name="wheel", system=system, area=1)
-    both = Finishing(finishing.workshop, dict.fromkeys((part, Part.objects.get(pk=wheel.pk)), finishing.processes[part]))
+    parts = (part, Part.objects.get(pk=wheel.pk))
+    both = Finishing(finishing.workshop, dict.fromkeys(parts, finishing.processes[part]))
     assert [session.what for session in both.sessions] == ["enamel, coat 1", "enamel, coat 2", "black, coat 1"]
 
 
