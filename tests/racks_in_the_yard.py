@@ -5,7 +5,7 @@ from functools import cache
 import numpy as np
 
 from finishing.science import drying, rust, windows
-from finishing.science.drying import DryingPoint, DryingTable, Stage
+from finishing.science.drying import DryingStage, DryingTable, SheetRow
 from finishing.science.metal import metal_temperature
 from finishing.science.moving import moves
 from finishing.science.scheduling.problem import (
@@ -39,13 +39,13 @@ GATES = {
 # Hours of generic types of paint, from memory of data sheets; what matters here is that they differ and have ends.
 PRIMER = DryingTable(
     (
-        DryingPoint(10, touch=3, handle=8, recoat_from=8, recoat_until=336),
-        DryingPoint(25, touch=1, handle=3, recoat_from=3, recoat_until=168),
+        SheetRow(10, touch=3, handle=8, recoat_from=8, recoat_until=336),
+        SheetRow(25, touch=1, handle=3, recoat_from=3, recoat_until=168),
     ),
     floor=5,
 )
 ENAMEL = DryingTable(
-    (DryingPoint(10, touch=6, handle=14, recoat_from=24), DryingPoint(25, touch=3, handle=7, recoat_from=14)), floor=3
+    (SheetRow(10, touch=6, handle=14, recoat_from=24), SheetRow(25, touch=3, handle=7, recoat_from=14)), floor=3
 )
 HEATED = 18.0  # °C
 
@@ -81,11 +81,15 @@ class Air:
     def mode(self, place, grid, step_hours, gates, table=None):
         hours, metal = self.hours[place], self.metal[place]
         done = np.arange(COUNT) + float(step_hours)
-        left = done if table is None else drying.dried(table, Stage.TOUCH, metal, hours.humidity, done)
+        left = done if table is None else drying.dried(table, DryingStage.TOUCH, metal, hours.humidity, done)
         refused = windows.refusals(
             hours, metal, gates, working=np.ones(COUNT, bool), application_h=step_hours, left_at=left
         )
-        dry = None if table is None else grid.not_before(drying.dried(table, Stage.HANDLE, metal, hours.humidity, done))
+        dry = (
+            None
+            if table is None
+            else grid.not_before(drying.dried(table, DryingStage.HANDLE, metal, hours.humidity, done))
+        )
         margin = metal - hours.dew_point - gates.margin
         ends = np.minimum(np.nan_to_num(np.ceil(left), nan=COUNT, posinf=COUNT), COUNT).astype(int)
         least = np.array([np.nanmin(margin[h : max(ends[h], h + 1)]) for h in range(COUNT)])

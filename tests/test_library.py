@@ -11,8 +11,8 @@ from finishing.library.actions import load_library, media, sheets
 from finishing.media.models import Medium
 from finishing.science import blasting, grit, overcoating
 from finishing.science.cautions import BY_TRIGGER
-from finishing.science.drying import DryingPoint as Row
-from finishing.science.drying import DryingTable, Stage, hours_at
+from finishing.science.drying import DryingStage, DryingTable, hours_at
+from finishing.science.drying import SheetRow as Row
 from finishing.science.film import METHODS
 from finishing.science.sources import SOURCES
 from tests.finishing.science.published import rows
@@ -38,7 +38,7 @@ def numbers(coating):
     """Names of the values that are numbers, the drying table's by their column."""
     plain = {name for name, value in coating.items() if isinstance(value, (int, float)) and not isinstance(value, bool)}
     lists = {name for name in LISTS if coating.get(name)}
-    return plain | lists | {stage for stage in Stage if table(coating).gives(stage)}
+    return plain | lists | {stage for stage in DryingStage if table(coating).gives(stage)}
 
 
 def test_every_generic_type_is_there():
@@ -66,14 +66,14 @@ def test_values_lie_where_the_sheets_of_the_type_lie(coating):
 @each_coating
 def test_the_drying_table_can_be_worked_with(coating):
     made = table(coating)  # raises for rows out of order
-    for stage in filter(made.gives, Stage):
+    for stage in filter(made.gives, DryingStage):
         hours = hours_at(made, stage, range(0, 41))
         assert (hours[1:] <= hours[:-1]).all(), stage  # warmer is never later
 
 
 @pytest.mark.parametrize("row", rows("drying_between"), ids=lambda row: " ".join(row.values()))
 def test_times_between_the_rows_are_those_of_the_sheets(row):
-    hours = hours_at(table(COATINGS[row["library_key"]]), Stage(row["stage"]), float(row["temperature_C"]))
+    hours = hours_at(table(COATINGS[row["library_key"]]), DryingStage(row["stage"]), float(row["temperature_C"]))
     assert hours == pytest.approx(float(row["hours"]), rel=0.02)  # the table's values have two figures
 
 
@@ -177,4 +177,4 @@ def test_a_workshop_gets_it_whole_and_valid(workshop):
 def test_a_sheet_stands_without_a_workshop():
     sheet = next(sheet for sheet in sheets() if sheet.key == "epoxy-primer")
     made = sheet.coating().drying_table(sheet.drying_points())
-    assert hours_at(made, Stage.RECOAT_FROM, 20) == pytest.approx(16)
+    assert hours_at(made, DryingStage.RECOAT_FROM, 20) == pytest.approx(16)

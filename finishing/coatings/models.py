@@ -163,9 +163,9 @@ class DryingPoint(WorkshopRow):
     def __str__(self) -> str:
         return f"{self.coating} at {self.temperature}"
 
-    def value(self) -> drying.DryingPoint:
-        hours = {str(stage): if_known(getattr(self, stage), "hour") for stage in drying.Stage}
-        return drying.DryingPoint(temperature=bare(self.temperature, "degC"), **hours)
+    def value(self) -> drying.SheetRow:
+        hours = {str(stage): if_known(getattr(self, stage), "hour") for stage in drying.DryingStage}
+        return drying.SheetRow(temperature=bare(self.temperature, "degC"), **hours)
 
 
 class TinSize(WorkshopRow):

@@ -81,10 +81,10 @@ class Medium(LibraryRow):
             return grit.Fit(self.kind, "never", "free silica, or nobody knows how much", "NIOSH-SILICA")
         return grit.fit(self.kind, metal, state, self.leaves_iron)
 
-    def value(self) -> blasting.Medium:
+    def value(self) -> blasting.Abrasive:
         """As science reckons with it."""
         cycles = self.cycles_low.magnitude, self.cycles_high.magnitude
-        return blasting.Medium(
+        return blasting.Abrasive(
             self.name,
             self.kind,
             self.bulk_density,

@@ -28,7 +28,7 @@ SPREAD = (10, 90)  # percentiles of the single figures
 
 
 @dataclass(frozen=True)
-class Medium:
+class Abrasive:
     """What goes into the pot. None where it is not known: without a density nothing can be said, and without its
     free silica it is refused."""
 
@@ -88,7 +88,7 @@ def hose_too_narrow(rig: Rig) -> bool:
     return rig.hose_bore is not None and rig.hose_bore < HOSE_BY_NOZZLE * rig.bore
 
 
-def medium_refusals(medium: Medium) -> list[Refused]:
+def medium_refusals(medium: Abrasive) -> list[Refused]:
     """Why a medium cannot be used, or not be reckoned with."""
     found = []
     if medium.bulk_density is None:
@@ -188,7 +188,7 @@ class Job:
     """
 
     area: Any
-    medium: Medium
+    medium: Abrasive
     rig: Rig
     grade: str = "Sa 2½"
     state: str = "plain rust"
@@ -232,7 +232,7 @@ def blast(job: Job) -> Blast:
     the clock runs longer by the share of it that the nozzle is open: 70 %, or less where the compressor is too small.
     Raises the first of `refusals`, and OutsideValidity.      Source: [MEDIA-USE], [NOZZLE-TABLE], [common practice].
 
-    >>> glass = Medium("medium crushed glass", "crushed glass", Quantity(1360, "kg/m**3"), Quantity(1, "percent"))
+    >>> glass = Abrasive("medium crushed glass", "crushed glass", Quantity(1360, "kg/m**3"), Quantity(1, "percent"))
     >>> rig = Rig(Quantity(8, "mm"), Pressures(Quantity(2.4, "bar"), Quantity(0.15, "bar")))
     >>> done = blast(Job(Quantity(4.2, "m**2"), glass, rig, shape="ribbed casting"))
     >>> f"{done.clock_time.likely:.1f~P}, {done.thrown.likely:.0f~P}, {done.air.likely:.0f~P}"
@@ -282,10 +282,10 @@ def _each(figures: Range, how: Any, turned: bool = True) -> Range:
     return Range(how(low), how(figures.likely), how(high))
 
 
-def to_buy(thrown: Range, medium: Medium, gathered: bool) -> Range:
+def to_buy(thrown: Range, medium: Abrasive, gathered: bool) -> Range:
     """How much medium for what is thrown: by its cycles where it is gathered and can be used again.
 
-    >>> garnet = Medium("garnet", "garnet", Quantity(2200, "kg/m**3"), None, cycles=(2, 2.5), reused=True)
+    >>> garnet = Abrasive("garnet", "garnet", Quantity(2200, "kg/m**3"), None, cycles=(2, 2.5), reused=True)
     >>> f"{to_buy(Range.of(Quantity(170.8, 'kg')), garnet, gathered=True).likely:.1f~P}"
     '75.9 kg'
     """

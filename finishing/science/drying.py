@@ -31,7 +31,7 @@ LETTERS_AT = Constant("temperature of a coating's own wait before lettering", "T
 COLDEST, HOTTEST = -40.0, 80.0  # °C: what a sheet for air drying may name
 
 
-class Stage(StrEnum):
+class DryingStage(StrEnum):
     """What a data sheet gives a time for; its value is the column's name."""
 
     TOUCH = "touch"
@@ -42,14 +42,14 @@ class Stage(StrEnum):
     CLOSED_UNTIL = "closed_until"
 
 
-CLOSING = (Stage.RECOAT_UNTIL, Stage.CLOSED_FROM)
-ZONE = (Stage.CLOSED_FROM, Stage.CLOSED_UNTIL)
+CLOSING = (DryingStage.RECOAT_UNTIL, DryingStage.CLOSED_FROM)
+ZONE = (DryingStage.CLOSED_FROM, DryingStage.CLOSED_UNTIL)
 # In one row, the left is over before the right.
 IN_ORDER = (
-    (Stage.TOUCH, Stage.HANDLE),
-    (Stage.RECOAT_FROM, Stage.RECOAT_UNTIL),
-    (Stage.RECOAT_FROM, Stage.CLOSED_FROM),
-    (Stage.CLOSED_FROM, Stage.CLOSED_UNTIL),
+    (DryingStage.TOUCH, DryingStage.HANDLE),
+    (DryingStage.RECOAT_FROM, DryingStage.RECOAT_UNTIL),
+    (DryingStage.RECOAT_FROM, DryingStage.CLOSED_FROM),
+    (DryingStage.CLOSED_FROM, DryingStage.CLOSED_UNTIL),
 )
 
 
@@ -67,7 +67,7 @@ def words(column: str) -> str:
 
 
 @dataclass(frozen=True)
-class DryingPoint:
+class SheetRow:
     """One row of a data sheet: hours at a temperature in °C; None where the sheet is silent."""
 
     temperature: float
@@ -78,7 +78,7 @@ class DryingPoint:
     closed_from: float | None = None
     closed_until: float | None = None
 
-    def hours(self, stage: Stage) -> float | None:
+    def hours(self, stage: DryingStage) -> float | None:
         """The sheet's time for this stage."""
         return getattr(self, stage)  # type: ignore[no-any-return]
 
@@ -91,7 +91,7 @@ class DryingTable:
     sheet_film: dry film (µm) at which they hold · needs_dry_air: water leaves the film (waterborne types).
     """
 
-    points: tuple[DryingPoint, ...]
+    points: tuple[SheetRow, ...]
     floor: float
     sheet_humidity: float = 50.0
     sheet_film: float | None = None
@@ -103,11 +103,11 @@ class DryingTable:
         if not self.sheet_humidity < 100:
             raise ValueError("the sheet's humidity lies below 100 %")
 
-    def gives(self, stage: Stage) -> bool:
+    def gives(self, stage: DryingStage) -> bool:
         """Whether the sheet has a time for this stage."""
         return any(point.hours(stage) is not None for point in self.points)
 
-    def column(self, stage: Stage) -> tuple[Floats, Floats]:
+    def column(self, stage: DryingStage) -> tuple[Floats, Floats]:
         """Temperatures and hours of the rows that give this stage; ValueError where none does."""
         rows = [(point.temperature, point.hours(stage)) for point in self.points if point.hours(stage) is not None]
         if not rows:
@@ -116,29 +116,29 @@ class DryingTable:
         return temperatures, times
 
 
-def check(points: Sequence[DryingPoint]) -> None:
+def check(points: Sequence[SheetRow]) -> None:
     """Raise the first TableError of a table, if it has one."""
     for error in errors(points):
         raise error
 
 
-def errors(points: Sequence[DryingPoint]) -> Iterator[TableError]:
+def errors(points: Sequence[SheetRow]) -> Iterator[TableError]:
     """All that cannot be right in a table, row by row, for a form to show each at its field."""
     for row, point in enumerate(points):
         yield from _errors_in(row, point)
     for row, (colder, warmer) in enumerate(pairwise(points), start=1):
         if not warmer.temperature > colder.temperature:
             yield TableError(row, "temperature", "rows go from cold to hot, each warmer than the one above")
-    for stage in Stage:
+    for stage in DryingStage:
         yield from _errors_down(stage, points)
     if not any(point.recoat_from is not None for point in points):
-        yield TableError(0, Stage.RECOAT_FROM, "at least one row says when the next coat may go on")
+        yield TableError(0, DryingStage.RECOAT_FROM, "at least one row says when the next coat may go on")
 
 
-def _errors_in(row: int, point: DryingPoint) -> Iterator[TableError]:
+def _errors_in(row: int, point: SheetRow) -> Iterator[TableError]:
     if not COLDEST <= point.temperature <= HOTTEST:
         yield TableError(row, "temperature", f"lies between {COLDEST:g} and {HOTTEST:g} °C")
-    for stage in Stage:
+    for stage in DryingStage:
         hours = point.hours(stage)
         if hours is not None and not 0 < hours < np.inf:
             yield TableError(row, stage, "is a number of hours above 0")
@@ -151,14 +151,14 @@ def _errors_in(row: int, point: DryingPoint) -> Iterator[TableError]:
             yield TableError(row, one, f"a closed zone has two ends, and only {words(other)} is given")
 
 
-def _errors_down(stage: Stage, points: Sequence[DryingPoint]) -> Iterator[TableError]:
+def _errors_down(stage: DryingStage, points: Sequence[SheetRow]) -> Iterator[TableError]:
     given = [(row, hours) for row, point in enumerate(points) if (hours := point.hours(stage)) is not None]
     for (_, colder), (row, warmer) in pairwise(given):
         if warmer > colder:
             yield TableError(row, stage, f"{warmer:g} h is longer than {colder:g} h in a colder row")
 
 
-def hours_at(table: DryingTable, stage: Stage, temperature: ArrayLike) -> Floats:
+def hours_at(table: DryingTable, stage: DryingStage, temperature: ArrayLike) -> Floats:
     """The sheet's time for a stage at steady temperatures (°C), in hours; NaN where the temperature is.
 
     Between two rows   ln t = ln t₁ + (ln t₂ − ln t₁) · (1/T − 1/T₁) / (1/T₂ − 1/T₁),  T in kelvin
@@ -168,8 +168,8 @@ def hours_at(table: DryingTable, stage: Stage, temperature: ArrayLike) -> Floats
     Valid for any air; ValueError where no row gives the stage.
     Source: the Arrhenius form; q = 2 [DRYING-THUMB], q = 1.7 [our judgement].
 
-    >>> enamel = DryingTable((DryingPoint(10, recoat_from=30), DryingPoint(40, recoat_from=9)), floor=5)
-    >>> hours_at(enamel, Stage.RECOAT_FROM, [0, 23, 50]).round(1).tolist()
+    >>> enamel = DryingTable((SheetRow(10, recoat_from=30), SheetRow(40, recoat_from=9)), floor=5)
+    >>> hours_at(enamel, DryingStage.RECOAT_FROM, [0, 23, 50]).round(1).tolist()
     [60.0, 17.3, 9.0]
     """
     temperatures, times = table.column(stage)
@@ -187,7 +187,7 @@ def damp_factor(table: DryingTable, humidity: ArrayLike) -> Floats:
     f = (100 − RH_sheet) / (100 − RH), at least 1
     Valid from 0 to 100 %, where it is infinite.  Basis: [our judgement]; > 90 % extremely slow [WATERBORNE-DRYING].
 
-    >>> damp_factor(DryingTable((DryingPoint(23, recoat_from=4),), floor=7, needs_dry_air=True), [30, 80, 90]).tolist()
+    >>> damp_factor(DryingTable((SheetRow(23, recoat_from=4),), floor=7, needs_dry_air=True), [30, 80, 90]).tolist()
     [1.0, 2.5, 5.0]
     """
     damp = np.asarray(humidity, float)
@@ -204,7 +204,7 @@ def slowing(table: DryingTable, dry_film: ArrayLike | None = None, additive: Arr
     Valid for an additive of 1 and more, else ValueError; a sheet without a film thickness leaves film out.
     Basis: [common practice].
 
-    >>> float(slowing(DryingTable((DryingPoint(20, recoat_from=16),), floor=5, sheet_film=50), dry_film=75))
+    >>> float(slowing(DryingTable((SheetRow(20, recoat_from=16),), floor=5, sheet_film=50), dry_film=75))
     2.25
     """
     if not np.all(np.asarray(additive) >= 1):
@@ -214,7 +214,7 @@ def slowing(table: DryingTable, dry_film: ArrayLike | None = None, additive: Arr
 
 
 def rate(
-    table: DryingTable, stage: Stage, temperature: ArrayLike, humidity: ArrayLike, slower: ArrayLike = 1.0
+    table: DryingTable, stage: DryingStage, temperature: ArrayLike, humidity: ArrayLike, slower: ArrayLike = 1.0
 ) -> Floats:
     """Progress toward a stage in each hour, per hour: (p, n) or (n), from °C and % at each hour.
 
@@ -222,8 +222,8 @@ def rate(
     closing   1 / t(T); that of the sheet's hottest row where the air is not known
     temperature: the metal's, or the air's where that is not known. slower: from `slowing`, a number or (p).
 
-    >>> enamel = DryingTable((DryingPoint(20, recoat_from=16, recoat_until=48),), floor=5)
-    >>> rate(enamel, Stage.RECOAT_FROM, [20, 4, float("nan")], 50).round(4).tolist()
+    >>> enamel = DryingTable((SheetRow(20, recoat_from=16, recoat_until=48),), floor=5)
+    >>> rate(enamel, DryingStage.RECOAT_FROM, [20, 4, float("nan")], 50).round(4).tolist()
     [0.0625, 0.0, 0.0]
     """
     metal = np.asarray(temperature, float)
@@ -237,7 +237,7 @@ def rate(
 
 def dried(
     table: DryingTable,
-    stage: Stage,
+    stage: DryingStage,
     temperature: ArrayLike,
     humidity: ArrayLike,
     begin: ArrayLike = 0.0,
@@ -249,8 +249,8 @@ def dried(
     begin: when the coat was on, as in hours.reaches: a number, or an array whose last axis is starts, (m) or (p, 1).
     inf where the run ends first.
 
-    >>> enamel = DryingTable((DryingPoint(20, recoat_from=16),), floor=5)
-    >>> round(float(dried(enamel, Stage.RECOAT_FROM, [20] * 12 + [10] * 12, 50)), 2)
+    >>> enamel = DryingTable((SheetRow(20, recoat_from=16),), floor=5)
+    >>> round(float(dried(enamel, DryingStage.RECOAT_FROM, [20] * 12 + [10] * 12, 50)), 2)
     20.0
     """
     return reaches(rate(table, stage, temperature, humidity, slower), share, begin)
@@ -279,11 +279,11 @@ def lettering_share(table: DryingTable, wait: float | None) -> float:
     wait: the coating's own before lettering, hours at 20 °C, which stretches as its recoat time stretches; None: as
     long as before a coat.
 
-    >>> enamel = DryingTable((DryingPoint(20, recoat_from=16),), floor=5)
+    >>> enamel = DryingTable((SheetRow(20, recoat_from=16),), floor=5)
     >>> round(lettering_share(enamel, 24), 2), lettering_share(enamel, None)
     (1.5, 1.0)
     """
-    return 1.0 if wait is None else wait / float(hours_at(table, Stage.RECOAT_FROM, LETTERS_AT.value))
+    return 1.0 if wait is None else wait / float(hours_at(table, DryingStage.RECOAT_FROM, LETTERS_AT.value))
 
 
 @dataclass(frozen=True, eq=False)
@@ -337,28 +337,32 @@ def recoat_window(
 ) -> RecoatWindow:
     """The window for the next coat over one that was on at `begin`; arguments as for `dried`.
 
-    >>> enamel = DryingTable((DryingPoint(20, recoat_from=1, closed_from=4, closed_until=24),), floor=5)
+    >>> enamel = DryingTable((SheetRow(20, recoat_from=1, closed_from=4, closed_until=24),), floor=5)
     >>> recoat_window(enamel, [20.0] * 48, 50).spans()
     [(1.0, 4.0), (24.0, inf)]
     """
-    opens = dried(table, Stage.RECOAT_FROM, temperature, humidity, begin, slower)
+    opens = dried(table, DryingStage.RECOAT_FROM, temperature, humidity, begin, slower)
 
-    def when(stage: Stage) -> Any:
+    def when(stage: DryingStage) -> Any:
         if not table.gives(stage):
             return np.full_like(opens, np.nan)
         return dried(table, stage, temperature, humidity, begin, slower)
 
-    return RecoatWindow(opens, when(Stage.CLOSED_FROM), when(Stage.CLOSED_UNTIL), when(Stage.RECOAT_UNTIL))
+    return RecoatWindow(
+        opens, when(DryingStage.CLOSED_FROM), when(DryingStage.CLOSED_UNTIL), when(DryingStage.RECOAT_UNTIL)
+    )
 
 
-def drying_working(table: DryingTable, stage: Stage, temperature: Any, humidity: Any, slower: float = 1.0) -> Working:
+def drying_working(
+    table: DryingTable, stage: DryingStage, temperature: Any, humidity: Any, slower: float = 1.0
+) -> Working:
     """What a page opens behind a time at steady air; quantities in.
 
-    >>> enamel = DryingTable((DryingPoint(10, touch=10, recoat_from=30), DryingPoint(40, recoat_from=9)), floor=5)
-    >>> drying_working(enamel, Stage.RECOAT_FROM, Quantity(23, "degC"), Quantity(50, "percent")).result
+    >>> enamel = DryingTable((SheetRow(10, touch=10, recoat_from=30), SheetRow(40, recoat_from=9)), floor=5)
+    >>> drying_working(enamel, DryingStage.RECOAT_FROM, Quantity(23, "degC"), Quantity(50, "percent")).result
     '17.3 h'
-    >>> primer = DryingTable((DryingPoint(20, recoat_from=18, recoat_until=2160),), floor=5)
-    >>> drying_working(primer, Stage.RECOAT_UNTIL, Quantity(20, "degC"), Quantity(50, "percent")).result
+    >>> primer = DryingTable((SheetRow(20, recoat_from=18, recoat_until=2160),), floor=5)
+    >>> drying_working(primer, DryingStage.RECOAT_UNTIL, Quantity(20, "degC"), Quantity(50, "percent")).result
     '2160 h, 90 days'
     """
     celsius = float(Quantity(temperature).to("degC").magnitude)

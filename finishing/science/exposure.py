@@ -16,14 +16,14 @@ from .rust import HARD_CAP, IN_HAND, Exposure, coat_before
 
 
 @dataclass(frozen=True, eq=False)
-class Standing:
+class StandingIron:
     """Bodies (p) in one place: its hours (n), and the temperature of their metal there, (p, n) °C."""
 
     hours: Hours
     metal: Floats
 
 
-def finish_by(place: Standing, iron: Exposure, begin: ArrayLike) -> Floats:
+def finish_by(place: StandingIron, iron: Exposure, begin: ArrayLike) -> Floats:
     """When the last stroke of the first coat must be done, for iron that is bare from `begin` on and stays there.
 
     begin: one number, or (m) starts; hours after the start of the run, as the answer. Valid as `rust.coat_before`.
@@ -32,7 +32,7 @@ def finish_by(place: Standing, iron: Exposure, begin: ArrayLike) -> Floats:
 
 
 def finish_by_among(
-    places: Sequence[Standing],
+    places: Sequence[StandingIron],
     iron: Exposure,
     begin: Floats,
     spent: ArrayLike | None = None,
@@ -47,7 +47,7 @@ def finish_by_among(
 
     >>> def at_20(*damp):
     ...     hours = Hours.from_arrays(np.datetime64("2025-05-01T08"), temperature=[20.0] * 48, humidity=damp, rain=0)
-    ...     return Standing(hours, hours.temperature[None])
+    ...     return StandingIron(hours, hours.temperature[None])
     >>> yard, shop = at_20(*[55.0] * 5, *[38.0] * 43), at_20(*[38.0] * 5, *[55.0] * 43)
     >>> clean = Exposure(salt_shift=0)
     >>> [float(finish_by_among(places, clean, np.array([0.0]))[0]) for places in ([shop], [yard, shop])]
@@ -63,8 +63,8 @@ def finish_by_among(
 
 
 def finish_by_carried(
-    here: Standing,
-    then: Sequence[Standing],
+    here: StandingIron,
+    then: Sequence[StandingIron],
     iron: Exposure,
     begin: Floats,
     carried: Floats,
@@ -91,7 +91,7 @@ def finish_by_carried(
     return np.where(lost, begin, until)
 
 
-def _spent_between(place: Standing, iron: Exposure, begin: Floats, until: Floats) -> Floats:
+def _spent_between(place: StandingIron, iron: Exposure, begin: Floats, until: Floats) -> Floats:
     """Share of the budget gone there between two positions, by the worst body; 1 once coat-before has passed."""
     window = coat_before(place.hours, place.metal, iron, begin)
     gone = np.max([total_between(body[:-1], begin, until) for body in window.spend], axis=0)

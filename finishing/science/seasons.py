@@ -13,7 +13,7 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
-from .drying import DryingTable, Stage, dried
+from .drying import DryingStage, DryingTable, dried
 from .heat import follow
 from .hours import Flags, Floats, Hours
 from .metal import GREY_IRON, SHELTERS, Material
@@ -40,7 +40,7 @@ EMISSIVITY, SKY_VIEW, ABSORPTIVITY, SUNLIT = 0.9, 0.5, 0.6, 0.25
 
 
 @dataclass(frozen=True)
-class Step:
+class SeasonStep:
     """What a coat (or blasting) asks: its gates, its hours of application, and how it dries until it may be left."""
 
     gates: Gates
@@ -107,14 +107,14 @@ def iron_through(
     return [_known(of_year.reshape(-1)[: len(hours)], hours) for of_year, hours in zip(weeks, years, strict=True)]
 
 
-def season(years: Sequence[Year], irons: Sequence[Floats], step: Step) -> Season:
+def season(years: Sequence[Year], irons: Sequence[Floats], step: SeasonStep) -> Season:
     """Workable hours of a step by week, from past years. irons: the metal's temperature in each, from iron_through.
 
     Quantiles 10, 50 and 90 % over the years that know the week; one year alone has no spread.
 
     >>> fine = Hours.from_arrays(np.datetime64("2025-01-01T00"), temperature=[20.0] * 8760, humidity=50, rain=0)
     >>> year = Year(fine, np.arange(8760) % 24 < 10, np.minimum(np.arange(8760) // 168, 51))
-    >>> answer = season([year], [fine.temperature], Step(Gates(), application_h=1.0))
+    >>> answer = season([year], [fine.temperature], SeasonStep(Gates(), application_h=1.0))
     >>> answer.median[:2].tolist(), answer.best
     ([70.0, 70.0], [(0, 51)])
     """
@@ -133,7 +133,7 @@ def least(answers: Sequence[Season]) -> Season:
     return Season(low, median, high, np.min([of.years for of in answers], axis=0))
 
 
-def by_week(year: Year, iron: Floats, step: Step) -> Floats:
+def by_week(year: Year, iron: Floats, step: SeasonStep) -> Floats:
     """Workable hours in seven days of one year, (52); NaN for a week of which less than 90 % is known.
 
     The last week has eight days, in leap years nine: its hours are brought to seven days.
@@ -147,12 +147,12 @@ def by_week(year: Year, iron: Floats, step: Step) -> Floats:
     return np.where(enough, count * WEEK / np.maximum(long, 1), np.nan)
 
 
-def workable(year: Year, iron: Floats, step: Step) -> Flags:
+def workable(year: Year, iron: Floats, step: SeasonStep) -> Flags:
     """Whether the step may be begun in each hour (n)."""
     hours, left = year.hours, None
-    if step.table is not None and step.table.gives(Stage.TOUCH):
+    if step.table is not None and step.table.gives(DryingStage.TOUCH):
         done = np.arange(len(hours)) + step.application_h
-        left = dried(step.table, Stage.TOUCH, iron, hours.humidity, done, step.slower)
+        left = dried(step.table, DryingStage.TOUCH, iron, hours.humidity, done, step.slower)
     options: Any = {"working": year.working, "application_h": step.application_h, "left_at": left}
     return np.asarray(refusals(hours, iron, step.gates, **options) == 0)
 
@@ -168,11 +168,11 @@ def apart_from_rain(hours: Hours) -> Hours:
     return replace(hours, rain=none, rain_chance=none)
 
 
-def weekly_working(step: Step, answer: Season, years: str) -> Working:
+def weekly_working(step: SeasonStep, answer: Season, years: str) -> Working:
     """What a page opens behind the hours of the best week.
 
     >>> flat = np.full(52, 40.0)
-    >>> weekly_working(Step(Gates(), 1.0), Season(flat, flat, flat, np.full(52, 10)), "2016 to 2025").result
+    >>> weekly_working(SeasonStep(Gates(), 1.0), Season(flat, flat, flat, np.full(52, 10)), "2016 to 2025").result
     '40 h in seven days'
     """
     gates = step.gates

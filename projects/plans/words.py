@@ -14,7 +14,7 @@ from django.urls import NoReverseMatch, reverse
 from finishing.air.domain.outside_air import WorkshopAir
 from finishing.science import rust
 from finishing.science.air import margin_working
-from finishing.science.drying import Stage, drying_working
+from finishing.science.drying import DryingStage, drying_working
 from finishing.science.metal import metal_temperature
 from finishing.science.scheduling.scenarios import share_working
 from finishing.science.units import Quantity
@@ -334,6 +334,6 @@ def workings(slot: Slot, now: datetime) -> list[Working]:
     layer = slot.layer if slot.kind == Slot.Kind.COAT else None
     table = layer.coating.drying_table() if layer and layer.coating else None
     if layer and table:
-        stages = [stage for stage in (Stage.HANDLE, Stage.RECOAT_FROM) if table.gives(stage)]
+        stages = [stage for stage in (DryingStage.HANDLE, DryingStage.RECOAT_FROM) if table.gives(stage)]
         workings += [drying_working(table, stage, metal, damp, layer.slower) for stage in stages]
     return workings

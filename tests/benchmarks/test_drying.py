@@ -5,14 +5,14 @@ from math import exp, inf, isnan, log
 import numpy as np
 
 from finishing.science import drying
-from finishing.science.drying import DryingPoint, DryingTable
+from finishing.science.drying import DryingTable, SheetRow
 
 from .sixteen_days import COUNT, PIECES, metal, report, timed, weather
 
 OPENS, CLOSES = {10: 24.0, 20: 16.0, 30: 10.0}, {20: 168.0, 30: 72.0}
 FLOOR = 5.0
 TABLE = DryingTable(
-    tuple(DryingPoint(t, recoat_from=hours, recoat_until=CLOSES.get(t)) for t, hours in OPENS.items()), floor=FLOOR
+    tuple(SheetRow(t, recoat_from=hours, recoat_until=CLOSES.get(t)) for t, hours in OPENS.items()), floor=FLOOR
 )
 
 

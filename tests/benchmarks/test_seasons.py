@@ -8,9 +8,9 @@ import math
 import numpy as np
 
 from finishing.science import seasons
-from finishing.science.drying import DryingPoint, DryingTable
+from finishing.science.drying import DryingTable, SheetRow
 from finishing.science.hours import Hours
-from finishing.science.seasons import Step, Year
+from finishing.science.seasons import SeasonStep, Year
 from finishing.science.windows import Gates
 from tests.open_years import open_year
 
@@ -20,12 +20,12 @@ LENGTH = 0.006
 STORE, SIGMA, KELVIN = 7200 * 460 * LENGTH, 5.670374e-8, 273.15
 TOUCH = {10: 10.0, 23: 5.0, 30: 4.0}
 FLOOR = 5.0
-TABLE = DryingTable(tuple(DryingPoint(t, touch=h, recoat_from=3 * h) for t, h in TOUCH.items()), floor=FLOOR)
+TABLE = DryingTable(tuple(SheetRow(t, touch=h, recoat_from=3 * h) for t, h in TOUCH.items()), floor=FLOOR)
 STEPS = [
-    Step(Gates(), 1.0),
-    Step(Gates(temperature_min=5, temperature_max=40), 1.5, TABLE),
-    Step(Gates(temperature_min=5, temperature_max=35), 2.0, TABLE, 1.5),
-    Step(Gates(humidity_max=65, temperature_min=10, temperature_max=30), 1.0, TABLE),
+    SeasonStep(Gates(), 1.0),
+    SeasonStep(Gates(temperature_min=5, temperature_max=40), 1.5, TABLE),
+    SeasonStep(Gates(temperature_min=5, temperature_max=35), 2.0, TABLE, 1.5),
+    SeasonStep(Gates(humidity_max=65, temperature_min=10, temperature_max=30), 1.0, TABLE),
 ]
 
 

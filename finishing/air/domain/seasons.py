@@ -7,7 +7,7 @@ from functools import cached_property
 from finishing.air.models.years import YearOfWeather
 from finishing.coatings.models import Layer, System
 from finishing.science.hours import Hours
-from finishing.science.seasons import Season, Step, Year, apart_from_rain, iron_through, least, season, tells_rain
+from finishing.science.seasons import Season, SeasonStep, Year, apart_from_rain, iron_through, least, season, tells_rain
 from finishing.science.windows import Gates
 from finishing.science.work_time import application_hours
 from finishing.site.calendar import week_of_year
@@ -22,7 +22,7 @@ class NamedStep:
     """A step of a system under the name it is shown by; `layer` is the coat, None for blasting."""
 
     name: str
-    step: Step
+    step: SeasonStep
     layer: Layer | None = None
 
     @property
@@ -44,7 +44,7 @@ class SystemThroughYears:
     @cached_property
     def steps(self) -> list[NamedStep]:
         """Blasting, then each coat with the preparations before it."""
-        return [NamedStep(BLASTING, Step(Gates(), BLASTING_H)), *_coats(self.system.layers.all(), self.area)]
+        return [NamedStep(BLASTING, SeasonStep(Gates(), BLASTING_H)), *_coats(self.system.layers.all(), self.area)]
 
     @cached_property
     def answers(self) -> list[Season]:
@@ -82,6 +82,6 @@ def _coats(layers: Iterable[Layer], area: float) -> Iterable[NamedStep]:
         minutes += layer.minutes_on(area)
         if layer.is_coat and (coating := layer.coating):
             side = "" if layer.side == Layer.Side.ALL else f", {layer.get_side_display()}"
-            step = Step(coating.gates(), application_hours(minutes), coating.drying_table(), layer.slower)
+            step = SeasonStep(coating.gates(), application_hours(minutes), coating.drying_table(), layer.slower)
             yield NamedStep(f"{layer.position}. {coating}{side}", step, layer)
             minutes = 0.0

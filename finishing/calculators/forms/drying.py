@@ -5,7 +5,7 @@ from django import forms
 
 from finishing.coatings.models import GenericType
 from finishing.science import drying, overcoating
-from finishing.science.drying import Stage
+from finishing.science.drying import DryingStage
 from finishing.science.units import Quantity
 from finishing.site.fields import QuantityFormField
 
@@ -59,7 +59,7 @@ class NextCoat(Question):
             "course": [_at(t, times(table, t, air[1], slower)) for t in SHOWN_AT],
             "workings": [
                 drying.drying_working(table, stage, temperature, humidity, slower)
-                for stage in Stage
+                for stage in DryingStage
                 if table.gives(stage)
             ],
         }
@@ -76,7 +76,7 @@ def times(table: drying.DryingTable, temperature: float, damp: float, slower: fl
             str(stage): float(1 / drying.rate(table, stage, [temperature], damp, slower)[0])
             if table.gives(stage)
             else None
-            for stage in Stage
+            for stage in DryingStage
         }
 
 

@@ -88,4 +88,4 @@ def _workings(coating: Coating) -> list[Working]:
     if table is None:
         return made
     air = Quantity(20, "degC"), coating.sheet_humidity
-    return made + [drying.drying_working(table, stage, *air) for stage in drying.Stage if table.gives(stage)]
+    return made + [drying.drying_working(table, stage, *air) for stage in drying.DryingStage if table.gives(stage)]

@@ -160,7 +160,7 @@ def estimated_by_work(pieces: Collection[Piece], shop: Workshop) -> dict[str, fl
     rates = shop.rates
     for piece in pieces:
         part, area = piece.part, piece.part.square_metres
-        if part.has_letters and not piece.state.letters_skipped:
+        if piece.state.gets_letters:
             minutes["lettering"] += lettering_minutes(1)
         if area is not None:
             minutes["masking"] += rates.to_mask(area)

@@ -20,8 +20,8 @@ from numpy.typing import ArrayLike
 from finishing.air.domain.outside_air import WorkshopAir
 from finishing.coatings.models import Coating
 from finishing.science import exposure, moving, rust
-from finishing.science.drying import CLOSING, DryingTable, RecoatWindow, Stage, dried_carried_on, rate
-from finishing.science.exposure import Standing
+from finishing.science.drying import CLOSING, DryingStage, DryingTable, RecoatWindow, dried_carried_on, rate
+from finishing.science.exposure import StandingIron
 from finishing.science.hours import Flags, Floats, Hours, reaches
 from finishing.science.metal import Material, metal_temperature
 from finishing.science.rust import Exposure
@@ -219,7 +219,7 @@ class Ground:
 
     # -- drying, for what is done at these positions: the piece that dries last, or closes first
 
-    def rates(self, place: Place, iron: Iron, table: DryingTable, stage: Stage, slower: float) -> list[Floats]:
+    def rates(self, place: Place, iron: Iron, table: DryingTable, stage: DryingStage, slower: float) -> list[Floats]:
         """How fast each body comes to the stage there, by hour."""
         key = place.pk, iron.bodies, table, stage, slower
         if key not in self._rates:
@@ -232,7 +232,7 @@ class Ground:
         place: Place,
         iron: Iron,
         table: DryingTable,
-        stage: Stage,
+        stage: DryingStage,
         done: Floats,
         slower: float,
         share: float = 1.0,
@@ -245,7 +245,7 @@ class Ground:
         places: tuple[Place, Place],
         iron: Iron,
         table: DryingTable,
-        stage: Stage,
+        stage: DryingStage,
         done: Floats,
         carried: Floats,
         slower: float,
@@ -257,8 +257,8 @@ class Ground:
 
     # -- bare iron
 
-    def standing(self, place: Place, iron: Iron) -> Standing:
-        return Standing(self.run(place), self.metal(place, iron))
+    def standing(self, place: Place, iron: Iron) -> StandingIron:
+        return StandingIron(self.run(place), self.metal(place, iron))
 
     def bare_until_among(self, places: Sequence[Place], iron: Iron, done: Floats, wet: bool) -> Floats:
         """By when its first coat must be on, bare from `done` on, where it may stand in any of these places."""
@@ -330,7 +330,7 @@ class Ground:
         return min(arrived + int(move.settled(np.array(arrived), self.grid.count)), NEVER)
 
 
-def _worst(stage: Stage, bodies: list[Floats]) -> Floats:
+def _worst(stage: DryingStage, bodies: list[Floats]) -> Floats:
     """Over the bodies of a rack: what opens does so with the last, what closes with the first."""
     return np.asarray(np.min(bodies, axis=0) if stage in CLOSING else np.max(bodies, axis=0))
 

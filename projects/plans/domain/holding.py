@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 
 from finishing.coatings.models import Coating, Layer, System
 from finishing.science import overcoating
-from finishing.science.drying import Stage
+from finishing.science.drying import DryingStage
 from finishing.science.units import Quantity
 from finishing.workshops.models import Workshop
 
@@ -33,7 +33,7 @@ def _primers(workshop: Workshop) -> Iterator[tuple[Coating, float]]:
     """Each with its hours to a recoat at the first temperature of its sheet that is warm enough to work in."""
     for coating in Coating.objects.of(workshop).filter(is_primer=True, retired=False):
         table = coating.drying_table()
-        if table is not None and table.gives(Stage.RECOAT_FROM):
+        if table is not None and table.gives(DryingStage.RECOAT_FROM):
             yield coating, min(point.recoat_from for point in table.points if point.recoat_from is not None)
 
 

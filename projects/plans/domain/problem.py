@@ -192,7 +192,7 @@ def _let_it_go_on(slot: Slot, racks_there: list[Hung]) -> None:
 def _worked_together(terms: Terms, outlook: Outlook) -> Hashable:
     """What must be the same for pieces to be worked together."""
     piece, state = outlook.piece, outlook.state
-    letters = piece.part.lettering_coating_id if piece.part.has_letters and not state.letters_skipped else None
+    letters = piece.part.lettering_coating_id if state.gets_letters else None
     return (
         piece.part.system_id, state.next, tuple(layer.pk for layer in state.coming), state.is_bare,
         letters, outlook.path.place.pk, terms.rack_of(piece), terms.there_from(piece),

@@ -6,11 +6,11 @@ from datetime import datetime
 from uuid import UUID
 
 from finishing.coatings.models import Coating, System
-from finishing.science.drying import Stage as Dryness
+from finishing.science.drying import DryingStage
 from finishing.workshops.models import Workshop
 from projects.record.models.pieces import Piece
 from projects.record.models.projects import Project
-from projects.record.models.stages import Next, Stage
+from projects.record.models.stages import Next
 from projects.work.domain.outlook import Outlook, outlooks
 
 from .ground import day_ends
@@ -88,7 +88,7 @@ def _lacks(piece: Piece, outlook: Outlook, holding: Coating | None) -> Iterator[
     coatings = {holding, *(layer.coating for layer in layers if layer.is_coat)}
     for coating in (coating for coating in coatings if coating is not None):
         table = coating.drying_table()
-        if table is None or not table.gives(Dryness.RECOAT_FROM):
+        if table is None or not table.gives(DryingStage.RECOAT_FROM):
             yield Missing(about, f"{coating} has no drying times", "coating", str(coating.pk))
     if outlook.overdue:
         yield Missing(about, "its coat-before has passed: look at it, and log bloom, or that it came clean",
@@ -97,13 +97,8 @@ def _lacks(piece: Piece, outlook: Outlook, holding: Coating | None) -> Iterator[
         yield Missing(about, "its recoat window has closed: rub it down and log that", "piece", str(piece.pk))
 
 
-def has_letters_to_do(outlook: Outlook) -> bool:
-    part, state = outlook.piece.part, outlook.state
-    return part.has_letters and not state.letters_skipped and state.stage != Stage.LETTERED
-
-
 def _letters(scope: Scope) -> Iterator[Missing]:
-    parts = {o.piece.part for o in scope.outlooks if has_letters_to_do(o) and o.piece.part.lettering_coating is None}
+    parts = {o.piece.part for o in scope.outlooks if o.state.letters_to_do and o.piece.part.lettering_coating is None}
     for part in sorted(parts, key=str):
         yield Missing(str(part), "its raised letters have no paint, so they are left out", "part", str(part.pk))
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from finishing.coatings.models import Coating, Layer
 from finishing.science import exposure
-from finishing.science.drying import RecoatWindow, Stage
+from finishing.science.drying import DryingStage, RecoatWindow
 from finishing.science.hours import Flags, Floats
 from finishing.science.mixing import pot_life
 from finishing.science.scheduling.problem import NEVER, Mode, Slots, Task, TimeLag, TimeWindow, square_decimetres
@@ -31,7 +31,7 @@ from projects.work.domain.outlook import Outlook
 from .bound import Bound
 from .ground import Ground, Iron
 from .holding import holding_layer
-from .scope import has_letters_to_do, system_of
+from .scope import system_of
 from .stints import Stint
 from .tasks import RackTask
 
@@ -112,7 +112,7 @@ class Hung:
                     yield self._turn(layer, rates.to_turn_over)
                 above = layer
             yield self._layer(layer)
-        if any(has_letters_to_do(outlook) for outlook in self.outlooks) and self.part.lettering_coating:
+        if any(outlook.state.letters_to_do for outlook in self.outlooks) and self.part.lettering_coating:
             minutes = lettering_minutes(len(self.pieces))
             yield self._task(Kind.LETTER, "letter", minutes, coating=self.part.lettering_coating)
 
@@ -469,7 +469,7 @@ class Way:
 
     # -- windows
 
-    def _reached(self, stage: Stage) -> Floats:
+    def _reached(self, stage: DryingStage) -> Floats:
         return self.stint.reached(stage) if self.then is None else self.stint.reached_on(self.then, stage)
 
     @property
@@ -484,18 +484,18 @@ class Way:
         return TimeWindow(self._opens(self.stint.done))
 
     def opens_window(self) -> TimeWindow:
-        return TimeWindow(self._opens(self._reached(Stage.RECOAT_FROM)))
+        return TimeWindow(self._opens(self._reached(DryingStage.RECOAT_FROM)))
 
     def recoat_window(self) -> TimeWindow:
         gives = self.stint.drying.gives
         ends = {
             name: self.ground.not_after(self._reached(stage))
-            for name, stage in (("closes", Stage.RECOAT_UNTIL), ("closed_from", Stage.CLOSED_FROM))
+            for name, stage in (("closes", DryingStage.RECOAT_UNTIL), ("closed_from", DryingStage.CLOSED_FROM))
             if gives(stage)
         }
-        if gives(Stage.CLOSED_UNTIL):
-            ends["closed_until"] = self.ground.not_before(self._reached(Stage.CLOSED_UNTIL))
-        return TimeWindow(self._opens(self._reached(Stage.RECOAT_FROM)), **ends)
+        if gives(DryingStage.CLOSED_UNTIL):
+            ends["closed_until"] = self.ground.not_before(self._reached(DryingStage.CLOSED_UNTIL))
+        return TimeWindow(self._opens(self._reached(DryingStage.RECOAT_FROM)), **ends)
 
     def letters_window(self) -> TimeWindow:
         """Where it stands while it waits: dried on elsewhere it waits for the slower of the two."""

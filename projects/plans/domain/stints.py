@@ -6,7 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from finishing.science.drying import DryingTable, RecoatWindow, Stage
+from finishing.science.drying import DryingStage, DryingTable, RecoatWindow
 from finishing.science.hours import Floats
 from finishing.science.scheduling.problem import MOST_MARGIN, Slots
 from finishing.science.windows import Gates, Reason, Reasons
@@ -66,7 +66,7 @@ class Stint:
     @cached_property
     def dry(self) -> Floats:
         """Position at which it may be handled: it is carried on only then."""
-        return self.done if self.table is None else self.reached(self._first_of(Stage.HANDLE))
+        return self.done if self.table is None else self.reached(self._first_of(DryingStage.HANDLE))
 
     @cached_property
     def dry_slots(self) -> Slots:
@@ -77,7 +77,7 @@ class Stint:
         """By slot: tenths of a degree kept in hand until it may be left to the weather."""
         if self.gates is None:
             return MOST_MARGIN
-        left = self.done if self.table is None else self.reached(self._first_of(Stage.TOUCH))
+        left = self.done if self.table is None else self.reached(self._first_of(DryingStage.TOUCH))
         return self.ground.margin(self.place, self.iron, self.gates, left)
 
     @property
@@ -85,12 +85,12 @@ class Stint:
         assert self.table is not None  # asked only of what dries
         return self.table
 
-    def reached(self, stage: Stage) -> Floats:
+    def reached(self, stage: DryingStage) -> Floats:
         return self.ground.dried(self.place, self.iron, self.drying, stage, self.done, self.slower)
 
     def letters_from(self, place: Place, share: float) -> Floats:
         """When a brush may letter over it, standing in this place from its last stroke on."""
-        return self.ground.dried(place, self.iron, self.drying, Stage.RECOAT_FROM, self.done, self.slower, share)
+        return self.ground.dried(place, self.iron, self.drying, DryingStage.RECOAT_FROM, self.done, self.slower, share)
 
     @cached_property
     def _left_by_hour(self) -> Floats | None:
@@ -98,10 +98,12 @@ class Stint:
         if self.table is None:
             return None
         done = np.arange(len(self.ground.run(self.place)), dtype=float) + self.hours
-        return self.ground.dried(self.place, self.iron, self.table, self._first_of(Stage.TOUCH), done, self.slower)
+        return self.ground.dried(
+            self.place, self.iron, self.table, self._first_of(DryingStage.TOUCH), done, self.slower
+        )
 
-    def _first_of(self, stage: Stage) -> Stage:
-        return stage if self.drying.gives(stage) else Stage.RECOAT_FROM
+    def _first_of(self, stage: DryingStage) -> DryingStage:
+        return stage if self.drying.gives(stage) else DryingStage.RECOAT_FROM
 
     # -- wheeled on
 
@@ -119,7 +121,7 @@ class Stint:
             slots < self.ground.grid.count, self.ground.first + slots * self.ground.grid.minutes / 60, np.inf
         )
 
-    def reached_on(self, then: Place, stage: Stage) -> Floats:
+    def reached_on(self, then: Place, stage: DryingStage) -> Floats:
         """A stage of drying where it is wheeled on to another place as soon as it bears it."""
         places = (self.place, then)
         return self.ground.dried_carried_on(

@@ -56,6 +56,7 @@ class PieceState:
     moves: tuple[tuple[datetime, Place], ...] = ()  # when, and where it came to
     measured: tuple[tuple[datetime, float], ...] = ()  # when, and the metal's temperature in °C
     letters_skipped: str = ""
+    has_letters: bool = False  # its part carries raised letters to be picked out
     coming: tuple[Layer, ...] = ()  # layers still to do, the next one first
     next: Next = Next.BLAST
 
@@ -94,6 +95,15 @@ class PieceState:
         return self.bare_since is not None
 
     @property
+    def gets_letters(self) -> bool:
+        """Raised letters are picked out on it, before or after now."""
+        return self.has_letters and not self.letters_skipped
+
+    @property
+    def letters_to_do(self) -> bool:
+        return self.gets_letters and self.stage != Stage.LETTERED
+
+    @property
     def finished(self) -> bool:
         return self.next == Next.NOTHING
 
@@ -107,13 +117,13 @@ def read_log(steps: Iterable[Step], layers: Iterable[Layer], has_letters: bool) 
     entries = list(steps)
     voided = {entry.voids_id for entry in entries if entry.voids_id}
     standing = [entry for entry in entries if entry.id not in voided and entry.kind != Kind.VOIDED]
-    state = PieceState()
+    state = PieceState(has_letters=has_letters)
     for entry in sorted(standing, key=lambda entry: (entry.happened_at, entry.entered_at, str(entry.id))):
         state = _after(state, entry, system)
         if entry.surface_temperature is not None:
             celsius = entry.surface_temperature.to("degC").magnitude
             state = replace(state, measured=(*state.measured, (entry.happened_at, celsius)))
-    return _with_next(state, system, has_letters)
+    return _with_next(state, system)
 
 
 def _after(state: PieceState, entry: Step, system: list[Layer]) -> PieceState:
@@ -210,7 +220,7 @@ def _spoilt(state: PieceState, entry: Step, system: list[Layer]) -> PieceState:
     return replace(state, layers_done=done, coats=kept, last_step=kept[-1], stage=_stage_of(done, system))
 
 
-def _with_next(state: PieceState, system: list[Layer], has_letters: bool) -> PieceState:
+def _with_next(state: PieceState, system: list[Layer]) -> PieceState:
     if state.stage == Stage.RAW:
         return replace(state, next=Next.BLAST)
     if not system:
@@ -219,5 +229,4 @@ def _with_next(state: PieceState, system: list[Layer], has_letters: bool) -> Pie
     coming = tuple(layer for layer in system if layer.position > reached)
     if coming and state.stage != Stage.LETTERED:
         return replace(state, coming=coming, next=Next.COAT if coming[0].is_coat else Next.PREPARE)
-    letters_due = has_letters and not state.letters_skipped and state.stage != Stage.LETTERED
-    return replace(state, next=Next.LETTER if letters_due else Next.NOTHING)
+    return replace(state, next=Next.LETTER if state.letters_to_do else Next.NOTHING)

@@ -22,7 +22,7 @@ SOON = 0.25  # h: settled so soon after a move, nobody need be told
 SETTLING = 24  # further hours in which heavy iron may still settle
 
 
-class Because(StrEnum):
+class DryEnd(StrEnum):
     """What ends a good time; the words are the template's."""
 
     DEW = "dew"
@@ -36,7 +36,7 @@ class Times:
 
     good: bool
     until: datetime | None  # None: through all that is told, or not good now
-    because: Because | None
+    because: DryEnd | None
     again: datetime | None
     workings: tuple[Working, ...]
 
@@ -67,12 +67,12 @@ class Prospect:
         found = moving.stretches(self.margin[: AHEAD + 1] - level, self.rain[: AHEAD + 1] == 0)
         return [(begin, end) for begin, end in found if end > self.outlook.at - self.outlook.hour]
 
-    def _because(self, position: float) -> Because:
+    def _because(self, position: float) -> DryEnd:
         """Why it is not good from this position on."""
         hour = int(position + 1e-6)
         if np.isnan(self.margin[hour : hour + 2].sum() + self.rain[hour]):
-            return Because.NOT_KNOWN
-        return Because.RAIN if self.rain[hour] > 0 else Because.DEW
+            return DryEnd.NOT_KNOWN
+        return DryEnd.RAIN if self.rain[hour] > 0 else DryEnd.DEW
 
     def _crossing(self, position: float, level: float) -> list[Working]:
         """How a time was read off the margin; nothing where rain or a gap set it, on a full hour."""

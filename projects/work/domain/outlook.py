@@ -15,7 +15,7 @@ from finishing.air.models import Forecast
 from finishing.coatings.models import Coating, Layer
 from finishing.science import rust
 from finishing.science.air import sweats
-from finishing.science.drying import DryingTable, RecoatWindow, Stage, dried, drying_working, recoat_window
+from finishing.science.drying import DryingStage, DryingTable, RecoatWindow, dried, drying_working, recoat_window
 from finishing.science.hours import Flags, Floats, Hours
 from finishing.science.units import Quantity
 from finishing.science.windows import Gates, Reason, Reasons, recoat_reasons, refusals
@@ -52,7 +52,7 @@ class CoatOn:
         """Whether the layer goes on top of it; a coat of which nobody said the layer is everywhere."""
         return self.step.layer is None or layer.meets(self.step.layer)
 
-    def reaches(self, stage: Stage, share: float = 1.0) -> float:
+    def reaches(self, stage: DryingStage, share: float = 1.0) -> float:
         """Position at which it is at this stage, or a share of the way there; inf where that is not within the run."""
         air = self.path.metal, self.path.hours.humidity
         return float(dried(self.table, stage, *air, self.begin, self.slower, share))
@@ -64,7 +64,7 @@ class CoatOn:
     @property
     def turned_from(self) -> float:
         """Position from which it bears to be turned over on."""
-        return self.reaches(Stage.HANDLE if self.table.gives(Stage.HANDLE) else Stage.RECOAT_FROM)
+        return self.reaches(DryingStage.HANDLE if self.table.gives(DryingStage.HANDLE) else DryingStage.RECOAT_FROM)
 
 
 @dataclass(eq=False)
@@ -215,11 +215,11 @@ class Outlook:
     def left_at(self) -> Floats | None:
         """When the next coat is touch-dry, for a start in each hour."""
         table = self.next_coating.drying_table() if self.next_coating else None
-        if self.next_coating is None or table is None or not table.gives(Stage.TOUCH):
+        if self.next_coating is None or table is None or not table.gives(DryingStage.TOUCH):
             return None
         done = np.arange(len(self.path.hours)) + self.application_h
         slower = self.next_coating.slower(self.state.next_coat.dry_film if self.state.next_coat else None)
-        left: Floats = dried(table, Stage.TOUCH, self.path.metal, self.path.hours.humidity, done, slower)
+        left: Floats = dried(table, DryingStage.TOUCH, self.path.metal, self.path.hours.humidity, done, slower)
         return left
 
     # -- the coats that are on
@@ -253,7 +253,7 @@ class Outlook:
         """The window over the coats below for what comes next; None where none is below it, or no sheet says."""
         if self.state.next == Next.LETTER:
             letters = (
-                coat.reaches(Stage.RECOAT_FROM, coat.coating.lettering_share(coat.table)) for coat in self.on_top
+                coat.reaches(DryingStage.RECOAT_FROM, coat.coating.lettering_share(coat.table)) for coat in self.on_top
             )
             windows = [RecoatWindow.from_then_on(opens) for opens in letters]
         else:
@@ -267,7 +267,7 @@ class Outlook:
             if above is None or coat.lies_under(above):
                 yield coat.window
             elif any(coat.lies_under(layer) for layer in self.state.preparations):
-                yield RecoatWindow.from_then_on(coat.reaches(Stage.RECOAT_FROM))
+                yield RecoatWindow.from_then_on(coat.reaches(DryingStage.RECOAT_FROM))
             elif coat.step == self.state.last_coat:
                 yield RecoatWindow.from_then_on(coat.turned_from)
 
@@ -358,7 +358,11 @@ class Outlook:
     @cached_property
     def touch_dry(self) -> float | None:
         """Position at which the last coat is touch-dry where it stands; None where there is none, or no sheet says."""
-        return self.last_on.reaches(Stage.TOUCH) if self.last_on and self.last_on.table.gives(Stage.TOUCH) else None
+        return (
+            self.last_on.reaches(DryingStage.TOUCH)
+            if self.last_on and self.last_on.table.gives(DryingStage.TOUCH)
+            else None
+        )
 
     @property
     def opens(self) -> datetime | None:
@@ -407,7 +411,7 @@ class Outlook:
         if self.last_on is None:
             return []
         damp = Quantity(float(self.path.hours.humidity[self.hour]), "percent")
-        return [drying_working(self.last_on.table, Stage.RECOAT_FROM, here, damp, self.last_on.slower)]
+        return [drying_working(self.last_on.table, DryingStage.RECOAT_FROM, here, damp, self.last_on.slower)]
 
 
 def outlooks(

@@ -243,8 +243,7 @@ def _letters(pieces: list[Piece], all_layers: bool) -> tuple[tuple[Coating | Non
     """Pieces whose raised letters are to be picked out, by their paint."""
     by_coating: dict[UUID | None, tuple[Coating | None, list[Piece]]] = {}
     for piece in pieces:
-        due = piece.part.has_letters and not piece.state.letters_skipped
-        if due and (all_layers or piece.state.stage != Stage.LETTERED):
+        if piece.state.gets_letters if all_layers else piece.state.letters_to_do:
             coating = piece.part.lettering_coating
             by_coating.setdefault(coating.pk if coating else None, (coating, []))[1].append(piece)
     return tuple(by_coating.values())

@@ -10,7 +10,7 @@ import numpy as np
 
 from finishing.workshops.models import Place
 
-from .moves import AHEAD, Because, Move, move, standing
+from .moves import AHEAD, DryEnd, Move, move, standing
 from .outlook import Outlook
 
 
@@ -20,7 +20,7 @@ class WheelIn:
 
     outlooks: tuple[Outlook, ...]
     wet_at: datetime
-    because: Because
+    because: DryEnd
     place: Place | None = None  # None: nowhere
     begin: datetime | None = None  # None: at once
     by: datetime | None = None
@@ -28,26 +28,26 @@ class WheelIn:
 
 def wheel_in(outlooks: list[Outlook], places: Iterable[Place]) -> list[WheelIn]:
     """One for each place outdoors where pieces are in danger."""
-    groups: dict[UUID, list[tuple[datetime, Because, Outlook]]] = defaultdict(list)
+    groups: dict[UUID, list[tuple[datetime, DryEnd, Outlook]]] = defaultdict(list)
     for outlook in outlooks:
         if outlook.path.place.outdoors and (danger := _danger(outlook)):
             groups[outlook.path.place.pk].append((*danger, outlook))
     return [_advice(sorted(group, key=lambda found: found[0]), list(places)) for group in groups.values()]
 
 
-def _danger(outlook: Outlook) -> tuple[datetime, Because] | None:
+def _danger(outlook: Outlook) -> tuple[datetime, DryEnd] | None:
     """When it gets wet, where that comes before its first coat is due or its last one is touch-dry."""
     due = outlook.coat_before_at if outlook.state.is_bare else outlook.moment(outlook.touch_dry)
     dry_already = not outlook.state.is_bare and (outlook.touch_dry is None or outlook.touch_dry <= outlook.at)
     if outlook.overdue or dry_already:
         return None
     dry = standing(outlook).dry
-    if dry.until is None or dry.because in (None, Because.NOT_KNOWN) or (due is not None and due < dry.until):
+    if dry.until is None or dry.because in (None, DryEnd.NOT_KNOWN) or (due is not None and due < dry.until):
         return None
     return dry.until, dry.because
 
 
-def _advice(group: list[tuple[datetime, Because, Outlook]], places: list[Place]) -> WheelIn:
+def _advice(group: list[tuple[datetime, DryEnd, Outlook]], places: list[Place]) -> WheelIn:
     """The heaviest piece, which sweats longest, stands for the others."""
     wet_at, because, _ = group[0]
     pieces = tuple(outlook for *_, outlook in group)

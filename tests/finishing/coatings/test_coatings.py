@@ -4,7 +4,7 @@ import pytest
 
 from finishing.coatings.models import Additive, GenericType, Layer
 from finishing.science import drying
-from finishing.science.drying import Stage
+from finishing.science.drying import DryingStage
 from finishing.science.units import Quantity
 from tests import factories
 
@@ -15,7 +15,7 @@ def test_a_coating_becomes_its_drying_table(primer):
     primer.refresh_from_db()
     table = primer.drying_table()
     assert [point.temperature for point in table.points] == [10, 20, 30]
-    assert float(drying.hours_at(table, Stage.RECOAT_FROM, 20)) == pytest.approx(6)
+    assert float(drying.hours_at(table, DryingStage.RECOAT_FROM, 20)) == pytest.approx(6)
     assert (table.floor, table.sheet_film) == (5, 40)
 
 
@@ -27,8 +27,8 @@ def test_the_sheets_coldest_row_lies_above_the_floor(workshop):
     """A sheet that gives a time at 5 °C says that the paint dries there, though it is put on only from 10 °C."""
     coating = factories.CoatingFactory(workshop=workshop, temperature_min=10)
     factories.DryingPointFactory(coating=coating, temperature=5, recoat_from=12)
-    assert drying.rate(coating.drying_table(), Stage.RECOAT_FROM, [5.0], 50)[0] == pytest.approx(1 / 12)
-    assert drying.rate(coating.drying_table(), Stage.RECOAT_FROM, [4.9], 50)[0] == 0
+    assert drying.rate(coating.drying_table(), DryingStage.RECOAT_FROM, [5.0], 50)[0] == pytest.approx(1 / 12)
+    assert drying.rate(coating.drying_table(), DryingStage.RECOAT_FROM, [4.9], 50)[0] == 0
 
 
 def test_gates_are_those_of_the_sheet(primer):

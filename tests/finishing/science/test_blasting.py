@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from finishing.science import blasting, rust
 from finishing.science.blasting import (
     USUAL_USE,
+    Abrasive,
     Job,
-    Medium,
     Own,
     Refused,
     Rig,
@@ -48,8 +48,8 @@ def area(number):
 
 
 POUND = Quantity(100, "lb/ft**3")
-GLASS = Medium("medium crushed glass", "crushed glass", Quantity(1360, "kg/m**3"), Quantity(1, "percent"), bag=kg(25))
-GARNET = Medium("garnet", "garnet", Quantity(2200, "kg/m**3"), Quantity(1, "percent"), cycles=(2, 2.5), reused=True)
+GLASS = Abrasive("medium crushed glass", "crushed glass", Quantity(1360, "kg/m**3"), Quantity(1, "percent"), bag=kg(25))
+GARNET = Abrasive("garnet", "garnet", Quantity(2200, "kg/m**3"), Quantity(1, "percent"), cycles=(2, 2.5), reused=True)
 RIG = Rig(mm(8), Pressures(bar(2.4), bar(0.15)), most_pressure=bar(8), hose_bore=mm(32))
 JOB = Job(area(4.2), GLASS, RIG, shape="ribbed casting")
 
@@ -210,7 +210,7 @@ def test_what_cannot_be_done_is_refused_at_its_field(change, field, words):
 
 def test_all_that_stands_against_a_job_is_told_at_once():
     wrong = replace(
-        JOB, medium=Medium("?", "garnet", None, None), rig=replace(RIG, hose_bore=mm(6), most_pressure=bar(2))
+        JOB, medium=Abrasive("?", "garnet", None, None), rig=replace(RIG, hose_bore=mm(6), most_pressure=bar(2))
     )
     fields = [refused.field for refused in blasting.refusals(wrong)]
     assert fields == ["bulk density", "free silica", "nozzle bore", "nozzle pressure"]

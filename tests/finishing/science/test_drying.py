@@ -8,25 +8,23 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from finishing.science import drying
-from finishing.science.drying import DryingPoint, DryingTable, Stage, TableError
+from finishing.science.drying import DryingStage, DryingTable, SheetRow, TableError
 from finishing.science.sources import SOURCES
 from finishing.science.units import Quantity
 
 DAY = 24.0
-ENAMEL = DryingTable(
-    (DryingPoint(10, 10, None, 30), DryingPoint(23, 5, None, 15), DryingPoint(40, 3, None, 9)), floor=5
-)
+ENAMEL = DryingTable((SheetRow(10, 10, None, 30), SheetRow(23, 5, None, 15), SheetRow(40, 3, None, 9)), floor=5)
 EPOXY = DryingTable(
     (
-        DryingPoint(10, recoat_from=24),
-        DryingPoint(20, recoat_from=16, recoat_until=7 * DAY),
-        DryingPoint(30, recoat_from=10, recoat_until=3 * DAY),
+        SheetRow(10, recoat_from=24),
+        SheetRow(20, recoat_from=16, recoat_until=7 * DAY),
+        SheetRow(30, recoat_from=10, recoat_until=3 * DAY),
     ),
     floor=4,
 )
-POLYURETHANE = DryingTable((DryingPoint(25, 1, None, 4, 24),), floor=5)
-WATERBORNE = DryingTable((DryingPoint(23, 1, None, 4),), floor=7, needs_dry_air=True)
-OXIDISING = DryingTable((DryingPoint(20, recoat_from=1, closed_from=4, closed_until=24),), floor=0)
+POLYURETHANE = DryingTable((SheetRow(25, 1, None, 4, 24),), floor=5)
+WATERBORNE = DryingTable((SheetRow(23, 1, None, 4),), floor=7, needs_dry_air=True)
+OXIDISING = DryingTable((SheetRow(20, recoat_from=1, closed_from=4, closed_until=24),), floor=0)
 
 
 def spread(table, *stages):
@@ -40,17 +38,17 @@ def hours_at(table, stage, temperature):
 
 def test_ten_degrees_colder_than_the_sheet_doubles_the_time():
     """16 h at 20 °C is 27.9 h at 12 °C [DRYING-THUMB]."""
-    sheet = DryingTable((DryingPoint(20, recoat_from=16),), floor=0)
-    assert hours_at(sheet, Stage.RECOAT_FROM, 12) == pytest.approx(27.9, abs=0.05)
-    assert hours_at(sheet, Stage.RECOAT_FROM, 10) == pytest.approx(32.0)
+    sheet = DryingTable((SheetRow(20, recoat_from=16),), floor=0)
+    assert hours_at(sheet, DryingStage.RECOAT_FROM, 12) == pytest.approx(27.9, abs=0.05)
+    assert hours_at(sheet, DryingStage.RECOAT_FROM, 10) == pytest.approx(32.0)
 
 
 @pytest.mark.parametrize(
     ("table", "stage", "temperature", "ours", "sheet"),
     [
-        (ENAMEL, Stage.TOUCH, 23, 5.76, 5),
-        (ENAMEL, Stage.RECOAT_FROM, 23, 17.3, 15),
-        (EPOXY, Stage.RECOAT_FROM, 20, 15.3, 16),
+        (ENAMEL, DryingStage.TOUCH, 23, 5.76, 5),
+        (ENAMEL, DryingStage.RECOAT_FROM, 23, 17.3, 15),
+        (EPOXY, DryingStage.RECOAT_FROM, 20, 15.3, 16),
     ],
 )
 def test_a_row_left_out_is_found_again_between_its_neighbours(table, stage, temperature, ours, sheet):
@@ -63,13 +61,13 @@ def test_a_row_left_out_is_found_again_between_its_neighbours(table, stage, temp
 @pytest.mark.parametrize(
     ("table", "stage", "expected"),
     [
-        (ENAMEL, Stage.TOUCH, {10: 10, 15: 7.6, 20: 5.8, 23: 5, 30: 4.0}),
-        (ENAMEL, Stage.RECOAT_FROM, {10: 30, 15: 22.8, 20: 17.5, 23: 15, 30: 12.1}),
-        (EPOXY, Stage.RECOAT_FROM, {10: 24, 15: 19.5, 20: 16, 23: 13.8, 30: 10}),
-        (EPOXY, Stage.RECOAT_UNTIL, {5: 7 * DAY, 10: 7 * DAY, 20: 7 * DAY, 23: 5.4 * DAY, 30: 3 * DAY}),
-        (POLYURETHANE, Stage.TOUCH, {5: 4.0, 10: 2.8, 15: 2.0, 20: 1.4, 23: 1.15}),
-        (POLYURETHANE, Stage.RECOAT_FROM, {5: 16, 10: 11.3, 15: 8, 20: 5.7, 23: 4.6}),
-        (POLYURETHANE, Stage.RECOAT_UNTIL, {5: 24, 15: 24, 25: 24, 30: 17}),
+        (ENAMEL, DryingStage.TOUCH, {10: 10, 15: 7.6, 20: 5.8, 23: 5, 30: 4.0}),
+        (ENAMEL, DryingStage.RECOAT_FROM, {10: 30, 15: 22.8, 20: 17.5, 23: 15, 30: 12.1}),
+        (EPOXY, DryingStage.RECOAT_FROM, {10: 24, 15: 19.5, 20: 16, 23: 13.8, 30: 10}),
+        (EPOXY, DryingStage.RECOAT_UNTIL, {5: 7 * DAY, 10: 7 * DAY, 20: 7 * DAY, 23: 5.4 * DAY, 30: 3 * DAY}),
+        (POLYURETHANE, DryingStage.TOUCH, {5: 4.0, 10: 2.8, 15: 2.0, 20: 1.4, 23: 1.15}),
+        (POLYURETHANE, DryingStage.RECOAT_FROM, {5: 16, 10: 11.3, 15: 8, 20: 5.7, 23: 4.6}),
+        (POLYURETHANE, DryingStage.RECOAT_UNTIL, {5: 24, 15: 24, 25: 24, 30: 17}),
     ],
 )
 def test_times_by_type(table, stage, expected):
@@ -79,8 +77,8 @@ def test_times_by_type(table, stage, expected):
 
 
 def test_hotter_than_the_sheet_is_never_quicker():
-    assert hours_at(EPOXY, Stage.RECOAT_FROM, 45) == pytest.approx(10)
-    assert hours_at(POLYURETHANE, Stage.RECOAT_FROM, 35) == pytest.approx(4)
+    assert hours_at(EPOXY, DryingStage.RECOAT_FROM, 45) == pytest.approx(10)
+    assert hours_at(POLYURETHANE, DryingStage.RECOAT_FROM, 35) == pytest.approx(4)
 
 
 @pytest.mark.parametrize(("temperature", "zone"), [(20, (4, 24)), (10, (4.0, 40.8)), (30, (2.4, 24.0))])
@@ -98,8 +96,8 @@ def test_water_leaves_slowly_in_damp_air(humidity, factor):
 
 
 def test_saturated_air_stops_what_needs_dry_air():
-    assert drying.rate(WATERBORNE, Stage.TOUCH, [23, 23], [100, np.nan]).tolist() == [0, 0]
-    assert drying.rate(ENAMEL, Stage.TOUCH, [23, 23], [100, np.nan]) == pytest.approx([0.2, 0.2])
+    assert drying.rate(WATERBORNE, DryingStage.TOUCH, [23, 23], [100, np.nan]).tolist() == [0, 0]
+    assert drying.rate(ENAMEL, DryingStage.TOUCH, [23, 23], [100, np.nan]) == pytest.approx([0.2, 0.2])
 
 
 def test_film_and_additive_only_slow():
@@ -114,14 +112,16 @@ def test_film_and_additive_only_slow():
 
 def test_progress_adds_up_through_changing_temperature():
     temperature = [20.0] * 8 + [10.0] * 24
-    assert drying.dried(EPOXY, Stage.RECOAT_FROM, temperature, 50) == pytest.approx(8 + 24 / 2)
-    assert drying.dried(EPOXY, Stage.RECOAT_FROM, temperature, 50, begin=4.5) == pytest.approx(8 + 24 * (1 - 3.5 / 16))
+    assert drying.dried(EPOXY, DryingStage.RECOAT_FROM, temperature, 50) == pytest.approx(8 + 24 / 2)
+    assert drying.dried(EPOXY, DryingStage.RECOAT_FROM, temperature, 50, begin=4.5) == pytest.approx(
+        8 + 24 * (1 - 3.5 / 16)
+    )
 
 
 def test_at_the_floor_nothing_opens_and_what_closes_goes_on():
     frost = [20.0] * 2 + [4.0] * 24
-    assert drying.dried(EPOXY, Stage.RECOAT_FROM, frost, 50) == np.inf
-    assert drying.dried(POLYURETHANE, Stage.RECOAT_UNTIL, frost, 50) == pytest.approx(24)
+    assert drying.dried(EPOXY, DryingStage.RECOAT_FROM, frost, 50) == np.inf
+    assert drying.dried(POLYURETHANE, DryingStage.RECOAT_UNTIL, frost, 50) == pytest.approx(24)
 
 
 def test_what_is_not_known_opens_nothing_and_closes_at_full_speed():
@@ -158,7 +158,7 @@ def test_pieces_and_starts_are_answered_together_as_one_by_one():
 
 @given(
     st.sampled_from([ENAMEL, EPOXY, POLYURETHANE, WATERBORNE, OXIDISING]),
-    st.sampled_from(list(Stage)),
+    st.sampled_from(list(DryingStage)),
     st.floats(-20, 50),
     st.floats(0, 30),
 )
@@ -171,7 +171,7 @@ def test_colder_never_opens_sooner_nor_closes_later_than_the_sheet(table, stage,
 
 
 def point(temperature, **columns):
-    return DryingPoint(temperature, **{"recoat_from": 4.0, **columns})
+    return SheetRow(temperature, **{"recoat_from": 4.0, **columns})
 
 
 @pytest.mark.parametrize(
@@ -191,7 +191,7 @@ def point(temperature, **columns):
         ([point(20, touch=float("nan"))], 0, "touch", "above 0"),
         ([point(float("nan"))], 0, "temperature", "between"),
         ([point(200)], 0, "temperature", "between"),
-        ([DryingPoint(20, touch=1)], 0, "recoat_from", "next coat"),
+        ([SheetRow(20, touch=1)], 0, "recoat_from", "next coat"),
         ([], 0, "recoat_from", "next coat"),
     ],
 )
@@ -213,11 +213,11 @@ def test_all_errors_of_a_table_are_told_at_once():
 
 def test_a_stage_the_sheet_does_not_give_is_said():
     with pytest.raises(ValueError, match="no time for 'handle'"):
-        drying.hours_at(ENAMEL, Stage.HANDLE, 20)
+        drying.hours_at(ENAMEL, DryingStage.HANDLE, 20)
 
 
 def test_the_working_names_rows_and_floor():
-    at_floor = drying.drying_working(ENAMEL, Stage.TOUCH, Quantity(5, "degC"), Quantity(50, "percent"))
+    at_floor = drying.drying_working(ENAMEL, DryingStage.TOUCH, Quantity(5, "degC"), Quantity(50, "percent"))
     assert at_floor.result == "no progress: 5 °C is the paint's floor"
     assert at_floor.source in SOURCES
     assert ("sheet at 23 °C", "5 h") in at_floor.inputs

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from finishing.science.exposure import Standing, finish_by, finish_by_among, finish_by_carried
+from finishing.science.exposure import StandingIron, finish_by, finish_by_among, finish_by_carried
 from finishing.science.hours import Hours
 from finishing.science.moving import Moves
 from finishing.science.rust import Exposure
@@ -16,7 +16,7 @@ def standing(humidity, rain=0.0, count=48):
     hours = Hours.from_arrays(
         np.datetime64("2026-05-12T00"), temperature=np.full(count, 20.0), humidity=humidity, rain=rain
     )
-    return Standing(hours, hours.temperature[None])
+    return StandingIron(hours, hours.temperature[None])
 
 
 def arriving(settles=0.0, sweats=False, spent=0.0, count=48):

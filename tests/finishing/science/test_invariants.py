@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from finishing.science import drying, rust, windows
-from finishing.science.drying import DryingPoint, DryingTable, Stage
+from finishing.science.drying import DryingStage, DryingTable, SheetRow
 from finishing.science.hours import Hours
 from finishing.science.metal import metal_temperature
 from finishing.science.rust import Because, Exposure
@@ -13,12 +13,12 @@ from finishing.science.windows import Gates, Reason
 NEAR = 1e-6
 ENAMEL = DryingTable(
     (
-        DryingPoint(10, touch=10, recoat_from=30, closed_from=40, closed_until=60, recoat_until=200),
-        DryingPoint(23, touch=5, recoat_from=15, closed_from=20, closed_until=40, recoat_until=150),
+        SheetRow(10, touch=10, recoat_from=30, closed_from=40, closed_until=60, recoat_until=200),
+        SheetRow(23, touch=5, recoat_from=15, closed_from=20, closed_until=40, recoat_until=150),
     ),
     floor=5,
 )
-WATERBORNE = DryingTable((DryingPoint(23, touch=1, recoat_from=4),), floor=7, needs_dry_air=True)
+WATERBORNE = DryingTable((SheetRow(23, touch=1, recoat_from=4),), floor=7, needs_dry_air=True)
 GATES = Gates(humidity_max=85, temperature_min=5)
 PLACES = {
     "yard": lambda hours: hours.in_yard(),
@@ -46,7 +46,7 @@ def every_start(hours):
 
 def may_start(hours, metal, gates=GATES):
     starts = every_start(hours)
-    left_at = drying.dried(ENAMEL, Stage.TOUCH, metal, hours.humidity, starts + 1)
+    left_at = drying.dried(ENAMEL, DryingStage.TOUCH, metal, hours.humidity, starts + 1)
     working = np.isin(hours.times.astype(int) % 24, np.arange(12, 22))
     return windows.refusals(hours, metal, gates, working=working, application_h=1.0, left_at=left_at)
 
@@ -119,7 +119,7 @@ def test_damper_air_or_colder_metal_never_opens_an_hour(place):
 def test_colder_or_damper_never_dries_faster(year, table):
     hours = year.under_roof()
     starts = every_start(hours)
-    for stage in (Stage.TOUCH, Stage.RECOAT_FROM):
+    for stage in (DryingStage.TOUCH, DryingStage.RECOAT_FROM):
         usual = drying.dried(table, stage, hours.temperature, hours.humidity, starts)
         colder = drying.dried(table, stage, hours.temperature - 2, hours.humidity, starts)
         in_damp = drying.dried(table, stage, hours.temperature, np.minimum(hours.humidity + 5, 100), starts)
@@ -145,7 +145,9 @@ def test_a_gap_is_never_workable(year):
     refused = may_start(hours, metal)
     assert np.all(refused[holes] & Reason.NOT_KNOWN)
     before = np.flatnonzero(holes[1:] & ~holes[:-1])
-    dries_past_it = before[drying.dried(ENAMEL, Stage.TOUCH, metal, hours.humidity, before + 1.0) > before + 1 + NEAR]
+    dries_past_it = before[
+        drying.dried(ENAMEL, DryingStage.TOUCH, metal, hours.humidity, before + 1.0) > before + 1 + NEAR
+    ]
     assert len(dries_past_it) > 100
     assert np.all(refused[dries_past_it] & Reason.NOT_KNOWN)
 

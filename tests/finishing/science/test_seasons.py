@@ -6,17 +6,17 @@ import numpy as np
 import pytest
 
 from finishing.science import seasons
-from finishing.science.drying import DryingPoint, DryingTable
+from finishing.science.drying import DryingTable, SheetRow
 from finishing.science.hours import Hours
 from finishing.science.metal import metal_temperature
-from finishing.science.seasons import Season, Step, Year, iron_through, season
+from finishing.science.seasons import Season, SeasonStep, Year, iron_through, season
 from finishing.science.validity import OutsideValidity
 from finishing.science.windows import Gates
 
 COUNT = 8760
 HOUR_OF_DAY, WEEK = np.arange(COUNT) % 24, np.minimum(np.arange(COUNT) // 168, 51)
 AT_WORK = (HOUR_OF_DAY >= 8) & (HOUR_OF_DAY < 18)  # ten hours a day, seven days a week
-BLAST = Step(Gates(), application_h=1.0)
+BLAST = SeasonStep(Gates(), application_h=1.0)
 
 
 def year(**columns):
@@ -61,27 +61,27 @@ def test_one_lucky_week_makes_no_season_and_one_unlucky_week_ends_none():
 
 def test_rain_before_it_may_be_left_takes_the_hour():
     """Touch-dry after four hours; it rains at 16 o'clock. By hand: begun 8 to 11, or at 17, it stays dry."""
-    table = DryingTable((DryingPoint(20, touch=4, recoat_from=16),), floor=5)
+    table = DryingTable((SheetRow(20, touch=4, recoat_from=16),), floor=5)
     raining = year(rain=np.where(HOUR_OF_DAY == 16, 1.0, 0.0))
-    assert answer(raining, step=Step(Gates(), 1.0, table)).median[5] == 5 * 7
+    assert answer(raining, step=SeasonStep(Gates(), 1.0, table)).median[5] == 5 * 7
 
 
 def test_slower_drying_leaves_fewer_hours():
-    table = DryingTable((DryingPoint(20, touch=4, recoat_from=16),), floor=5)
+    table = DryingTable((SheetRow(20, touch=4, recoat_from=16),), floor=5)
     raining = year(rain=np.where(HOUR_OF_DAY == 16, 1.0, 0.0))
-    assert answer(raining, step=Step(Gates(), 1.0, table, slower=1.5)).median[5] == 3 * 7
+    assert answer(raining, step=SeasonStep(Gates(), 1.0, table, slower=1.5)).median[5] == 3 * 7
 
 
 def test_cold_weeks_in_which_a_coat_never_dries_are_none_and_not_unknown():
-    table = DryingTable((DryingPoint(20, touch=4, recoat_from=16),), floor=5)
-    found = answer(year(temperature=3.0), step=Step(Gates(), 1.0, table))
+    table = DryingTable((SheetRow(20, touch=4, recoat_from=16),), floor=5)
+    found = answer(year(temperature=3.0), step=SeasonStep(Gates(), 1.0, table))
     assert found.median.tolist() == [0] * 52
     assert found.best == []
 
 
 def test_the_step_with_fewest_hours_holds_the_whole():
     some = year(humidity=in_weeks(20, 29, 50.0, 70.0))
-    strict = Step(Gates(humidity_max=65), 1.0)
+    strict = SeasonStep(Gates(humidity_max=65), 1.0)
     together = seasons.least([answer(some), answer(some, step=strict)])
     assert together.best == [(20, 29)]
     assert together.median[[10, 25]].tolist() == [0, 70]
@@ -145,7 +145,7 @@ def test_apart_from_rain_such_a_file_still_answers():
 
 
 def test_the_working_names_gates_and_years():
-    told = seasons.weekly_working(Step(Gates(temperature_min=5), 1.5), answer(year()), "2016 to 2025")
+    told = seasons.weekly_working(SeasonStep(Gates(temperature_min=5), 1.5), answer(year()), "2016 to 2025")
     assert told.result == "70 h in seven days"
     assert ("air and metal", "from 5 °C") in told.inputs
     assert ("years", "2016 to 2025") in told.inputs

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from finishing.science import drying, rust, windows
-from finishing.science.drying import DryingPoint, DryingTable, Stage
+from finishing.science.drying import DryingStage, DryingTable, SheetRow
 from finishing.science.hours import Hours
 from finishing.science.metal import metal_temperature
 from finishing.science.windows import Gates, Reason
@@ -17,7 +17,7 @@ CASTING = 0.0076  # m: 60 kg of grey iron with 1.1 m² of surface
 # Brushed cellulose machinery enamel: touch-dry in a quarter of an hour, over itself after two hours (at 20 °C).
 TIMES = {5: (25, 3.3), 10: (22, 2.8), 15: (18, 2.4), 20: (15, 2.0), 23: (13, 1.8), 30: (10, 1.4)}
 ENAMEL = DryingTable(
-    tuple(DryingPoint(t, touch=minutes / 60, recoat_from=hours) for t, (minutes, hours) in TIMES.items()), floor=5
+    tuple(SheetRow(t, touch=minutes / 60, recoat_from=hours) for t, (minutes, hours) in TIMES.items()), floor=5
 )
 GATES = Gates(humidity_max=65, temperature_min=10, temperature_max=30)
 BRUSHING = 0.5  # h a coat
@@ -36,7 +36,7 @@ def open_shade(lowest, highest, dew_point):
 def coat(hours, metal, after, **limits):
     """When a coat can be begun at the earliest, on the hour, and when it is on."""
     done = np.arange(48) + BRUSHING
-    touch_dry = drying.dried(ENAMEL, Stage.TOUCH, metal, hours.humidity, done)
+    touch_dry = drying.dried(ENAMEL, DryingStage.TOUCH, metal, hours.humidity, done)
     times = {"application_h": BRUSHING, "left_at": touch_dry}
     refused = windows.refusals(hours, metal, GATES, working=AT_WORK, **times, **limits)
     begun = float(windows.first_allowed(refused, after))

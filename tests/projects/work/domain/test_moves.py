@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from projects.record.models import Piece
-from projects.work.domain.moves import Because, move, standing
+from projects.work.domain.moves import DryEnd, move, standing
 from projects.work.domain.outlook import outlooks
 from tests import factories
 
@@ -49,7 +49,7 @@ def test_a_cold_casting_sweats_until_it_has_warmed(workshop, heavy):
     factories.steady_forecast(workshop, START, temperature=18, humidity=50)
     stays = standing(cold(heavy))
     assert not stays.dry.good
-    assert stays.dry.because == Because.DEW
+    assert stays.dry.because == DryEnd.DEW
     assert stays.dry.again == after(0.53)
     assert stays.holds.again == after(1.28)
     assert "32 min past the full hour" in [working.result for working in stays.workings]
@@ -71,7 +71,7 @@ def test_metal_that_dews_under_a_clear_sky_may_not_be_moved_before_it_is_dry(wor
     heavy.place = yard
     heavy.save()
     outlook = look(heavy)
-    assert standing(outlook).dry.because == Because.DEW
+    assert standing(outlook).dry.because == DryEnd.DEW
     under_roof = move(outlook, roof)
     assert (under_roof.dry.good, under_roof.dry.again) == (False, None)
     assert under_roof.worst.under == pytest.approx(0.22, abs=0.06)
@@ -84,7 +84,7 @@ def test_rain_ends_it_in_the_yard_and_not_under_a_roof(workshop, heavy, yard, ro
     outlook = look(heavy)
     in_yard = move(outlook, yard)
     assert in_yard.dry.until == NINE + 3 * HOUR
-    assert in_yard.dry.because == Because.RAIN
+    assert in_yard.dry.because == DryEnd.RAIN
     assert in_yard.dry.again == NINE + 5 * HOUR
     assert in_yard.stays_dry.until == NINE + 3 * HOUR
     assert move(outlook, roof).dry.until is None
@@ -95,13 +95,13 @@ def test_where_the_forecast_ends_nothing_is_promised(workshop, heavy, roof):
     outlook = look(heavy)
     for times in (standing(outlook).dry, move(outlook, roof).stays_dry):
         assert times.until == NINE + 10 * HOUR  # the last instant that is known
-        assert times.because == Because.NOT_KNOWN
+        assert times.because == DryEnd.NOT_KNOWN
 
 
 def test_without_any_air_nothing_is_good(heavy, roof):
     outlook = look(heavy)
     for times in (standing(outlook).dry, move(outlook, roof).dry):
-        assert (times.good, times.because, times.again) == (False, Because.NOT_KNOWN, None)
+        assert (times.good, times.because, times.again) == (False, DryEnd.NOT_KNOWN, None)
     assert move(outlook, roof).worst is None
     assert standing(outlook).workings == []
 

@@ -7,7 +7,7 @@ import pytest
 from finishing.workshops.models import Place
 from projects.day.domain import Matter, day_sheet
 from projects.record.models import Piece
-from projects.work.domain.moves import Because
+from projects.work.domain.moves import DryEnd
 from projects.work.domain.outlook import outlooks
 from projects.work.domain.wheel_in import wheel_in
 from tests import factories
@@ -57,7 +57,7 @@ def test_bare_iron_is_wheeled_in_before_the_rain(workshop, part, yard, shop):
     rain_after(workshop, 5)
     (one,) = advice(workshop)
     assert (one.place, one.begin, one.by) == (shop, None, NINE + 5 * HOUR)
-    assert (one.wet_at, one.because) == (NINE + 5 * HOUR, Because.RAIN)
+    assert (one.wet_at, one.because) == (NINE + 5 * HOUR, DryEnd.RAIN)
 
 
 def test_pieces_of_one_place_make_one_notice(workshop, part, yard, shop):
@@ -118,6 +118,6 @@ def test_dew_of_a_clear_night_is_seen_coming(workshop, part, yard, shop):
     part.system.layers.first().coating.drying_points.update(touch=40, handle=50, recoat_from=60)  # a slow paint
     primed(part, yard)
     (one,) = advice(workshop)
-    assert one.because == Because.DEW
+    assert one.because == DryEnd.DEW
     assert NINE + 12 * HOUR < one.wet_at < NINE + 15 * HOUR
     assert (one.place, one.by) == (shop, one.wet_at)
