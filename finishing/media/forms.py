@@ -13,12 +13,13 @@ class MediumForm(DataSheetForm):
     class Meta:
         model = Medium
         exclude = ["workshop", "basis"]
-        field_classes = {"price": PriceField}
+        field_classes = {"price": PriceField, "disposal": PriceField}
         widgets = {"note": forms.Textarea(attrs={"rows": 3})}
         labels = {"retired": "No longer used"}
         help_texts = {
             "name": "As it stands on the bag.",
             "grain": "As the bag says: a mesh, a grit number, or fine, medium, coarse.",
+            "disposal": "As the carrier of the waste asks. Empty: nothing.",
             "free_silica": "From the safety data sheet; for “less than 1 %” write 1. Empty: not known, and so refused.",
             "iron": "Iron left in brass or aluminium rusts there.",
             "bulk_density": "Poured, not pressed. Empty: no abrasive and no time can be worked out.",
@@ -29,9 +30,9 @@ class MediumForm(DataSheetForm):
             "feed_difference": "0.15 bar for grain, 0.3 for a light powder.",
         }
 
-    NO_VALUES = DataSheetForm.NO_VALUES | {"kind", "grain", "reused", "price"}
+    NO_VALUES = DataSheetForm.NO_VALUES | {"kind", "grain", "reused", "price", "disposal"}
     SECTIONS = (
-        ("The bag", ("name", "kind", "grain", "bag", "price")),
+        ("The bag", ("name", "kind", "grain", "bag", "price", "disposal")),
         ("What it is", ("free_silica", "iron", "bulk_density", "hardness_low", "hardness_high")),
         ("What it does", ("profile_low", "profile_high", "use", "feed_difference")),
         ("Again", ("reused", "cycles_low", "cycles_high")),

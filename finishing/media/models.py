@@ -38,6 +38,9 @@ class Medium(LibraryRow):
     feed_difference = QuantityField("pot above the hose by", unit="bar", minimum=0, maximum=2, default=0.15)
     bag = QuantityField("a bag holds", unit="kg", minimum=0.1, maximum=2000, null=True, blank=True)
     price = models.DecimalField("price of a bag", max_digits=9, decimal_places=2, null=True, blank=True)
+    disposal = models.DecimalField(
+        "getting rid of a bag's worth, spent", max_digits=9, decimal_places=2, null=True, blank=True
+    )
     basis = models.JSONField(default=dict, blank=True)
     note = models.TextField(blank=True)
     retired = models.BooleanField("no longer used", default=False)

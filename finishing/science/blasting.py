@@ -266,6 +266,20 @@ def blast(job: Job) -> Blast:
     )
 
 
+def thrown_on(area: Any, use: Any, grade: str, state: str, shape: str) -> Range:
+    """What a job takes of a medium, whatever throws it.   area · use / (grade · state · shape), use as in `rate_range`
+
+    Source: use [MEDIA-USE], [common practice]; the factors are [our judgement].
+
+    >>> thrown = thrown_on(Quantity(4.2, "m**2"), USUAL_USE, "Sa 2½", "plain rust", "ribbed casting")
+    >>> f"{thrown.likely:.1f~P}"
+    '170.8 kg'
+    """
+    per_area = area.to("m**2") / (GRADES[grade].factor * STATES[state].factor * SHAPES[shape])
+    uses = use * (LEAST_USE / USUAL_USE), use, use * (MOST_USE / USUAL_USE)
+    return Range(*((each * per_area).to("kg") for each in uses))
+
+
 def triggers(job: Job) -> list[str]:
     """Which cautions a job asks for, by their keys."""
     asked = ["blasting", "blast hose and pot", "breathing air"]

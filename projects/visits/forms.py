@@ -27,8 +27,8 @@ USUAL_RIG = {
     "free_air": Quantity(3, "m**3/minute"),
 }
 AS_LAST_TIME = (
-    "begins", "ends", "contractor", "call_out", "travel", "rate", "free_until", "cancel_share",
-    "nozzle_bore", "hose_bore", "most_pressure", "free_air", "wet", "gathered", "brings", "waste",
+    "begins", "ends", "contractor", "call_out", "travel", "rate", "day_price", "least_charge", "free_until",
+    "cancel_share", "nozzle_bore", "hose_bore", "most_pressure", "free_air", "wet", "gathered", "brings", "waste",
 )  # fmt: skip
 USUAL_REASONS = (
     "cold: metal within 3 °C of the dew point",
@@ -39,6 +39,9 @@ USUAL_REASONS = (
     "old paint, to be tested for lead first",
 )
 NOT_ADVISED = "as advised for each metal"
+
+
+MONEY = ("call_out", "travel", "rate", "day_price", "fixed_price", "least_charge")
 
 
 class DayForm(forms.Form):
@@ -56,10 +59,11 @@ class VisitForm(WorkshopForm):
     class Meta:
         model = Visit
         fields = [
-            "date", "begins", "ends", "contractor", "call_out", "travel", "rate", "free_until", "cancel_share",
+            "date", "begins", "ends", "contractor", "call_out", "travel", "rate", "day_price", "fixed_price",
+            "least_charge", "free_until", "cancel_share",
             "nozzle_bore", "hose_bore", "most_pressure", "free_air", "wet", "gathered", "brings", "lead", "waste",
         ]  # fmt: skip
-        field_classes = {"call_out": PriceField, "travel": PriceField, "rate": PriceField}
+        field_classes = dict.fromkeys(MONEY, PriceField)
         widgets = {
             "date": forms.DateInput(),
             "begins": forms.TimeInput(),
@@ -68,6 +72,9 @@ class VisitForm(WorkshopForm):
             "waste": forms.Textarea(attrs={"rows": 2}),
         }
         help_texts = {
+            "day_price": "For the whole day, in place of the hours. Empty: by the hour.",
+            "fixed_price": "For all that is on the sheet, in place of all the rest. Empty: none.",
+            "least_charge": "A day for less is charged as this. Empty: none.",
             "free_until": "Before it begins.",
             "cancel_share": "Of what the day would have cost.",
             "nozzle_bore": "Of the nozzle as worn, if you know.",
@@ -82,7 +89,7 @@ class VisitForm(WorkshopForm):
 
     SECTIONS = (
         ("When and who", ("date", "begins", "ends", "contractor")),
-        ("Money", ("call_out", "travel", "rate", "free_until", "cancel_share")),
+        ("Money", (*MONEY, "free_until", "cancel_share")),
         ("The rig", ("nozzle_bore", "hose_bore", "most_pressure", "free_air", "wet", "gathered", "brings")),
         ("Spent grit", ("lead", "waste")),
     )
@@ -93,7 +100,7 @@ class VisitForm(WorkshopForm):
         if not kwargs.get("instance"):
             kwargs["initial"] = {**first, **kwargs.get("initial", {})}
         super().__init__(*args, **kwargs)
-        units = dict.fromkeys(("call_out", "travel", "rate"), self.workshop.currency)
+        units = dict.fromkeys(MONEY, self.workshop.currency)
         for name, unit in {**units, "free_until": "h", "cancel_share": "%"}.items():
             self.print_beside(name, unit)
 

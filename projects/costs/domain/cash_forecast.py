@@ -22,11 +22,11 @@ from projects.record.models.routes import Operation
 from projects.record.models.suppliers import Supplier
 
 from .buyer_book import BuyerBook
-from .cost_sheet import BLASTER, NOTHING, PAINT, SESSIONS, WHOLE
+from .cost_sheet import BLASTER, GRIT, NOTHING, PAINT, SESSIONS, WHOLE
 from .price_sheet import PriceSheet
 from .project_orders import ProjectOrders
 
-AT_THE_END = (WHOLE, SESSIONS, PAINT, BLASTER)  # when every part is there
+AT_THE_END = (WHOLE, SESSIONS, PAINT, BLASTER, GRIT)  # when every part is there
 
 
 @dataclass(frozen=True)

@@ -32,7 +32,7 @@ NOTHING, HUNDRED = Decimal(0), Decimal(100)
 TALLEST = 50  # machines on the ladder
 MOULDED = (Tool.Kind.PATTERN, Tool.Kind.CORE_BOX)
 WHOLE = "the machine as a whole"
-PAINT, BLASTER = "paint, in whole tins", "blasting contractor"
+PAINT, BLASTER, GRIT = "paint, in whole tins", "blasting contractor", "grit, in whole bags"
 SESSIONS = "mixing and cleaning up, once a session"
 
 
@@ -92,9 +92,13 @@ class DesignRoutes:
         return tuple(routes)
 
     def bought_for_all(self, sizes: Iterable[int]) -> Iterator[unit_cost.Route]:
-        """Paint and the contractor's days, each bought once for so many machines; known at these numbers alone."""
+        """Paint, grit and a contractor's days, bought once for so many machines; known at these numbers alone."""
         numbers = sorted(set(sizes))
-        for name, purchases in ((PAINT, self.finishing.paint), (BLASTER, self.finishing.blasting)):
+        for name, purchases in (
+            (PAINT, self.finishing.paint),
+            (BLASTER, self.finishing.blasting),
+            (GRIT, self.finishing.grit),
+        ):
             costs: dict[str, dict[int, Decimal]] = defaultdict(dict)
             for machines in numbers:
                 for bought in purchases(machines):
@@ -251,6 +255,10 @@ class DesignRoutes:
             gaps.append(Gap(f"{one.quote.operation}, {one.quote.supplier}", one.trouble, "quote", one.quote))
         for coating in self.finishing.unpriced:
             gaps.append(Gap(str(coating), "no tin of it has a price", "coating-edit", coating))
+        for part in self.finishing.without_grit:
+            gaps.append(Gap(part.name, "it is blasted here, and no medium in our list suits it", "part", part))
+        for medium in self.finishing.unpriced_grit:
+            gaps.append(Gap(str(medium), "nobody has said what a bag of it holds and costs", "medium-edit", medium))
         return gaps
 
 

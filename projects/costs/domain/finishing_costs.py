@@ -12,17 +12,20 @@ from functools import cached_property
 from math import ceil
 
 from finishing.coatings.models import Coating, Layer
+from finishing.media.models import Medium
+from finishing.science import blasting
 from finishing.science.surface import Range
 from finishing.science.tins import Purchase
 from finishing.science.work_time import Rates, lettering_minutes, wiping_minutes
 from finishing.workshops.models import Place, Workshop
-from projects.money import contractor
+from projects.money.rounding import cents
 from projects.record.models.designs import Part
 from projects.record.models.routes import Operation
 from projects.record.models.visits import Visit
+from projects.work.domain import blast_advice
 from projects.work.domain.paint import NOTHING, Coat, CoatingNeed, first_coats
 
-Process = Operation.Process
+Process, Blasted = Operation.Process, Part.Blasted
 LIKELY = "likely"
 
 
@@ -89,8 +92,10 @@ class Finishing:
         area, rates = part.square_metres, self.workshop.rates
         if area is None:
             return Decimal(0)
-        if process == Process.BLASTING:  # masked before, wiped after, and blasted by us in a cabinet of our own
-            own = rates.to_blast(area) if self.own_cabinet else 0.0
+        if process == Process.BLASTING:  # masked before and wiped after, whoever blasts it
+            if self.blasted(part) == Blasted.CLEAN:
+                return Decimal(0)
+            own = rates.to_blast(area) if self.blasted(part) == Blasted.HERE else 0.0
             return _minutes(rates.to_mask(area) + wiping_minutes(area) + own)
         if process == Process.PAINTING:  # what is around a session of a paint, all parts bear together: `sessions`
             return sum((_minutes(layer.minutes_on(area)) for layer in self._layers(part)), Decimal(0))
@@ -113,9 +118,13 @@ class Finishing:
             return "the part has no coating system"
         if process == Process.LETTERING and part.lettering_coating is None:
             return "the letters have no paint"
-        if process == Process.BLASTING and not (self.own_cabinet or self.last_visit):
+        if process == Process.BLASTING and self.blasted(part) == Blasted.CONTRACTOR and not self.last_visit:
             return "no visit tells what a blasting contractor asks"
         return ""
+
+    def blasted(self, part: Part) -> str:
+        """By whom it comes clean: as the part says, else here where a place of ours has a cabinet."""
+        return part.blasted or (Blasted.HERE if self.own_cabinet else Blasted.CONTRACTOR)
 
     def paint(self, machines: int) -> list[Bought]:
         """Whole tins for so many machines; a coating without priced sizes has no cost, and `unpriced` names it."""
@@ -132,16 +141,58 @@ class Finishing:
     def blasting(self, machines: int) -> list[Bought]:
         """The contractor's days at the terms of his last visit, by the workshop's own minutes for a square metre."""
         visit, minutes = self.last_visit, self.blast_minutes(machines)
-        if self.own_cabinet or visit is None or not minutes:
+        if visit is None or not minutes:
             return []
         days = ceil(minutes / visit.minutes)
-        cost = contractor.day_cost(days * visit.call_out, days * visit.travel, visit.rate, minutes)
+        cost = visit.asks.cost(minutes, days)
         told = f"{days} day{'s' * (days > 1)}, {minutes} min, as {visit.contractor} last asked"
         return [Bought("blasting contractor", told, cost)]
 
     def blast_minutes(self, machines: int) -> int:
-        area = sum((part.square_metres or 0.0) * part.quantity for part in self._with(Process.BLASTING))
+        area = sum((part.square_metres or 0.0) * part.quantity for part in self._blasted(Blasted.CONTRACTOR))
         return ceil(_minutes(self.workshop.rates.to_blast(area)) * machines)
+
+    def grit(self, machines: int) -> list[Bought]:
+        """Our own grit in whole bags, and getting rid of it; a medium without a price of a bag has no cost."""
+        bought = []
+        for medium, one in self._grit_of_one.items():
+            if medium.price is not None and (bags := blasting.bags(_times(one, machines), medium.bag)):
+                cost = cents(bags.likely * (medium.price + (medium.disposal or 0)))
+                told = f"{bags.likely} bag{'s' * (bags.likely > 1)}, {bags.low} to {bags.high}, spent ones taken away"
+                bought.append(Bought(str(medium), told, cost))
+        return bought
+
+    @property
+    def without_grit(self) -> list[Part]:
+        """Blasted here, and no medium in our list suits them."""
+        return [part for part in self._blasted(Blasted.HERE) if self._medium(part) is None]
+
+    @cached_property
+    def unpriced_grit(self) -> list[Medium]:
+        return [medium for medium in self._grit_of_one if medium.price is None or medium.bag is None]
+
+    @cached_property
+    def _grit_of_one(self) -> dict[Medium, Range]:
+        """What one machine takes of each medium: gathered in the cabinet, and used again where that can be."""
+        needs: dict[Medium, Range] = {}
+        for part in self._blasted(Blasted.HERE):
+            if medium := self._medium(part):
+                state, shape = blast_advice.surface_of_new(part), blast_advice.shape_of(part)
+                thrown = blasting.thrown_on(part.area, medium.use, blast_advice.GRADE, state, shape)
+                own = _times(blasting.to_buy(thrown, medium.value(), gathered=True), part.quantity)
+                needs[medium] = needs[medium] + own if medium in needs else own
+        return needs
+
+    def _medium(self, part: Part) -> Medium | None:
+        """The best suited of those that stand in our list."""
+        return blast_advice.medium_for(part, blast_advice.surface_of_new(part), self._media)
+
+    @cached_property
+    def _media(self) -> list[Medium]:
+        return list(Medium.objects.of(self.workshop).filter(retired=False))
+
+    def _blasted(self, by: str) -> list[Part]:
+        return [part for part in self._with(Process.BLASTING) if self.blasted(part) == by]
 
     @cached_property
     def last_visit(self) -> Visit | None:

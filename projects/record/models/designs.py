@@ -37,6 +37,11 @@ class Part(WorkshopRow):
         BRONZE = "bronze", "bronze"
         ALUMINIUM = "aluminium", "aluminium"
 
+    class Blasted(models.TextChoices):
+        CONTRACTOR = "contractor", "by a contractor on his visit"
+        HERE = "here", "here, with our own grit"
+        CLEAN = "clean", "not at all: it is bought clean"
+
     design = models.ForeignKey(Design, on_delete=models.CASCADE, related_name="parts")
     name = models.CharField(max_length=100)
     number = models.CharField("drawing or pattern number", max_length=40, blank=True)
@@ -47,6 +52,13 @@ class Part(WorkshopRow):
     area = QuantityField("painted area", unit="m²", minimum=0.0001, maximum=200, null=True, blank=True)
     area_basis = models.CharField(max_length=200, blank=True, editable=False)
     mask = models.CharField("faces to mask", max_length=300, blank=True)
+    blasted = models.CharField(
+        "blasted",
+        max_length=10,
+        choices=Blasted,
+        blank=True,
+        help_text="Empty: here where a place of ours has a blasting cabinet, else by a contractor.",
+    )
     profile = QuantityField("blast profile", unit="µm", minimum=0, maximum=300, null=True, blank=True)
     system = models.ForeignKey("finishing.System", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     colour = models.CharField("body colour", max_length=7, blank=True, validators=[colour_code])

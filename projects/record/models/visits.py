@@ -4,6 +4,7 @@ Whether a piece was blasted stands in its log alone; a visit holds what was plan
 """
 
 from datetime import UTC, datetime, time, timedelta
+from decimal import Decimal
 from functools import cached_property
 from typing import ClassVar, Self
 
@@ -18,6 +19,7 @@ from finishing.science.units import Quantity
 from finishing.science.working import day_told
 from finishing.site.fields import QuantityField
 from finishing.site.models import WorkshopQuerySet, WorkshopRow
+from projects.money.contractor import DayTerms
 from projects.site.fields import money
 
 from .pieces import Piece
@@ -49,6 +51,9 @@ class Visit(WorkshopRow):
     call_out = money("call-out")
     travel = money("travel")
     rate = money("rate per hour")
+    day_price = money("price of a day", null=True)
+    fixed_price = money("fixed price", null=True)
+    least_charge = money("least charge", null=True)
     free_until = models.PositiveSmallIntegerField(
         "cancelled for nothing until", default=48, validators=[MaxValueValidator(2000)]
     )
@@ -97,6 +102,12 @@ class Visit(WorkshopRow):
     @property
     def open(self) -> bool:
         return not (self.cancelled_at or self.settled_at)
+
+    @property
+    def asks(self) -> DayTerms:
+        """What the contractor asks for a day."""
+        least = self.least_charge or Decimal(0)
+        return DayTerms(self.call_out, self.travel, self.rate, self.day_price, self.fixed_price, least)
 
     def rig(self, pressures: Pressures) -> blasting.Rig:
         """What stands there, blasting at these pressures."""

@@ -24,8 +24,12 @@ def surface_of(piece: Piece) -> str:
         return "light rust"
     if piece.old_paint or piece.state.blast_again:
         return "thick old paint"
-    cast = "iron" in piece.part.metal
-    return grit.TIGHT if cast and not piece.project.design.hidden else "plain rust"
+    return surface_of_new(piece.part)
+
+
+def surface_of_new(part: Part) -> str:
+    """What comes off a part that was never blasted or painted: skin of what is cast anew, rust of an old machine."""
+    return grit.TIGHT if "iron" in part.metal and not part.design.hidden else "plain rust"
 
 
 def shape_of(part: Part) -> str:

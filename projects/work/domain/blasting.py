@@ -122,7 +122,7 @@ class BlastSheet:
 
     @cached_property
     def cost(self) -> Decimal:
-        return contractor.day_cost(*self._prices, self.minutes)
+        return self.visit.asks.cost(self.minutes)
 
     @cached_property
     def shares(self) -> dict[UUID, Decimal]:
@@ -138,10 +138,6 @@ class BlastSheet:
     def cancelled_late(self) -> Decimal:
         """What is owed where he is told too late."""
         return contractor.cancellation(self.cost, Decimal(self.visit.cancel_share))
-
-    @property
-    def _prices(self) -> tuple[Decimal, Decimal, Decimal]:
-        return self.visit.call_out, self.visit.travel, self.visit.rate
 
     @cached_property
     def needs(self) -> list[MediumNeed]:
@@ -203,7 +199,7 @@ class BlastSheet:
         if not self.lines:
             return []
         hungriest = max(self.lines, key=lambda line: line.done.air_rate).done
-        cost = contractor.day_cost_working(*self._prices, self.minutes, self.visit.workshop.currency)
+        cost = self.visit.asks.working(self.minutes, self.visit.workshop.currency)
         found = [cost, compressor.compressor_working(hungriest.air_rate, Quantity(0, "m**3/minute"))]
         if self.visit.free_air is not None:
             found.append(compressor.duty_working(self.visit.free_air, hungriest.air_rate))
