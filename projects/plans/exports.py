@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from icalendar import Alarm, Calendar, Event, vDuration
 
 from finishing.workshops.models import Workshop
-from projects.plans.domain.spoils import Spoil, same_step, spoils
+from projects.plans.domain.latest_ends import LatestEnd, latest_ends, same_step
 from projects.record.models import Plan, Slot
 
 MADE_BY = "-//Fettlebook//plan//EN"
@@ -31,9 +31,9 @@ def plan_ics(workshop: Workshop, plans: Iterable[Plan], address_of: Callable[[Sl
         slots = list(plan.slots.all())
         for slot in slots:
             calendar.add_component(_step(slot, workshop.zone, stamp, address_of(slot)))
-        for spoil in spoils(slots):
-            if spoil.at > now:
-                calendar.add_component(_spoil(spoil, stamp, address_of(spoil.slot)))
+        for latest in latest_ends(slots):
+            if latest.at > now:
+                calendar.add_component(_latest_end(latest, stamp, address_of(latest.slot)))
     return bytes(calendar.to_ical())
 
 
@@ -54,15 +54,15 @@ def _description(slot: Slot, zone: tzinfo) -> str:
     return "\n".join(filter(None, (broken, f"Pieces: {pieces}", people and f"Who: {people}", dry)))
 
 
-def _spoil(spoil: Spoil, stamp: datetime, address: str) -> Event:
+def _latest_end(latest: LatestEnd, stamp: datetime, address: str) -> Event:
     """A moment, which takes nobody's time; a calendar that was closed rings late rather than never."""
-    event = _event(spoil.slot, spoil.what, stamp, spoil.words, spoil.reason, address)
-    event.add("dtstart", spoil.at.astimezone(UTC))
+    event = _event(latest.slot, latest.what, stamp, latest.words, latest.reason, address)
+    event.add("dtstart", latest.at.astimezone(UTC))
     event.add("transp", "TRANSPARENT")
     alarm = Alarm()
     alarm.add("action", "DISPLAY")
-    alarm.add("description", spoil.words)
-    alarm.add("trigger", -WARNED[spoil.what])
+    alarm.add("description", latest.words)
+    alarm.add("trigger", -WARNED[latest.what])
     event.add_component(alarm)
     return event
 

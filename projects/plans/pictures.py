@@ -31,8 +31,8 @@ from finishing.site.pictures.scales import (
 )
 from finishing.site.pictures.strips import Tick, days_of, marks
 from finishing.workshops.models import Place
+from projects.plans.domain.latest_ends import latest_ends, same_step
 from projects.plans.domain.log import logged
-from projects.plans.domain.spoils import same_step, spoils
 from projects.record.models import Plan, Slot, Visit
 
 LEFT, WIDTH = 120.0, 1080.0  # the picture's own units: a desk's width with room for names
@@ -454,7 +454,7 @@ def plan_picture(plan: Plan, now: datetime, kept: Plan | None = None, visits: It
     air = WorkshopAir(workshop, (min(begin, now) - BEFORE).replace(minute=0, second=0, microsecond=0), now)
     booked = {slot.visit_id for slot in slots}
     blasted = {slot.rack: slot.end for slot in slots if slot.kind == Slot.Kind.BLAST}
-    rusting = [spoil for spoil in spoils(slots) if spoil.what == "rust"]
+    rusting = [latest for latest in latest_ends(slots) if latest.what == "rust"]
     return draw(
         air.outdoor,
         clear_sky_sun(air.outdoor, workshop.latitude, workshop.longitude) <= 0,

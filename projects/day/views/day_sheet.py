@@ -46,7 +46,7 @@ def day_sheet(request: WorkshopRequest) -> HttpResponse:
         "readings": Reading.objects.of(workshop).latest_of_each_place(now),
         "freshness": freshness(workshop, now),
         "cautions": CAUTIONS,
-        "to_come": lines_to_come(workshop, timezone.localdate(now)),
+        "to_come": lines_to_come(workshop, workshop.day_of(now)),
         "visits": Visit.objects.of(workshop).still_open(),
         **_planned(workshop, now),
     }
@@ -64,9 +64,9 @@ def _planned(workshop: Workshop, now: datetime) -> dict[str, Any]:
     kept = list(Plan.objects.of(workshop).kept().in_full())
     if not kept:
         return {}
-    day, newest = timezone.localdate(now), Plan.objects.of(workshop).first()
+    day, newest = workshop.day_of(now), Plan.objects.of(workshop).first()
     steps = sorted((task for plan in kept for task in drawn_tasks(plan)), key=lambda task: task.begin)
-    planned = [task for task in steps if timezone.localdate(task.begin) <= day <= timezone.localdate(task.end)]
+    planned = [task for task in steps if workshop.day_of(task.begin) <= day <= workshop.day_of(task.end)]
     return {
         "kept_plan": kept[0],
         "planned": planned,

@@ -84,7 +84,7 @@ class Ground:
     _metal: dict[tuple[UUID, float, str], Floats] = field(default_factory=dict)
     _rates: dict[Hashable, list[Floats]] = field(default_factory=dict)
     _moved: dict[Hashable, moving.Moves] = field(default_factory=dict)
-    _stints: dict[Hashable, Hashable] = field(default_factory=dict)
+    _shared: dict[Hashable, Hashable] = field(default_factory=dict)
     _tables: dict[UUID, DryingTable | None] = field(default_factory=dict)
 
     def go_on_from(self, other: "Ground") -> None:
@@ -135,9 +135,9 @@ class Ground:
             self._tables[coating.pk] = coating.drying_table()
         return self._tables[coating.pk]
 
-    def once(self, stint: Shared) -> Shared:
-        """The same stint for all who ask for one alike, with what it has worked out."""
-        return cast(Shared, self._stints.setdefault(stint, stint))
+    def once(self, work: Shared) -> Shared:
+        """The same for all who ask for work alike, with what it has worked out."""
+        return cast(Shared, self._shared.setdefault(work, work))
 
     @property
     def begun(self) -> int:

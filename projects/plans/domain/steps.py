@@ -31,8 +31,8 @@ from projects.work.domain.outlook import Outlook
 from .bound import Bound
 from .ground import Ground, Iron
 from .holding import holding_layer
+from .placed_work import PlacedWork
 from .scope import system_of
-from .stints import Stint
 from .tasks import RackTask
 
 Kind = Slot.Kind
@@ -162,13 +162,13 @@ class Hung:
             return max(1, self.ground.slot_up(self.running.end))
         return max(1, self.ground.grid.work(task.minutes))
 
-    def stint(self, task: RackTask, place: Place) -> Stint:
+    def placed_work(self, task: RackTask, place: Place) -> PlacedWork:
         """The work as every rack of this kind meets it there."""
         table = self.ground.table(task.coating) if task.coating else None
         own = self.bound.get(task.name)
         wheeled = self.ground.slot_down(own.carried_at) if own and own.carried_at else 0
         return self.ground.once(
-            Stint(self.ground, place, self.iron, self.slots(task), task.gates, table, task.slower, wheeled)
+            PlacedWork(self.ground, place, self.iron, self.slots(task), task.gates, table, task.slower, wheeled)
         )
 
     def step(self, task: RackTask, number: int, people: int) -> Task:
@@ -395,18 +395,18 @@ class Way:
         return self.hung.ground
 
     @cached_property
-    def stint(self) -> Stint:
+    def work(self) -> PlacedWork:
         """What it shares with the same work on other racks."""
-        return self.hung.stint(self.task, self.place)
+        return self.hung.placed_work(self.task, self.place)
 
     @cached_property
     def option(self) -> Mode:
-        stint = self.stint
+        work = self.work
         return Mode(
-            self.place.name, self.may_start, None if stint.table is None else stint.dry_slots,
+            self.place.name, self.may_start, None if work.table is None else work.dry_slots,
             stands_in=self.then.name if self.then else "",
-            carried=None if self.then is None else np.maximum(stint.carried, stint.done_slots),
-            cost=self._cost(), margin=stint.margin, refused=self._refused_by_slot,
+            carried=None if self.then is None else np.maximum(work.carried, work.done_slots),
+            cost=self._cost(), margin=work.margin, refused=self._refused_by_slot,
         )  # fmt: skip
 
     @cached_property
@@ -415,15 +415,15 @@ class Way:
 
     @cached_property
     def _refused_by_slot(self) -> Reasons:
-        return self.stint.by_slot(self.refused)
+        return self.work.by_slot(self.refused)
 
     @cached_property
     def refused(self) -> Reasons:
         """By hour from slot 0 on: flags of Reason."""
         deadline, below = self._deadline(), self._below()
         if deadline is None and below is None:
-            return self.stint.refused
-        return self.stint.refused_over(deadline, below)
+            return self.work.refused
+        return self.work.refused_over(deadline, below)
 
     def _deadline(self) -> float | None:
         """Of iron that is bare already: the first coat of each bare side must be on by then."""
@@ -463,31 +463,31 @@ class Way:
         cents = self.ground.terms.holding_cents(self.then or self.place)
         if not cents:
             return 0
-        dry = np.where(np.isfinite(self.stint.dry), self.stint.dry, self.stint.done)
+        dry = np.where(np.isfinite(self.work.dry), self.work.dry, self.work.done)
         hours = np.minimum(dry, self.ground.first + self.ground.known)
         return np.ceil(cents * (hours - self.ground.at)).astype(np.int64)
 
     # -- windows
 
     def _reached(self, stage: DryingStage) -> Floats:
-        return self.stint.reached(stage) if self.then is None else self.stint.reached_on(self.then, stage)
+        return self.work.reached(stage) if self.then is None else self.work.reached_on(self.then, stage)
 
     @property
     def _waited(self) -> Floats:
         """When the wait that the system asks for after this layer is over."""
-        return self.stint.done + (self.task.layer.wait.to("hour").magnitude if self.task.layer else 0.0)
+        return self.work.done + (self.task.layer.wait.to("hour").magnitude if self.task.layer else 0.0)
 
     def _opens(self, position: Floats) -> Slots:
-        return np.maximum(self.ground.not_before(np.maximum(position, self._waited)), self.stint.done_slots)
+        return np.maximum(self.ground.not_before(np.maximum(position, self._waited)), self.work.done_slots)
 
     def waited(self) -> TimeWindow:
-        return TimeWindow(self._opens(self.stint.done))
+        return TimeWindow(self._opens(self.work.done))
 
     def opens_window(self) -> TimeWindow:
         return TimeWindow(self._opens(self._reached(DryingStage.RECOAT_FROM)))
 
     def recoat_window(self) -> TimeWindow:
-        gives = self.stint.drying.gives
+        gives = self.work.drying.gives
         ends = {
             name: self.ground.not_after(self._reached(stage))
             for name, stage in (("closes", DryingStage.RECOAT_UNTIL), ("closed_from", DryingStage.CLOSED_FROM))
@@ -500,11 +500,11 @@ class Way:
     def letters_window(self) -> TimeWindow:
         """Where it stands while it waits: dried on elsewhere it waits for the slower of the two."""
         assert self.task.coating is not None  # it is a coat that is lettered
-        share = self.task.coating.lettering_share(self.stint.drying)
-        waits = [self.stint.letters_from(place, share) for place in (self.place, self.then) if place]
+        share = self.task.coating.lettering_share(self.work.drying)
+        waits = [self.work.letters_from(place, share) for place in (self.place, self.then) if place]
         return TimeWindow(self._opens(np.max(waits, axis=0)))
 
     def rust_window(self, group: list[Place] | None = None) -> TimeWindow:
         """It may stand in any of its places, and be carried between them."""
-        until = self.stint.bare_until(group or self.hung.bare_places, self.then, self.hung.wet_blast)
-        return TimeWindow(self.stint.done_slots, self.ground.not_after(until))
+        until = self.work.bare_until(group or self.hung.bare_places, self.then, self.hung.wet_blast)
+        return TimeWindow(self.work.done_slots, self.ground.not_after(until))

@@ -114,11 +114,11 @@ def test_what_racks_have_in_common_is_worked_out_once(laid_out, project, part, r
     PieceFactory(project=project, part=part, place=roof, mark="F-2")
     layout = laid_out(largest=0.1)
     one, other = layout.hung
-    assert [a is b for a, b in zip(_stints(one), _stints(other), strict=True)] == [True] * 6
+    assert [a is b for a, b in zip(_placed(one), _placed(other), strict=True)] == [True] * 6
 
 
-def _stints(hung):
-    return [hung.ways[task.name][0].stint for task in hung.tasks]
+def _placed(hung):
+    return [hung.ways[task.name][0].work for task in hung.tasks]
 
 
 def test_each_rack_is_carried_as_its_own_iron_settles(laid_out, workshop, project, part, shop, roof):

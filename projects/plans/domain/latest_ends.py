@@ -8,7 +8,7 @@ from projects.record.models.plans import Slot
 
 
 @dataclass(frozen=True)
-class Spoil:
+class LatestEnd:
     """`slot` is the step that must be over by then, `after` what was done before."""
 
     what: str  # "rust" or "recoat", as the planner's links are called
@@ -29,15 +29,15 @@ class Spoil:
         return f"{self.slot.label} must be on by now; later {self.after} is to be rubbed down first."
 
 
-def spoils(slots: Iterable[Slot]) -> list[Spoil]:
+def latest_ends(slots: Iterable[Slot]) -> list[LatestEnd]:
     """The earliest first."""
-    return sorted((spoil for slot in slots for spoil in _of(slot)), key=lambda spoil: spoil.at)
+    return sorted((latest for slot in slots for latest in _of(slot)), key=lambda latest: latest.at)
 
 
-def _of(slot: Slot) -> list[Spoil]:
+def _of(slot: Slot) -> list[LatestEnd]:
     windows = [window for window in slot.why.get("windows", []) if window["kind"] in ("rust", "recoat")]
     return [
-        Spoil(window["kind"], slot, datetime.fromisoformat(window["closes"]), window["after"])
+        LatestEnd(window["kind"], slot, datetime.fromisoformat(window["closes"]), window["after"])
         for window in windows
         if window["closes"]
     ]

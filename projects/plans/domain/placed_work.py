@@ -16,7 +16,7 @@ from .ground import Ground, Iron
 
 
 @dataclass(frozen=True)
-class Stint:
+class PlacedWork:
     """gates, table: None where weather does not matter, and where nothing is to dry."""
 
     ground: Ground = field(compare=False, repr=False)
