@@ -4,15 +4,23 @@ A picture is decoded and written anew, so nothing of the sent file (place, seria
 """
 
 import contextlib
+import re
 import warnings
 from dataclasses import dataclass
 from io import BytesIO
+from threading import Lock
 
 from PIL import Image, ImageCms, ImageOps
 
 READ = ("JPEG", "PNG", "WEBP", "GIF")
 HEIF_BRANDS = {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1"}
 LONGEST, THUMBNAIL = 2560, 480  # px along the longer side
+MOST_MEMORY = 280_000_000  # bytes, for one picture
+# bytes a pixel, where all are held at once; measured. An MPO is a JPEG with a second picture behind it
+WHOLE = {"JPEG": 10, "MPO": 10, "PNG": 15, "GIF": 12, "WEBP": 22}
+DECODING = Lock()  # one picture at a time, whatever comes in at once
+START_OF_SCAN = b"\xff\xda"
+SEGMENT = re.compile(rb"\xff[\xc0-\xcf\xdb-\xfe](..)", re.DOTALL)  # a part of a JPEG's head, and its length
 
 
 class NotAPhoto(ValueError):
@@ -30,10 +38,10 @@ class Photograph:
 def photograph(sent: bytes, most_bytes: int, most_pixels: int) -> Photograph:
     """A photo as it is kept, or NotAPhoto."""
     _refuse_by_bytes(sent, most_bytes)
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # our own limit is asked first
-        picture = _in_plain_colours(ImageOps.exif_transpose(_decoded(sent, most_pixels)))
-    picture.thumbnail((LONGEST, LONGEST))
+    with DECODING:
+        # made small before anything else: each later step has the whole picture in memory twice
+        picture = _made_small(_decoded(sent, most_pixels))
+    picture = _in_plain_colours(ImageOps.exif_transpose(picture))
     small = picture.copy()
     small.thumbnail((THUMBNAIL, THUMBNAIL))
     return Photograph(_jpeg(picture, 85), _jpeg(small, 80), *picture.size)
@@ -52,18 +60,44 @@ def _decoded(sent: bytes, most_pixels: int) -> Image.Image:
     """The header is read first: a picture that would swell beyond the limit is refused before it is decoded."""
     too_many = NotAPhoto(f"The photo has too many pixels; {most_pixels / 1e6:.0f} million is the most.")
     try:
-        picture = Image.open(BytesIO(sent), formats=READ)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # our own limit is asked next
+            picture = Image.open(BytesIO(sent), formats=READ)
     except Image.DecompressionBombError:
         raise too_many from None
     except Exception:  # decoders meet any bytes, and raise what they like
         raise NotAPhoto("This is not a photo. JPEG, PNG, WebP and GIF are read.") from None
     if picture.width * picture.height > most_pixels:
         raise too_many
+    most_whole = MOST_MEMORY / WHOLE[picture.format or ""]
+    if picture.width * picture.height > most_whole and not _decoded_by_rows(picture, sent):
+        raise NotAPhoto(
+            f"A picture of this kind may have {most_whole / 1e6:.0f} million pixels at most."
+            " Send it smaller, or as the camera's own JPEG."
+        )
     picture.draft("RGB", (LONGEST, LONGEST))  # a JPEG is decoded no larger than it will be kept
     try:
         picture.load()
     except Exception:
         raise NotAPhoto("The photo is cut short or damaged. Send it again.") from None
+    return picture
+
+
+def _decoded_by_rows(picture: Image.Image, sent: bytes) -> bool:
+    """Whether it is a JPEG whose first scan has all its colours: of any other the decoder holds the whole picture."""
+    if picture.format not in {"JPEG", "MPO"} or picture.info.get("progressive"):
+        return False
+    at = 2
+    while segment := SEGMENT.match(sent, at):
+        at += 2 + int.from_bytes(segment[1], "big")
+    return sent[at : at + 2] == START_OF_SCAN and sent[at + 4 : at + 5] == bytes([len(picture.getbands())])
+
+
+def _made_small(picture: Image.Image) -> Image.Image:
+    """As large as it is kept, in colours that may be mixed."""
+    if max(picture.size) > LONGEST and picture.mode not in {"L", "RGB", "CMYK"}:
+        picture = picture.convert("RGBA" if picture.has_transparency_data else "RGB")
+    picture.thumbnail((LONGEST, LONGEST))
     return picture
 
 

@@ -1,13 +1,18 @@
 """Truth from outside: the orientations of the Exif standard (from memory); the tags are written by Pillow itself."""
 
 import struct
+import subprocess
+import sys
 import zlib
 from io import BytesIO
+from pathlib import Path
 
 import pytest
 from PIL import Image
 
-from projects.record.images import LONGEST, THUMBNAIL, NotAPhoto, photograph
+from projects.record.images import LONGEST, MOST_MEMORY, THUMBNAIL, NotAPhoto, photograph
+
+ROOT = Path(__file__).resolve().parents[3]
 
 ORIENTATION, GPS, MAKE, SERIAL = 0x0112, 0x8825, 0x010F, 0xA431
 RED, BLUE = (220, 20, 20), (20, 20, 220)
@@ -153,6 +158,58 @@ def bomb(width, height):
 def test_it_refuses_a_bomb_before_decoding(side):
     with pytest.raises(NotAPhoto, match="too many pixels"):
         kept(bomb(side, side))
+
+
+def large(kind, mode, side, **more):
+    return written(Image.new(mode, (side, side)), kind, **more)
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [
+        lambda: large("PNG", "RGBA", 4_300),
+        lambda: large("WEBP", "RGBA", 3_500),
+        lambda: large("JPEG", "RGB", 5_200, progressive=True, subsampling=0),
+        lambda: large("JPEG", "RGB", 8_900),
+    ],
+)
+@pytest.mark.skipif(sys.platform != "linux", reason="the peak is read in Linux's unit")
+def test_no_picture_takes_more_memory_than_is_meant_for_one(sent, tmp_path):
+    """Each just below what is refused, in a process of its own."""
+    file = tmp_path / "sent"
+    file.write_bytes(sent())
+    program = (
+        "import pathlib, resource, sys; from PIL import Image; from projects.record.images import photograph\n"
+        "Image.init(); peak = lambda: resource.getrusage(resource.RUSAGE_SELF).ru_maxrss; before = peak()\n"
+        f"photograph(pathlib.Path(sys.argv[1]).read_bytes(), {20 * 2**20}, 80_000_000); print(peak() - before)"
+    )
+    run = subprocess.run([sys.executable, "-c", program, file], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert int(run.stdout) * 1024 < 1.1 * MOST_MEMORY
+
+
+@pytest.mark.parametrize(
+    ("sent", "most"),
+    [
+        (lambda: large("PNG", "P", 8_900, transparency=0), 19),
+        (lambda: large("JPEG", "RGB", 5_400, progressive=True), 28),
+    ],
+)
+def test_a_small_file_that_swells_is_refused_with_the_way_out(sent, most):
+    with pytest.raises(NotAPhoto, match=f"{most} million pixels at most. Send it smaller, or as the camera's"):
+        kept(sent())
+
+
+def test_a_jpeg_in_several_scans_is_held_whole_whatever_a_comment_in_it_looks_like():
+    plain = large("JPEG", "RGB", 5_400, comment=b"\xff\xda\x00\x0c\x03")
+    assert kept(plain).width == LONGEST
+    scan = plain.rindex(b"\xff\xda")
+    with pytest.raises(NotAPhoto, match="28 million pixels"):
+        kept(plain[: scan + 4] + b"\x01" + plain[scan + 5 :])
+
+
+def test_a_camera_s_double_picture_is_a_photo():
+    second = half_red()
+    assert kept(written(half_red(), "MPO", save_all=True, append_images=[second])).width == 80
 
 
 def test_it_keeps_a_photo_whose_colour_profile_is_broken():
