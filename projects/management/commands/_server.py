@@ -16,6 +16,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.core.wsgi import get_wsgi_application
 from django.db import connections
 
+from projects.management.door import listening
 from projects.plans.actions.plans import forget_unfinished
 
 from ._files import data_folder
@@ -42,7 +43,7 @@ class ServerCommand(BaseCommand):
         signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background job would ignore it
         with contextlib.suppress(KeyboardInterrupt):
             self.prepare(**options)
-            server = listening(listener)
+            server = listening(listener, get_wsgi_application())
             with planner():
                 self.tell([f"http://{in_address(name)}:{listener.getsockname()[1]}" for name in shown_names(host)])
                 server.run()  # until Ctrl-C or the end of the service
@@ -138,18 +139,3 @@ def hired() -> "subprocess.Popen[bytes]":
     here = {"DJANGO_SETTINGS_MODULE": "projects.settings", "FETTLEBOOK_DATA": str(settings.DATA)}
     command = [sys.executable, "-m", "django", "plan_worker", "--until-input-ends"]
     return subprocess.Popen(command, env={**os.environ, **here}, cwd=settings.BASE, stdin=subprocess.PIPE)
-
-
-def listening(listener: socket.socket) -> Any:
-    """The server with the whole site loaded: whoever follows the printed address is answered at once."""
-    from waitress import create_server
-
-    return create_server(get_wsgi_application(), sockets=[listener], threads=8, **proxy())
-
-
-def proxy() -> dict[str, Any]:
-    """Behind TLS a proxy stands in front: it alone reaches us, and it says how the browser came, and whence."""
-    if not settings.SESSION_COOKIE_SECURE:
-        return {}
-    headers = {"x-forwarded-proto", "x-forwarded-for"}
-    return {"trusted_proxy": "*", "trusted_proxy_headers": headers, "clear_untrusted_proxy_headers": True}

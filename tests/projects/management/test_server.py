@@ -132,13 +132,6 @@ def test_a_second_copy_on_the_same_folder_is_told(tmp_path, settings):
         assert stat.S_IMODE(tmp_path.stat().st_mode) == 0o700
 
 
-def test_only_behind_tls_is_a_proxy_believed(settings):
-    settings.SESSION_COOKIE_SECURE = False
-    assert _server.proxy() == {}
-    settings.SESSION_COOKIE_SECURE = True
-    assert _server.proxy()["trusted_proxy_headers"] == {"x-forwarded-proto", "x-forwarded-for"}
-
-
 def test_the_demonstration_deletes_nothing_outside_its_own_folder(tmp_path, settings):
     settings.DATA = tmp_path
     kept = tmp_path / "fettlebook.sqlite3"
