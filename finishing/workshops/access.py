@@ -1,9 +1,12 @@
 """Which workshop a request acts for, and what a role may do there."""
 
+import secrets
 from collections.abc import Callable
+from datetime import timedelta
 from functools import wraps
 from typing import Concatenate, ParamSpec, cast
 
+from django.conf import settings
 from django.contrib.auth.decorators import login_required
 from django.contrib.auth.models import AnonymousUser
 from django.core.exceptions import PermissionDenied
@@ -13,6 +16,7 @@ from django.utils import timezone
 from django_htmx.middleware import HtmxDetails
 
 from .models import Membership, User, Workshop
+from .models.sign_ins import digest
 
 Role = Membership.Role
 
@@ -71,6 +75,47 @@ def membership_of(request: VisitorRequest) -> Membership | None:
 
 def may(request: VisitorRequest | WorkshopRequest, right: str) -> bool:
     return bool(request.membership and request.membership.role in RIGHTS[right])
+
+
+DEVICE = "device"  # the cookie of a device on which somebody has signed in
+KEPT_FOR = timedelta(days=400)  # browsers keep none longer
+MOST_NAMES = 6  # of people who share a device
+
+
+class DeviceMiddleware:
+    """Marks a device on which somebody signs in: a secret number, and who it was, signed."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]):
+        self.get_response = get_response
+
+    def __call__(self, request: VisitorRequest) -> HttpResponse:
+        known = request.user.is_authenticated
+        response = self.get_response(request)
+        if request.user.is_authenticated and not known:
+            mark, names = _marked(request)
+            own = digest(request.user.get_username())
+            names = [own, *(name for name in names if name != own)][:MOST_NAMES]
+            response.set_signed_cookie(
+                DEVICE,
+                " ".join([mark or secrets.token_hex(16), *names]),
+                max_age=KEPT_FOR,
+                secure=settings.SESSION_COOKIE_SECURE,
+                httponly=True,
+                samesite="Lax",
+            )
+        return response
+
+
+def known_device(request: HttpRequest, name: str) -> str:
+    """The mark of the device that asks, where this name has signed in on it before; else ""."""
+    mark, names = _marked(request)
+    return mark if digest(name) in names else ""
+
+
+def _marked(request: HttpRequest) -> tuple[str, list[str]]:
+    """The mark, and the digests of the names; nothing where nobody has signed in, or the cookie is not of ours."""
+    mark, *names = (request.get_signed_cookie(DEVICE, default="", max_age=KEPT_FOR) or "").split() or [""]
+    return mark, names
 
 
 P = ParamSpec("P")

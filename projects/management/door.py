@@ -1,4 +1,4 @@
-"""The door before the site: whoever knocks is let in, and nobody leaves a large load before it is known who they are."""
+"""The door before the site: whoever knocks is let in, and who leaves a large load is known first."""
 
 import socket
 from typing import Any

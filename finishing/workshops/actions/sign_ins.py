@@ -1,32 +1,54 @@
-"""Passwords cannot be tried out at speed: after some wrong ones a name, or the address they came from, has to wait."""
+"""Passwords cannot be tried out at speed, and nobody can be shut out by somebody else who tries theirs."""
 
 from datetime import datetime, timedelta
 
 from finishing.workshops.models import FailedSignIn
-from finishing.workshops.models.sign_ins import COUNTS_FOR, LONGEST_ADDRESS, MOST, digest
+from finishing.workshops.models.sign_ins import (
+    COUNTS_FOR,
+    LONGEST_ADDRESS,
+    OF_A_KNOWN_DEVICE,
+    OF_A_STRANGER,
+    OF_OLD_PASSWORD,
+    Allowance,
+    digest,
+)
 
 
-def try_sign_in(name: str, address: str, now: datetime) -> timedelta:
+def try_sign_in(name: str, address: str, device: str, now: datetime) -> timedelta:
     """Note a try, which counts as wrong until it proves right; or say how long it has to wait, and note nothing.
 
-    It is noted before it is judged, so that tries at the same moment in several workers count one another.
+    `device`: the mark of one on which this name has signed in before, else "": it has an allowance of its own,
+    whatever others have tried from elsewhere.
     """
+    return _try(digest(name), device or address, OF_A_KNOWN_DEVICE if device else OF_A_STRANGER, now)
+
+
+def forget_failed_sign_ins(name: str, address: str, device: str) -> None:
+    """The password proved right here; what is tried elsewhere goes on counting."""
+    FailedSignIn.objects.filter(name=digest(name), address=(device or address)[:LONGEST_ADDRESS]).delete()
+
+
+def try_old_password(name: str, now: datetime) -> timedelta:
+    """As at the door, for who is signed in already and says an old password to change it."""
+    return _try(digest(f"old password of {name}"), "", OF_OLD_PASSWORD, now)
+
+
+def forget_failed_old_passwords(name: str) -> None:
+    FailedSignIn.objects.filter(name=digest(f"old password of {name}")).delete()
+
+
+def _try(name: str, address: str, allowance: Allowance, now: datetime) -> timedelta:
+    """It is noted before it is judged, so that tries at the same moment in several workers count one another."""
     FailedSignIn.objects.filter(at__lte=now - COUNTS_FOR).delete()
-    own = FailedSignIn.objects.create(name=digest(name), address=address[:LONGEST_ADDRESS], at=now)
-    wait = max(_wait(own, by) for by in MOST)
+    own = FailedSignIn.objects.create(name=name, address=address[:LONGEST_ADDRESS], at=now)
+    wait = max(_wait(own, by, most) for by, most in allowance)
     if wait:
         own.delete()
     return wait
 
 
-def _wait(own: FailedSignIn, by: str) -> timedelta:
-    """Until so many of the same name, or address, no longer count that another may be tried."""
-    same = FailedSignIn.objects.filter(**{by: getattr(own, by)}).exclude(pk=own.pk)
-    counting = same.filter(at__gt=own.at - COUNTS_FOR).order_by("-at")
-    last = counting[MOST[by] - 1 : MOST[by]].first()
+def _wait(own: FailedSignIn, by: tuple[str, ...], most: int) -> timedelta:
+    """Until so few of those that are the same `by` these still count that another may be tried."""
+    same = FailedSignIn.objects.filter(**{name: getattr(own, name) for name in by}).exclude(pk=own.pk)
+    last = same.filter(at__gt=own.at - COUNTS_FOR).order_by("-at")[most - 1 : most].first()
     return last.at + COUNTS_FOR - own.at if last else timedelta()
-
-
-def forget_failed_sign_ins(name: str) -> None:
-    """The password proved right."""
-    FailedSignIn.objects.filter(name=digest(name)).delete()

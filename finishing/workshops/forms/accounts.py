@@ -9,7 +9,13 @@ from django.contrib.admin.forms import AdminAuthenticationForm
 from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm, UserCreationForm
 from django.utils import timezone
 
-from finishing.workshops.actions.sign_ins import forget_failed_sign_ins, try_sign_in
+from finishing.workshops.access import known_device
+from finishing.workshops.actions.sign_ins import (
+    forget_failed_old_passwords,
+    forget_failed_sign_ins,
+    try_old_password,
+    try_sign_in,
+)
 from finishing.workshops.models import User, Workshop
 
 from .fields import DegreesField
@@ -25,18 +31,20 @@ class PatientForm(AuthenticationForm):
         if not (name and password):
             return self.cleaned_data  # the empty box says so
         address = self.request.META.get("REMOTE_ADDR", "") if self.request else ""
-        if wait := try_sign_in(name, address, timezone.now()):
-            raise forms.ValidationError(_please_wait(wait), code="wait")
+        device = known_device(self.request, name) if self.request else ""
+        if wait := try_sign_in(name, address, device, timezone.now()):
+            raise _please_wait(wait, "Too many wrong passwords for this name, or from this device.")
         cleaned = super().clean()
-        forget_failed_sign_ins(name)
+        forget_failed_sign_ins(name, address, device)
         return cleaned
 
 
-def _please_wait(wait: timedelta) -> str:
+def _please_wait(wait: timedelta, why: str) -> forms.ValidationError:
     minutes = max(1, ceil(wait / timedelta(minutes=1)))
-    return (
-        f"Too many wrong passwords for this name, or from this device. Wait {minutes} minute{'s' * (minutes > 1)}, "
-        "then try again; until then even the right one is not looked at."
+    return forms.ValidationError(
+        f"{why} Wait {minutes} minute{'s' * (minutes > 1)}, "
+        "then try again; until then even the right one is not looked at.",
+        code="wait",
     )
 
 
@@ -61,6 +69,14 @@ class OwnPasswordForm(PasswordChangeForm):
         self.fields["new_password1"].help_text = PASSWORD_ASKS
         self.fields["new_password2"].label = "New password again"
         self.fields["new_password2"].help_text = ""
+
+    def clean_old_password(self) -> str:
+        name = self.user.get_username()
+        if wait := try_old_password(name, timezone.now()):
+            raise _please_wait(wait, "Too many wrong passwords.")
+        old = super().clean_old_password()
+        forget_failed_old_passwords(name)
+        return old
 
 
 class AccountForm(UserCreationForm):
