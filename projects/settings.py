@@ -79,7 +79,11 @@ AUTH_USER_MODEL = "finishing.User"
 LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "day-sheet"
 LOGOUT_REDIRECT_URL = "sign-in"
-SILENCED_SYSTEM_CHECKS = ["fields.W161"]  # work begins at eight: a fixed time of day is meant
+SILENCED_SYSTEM_CHECKS = [
+    "fields.W161",  # work begins at eight: a fixed time of day is meant
+    "security.W005",  # our name's neighbours below the same domain are not ours to bind to https
+    "security.W021",  # nor to be listed in browsers
+]
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 TEMPLATES = [
@@ -149,9 +153,10 @@ CONTENT_SECURITY_POLICY = {
 }
 SECURE_REFERRER_POLICY = "same-origin"
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 60  # two months: a phone in the yard stays signed in
-SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = env_flag("BEHIND_TLS")
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = env_flag("BEHIND_TLS")
 if env_flag("BEHIND_TLS"):
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    SECURE_HSTS_SECONDS = 60 * 60 * 24 * 365
 
 DATA_UPLOAD_MAX_MEMORY_SIZE = 10 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000

@@ -15,11 +15,18 @@ def write_backup(to: Path, *, database: Path, media: Path) -> None:
         raise FileExistsError(f"{to} is there already")
     to.parent.mkdir(parents=True, exist_ok=True)
     unfinished = to.with_name(f"{to.name}.unfinished")
-    with tempfile.TemporaryDirectory() as folder, zipfile.ZipFile(unfinished, "w", zipfile.ZIP_DEFLATED) as archive:
-        archive.write(_snapshot(database, Path(folder) / DATABASE), DATABASE)
-        for file in sorted(path for path in media.rglob("*") if path.is_file()):
-            archive.write(file, (Path("media") / file.relative_to(media)).as_posix())
-    unfinished.rename(to)
+    try:
+        # the snapshot lies beside the backup: where that has room, the system's own folder may have none
+        with (
+            tempfile.TemporaryDirectory(dir=to.parent) as folder,
+            zipfile.ZipFile(unfinished, "w", zipfile.ZIP_DEFLATED) as archive,
+        ):
+            archive.write(_snapshot(database, Path(folder) / DATABASE), DATABASE)
+            for file in sorted(path for path in media.rglob("*") if path.is_file()):
+                archive.write(file, (Path("media") / file.relative_to(media)).as_posix())
+        unfinished.rename(to)
+    finally:
+        unfinished.unlink(missing_ok=True)
 
 
 def _snapshot(database: Path, to: Path) -> Path:

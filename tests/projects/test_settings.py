@@ -71,3 +71,27 @@ def test_a_wrong_flag_ends_the_start_with_its_name(tmp_path):
     ended = settings_in(tmp_path, code="pass", DEBUG="perhaps")
     assert ended.returncode != 0
     assert "DEBUG must be 1 or 0" in ended.stderr
+
+
+def checked(folder, **environment):
+    """What Django says of a deployment with these settings."""
+    environment = {**os.environ, "FETTLEBOOK_DATA": str(folder), "DEBUG": "0", **environment}
+    run = [sys.executable, "manage.py", "check", "--deploy"]
+    ended = subprocess.run(run, cwd=BASE, env=environment, capture_output=True, text=True, check=False)
+    return ended.stdout + ended.stderr
+
+
+def test_behind_tls_a_deployment_has_nothing_to_be_mended(tmp_path):
+    assert "no issues" in checked(tmp_path, BEHIND_TLS="1")
+
+
+def test_behind_tls_a_page_asked_for_in_the_open_is_sent_on_and_stays_there(tmp_path):
+    code = (
+        "import django; from django.test import Client\n"
+        "import os; os.environ['DJANGO_SETTINGS_MODULE'] = 'projects.settings'; django.setup()\n"
+        "open_, safe = Client().get('/sources/', headers={'host': 'localhost'}),"
+        " Client().get('/static/projects/site.css', headers={'host': 'localhost', 'x-forwarded-proto': 'https'})\n"
+        "print(open_.status_code, open_['Location'], safe.status_code, safe['Strict-Transport-Security'])"
+    )
+    said = settings_in(tmp_path, code=code, BEHIND_TLS="1", DATABASE_URL="").stdout.strip()
+    assert said == "301 https://localhost/sources/ 200 max-age=31536000"

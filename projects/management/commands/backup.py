@@ -1,6 +1,7 @@
 """One zip with everything: the database as it is now, and every photo."""
 
 import os
+import sqlite3
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +28,6 @@ class Command(BaseCommand):
         to = file or settings.DATA / "backups" / f"fettlebook-{timezone.now():%Y-%m-%d-%H%M%S}.zip"
         try:
             write_backup(to, database=database, media=settings.MEDIA_ROOT)
-        except OSError as error:
+        except (OSError, sqlite3.Error) as error:
             raise CommandError(f"The backup could not be written: {error}.") from error
         self.stdout.write(f"Kept in {to}. It holds people's names and photos: store it where only you can read it.")

@@ -10,6 +10,9 @@ from finishing.workshops.access import VisitorRequest, WorkshopRequest, member
 from projects.record.access import by_address
 from projects.record.models import Follower, Photo
 
+KEPT_BY_BROWSERS = "private, max-age=31536000, immutable"  # a photo never changes; a proxy keeps none
+KEPT_NOWHERE = "private, no-store"  # an address that is closed opens nothing from that moment on
+
 
 @member("look")
 def photo(request: WorkshopRequest, pk: UUID) -> FileResponse:
@@ -23,27 +26,27 @@ def thumbnail(request: WorkshopRequest, pk: UUID) -> FileResponse:
 
 @by_address(Follower)
 def followed_photo(request: VisitorRequest, row: Follower, pk: UUID) -> FileResponse:
-    return _sent(_followed(row, pk).image)
+    return _sent(_followed(row, pk).image, KEPT_NOWHERE)
 
 
 @by_address(Follower)
 def followed_thumbnail(request: VisitorRequest, row: Follower, pk: UUID) -> FileResponse:
-    return _sent(_followed(row, pk).thumbnail)
+    return _sent(_followed(row, pk).thumbnail, KEPT_NOWHERE)
 
 
 def _followed(row: Follower, pk: UUID) -> Photo:
-    """Of that project only, and not of an entry that was taken back."""
-    rows = Photo.objects.filter(step__piece__project=row.project_id, step__voided_by=None)
+    """Of that project only, and not of a piece set aside or an entry that was taken back."""
+    rows = Photo.objects.filter(step__piece__project=row.project_id, step__piece__set_aside=False, step__voided_by=None)
     return get_object_or_404(rows, pk=pk)
 
 
-def _sent(kept: FieldFile) -> FileResponse:
-    """Always as the JPEG that it was made into; a photo never changes, so a browser may keep it, a proxy not."""
+def _sent(kept: FieldFile, caching: str = KEPT_BY_BROWSERS) -> FileResponse:
+    """Always as the JPEG that it was made into."""
     try:
         response = FileResponse(kept.open("rb"), content_type="image/jpeg")
     except FileNotFoundError:
         raise Http404("The photo's file is not there.") from None
     response["Content-Disposition"] = "inline"
-    response["Cache-Control"] = "private, max-age=31536000, immutable"
+    response["Cache-Control"] = caching
     response["X-Content-Type-Options"] = "nosniff"
     return response

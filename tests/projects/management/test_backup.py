@@ -188,3 +188,18 @@ def test_the_command_refuses_to_replace_without_being_told(tmp_path, settings, m
     monkeypatch.setitem(settings.DATABASES["default"], "NAME", there)
     with pytest.raises(CommandError, match="say --yes"):
         call_command("restore", tmp_path / "any.zip")
+
+
+@pytest.mark.parametrize("fault", [OSError(28, "No space left on device"), sqlite3.OperationalError("disk is full")])
+def test_a_backup_for_which_there_is_no_room_is_told_and_leaves_nothing(kept, tmp_path, settings, monkeypatch, fault):
+    database, _ = kept
+    monkeypatch.setattr("projects.management.commands.backup.database_file", lambda: database)
+    settings.MEDIA_ROOT = tmp_path / "media"
+
+    def full(*_, **__):
+        raise fault
+
+    monkeypatch.setattr(zipfile.ZipFile, "write", full)
+    with pytest.raises(CommandError, match="could not be written: .*(No space|full)"):
+        call_command("backup", str(tmp_path / "kept" / "monday.zip"))
+    assert [*(tmp_path / "kept").iterdir()] == []

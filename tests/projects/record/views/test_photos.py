@@ -60,6 +60,7 @@ def test_a_follower_sees_it(photo, token, name):
     response = Client().get(reverse(name, args=[token, photo.pk]))
     assert response.status_code == 200
     assert "noindex" in response["X-Robots-Tag"]
+    assert response["Cache-Control"] == "private, no-store"
 
 
 def test_a_follower_sees_nothing_of_another_project(workshop, photo):
@@ -69,6 +70,12 @@ def test_a_follower_sees_nothing_of_another_project(workshop, photo):
 
 def test_a_follower_sees_no_photo_of_a_voided_entry(step, photo, token):
     factories.StepFactory(piece=step.piece, kind="voided", voids=step)
+    assert Client().get(reverse("follow-photo", args=[token, photo.pk])).status_code == 404
+
+
+def test_a_follower_sees_no_photo_of_a_piece_set_aside(step, photo, token):
+    step.piece.set_aside = True
+    step.piece.save()
     assert Client().get(reverse("follow-photo", args=[token, photo.pk])).status_code == 404
 
 
