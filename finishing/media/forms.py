@@ -25,7 +25,7 @@ class MediumForm(DataSheetForm):
             "bulk_density": "Poured, not pressed. Empty: no abrasive and no time can be worked out.",
             "hardness_low": "On Mohs' scale.",
             "profile_low": "On iron, as the sheet says.",
-            "use": "24.4 kg/m² (5 lb/ft²) where nothing better is known; your log will tell.",
+            "use": "24.4 kg/m² (5 lb/ft²) where it is not known: it then goes by the density; your log will tell.",
             "reused": "Where it is gathered, dry and clean.",
             "feed_difference": "0.15 bar for grain, 0.3 for a light powder.",
         }

@@ -92,7 +92,7 @@ class Medium(LibraryRow):
             self.kind,
             self.bulk_density,
             self.free_silica,
-            self.use,
+            None if self.use == blasting.USUAL_USE else self.use,  # the usual one means: not known
             cycles,
             self.reused,
             self.bag,

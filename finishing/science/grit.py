@@ -130,8 +130,7 @@ SHAPES = {"flat": 1.0, "ribbed casting": 0.6, "spokes or lattice": 0.4}  # [our 
 class Advice:
     """What suits a metal and what does not, each with its reason, and the pressures at the nozzle in bar.
 
-    comes_clean: where medium crushed glass lifts foundry skin. `source` is that of the reasons; all pressures are
-    common practice.
+    `source` is that of the reasons; all pressures are common practice.
     """
 
     suited: dict[str, str]
@@ -139,7 +138,6 @@ class Advice:
     start: float
     most: float
     why: str
-    comes_clean: tuple[float, float] | None = None
     most_on_scale: float | None = None
     source: str = COMMON_PRACTICE
 
@@ -172,7 +170,6 @@ ADVICE = {
         most=5.0,
         why="Grey iron is brittle, and pressure takes cast letters, edges and thin ribs first;"
         " only tight scale is worth more.",
-        comes_clean=(2.25, 2.5),
         most_on_scale=7.0,
     ),
     "ductile iron": Advice(
@@ -181,7 +178,6 @@ ADVICE = {
         start=2.0,
         most=5.0,
         why="Ductile iron bends before it breaks, but its skin comes off like that of grey iron.",
-        comes_clean=(2.25, 2.5),
         most_on_scale=7.0,
     ),
     "thin or cracked iron": Advice(
@@ -251,17 +247,13 @@ def pressures(metal: str, state: str) -> tuple[Any, Any]:
     return Quantity(advice.start, "bar"), Quantity(tight or advice.most, "bar")
 
 
-def likely_pressure(metal: str, kind: str, start: Any, most: Any) -> Any:
-    """Where the work will run between the two: for crushed glass on castings known, else half way.
+def likely_pressure(start: Any, most: Any) -> Any:
+    """Where the work will run between the two: half way.      Basis: [our judgement].
 
-    Source: [common practice], medium crushed glass lifts foundry skin at 2¼ to 2½ bar.
-
-    >>> likely_pressure("grey iron", "garnet", Quantity(2, "bar"), Quantity(5, "bar"))
+    >>> likely_pressure(Quantity(2, "bar"), Quantity(5, "bar"))
     <Quantity(3.5, 'bar')>
     """
-    comes_clean = ADVICE[metal].comes_clean if kind == "crushed glass" else None
-    likely = Quantity(sum(comes_clean) / 2, "bar") if comes_clean else (start + most) / 2
-    return min(max(likely, start), most)
+    return (start + most) / 2
 
 
 @dataclass(frozen=True)

@@ -243,6 +243,12 @@ _WORKS = (
         "Pressure lost in 15 m of blast hose: 16, 7 and 2 psi at 25, 32 and 38 mm; a test by a maker of blasting"
         " equipment, host withheld",
     ),
+    Source(
+        "PRESSURE-OUTPUT",
+        "10 % more pressure at the nozzle, 15 % more output; a rule of the trade, as published by makers of blasting"
+        " equipment, host withheld. The straight rule beside it, 1.5 % of output for each psi below 100, is of the"
+        " test of hoses",
+    ),
     Source("MEDIA-TABLE", "Blast media compared: density, hardness, cycles, uses; a maker's table, host withheld"),
     Source(
         "MEDIA-USE",

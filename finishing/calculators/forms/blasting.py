@@ -76,8 +76,8 @@ class NozzleAir(RigQuestion):
         "receiver": "receiver",
     }
 
-    bore = millimetres("Nozzle bore", 8)
-    pressure = at_the_nozzle(2.4)
+    bore = millimetres("Nozzle bore", 6)
+    pressure = at_the_nozzle(5)
     feed_difference = bars(
         "Pot above the hose by",
         0.15,
@@ -183,8 +183,8 @@ class PartToBlast(RigQuestion):
     )
     medium = MediumField(label="Medium", initial="crushed-glass-medium")
     gathered = forms.BooleanField(label="Gathered and used again", required=False)
-    bore = millimetres("Nozzle bore", 8)
-    pressure = at_the_nozzle(2.4)
+    bore = millimetres("Nozzle bore", 6)
+    pressure = at_the_nozzle(5)
     free_air = compressor_gives(initial=3, minimum=0.001)
     most_pressure = bars("The rig gives", 8, required=False)
     hose_bore = millimetres("Hose bore", 32, required=False)

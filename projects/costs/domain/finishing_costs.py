@@ -178,7 +178,9 @@ class Finishing:
         for part in self._blasted(Blasted.HERE):
             if medium := self._medium(part):
                 state, shape = blast_advice.surface_of_new(part), blast_advice.shape_of(part)
-                thrown = blasting.thrown_on(part.area, medium.use, blast_advice.GRADE, state, shape)
+                thrown = blasting.thrown_on(
+                    part.area, blasting.usual_use(medium.value()), blast_advice.GRADE, state, shape
+                )
                 own = _times(blasting.to_buy(thrown, medium.value(), gathered=True), part.quantity)
                 needs[medium] = needs[medium] + own if medium in needs else own
         return needs

@@ -215,8 +215,7 @@ class VisitPiece(WorkshopRow):
 
     @property
     def likely_pressure(self) -> Quantity:
-        kind = self.medium.kind if self.medium else ""
-        return grit.likely_pressure(self.metal, kind, self.pressure_start, self.pressure_most)
+        return grit.likely_pressure(self.pressure_start, self.pressure_most)
 
     def pressures(self, nozzle: Quantity) -> Pressures:
         return Pressures(nozzle, self.medium.feed_difference if self.medium else NO_PRESSURE)

@@ -19,12 +19,13 @@ from finishing.science.blasting import (
     cleaning_rate,
     own_rate,
     own_use,
+    pressure_share,
     rate_range,
     to_buy,
 )
 from finishing.science.cautions import cautions_for
 from finishing.science.grit import GRADES, SHAPES, STATES
-from finishing.science.nozzle import Pressures, abrasive_flow, widest_bore
+from finishing.science.nozzle import Pressures, abrasive_flow, nozzle_air, widest_bore
 from finishing.science.sources import SOURCES
 from finishing.science.surface import Range
 from finishing.science.units import Quantity
@@ -51,21 +52,25 @@ POUND = Quantity(100, "lb/ft**3")
 GLASS = Abrasive("medium crushed glass", "crushed glass", Quantity(1360, "kg/m**3"), Quantity(1, "percent"), bag=kg(25))
 GARNET = Abrasive("garnet", "garnet", Quantity(2200, "kg/m**3"), Quantity(1, "percent"), cycles=(2, 2.5), reused=True)
 RIG = Rig(mm(8), Pressures(bar(2.4), bar(0.15)), most_pressure=bar(8), hose_bore=mm(32))
+FULL_RIG = Rig(mm(6), Pressures(Quantity(100, "psi"), bar(0.15)))
 JOB = Job(area(4.2), GLASS, RIG, shape="ribbed casting")
 
 
 def test_the_worked_example():
-    """A handbook's example by hand: 4.2 m² of ribbed castings, 4.8 mm at 80 psi, 24.4 kg/m², the nozzle open 70 %."""
+    """By hand: 4.2 m² of ribbed castings, 4.8 mm at 80 psi, 24.4 kg/m², the nozzle open 70 %.
+
+    At 100 psi 119.7 kg/h and 2.945 m²/h; at 80 psi 0.8^1.5 = 0.7155 of that [PRESSURE-OUTPUT], and 98.0 kg/h.
+    """
     small = Rig(Quantity(3 / 16, "inch"), Pressures(Quantity(80, "psi"), bar(0.15)))
     medium = replace(GARNET, bulk_density=POUND, bag=kg(25))
     done = blast(Job(area(4.2), medium, small, shape="ribbed casting", gathered=True))
     assert done.flow.magnitude == pytest.approx(98, abs=0.1)
-    assert done.rate.likely.magnitude == pytest.approx(2.41, abs=0.005)
-    assert done.nozzle_time.likely.magnitude == pytest.approx(1.74, abs=0.005)
-    assert done.thrown.likely.magnitude == pytest.approx(170.8, abs=0.1)
-    assert done.air.likely.magnitude == pytest.approx(113, abs=0.5)
-    assert done.clock_time.likely.magnitude == pytest.approx(2.49, abs=0.005)
-    assert done.bought.likely.magnitude == pytest.approx(75.9, abs=0.1)
+    assert done.rate.likely.magnitude == pytest.approx(2.107, abs=0.002)
+    assert done.nozzle_time.likely.magnitude == pytest.approx(1.993, abs=0.003)
+    assert done.thrown.likely.magnitude == pytest.approx(195.3, abs=0.2)
+    assert done.air.likely.magnitude == pytest.approx(128.7, abs=0.5)
+    assert done.clock_time.likely.magnitude == pytest.approx(2.848, abs=0.005)
+    assert done.bought.likely.magnitude == pytest.approx(86.8, abs=0.1)
     assert done.bags.likely == 4
 
 
@@ -102,7 +107,7 @@ def test_more_pressure_is_quicker_and_takes_no_more_medium(bore, first, second):
         for pressure in sorted((first, second))
     )
     assert high.nozzle_time.likely <= low.nozzle_time.likely
-    assert high.thrown.likely.magnitude == pytest.approx(low.thrown.likely.magnitude)
+    assert high.thrown.likely.magnitude <= low.thrown.likely.magnitude * (1 + 1e-9)
 
 
 def test_the_dirtier_the_state_and_the_cleaner_the_grade_the_slower():
@@ -244,12 +249,42 @@ def test_workings_tell_the_result_and_name_their_source():
 # The facts of the trade: common practice, no source.
 
 
-def test_three_cubic_metres_a_minute_carry_some_eleven_millimetres():
-    """A contractor's rig of 105 cubic feet of free air a minute, at 2¼ to 2½ bar."""
-    rig = Quantity(105, "ft**3/min")
-    assert rig.to("m**3/min").magnitude == pytest.approx(3, abs=0.03)
-    for pressure in (2.25, 2.5):
-        assert widest_bore(rig, bar(pressure)).magnitude == pytest.approx(11, abs=0.6)
+def test_a_rig_of_our_own_has_half_as_much_air_again():
+    """6 mm at 5 bar take 1.60 m³/min; with half in reserve a compressor of 2.6 does (published nozzle table)."""
+    air = nozzle_air(mm(6), bar(5))
+    assert air.magnitude == pytest.approx(1.60, rel=0.02)  # between the columns of the table 1.576
+    assert 1.5 * air <= Quantity(2.6, "m**3/min")
+    assert widest_bore(air, bar(5)).magnitude == pytest.approx(6, abs=0.01)
+
+
+@pytest.mark.parametrize(("psi", "straight", "power"), [(100, 1, 1), (80, 0.70, 0.72), (60, 0.40, 0.46)])
+def test_output_falls_with_pressure_between_two_published_rules(psi, straight, power):
+    """1.5 % of output for each psi below 100 [HOSE-LOSS]; rate ∝ (p/6.9 bar)^1.5 [PRESSURE-OUTPUT].
+
+    By absolute pressure, as it was, 80 psi would leave 0.83, and 60 psi 0.65.
+    """
+    share = pressure_share(Quantity(psi, "psi"))
+    assert (share.low, share.high) == (pytest.approx(straight, abs=0.006), pytest.approx(power, abs=0.006))
+
+
+@pytest.mark.parametrize(("psi", "power"), [(50, 0.35), (35, 0.21)])
+def test_below_60_psi_the_power_alone_goes_on_and_is_told_as_extrapolated(psi, power):
+    """The straight rule would leave 0.25 and 0.03 there: from half to twice the power [our judgement]."""
+    share = pressure_share(Quantity(psi, "psi"))
+    assert share.likely == pytest.approx(power, abs=0.005)
+    assert share.high / share.low == pytest.approx(4)
+    rig = replace(RIG, pressures=Pressures(Quantity(psi, "psi"), bar(0.15)))
+    job, full = replace(JOB, rig=rig), replace(JOB, rig=FULL_RIG)
+    assert "extrapolated" in blasting.rate_working(job, blast(job)).note
+    assert "extrapolated" not in blasting.rate_working(full, blast(full)).note
+
+
+def test_a_dense_medium_cleans_no_faster_because_it_is_heavier():
+    """Steel grit of 3680 kg/m³ was thrown, and cleaned, 2.3 times as fast as an abrasive of 1602 kg/m³."""
+    steel = replace(GARNET, kind="steel grit", bulk_density=Quantity(3680, "kg/m**3"))
+    light = replace(GARNET, bulk_density=POUND)
+    rates = [blast(replace(JOB, medium=medium, rig=FULL_RIG)).rate.likely.magnitude for medium in (steel, light)]
+    assert rates[0] == pytest.approx(rates[1])
 
 
 def test_water_at_the_nozzle_wets_the_iron():

@@ -122,7 +122,7 @@ def test_our_own_grit_is_bought_in_bags_and_taken_away(finishing, part, workshop
     Two bags of 25 kg at 14, and 6.50 to be rid of each, where own grit was free.
     """
     medium = factories.MediumFactory(
-        workshop=workshop, kind="garnet", reused=True, cycles_low=2, cycles_high=2, bag=25,
+        workshop=workshop, kind="garnet", reused=True, cycles_low=2, cycles_high=2, bag=25, bulk_density=1602,
         price=Decimal(14), disposal=Decimal("6.50"),
     )  # fmt: skip
     own = blasted_by(part, Part.Blasted.HERE)
