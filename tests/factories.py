@@ -18,6 +18,8 @@ from finishing.workshops import models as workshops
 from projects.record import models as projects
 from projects.record.images import photograph
 
+NO_ROW = "00000000-0000-4000-8000-000000000000"  # no row has it; always the same, since it stands in names of tests
+
 
 class UserFactory(DjangoModelFactory):
     class Meta:

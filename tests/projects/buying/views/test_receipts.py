@@ -116,7 +116,7 @@ WRONG = [
     ({"good": "2", "marks": "A1, A1"}, "marks"),
     ({"good": "1", "marks": "A" * 41}, "marks"),
     ({"good": "1", "marks": "A1", "place": ""}, "place"),
-    ({"good": "1", "marks": "A1", "place": str(uuid.uuid4())}, "place"),
+    ({"good": "1", "marks": "A1", "place": factories.NO_ROW}, "place"),
     ({"good": "1", "marks": "A1", "received_on": "2026-05-21"}, "received_on"),
     ({"good": "1", "marks": "A1", "received_on": "2026-04-30"}, "received_on"),
     ({"good": "1", "marks": "A1", "received_on": "yesterday"}, "received_on"),
@@ -213,7 +213,7 @@ def test_a_piece_found_bad_is_set_aside_and_counts(helper_client, send, line):
     assert "rejected: porosity" in answer.content.decode()
 
 
-@pytest.mark.parametrize("told", [{}, {"why": "spite"}, {"why": "size", "counts_against": str(uuid.uuid4())}])
+@pytest.mark.parametrize("told", [{}, {"why": "spite"}, {"why": "size", "counts_against": factories.NO_ROW}])
 def test_a_rejection_without_a_right_reason_is_none(helper_client, send, line, told):
     send(line, good="1", marks="A1")
     piece = Piece.objects.get()

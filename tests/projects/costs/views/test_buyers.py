@@ -70,7 +70,7 @@ WRONG = [
     ({"colour": "green"}, "colour"),
     ({"carriage": "40"}, "carriage"),
     ({"standing": "rich"}, "standing"),
-    ({"machine": str(uuid.uuid4())}, "machine"),
+    ({"machine": factories.NO_ROW}, "machine"),
 ]
 
 

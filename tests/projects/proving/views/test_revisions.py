@@ -119,7 +119,7 @@ def test_a_drawing_too_big_is_refused(restorer_client, part, monkeypatch):
     assert not Revision.objects.exists()
 
 
-@pytest.mark.parametrize("query", ["?trial=nonsense", "?trial=%00", f"?trial={uuid.uuid4()}"])
+@pytest.mark.parametrize("query", ["?trial=nonsense", "?trial=%00", f"?trial={factories.NO_ROW}"])
 def test_a_trial_that_is_not_there_is_said_so(restorer_client, part, query):
     assert restorer_client.get(reverse("revision-new", args=[part.pk]) + query).status_code == 404
 

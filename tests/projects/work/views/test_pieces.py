@@ -113,7 +113,7 @@ def test_a_broken_form_is_answered_with_the_page(restorer_client, project, legs,
     assert not Piece.objects.exists()
 
 
-@pytest.mark.parametrize("query", ["part=", "part=x", f"part={uuid.uuid4()}", "machine=1"])
+@pytest.mark.parametrize("query", ["part=", "part=x", f"part={factories.NO_ROW}", "machine=1"])
 def test_a_broken_question_is_asked_again(restorer_client, project, legs, query):
     response = restorer_client.get(f"{address(project)}?{query}")
     assert response.status_code == 200
