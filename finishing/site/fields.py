@@ -6,6 +6,7 @@ a list, before pint sees either: pint computes what it parses.
 
 import math
 import re
+from functools import cache
 from typing import Any
 
 from django import forms
@@ -50,9 +51,10 @@ _TYPED = re.compile(r"^\s*([-+−]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*([^\d\s.,].*?|
 _THOUSANDS = re.compile(r"[1-9]\d{0,2},\d{3}")  # 1,500: a thousand and a half, or one and a half?
 
 
-def pint_unit(spelling: str) -> str:
-    """What pint calls the unit that a person writes as `spelling`."""
-    return SPELLINGS[spelling]
+@cache
+def pint_unit(spelling: str) -> Any:
+    """The unit that a person writes as `spelling`, read by pint once: a page has hundreds of quantities."""
+    return units.Unit(SPELLINGS[spelling])
 
 
 def shown_unit(unit: str, us: bool) -> str:
