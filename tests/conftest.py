@@ -7,14 +7,14 @@ from datetime import date
 import pytest
 from django.apps import apps
 from django.db import connection
-from django.test import Client
+from django.test import Client, override_settings
 
 from finishing.site.models import WorkshopRow
 from finishing.workshops.models import DayOff, Membership, Place
 from projects.record.log_guard import unguard
 
 from . import cost_factories, factories
-from .addresses import NAMES, kinds_known, telling
+from .addresses import known_pages, of_kind
 from .open_years import open_years as read_open_years
 
 REQUIRED = os.environ.get("FETTLEBOOK_REQUIRE", "").split(",")
@@ -50,10 +50,11 @@ def open_years():
     return read_open_years()
 
 
-@pytest.fixture(autouse=True)
-def _quick_passwords(settings):
+@pytest.fixture(scope="session", autouse=True)
+def _quick_passwords():
     """A password that takes a second to try is right on a server and waste here."""
-    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    with override_settings(PASSWORD_HASHERS=["django.contrib.auth.hashers.MD5PasswordHasher"]):
+        yield
 
 
 @pytest.fixture
@@ -193,9 +194,18 @@ def one_of_each(workshop, owner, yard, system, settings, tmp_path):
 
 
 @pytest.fixture
-def tried(owner_client, one_of_each):
+def known(owner_client, one_of_each):
+    """By the name of each page what is known of it."""
+    return known_pages(owner_client, one_of_each)
+
+
+@pytest.fixture
+def tried(known, one_of_each):
     """By the name of a page the rows that it knows and one of another kind; benchmarks/ try each with every row."""
-    return {name: telling(one_of_each, kinds_known(name, one_of_each, owner_client)) for name in NAMES}
+    return {
+        name: of_kind(one_of_each, page.kind) + [row for row in one_of_each if type(row) is not page.kind][:1]
+        for name, page in known.items()
+    }
 
 
 @pytest.fixture(scope="session")

@@ -27,7 +27,8 @@ class HoursRow(WorkshopRow):
     @staticmethod
     def columns(hours: Hours) -> dict[str, Any]:
         """Hours as JSON can keep them."""
-        kept = {name: [None if np.isnan(v) else round(float(v), 4) for v in getattr(hours, name)] for name in COLUMNS}
+        columns = ((name, getattr(hours, name)) for name in COLUMNS)
+        kept = {name: np.where(np.isnan(column), None, np.round(column, 4)).tolist() for name, column in columns}
         return {"start": str(hours.start), "coarse": hours.coarse.tolist(), **kept}
 
     def to_hours(self) -> Hours:
