@@ -17,15 +17,19 @@ from . import cost_factories, factories
 from .addresses import known_pages, of_kind
 from .open_years import open_years as read_open_years
 
-REQUIRED = os.environ.get("FETTLEBOOK_REQUIRE", "").split(",")
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome", "chrome"))), None)
 
 
-def skip_or_fail(what: str, why: str) -> None:
-    """Not there: skipped with a word, unless this run was asked to leave nothing out."""
-    if what in REQUIRED:
-        pytest.fail(f"{why}, and FETTLEBOOK_REQUIRE asks for it")
-    pytest.skip(why)
+def pytest_collection_modifyitems(config, items):
+    """On PostgreSQL only what comes near the database is asked again; a browser sees no difference either."""
+    if connection.vendor == "postgresql":
+        asked = [item for item in items if comes_near_the_database(item) and not item.get_closest_marker("browser")]
+        config.hook.pytest_deselected(items=[item for item in items if item not in set(asked)])
+        items[:] = asked
+
+
+def comes_near_the_database(item):
+    return item.get_closest_marker("django_db") or {"db", "transactional_db"} & {*getattr(item, "fixturenames", ())}
 
 
 @pytest.fixture(autouse=True)
@@ -213,7 +217,9 @@ def chromium():
     """One headless Chromium for the run; a page of it comes from `page`."""
     sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
     if CHROMIUM is None:
-        skip_or_fail("browser", "no Chromium on this machine")
+        if os.environ.get("FETTLEBOOK_REQUIRE") == "browser":
+            pytest.fail("no Chromium on this machine, and FETTLEBOOK_REQUIRE asks for it")
+        pytest.skip("no Chromium on this machine")
     os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"  # playwright's loop runs in this thread while Django queries in it
     with sync_api.sync_playwright() as playwright:
         browser = playwright.chromium.launch(
