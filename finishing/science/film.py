@@ -50,9 +50,8 @@ def wet_film_from_dry_film(dry_film: Any, volume_solids: Any, thinning: Any = NO
     >>> f"{wet_film_from_dry_film(Quantity(40, 'µm'), Quantity(45, 'percent'), Quantity(10, 'percent')):.1f~P}"
     '97.8 µm'
     """
-    _check_solids(volume_solids, thinning)
     _check_film("dry film", dry_film)
-    return dry_film * (100 + thinning) / volume_solids
+    return dry_film * 100 / thinned_solids.__wrapped__(volume_solids, thinning)
 
 
 @units.wraps("µm", ("µm", "percent", "percent"))
@@ -64,9 +63,8 @@ def dry_film_from_wet_film(wet_film: Any, volume_solids: Any, thinning: Any = NO
     >>> f"{dry_film_from_wet_film(Quantity(100, 'µm'), Quantity(45, 'percent'), Quantity(10, 'percent')):.1f~P}"
     '40.9 µm'
     """
-    _check_solids(volume_solids, thinning)
     _check_film("wet film", wet_film)
-    return wet_film * volume_solids / (100 + thinning)
+    return wet_film * thinned_solids.__wrapped__(volume_solids, thinning) / 100
 
 
 @units.wraps("m**2/L", ("percent", "µm"))
@@ -221,34 +219,6 @@ def paint_for_area(
         paint_volume(painted.likely, coats * dry_film + dead.likely, volume_solids, lost.likely),
         paint_volume(painted.high, coats * dry_film + dead.high, volume_solids, lost.high),
     )
-
-
-GAUGE_CORRECTIONS = {"fine": 10.0, "medium": 25.0, "coarse": 40.0, "not known": 25.0}  # µm   [ISO-19840]
-
-
-def film_over_profile(reading: Any, grade: str) -> Any:
-    """Dry film over the peaks, from a gauge set on smooth steel.   DFT = reading − correction of the profile's grade
-
-    Grades are the comparator's: fine, medium, coarse, not known.      Source: [ISO-19840].
-
-    >>> f"{film_over_profile(Quantity(78, 'µm'), 'medium'):.0f~P}"
-    '53 µm'
-    """
-    correction = GAUGE_CORRECTIONS[grade]
-    within("gauge reading", reading.to("µm").magnitude, correction, 5000, "µm", "ISO-19840")
-    return reading.to("µm") - Quantity(correction, "µm")
-
-
-def spot_limits(thinnest: Any, thickest: Any) -> tuple[Any, Any]:
-    """How far the mean of one spot may stray when the mean of all spots keeps the specified limits: 80 and 120 %.
-
-    Source: [SSPC-PA-2].
-
-    >>> low, high = spot_limits(Quantity(50, "µm"), Quantity(80, "µm"))
-    >>> f"{low:.0f~P} to {high:.0f~P}"
-    '40 µm to 96 µm'
-    """
-    return 0.8 * thinnest, 1.2 * thickest
 
 
 def wet_film_working(dry_film: Any, volume_solids: Any, thinning: Any = NO_THINNING) -> Working:

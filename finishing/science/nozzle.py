@@ -208,15 +208,6 @@ class Pressures:
         """
         return self.line + self.feed_difference
 
-    @classmethod
-    def from_pot(cls, pot: Any, feed_difference: Any, hose_loss: Any = HOSE_LOSS.likely) -> "Pressures":
-        """What reaches the nozzle from a pot at this pressure.
-
-        >>> f"{Pressures.from_pot(Quantity(7, 'bar'), Quantity(0.15, 'bar')).nozzle:.2f~P}"
-        '6.35 bar'
-        """
-        return cls(pot - feed_difference - hose_loss, feed_difference, hose_loss)
-
 
 def nozzle_air_working(bore: Any, pressure: Any) -> Working:
     """How `nozzle_air` came about."""
@@ -228,22 +219,6 @@ def nozzle_air_working(bore: Any, pressure: Any) -> Working:
         f"{nozzle_air(bore, pressure):.3g~P}",
         "NOZZLE-TABLE",
         f"{basis(bore, pressure)} Choked flow with C = 0.80 gives {alone:.3g~P}.",
-    )
-
-
-def abrasive_flow_working(bore: Any, pressure: Any, bulk_density: Any) -> Working:
-    """How `abrasive_flow` came about."""
-    return Working(
-        "medium thrown",
-        "printed table by bore and absolute pressure, times ρ_b / 1602 kg/m³",
-        (
-            ("bore", f"{bore.to('mm'):.3g~P}"),
-            ("pressure at the nozzle", f"{pressure.to('bar'):.3g~P}"),
-            ("bulk density, ρ_b", f"{bulk_density.to('kg/m**3'):.4g~P}"),
-        ),
-        f"{abrasive_flow(bore, pressure, bulk_density):.3g~P}",
-        "NOZZLE-TABLE",
-        "The valve below the pot decides in the end: set it lean, so that the stream is only just seen.",
     )
 
 

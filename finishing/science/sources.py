@@ -76,12 +76,6 @@ _WORKS = (
         "https://ru.scribd.com/document/312989510/TSR-and-Application-Losses",
     ),
     Source("DEAD-VOLUME", "Dead volume of a blasted profile, tables of coating manuals", read="memory"),
-    Source("ISO-19840", "ISO 19840, dry film on rough surfaces: correction values and acceptance", read="memory"),
-    Source(
-        "SSPC-PA-2",
-        "SSPC-PA 2, measurement of dry film with magnetic gauges, as taught in a slide course",
-        "http://slideplayer.com/slide/1430003/",
-    ),
     Source(
         "POT-LIFE-ARTICLE",
         "How the pot life of epoxy changes with temperature; a maker's article, host withheld",

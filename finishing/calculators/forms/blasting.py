@@ -105,6 +105,7 @@ class NozzleAir(RigQuestion):
         rig = rig_of({"bore": bore, "pressure": pressure, **given})
         takes = nozzle.nozzle_air(bore, pressure)
         need = takes + rig.other_air
+        gives = _gives(rig, need, given) if rig.free_air is not None else {}
         return {
             "air": takes,
             "basis": nozzle.basis(bore, pressure),
@@ -117,9 +118,10 @@ class NozzleAir(RigQuestion):
                 nozzle.nozzle_air_working(bore, pressure),
                 nozzle.pot_working(rig.pressures),
                 compressor.compressor_working(takes, rig.other_air),
+                *gives.pop("workings", []),
             ],
             **_worn(takes, bore, given["worn_bore"]),
-            **(_gives(rig, need, given) if rig.free_air is not None else {}),
+            **gives,
         }
 
 
@@ -140,13 +142,15 @@ def _worn(takes: Quantity, bore: Quantity, worn: Quantity | None) -> Answer:
     return {"worn": takes * wider, "more": (wider - 1).to("percent")}
 
 
-def _gives(rig: Rig, need: Quantity, given: dict[str, Any]) -> Answer:
-    """What the compressor there is makes of it."""
-    answer: Answer = {"duty": compressor.duty(rig.free_air, need), "widest": _widest(rig)}
+def _gives(rig: Rig, need: Quantity, given: dict[str, Any]) -> dict[str, Any]:
+    """What the compressor there is makes of it, with its workings."""
+    answer: dict[str, Any] = {"duty": compressor.duty(rig.free_air, need), "widest": _widest(rig)}
+    answer["workings"] = [compressor.duty_working(rig.free_air, need)]
     if given["receiver"] is None:
         return answer
     stored = compressor.receiver_air(given["receiver"], given["full"], given["empty"])
     run = compressor.receiver_run(stored, rig.free_air, need)
+    answer["workings"] += [compressor.receiver_working(stored, rig.free_air, need)]
     return answer | {"run": None if isinf(run.magnitude) else run}
 
 

@@ -145,19 +145,6 @@ def test_what_stays_in_tin_and_gun():
     assert (gun.low.magnitude, gun.high.magnitude) == (0.1, 0.3)
 
 
-def test_readings_over_a_profile():
-    """78 µm read on a medium profile is 53 µm. ISO 19840, from memory."""
-    assert film.film_over_profile(microns(78), "medium") == microns(53)
-    assert film.film_over_profile(microns(78), "not known") == microns(53)
-
-
-@pytest.mark.parametrize(("limits", "spots", "unit"), [((8, 12), (6.4, 14.4), "mil"), ((50, 80), (40, 96), "µm")])
-def test_spots_may_stray_a_fifth(limits, spots, unit):
-    """8 to 12 mil → spots of 6.4 to 14.4 [SSPC-PA-2]; 50 to 80 µm → 40 to 96, a worked example."""
-    low, high = film.spot_limits(*(Quantity(limit, unit) for limit in limits))
-    assert (low.to(unit).magnitude, high.to(unit).magnitude) == pytest.approx(spots)
-
-
 @given(dry_films, solids, thinnings)
 def test_dry_to_wet_to_dry_returns(dry, volume_solids, thinning):
     wet = film.wet_film_from_dry_film(microns(dry), percent(volume_solids), percent(thinning))
@@ -259,7 +246,6 @@ def test_every_number_opens_its_working():
         (lambda: film.dead_film(microns(60), percent(20)), "share of the profile"),
         (lambda: film.paint_for_area(square_metres(0), microns(40), percent(45), percent(10)), "area"),
         (lambda: film.paint_for_area(square_metres(1), microns(40), percent(45), percent(10), coats=0), "coats"),
-        (lambda: film.film_over_profile(microns(8), "fine"), "gauge reading"),
     ],
 )
 def test_an_impossible_value_is_named(ask, named):
