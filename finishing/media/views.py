@@ -36,7 +36,7 @@ def detail(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
         "asked_as": medium.library_key if medium.from_library else medium.pk,
         "fits": [_on(metal, medium) for metal in grit.ADVICE],
         "rinse": grit.RINSE if wet else "",
-        "cautions": cautions_for(["blasting", "breathing air", "blast hose and pot", *wet]),
+        "cautions": cautions_for(["blasting", "breathing air", "blast hose and pot", "noise", "static", *wet]),
     }
     return render(request, "finishing/media/detail.html", context)
 

@@ -327,9 +327,11 @@ def usual_use(medium: Abrasive) -> Any:
 
 def triggers(job: Job) -> list[str]:
     """Which cautions a job asks for, by their keys."""
-    asked = ["blasting", "blast hose and pot", "breathing air"]
+    asked = ["blasting", "blast hose and pot", "breathing air", "noise", "static"]
     if job.state == "thick old paint":
-        asked.append("old paint")
+        asked += ["old paint", "chromate"]
+    if job.medium.kind == "mineral slag":
+        asked.append("beryllium")
     if job.medium.kind == "bicarbonate":
         asked.append("wet stripping")
     return asked

@@ -44,6 +44,34 @@ CAUTIONS = (
         ("UFC-DEAD-MAN", "BLASTING-LAW"),
     ),
     Caution(
+        "noise",
+        "Noise of blasting",
+        "The nozzle, and the air blown into a helmet, are loud enough to harm hearing for life. Hearing protection"
+        " under the helmet, also for whoever tends the pot, and others kept away.",
+        ("HSE-BLASTING-NOISE",),
+    ),
+    Caution(
+        "static",
+        "Static from the hose",
+        "Grit rushing through hose and nozzle charges them: sparks that startle a blaster and light vapour or dust."
+        " Antistatic hose, and nozzle, pot and work earthed to one another.",
+        ("common practice",),
+    ),
+    Caution(
+        "beryllium",
+        "Beryllium in slag",
+        "Some coal and copper slags hold beryllium, and dust of a trace of it can make the lungs ill for life. Ask for"
+        " the safety data sheet, and take a medium without it.",
+        ("common practice",),
+    ),
+    Caution(
+        "chromate",
+        "Chromate primer",
+        "Zinc, strontium and lead chromate primers cause cancer, above all as dust and spray: not new, and where an old"
+        " one is blasted or rubbed down, as for lead, with air-fed helmet, enclosed, and its grit as hazardous waste.",
+        ("common practice",),
+    ),
+    Caution(
         "old paint",
         "Old paint",
         "Take old paint for leaded until a test says otherwise: red and white lead were usual before the 1960s and"

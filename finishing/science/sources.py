@@ -302,6 +302,10 @@ _WORKS = (
         "http://wfrfire.com/BREATH/COMPRESS/articles/STANDARD.asp",
     ),
     Source(
+        "HSE-BLASTING-NOISE",
+        "HSE OC 634/8: noise of abrasive blasting, at the nozzle and from the air fed to a helmet",
+    ),
+    Source(
         "BLASTING-LAW",
         "OSHA 29 CFR 1910.244(b) on blast nozzles, PSSR 2000 on pressure systems",
         read="memory",

@@ -113,7 +113,7 @@ class NozzleAir(RigQuestion):
             "needed": compressor.compressor_needed(takes, rig.other_air),
             "narrow_hose": blasting.hose_too_narrow(rig),
             "water": compressor.condensate(takes, *A_MILD_DAY, rig.pressures.pot, A_MILD_DAY[0]) * Quantity(1, "hour"),
-            "cautions": cautions_for(["blast hose and pot", "breathing air"]),
+            "cautions": cautions_for(["blast hose and pot", "breathing air", "noise", "static"]),
             "workings": [
                 nozzle.nozzle_air_working(bore, pressure),
                 nozzle.pot_working(rig.pressures),

@@ -146,7 +146,7 @@ class QuoteComparison:
         return [self._at(machines) for machines in self.sizes]
 
     def _at(self, machines: int) -> BatchOffers:
-        needed = machines * self.operation.per_machine
+        needed = self.operation.pieces_for(machines)
         costs = [(quote, quote.cost_of(needed)) for quote in self.quotes]
         totals = [cost.total for quote, cost in costs if cost and quote.competes]
         best = min(totals) if len(totals) > 1 else None

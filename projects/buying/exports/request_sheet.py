@@ -23,7 +23,7 @@ def request_sheet(asked: QuoteRequest, form: TableFormat) -> bytes:
 def empty_sheet(design: Design, currency: str, form: TableFormat) -> bytes:
     """All that may be bought for a design, at the pieces that its batch sizes take."""
     operations, sizes = to_be_bought(design), sizes_of(design)
-    quantities = sorted({size * operation.per_machine for operation in operations for size in sizes})
+    quantities = sorted({operation.pieces_for(size) for operation in operations for size in sizes})
     rows = [_line(operation.pk, operation, current_revision(operation.part), quantities) for operation in operations]
     return write_request(rows, currency, form)
 

@@ -127,7 +127,7 @@ def _by_size(priced: compared.PricedQuote, currency: str) -> Iterator[tuple[int,
     """For each batch size what it comes to, and how that came about; nothing for a quote without prices."""
     operation = priced.quote.operation
     for machines in compared.sizes_of(operation.design):
-        needed = machines * operation.per_machine
+        needed = operation.pieces_for(machines)
         cost = priced.cost_of(needed)
         if priced.prices is not None and cost is not None:
             working = order_working(priced.prices, needed, currency)

@@ -88,7 +88,7 @@ class RequestLine(WorkshopRow):
     @property
     def pieces(self) -> dict[int, int]:
         """How many of it each batch size takes."""
-        return {size: size * self.operation.per_machine for size in self.request.sizes}
+        return {size: self.operation.pieces_for(size) for size in self.request.sizes}
 
 
 class QuoteQuerySet(WorkshopQuerySet["Quote"]):

@@ -96,6 +96,10 @@ class Operation(WorkshopRow):
         """Pieces that one machine takes; what is done to the machine as a whole is done once."""
         return self.part.quantity if self.part else 1
 
+    def pieces_for(self, machines: int) -> int:
+        """How many so many machines ask for of it; a pattern is made once for all of them."""
+        return 1 if self.process == self.Process.PATTERN else machines * self.per_machine
+
     @property
     def siblings(self) -> models.QuerySet["Operation"]:
         """The route that it stands in, in order."""

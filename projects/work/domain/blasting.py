@@ -190,6 +190,7 @@ class BlastSheet:
     def cautions(self) -> list[Caution]:
         asked = {trigger for line in self.lines for trigger in blasting.triggers(line.job)} - {"old paint"}
         asked |= {"old paint"} if self.leaded else set()
+        asked |= {"chromate"} if any(has_old_paint(line.row) for line in self.lines) else set()
         asked |= {"heavy"} if any(is_heavy(line.row) for line in self.lines) else set()
         return cautions_for(asked)
 

@@ -2,8 +2,11 @@
 
 import pytest
 
+from finishing.science.blasting import Abrasive, Job, Rig, triggers
 from finishing.science.cautions import BY_TRIGGER, CAUTIONS, DEFERRAL, cautions_for
+from finishing.science.nozzle import Pressures
 from finishing.science.sources import SOURCES
+from finishing.science.units import Quantity
 
 
 @pytest.mark.parametrize("caution", CAUTIONS, ids=BY_TRIGGER)
@@ -35,6 +38,10 @@ def test_a_trigger_nobody_knows_is_an_error_and_not_silence():
 @pytest.mark.parametrize(
     ("trigger", "words"),
     [
+        ("noise", "Hearing protection under the helmet"),  # [HSE-BLASTING-NOISE]
+        ("static", "earthed"),  # common practice, no source
+        ("beryllium", "slag"),  # common practice, no source
+        ("chromate", "Zinc, strontium and lead chromate"),  # common practice, no source
         ("blasting", "silica"),  # cast-on sand is silica too [SILICA-EXPOSURE]
         ("breathing air", "not fit to breathe"),  # [BREATHING-AIR]
         ("blast hose and pot", "Dead-man"),  # [UFC-DEAD-MAN]
@@ -47,3 +54,11 @@ def test_a_trigger_nobody_knows_is_an_error_and_not_silence():
 )
 def test_it_says_what_matters(trigger, words):
     assert words in BY_TRIGGER[trigger].gist
+
+
+def test_the_work_asks_for_noise_and_static_and_slag_for_beryllium():
+    """They were missing from the sheet of a day's blasting; HSE OC 634/8 has the noise."""
+    rig = Rig(Quantity(6, "mm"), Pressures(Quantity(5, "bar"), Quantity(0.15, "bar")))
+    slag = Abrasive("slag", "mineral slag", Quantity(1500, "kg/m**3"), Quantity(1, "percent"))
+    asked = triggers(Job(Quantity(1, "m**2"), slag, rig, state="thick old paint"))
+    assert {"noise", "static", "beryllium", "chromate"} <= set(asked)

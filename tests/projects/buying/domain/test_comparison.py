@@ -142,3 +142,15 @@ def test_a_quote_of_an_earlier_revision_is_never_the_best(part, casting):
         costs.QuoteFactory(operation=casting, revision=revision, prices={1: price})
     for row in batches_of(part.design):
         assert [offer.cost.each for offer in row.offers if offer.best] == [40]
+
+
+def test_one_pattern_serves_all_machines(part):
+    """A pattern at 640 is 640 for one machine and for twenty, where twenty machines of three made sixty of it.
+
+    Source: the handbook's batch costs, tools are paid for by a batch and not by a piece.
+    """
+    pattern = costs.OperationFactory(part=part, process="pattern")
+    costs.QuoteFactory(operation=pattern, prices={1: "640"})
+    rows = batches_of(part.design)
+    assert [row.needed for row in rows] == [1, 1, 1, 1]
+    assert [row.offers[0].cost.total for row in rows] == [640] * 4

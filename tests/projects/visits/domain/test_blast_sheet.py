@@ -154,7 +154,7 @@ def test_a_day_too_short_is_told(visit, put):
 
 def test_cautions_are_those_that_are_due(visit, put):
     put("A")
-    assert triggers(visit) == ["blasting", "breathing air", "blast hose and pot"]
+    assert triggers(visit) == ["blasting", "breathing air", "blast hose and pot", "noise", "static"]
 
 
 def test_old_paint_is_leaded_until_tested(visit, put):
