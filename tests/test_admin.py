@@ -8,7 +8,7 @@ from finishing.workshops.models import User
 from projects.record.models import Fitting, PaintReceipt, Payment, Photo, Receipt, Step, Trial
 
 pytestmark = pytest.mark.django_db
-READ_ONLY = {Step, Photo, Fitting, Trial, Receipt, Payment, PaintReceipt}
+READ_ONLY = [Step, Photo, Fitting, Trial, Receipt, Payment, PaintReceipt]
 MODELS = [model for model in admin.site._registry if model._meta.app_label in {"finishing", "projects"}]
 
 

@@ -28,7 +28,9 @@ class HoursRow(WorkshopRow):
     def columns(hours: Hours) -> dict[str, Any]:
         """Hours as JSON can keep them."""
         columns = ((name, getattr(hours, name)) for name in COLUMNS)
-        kept = {name: np.where(np.isnan(column), None, np.round(column, 4)).tolist() for name, column in columns}
+        kept = {
+            name: np.where(np.isnan(column), np.array(None), np.round(column, 4)).tolist() for name, column in columns
+        }
         return {"start": str(hours.start), "coarse": hours.coarse.tolist(), **kept}
 
     def to_hours(self) -> Hours:
