@@ -121,3 +121,15 @@ def test_an_error_of_ours_has_a_page_of_its_own_and_no_trace(owner_client, monke
     assert answer.status_code == 500
     assert "Something broke here" in answer.content.decode()
     assert "secret detail" not in answer.content.decode()
+
+
+def test_a_guest_reads_no_money_anywhere(guest_client, workshop, tried):
+    """The workshop's own currency, by a sign that stands nowhere else."""
+    type(workshop).objects.filter(pk=workshop.pk).update(currency="XTS")
+    told = []
+    for here in [here for name, rows in tried.items() for here in pages(name, rows)]:
+        answer = guest_client.get(here)
+        kind = answer.headers.get("Content-Type", "")
+        if answer.status_code == 200 and ("html" in kind or "csv" in kind) and b"XTS" in answer.getvalue():
+            told.append(here)
+    assert not told

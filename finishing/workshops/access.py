@@ -26,6 +26,15 @@ RIGHTS = {
     "log": {Role.OWNER, Role.RESTORER, Role.HELPER},
     "plan": {Role.OWNER, Role.RESTORER},
     "settle": {Role.OWNER},
+    "money": {Role.OWNER, Role.RESTORER, Role.HELPER},
+}
+
+IN_WORDS = {
+    "look": "see machines, pieces, their log and photos, the plan, the visits, paint lists and the weather",
+    "money": "see what visits, plans and paint cost",
+    "log": "log steps and readings, receive what was ordered, fit machines, run a visit's day",
+    "plan": "enter designs, projects, pieces and coatings, make and accept plans, ask, buy and reckon costs",
+    "settle": "settle a visit, set rates, change settings, places and days off, invite people and say what they may",
 }
 
 

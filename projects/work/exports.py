@@ -16,11 +16,12 @@ HEAD = (
 
 
 def paint_csv(paints: PaintList, us: bool, currency: str) -> bytes:
-    """In the workshop's units, which the heading names."""
+    """In the workshop's units, which the heading names; without a currency there is no money in it."""
+    columns = [name for name in HEAD if currency or name != "cost"]
     units = dict.fromkeys(("low", "likely", "high", "thinner", "left over"), shown_unit("L", us))
     units |= {"area each": shown_unit("m²", us), "cost": currency}
-    heading = [f"{name}, {units[name]}" if name in units else name for name in HEAD]
-    return csv_bytes(heading, ([row.get(name) for name in HEAD] for row in _rows(paints, us)))
+    heading = [f"{name}, {units[name]}" if name in units else name for name in columns]
+    return csv_bytes(heading, ([row.get(name) for name in columns] for row in _rows(paints, us)))
 
 
 def _rows(paints: PaintList, us: bool) -> Iterable[dict[str, Value]]:

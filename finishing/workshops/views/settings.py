@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from finishing.workshops.access import WorkshopRequest, member
+from finishing.workshops.access import IN_WORDS, RIGHTS, WorkshopRequest, member
 from finishing.workshops.actions import workshops
 from finishing.workshops.forms.base import WorkshopForm
 from finishing.workshops.forms.settings import (
@@ -53,6 +53,11 @@ def members(request: WorkshopRequest) -> HttpResponse:
             "rows": [(membership, RoleForm(instance=membership, auto_id=f"{membership.pk}-%s")) for membership in own],
             "links": [(link, request.build_absolute_uri(reverse("join", args=[link.token]))) for link in links],
             "form": InviteForm(),
+            "roles": Membership.Role.values,
+            "rights": [
+                (IN_WORDS[right], [(role, role in holders) for role in Membership.Role])
+                for right, holders in RIGHTS.items()
+            ],
         },
     )
 

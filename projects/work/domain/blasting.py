@@ -195,13 +195,16 @@ class BlastSheet:
         return cautions_for(asked)
 
     @property
+    def cost_working(self) -> Working:
+        return self.visit.asks.working(self.minutes, self.visit.workshop.currency)
+
+    @property
     def workings(self) -> list[Working]:
-        """How the sums came about; those of each piece stand with it."""
+        """How the sums came about, without money; those of each piece stand with it."""
         if not self.lines:
             return []
         hungriest = max(self.lines, key=lambda line: line.done.air_rate).done
-        cost = self.visit.asks.working(self.minutes, self.visit.workshop.currency)
-        found = [cost, compressor.compressor_working(hungriest.air_rate, Quantity(0, "m**3/minute"))]
+        found = [compressor.compressor_working(hungriest.air_rate, Quantity(0, "m**3/minute"))]
         if self.visit.free_air is not None:
             found.append(compressor.duty_working(self.visit.free_air, hungriest.air_rate))
         return found

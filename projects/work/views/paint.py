@@ -6,7 +6,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils.text import slugify
 
-from finishing.workshops.access import WorkshopRequest, member
+from finishing.workshops.access import WorkshopRequest, may, member
 from projects.record.models import Project
 from projects.work import exports
 from projects.work.domain import paint
@@ -24,7 +24,8 @@ def paint_list(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 @member("look")
 def paint_csv(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     project, _, paints = _asked(request, pk)
-    body = exports.paint_csv(paints, request.workshop.us_units, request.workshop.currency)
+    currency = request.workshop.currency if may(request, "money") else ""
+    body = exports.paint_csv(paints, request.workshop.us_units, currency)
     name = slugify(project.name) or "project"
     return HttpResponse(
         body,

@@ -4,6 +4,7 @@ from datetime import date
 import pytest
 from django.urls import reverse
 
+from finishing.workshops.access import IN_WORDS, RIGHTS
 from finishing.workshops.models import DayOff, Invitation, Membership, Place
 from tests.factories import PlaceFactory, ReadingFactory
 
@@ -190,3 +191,11 @@ def test_days_off_are_kept_and_refused_backwards(owner_client, workshop):
     assert (kept.first, kept.last) == (date(2026, 8, 10), date(2026, 8, 16))
     owner_client.post(reverse("day-off-remove", args=[kept.pk]))
     assert not DayOff.objects.exists()
+
+
+def test_what_each_role_may_is_read_from_the_rights_themselves(owner_client):
+    assert IN_WORDS.keys() == RIGHTS.keys()
+    page = owner_client.get(reverse("members"))
+    assert "Who may do what" in page.content.decode()
+    shown = {words: {str(role) for role, has in holders if has} for words, holders in page.context["rights"]}
+    assert shown == {IN_WORDS[right]: {str(role) for role in holders} for right, holders in RIGHTS.items()}

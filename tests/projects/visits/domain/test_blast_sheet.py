@@ -196,7 +196,7 @@ def test_a_day_gone_by_foretells_nothing(visit, put):
 def test_every_number_opens_its_working(visit, put):
     put("A")
     found = sheet(visit)
-    assert [working.name for working in found.workings][0] == "cost of the day"
+    assert found.cost_working.name == "cost of the day"
     assert {"cleaning rate", "time on the clock", "medium to buy"} <= {each.name for each in found.lines[0].workings}
 
 

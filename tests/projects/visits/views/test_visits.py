@@ -235,9 +235,9 @@ def test_tasks_are_typed_row_by_row(restorer_client, visit):
     assert 'value="Plug and mask"' in wrong.content.decode()
 
 
-def test_the_visit_tells_money_terms_and_cautions(guest_client, visit):
+def test_the_visit_tells_money_terms_and_cautions(helper_client, visit):
     VisitPiece.objects.update(minutes=30)
-    shown = page(guest_client, "visit", visit.pk)
+    shown = page(helper_client, "visit", visit.pk)
     assert "180.00 GBP" in shown  # 60 + 30 + 90 · 1 h
     assert "now 50&nbsp;%, which is 90.00 GBP" in shown
     for title in ("Blasting dust", "Air to breathe", "Solvent vapour"):
@@ -258,9 +258,9 @@ def test_the_days_sheet_and_the_project_lead_to_a_visit(restorer_client, guest_c
     assert reverse("visits") in page(guest_client, "project", visit.pieces.first().piece.project_id)
 
 
-def test_a_piece_shows_what_it_bears(guest_client, visit):
+def test_a_piece_shows_what_it_bears(helper_client, visit):
     VisitPiece.objects.update(minutes=30)
-    shown = page(guest_client, "piece", visit.pieces.first().piece_id)
+    shown = page(helper_client, "piece", visit.pieces.first().piece_id)
     assert "Grit Brothers" in shown
     assert "90.00 GBP" in shown
 
