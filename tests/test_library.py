@@ -11,10 +11,11 @@ from finishing.library.actions import load_library, media, sheets
 from finishing.media.models import Medium
 from finishing.science import blasting, grit, overcoating
 from finishing.science.cautions import BY_TRIGGER
-from finishing.science.drying import DryingStage, DryingTable, hours_at
+from finishing.science.drying import DryingStage, DryingTable, drying_working, hours_at
 from finishing.science.drying import SheetRow as Row
 from finishing.science.film import METHODS
 from finishing.science.sources import SOURCES
+from finishing.science.units import Quantity
 from tests.finishing.science.published import rows
 
 LIBRARY = json.loads((Path(__file__).parents[1] / "fixtures" / "library.json").read_text(encoding="utf-8"))
@@ -30,14 +31,16 @@ each_system = pytest.mark.parametrize("system", SYSTEMS.values(), ids=SYSTEMS)
 
 
 def table(coating):
-    points = tuple(Row(**point) for point in coating["drying_points"])
+    points = tuple(
+        Row(**{**point, "basis": {**coating["basis"], **point.get("basis", {})}}) for point in coating["drying_points"]
+    )
     return DryingTable(points, coating["temperature_min"], coating["sheet_humidity"], coating["dry_film"])
 
 
 def numbers(coating):
     """Names of the values that are numbers, the drying table's by their column."""
     plain = {name for name, value in coating.items() if isinstance(value, (int, float)) and not isinstance(value, bool)}
-    lists = {name for name in LISTS if coating.get(name)}
+    lists = {name for name in LISTS if coating.get(name)} - {"drying_points"}
     return plain | lists | {stage for stage in DryingStage if table(coating).gives(stage)}
 
 
@@ -49,6 +52,9 @@ def test_every_generic_type_is_there():
 def test_every_number_has_a_basis_and_every_basis_a_number(coating):
     assert set(coating["basis"]) == numbers(coating)
     assert set(coating["basis"].values()) <= set(SOURCES)
+    for point in coating["drying_points"]:
+        assert set(point.get("basis", {})) <= {stage for stage in DryingStage if point.get(stage) is not None}
+        assert set(point.get("basis", {}).values()) <= set(SOURCES)
 
 
 @each_coating
@@ -75,6 +81,58 @@ def test_the_drying_table_can_be_worked_with(coating):
 def test_times_between_the_rows_are_those_of_the_sheets(row):
     hours = hours_at(table(COATINGS[row["library_key"]]), DryingStage(row["stage"]), float(row["temperature_C"]))
     assert hours == pytest.approx(float(row["hours"]), rel=0.02)  # the table's values have two figures
+
+
+def working(key, stage, celsius):
+    return drying_working(table(COATINGS[key]), stage, Quantity(celsius, "degC"), Quantity(50, "percent"))
+
+
+def test_the_alkyd_primers_touch_dry_does_not_cite_a_specification_that_says_nothing_of_it():
+    """The whole sheet was cited for each of its times: [SSPC-ALKYD-PRIMER] says 18 h to the next coat, and no more."""
+    assert working("alkyd-primer", DryingStage.TOUCH, 20).source == "our judgement"
+    assert working("alkyd-primer", DryingStage.RECOAT_FROM, 20).source == "SSPC-ALKYD-PRIMER"
+    between = working("alkyd-primer", DryingStage.RECOAT_FROM, 17)
+    assert between.source == "our judgement"  # between its time and one that was worked out
+    assert ("sheet at 20 °C", "18 h, SSPC-ALKYD-PRIMER") in between.inputs
+
+
+WORKED_OUT = [
+    # type, stage, °C, anchor h, anchor °C, factor for 10 °C: as each note says
+    *(("cellulose-enamel", stage, at, hours, 20, 1.4)
+      for stage, hours in (("touch", 0.25), ("recoat_from", 2)) for at in (5, 10, 15, 23, 30)),
+    *(("nitrocellulose", stage, at, hours, 20, 1.4)
+      for stage, hours in (("touch", 10 / 60), ("recoat_from", 0.75)) for at in (5, 10, 15, 23, 30)),
+    *(("alkyd-primer", "recoat_from", at, 18, 20, 1.7) for at in (5, 10, 15, 23, 30)),
+    *(("polyurethane", stage, at, hours, 25, 2)
+      for stage, hours in (("touch", 1), ("recoat_from", 4)) for at in (5, 10, 15, 20, 30)),
+    *(("waterborne-acrylic", stage, at, hours, 23, 1.7)
+      for stage, hours in (("touch", 1), ("recoat_from", 4)) for at in (5, 10, 15, 20, 30)),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("key", "stage", "at", "anchor", "anchor_at", "factor"), WORKED_OUT)
+def test_no_worked_out_time_stands_shorter_than_it_is(key, stage, at, anchor, anchor_at, factor):
+    """18 h at 20 °C is 23.5 h at 15 °C and 15.4 h at 23 °C; 23 and 15 h stood there."""
+    (point,) = [point for point in COATINGS[key]["drying_points"] if point["temperature"] == at]
+    exact = anchor * factor ** ((anchor_at - at) / 10)
+    assert exact * (1 - 1e-9) <= point[stage] <= exact * 1.02
+    assert point["basis"][stage] == "our judgement"
+
+
+def test_epoxy_is_touch_dry_long_before_it_may_be_recoated():
+    """16 h at 20 °C is its sheet's dry to recoat, and stood as touch-dry too; touch-dry is 1 to 4 h (common practice,
+    recalled, no source)."""
+    epoxy = table(COATINGS["epoxy-primer"])
+    assert float(hours_at(epoxy, DryingStage.TOUCH, 20)) == 4
+    assert float(hours_at(epoxy, DryingStage.RECOAT_FROM, 20)) == pytest.approx(16)
+    assert working("epoxy-primer", DryingStage.TOUCH, 20).source == "common practice"
+
+
+def test_a_retarder_lifts_the_limits_of_brushing_cellulose():
+    """65 % without retarder [BLUSHING]; 75 % and 35 °C with it (common practice, no source)."""
+    (retarder,) = COATINGS["cellulose-enamel"]["additives"]
+    assert (COATINGS["cellulose-enamel"]["humidity_max"], retarder["humidity_max"]) == (65, 75)
+    assert (COATINGS["cellulose-enamel"]["temperature_max"], retarder["temperature_max"]) == (30, 35)
 
 
 @each_coating

@@ -1,7 +1,7 @@
 """What is in the tin, and the layers that make a system."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from math import prod
 
 from django.core.exceptions import ValidationError
@@ -9,7 +9,6 @@ from django.core.validators import RegexValidator
 from django.db import models
 
 from finishing.science import drying, film, mixing, overcoating, windows, work_time
-from finishing.science.sources import DATA_SHEET
 from finishing.science.units import Quantity
 from finishing.site.fields import QuantityField
 from finishing.site.models import LibraryRow, WorkshopRow
@@ -55,6 +54,7 @@ class Coating(LibraryRow):
     mix_base = models.FloatField("parts of base", null=True, blank=True)
     mix_hardener = models.FloatField("parts of hardener", null=True, blank=True)
     pot_life = models.JSONField("pot life", default=list, blank=True, help_text="Pairs of °C and minutes.")
+    induction = QuantityField("stands after mixing", unit="min", minimum=0, maximum=240, null=True, blank=True)
     temperature_min = QuantityField("not colder than", unit="°C", minimum=-20, maximum=40)
     temperature_max = QuantityField("not hotter than", unit="°C", minimum=0, maximum=60)
     humidity_max = QuantityField("not damper than", unit="%", minimum=20, maximum=100)
@@ -83,7 +83,7 @@ class Coating(LibraryRow):
 
     def drying_table(self, points: "Iterable[DryingPoint] | None" = None) -> drying.DryingTable | None:
         """The sheet's table, or these points of it; None where there is no row yet: then no time is known."""
-        rows = tuple(point.value() for point in (self.drying_points.all() if points is None else points))
+        rows = tuple(point.value(self.basis) for point in (self.drying_points.all() if points is None else points))
         if not rows:
             return None
         below_sheet = rows[0].temperature - A_HAIR
@@ -93,7 +93,7 @@ class Coating(LibraryRow):
             sheet_humidity=bare(self.sheet_humidity, "percent"),
             sheet_film=bare(self.dry_film, "µm"),
             needs_dry_air=self.needs_dry_air,
-            basis=self.basis.get("drying_points", DATA_SHEET),
+            generic_type=self.generic_type,
         )
 
     def slower(self, dry_film: Quantity | None = None) -> float:
@@ -107,14 +107,25 @@ class Coating(LibraryRow):
         return drying.lettering_share(table, bare(self.letters_after, "hour"))
 
     def gates(self) -> windows.Gates:
-        """Between which temperatures and humidities, and how far above the dew point, it may be put on."""
+        """Between which temperatures and humidities, and how far above the dew point, it may be put on.
+
+        An additive in use that has a limit of its own sets it in place of the sheet's; of several the strictest.
+        """
+        used = [additive for additive in self.additives.all() if additive.used]
+        damp = [additive.humidity_max for additive in used if additive.humidity_max is not None]
+        hot = [additive.temperature_max for additive in used if additive.temperature_max is not None]
         return windows.Gates(
             margin=bare(self.margin, "delta_degC"),
-            humidity_max=if_known(self.humidity_max, "percent"),
+            humidity_max=if_known(min(damp, default=self.humidity_max), "percent"),
             humidity_min=if_known(self.humidity_min, "percent"),
             temperature_min=if_known(self.temperature_min, "degC"),
-            temperature_max=if_known(self.temperature_max, "degC"),
+            temperature_max=if_known(min(hot, default=self.temperature_max), "degC"),
         )
+
+    @property
+    def induction_minutes(self) -> float:
+        """How long a fresh mix stands before the first stroke; 0 where its sheet asks for nothing."""
+        return if_known(self.induction, "minute") or 0.0
 
     def pot_life_points(self) -> list[mixing.PotLifePoint]:
         return [mixing.PotLifePoint(temperature, minutes / 60) for temperature, minutes in self.pot_life]
@@ -129,6 +140,7 @@ class Coating(LibraryRow):
             additive=sum(doses, Quantity(0, "percent")),
             parts=parts if self.two_pack else None,
             pot_life=mixing.pot_life(temperature, points) if points else None,
+            induction=self.induction,
             kit=kit,
         )
 
@@ -149,10 +161,12 @@ class DryingPoint(WorkshopRow):
     temperature = QuantityField("at", unit="°C", minimum=-10, maximum=60)
     touch = QuantityField("touch-dry", unit="h", minimum=0.01, maximum=2000)
     handle = QuantityField("may be handled", unit="h", minimum=0.01, maximum=2000, null=True, blank=True)
+    dew_safe = QuantityField("bears dew and rain", unit="h", minimum=0.01, maximum=2000, null=True, blank=True)
     recoat_from = QuantityField("next coat from", unit="h", minimum=0.01, maximum=5000)
     recoat_until = QuantityField("next coat until", unit="h", minimum=0.01, maximum=50000, null=True, blank=True)
     closed_from = QuantityField("closed from", unit="h", minimum=0.01, maximum=5000, null=True, blank=True)
     closed_until = QuantityField("closed until", unit="h", minimum=0.01, maximum=5000, null=True, blank=True)
+    basis = models.JSONField(default=dict, blank=True, editable=False)  # by stage, where the column's does not hold
 
     class Meta:
         ordering = ["coating", "temperature"]
@@ -163,9 +177,11 @@ class DryingPoint(WorkshopRow):
     def __str__(self) -> str:
         return f"{self.coating} at {self.temperature}"
 
-    def value(self) -> drying.SheetRow:
+    def value(self, columns: Mapping[str, str] | None = None) -> drying.SheetRow:
+        """columns: by stage, where the times of a whole column come from; the row's own basis goes before."""
         hours = {str(stage): if_known(getattr(self, stage), "hour") for stage in drying.DryingStage}
-        return drying.SheetRow(temperature=bare(self.temperature, "degC"), **hours)
+        basis = {**(columns or {}), **self.basis}
+        return drying.SheetRow(temperature=bare(self.temperature, "degC"), **hours, basis=basis)
 
 
 class TinSize(WorkshopRow):
@@ -190,6 +206,8 @@ class Additive(WorkshopRow):
     slower = models.FloatField(
         "drying times longer by", default=1.5, help_text="1.5 where the sheet says nothing (common practice)."
     )
+    humidity_max = QuantityField("not damper than", unit="%", minimum=20, maximum=100, null=True, blank=True)
+    temperature_max = QuantityField("not hotter than", unit="°C", minimum=0, maximum=60, null=True, blank=True)
     used = models.BooleanField("in use", default=True)
 
     def __str__(self) -> str:
@@ -336,6 +354,20 @@ class Layer(WorkshopRow):
     def minutes_on(self, area: float) -> float:
         """Minutes for it on parts of this area (m²), mixing and cleaning up apart."""
         return work_time.layer_minutes(area, bare(self.minutes, "minute/m**2"), self.side)
+
+    def minutes_after(self, preparations: "Iterable[Layer]", area: float) -> float:
+        """Minutes on this area from the first of these preparations to its last stroke; its mix stands meanwhile."""
+        before = sum(layer.minutes_on(area) for layer in preparations)
+        return max(before, self.coating.induction_minutes if self.coating else 0.0) + self.minutes_on(area)
+
+    @property
+    def sprayed(self) -> bool:
+        return self.method not in (self.Method.BRUSH, self.Method.ROLLER)
+
+    def gates(self) -> windows.Gates:
+        """Its coating's, and how windy it may be where it is sprayed."""
+        gates = self.coating.gates() if self.coating else windows.Gates()
+        return replace(gates, wind_max=windows.NO_SPRAYING.value) if self.sprayed else gates
 
     @property
     def dry_film_used(self) -> Quantity | None:

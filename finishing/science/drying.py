@@ -1,15 +1,17 @@
 """Drying: a data sheet's times, carried through hours that warm and cool, and the window for the next coat.
 
 A stage is reached when its progress, the sum of Δt / t(T), comes to 1, t(T) being the sheet's time at that temperature.
-Stages that open something (touch, handle, recoat from, the end of the closed zone) are slowed by cold, damp, thick
-film and additives, and stand still where the air is not known. Stages that close something (the latest recoat, the
-beginning of the closed zone) are never lengthened, and run at the sheet's full speed where the air is not known.
+Stages that open something (touch, handle, dew-safe, recoat from, the end of the closed zone) are slowed by cold, damp,
+thick film and additives, and stand still where the air is not known. Stages that close something (the latest recoat,
+the beginning of the closed zone) are never lengthened, and run at the sheet's full speed where the air is not known.
+A coat may be left to the weather from its dew-safe stage on, which for most types is not touch-dry.
 """
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from itertools import pairwise
+from math import ceil, floor
 from typing import Any
 
 import numpy as np
@@ -18,7 +20,7 @@ from numpy.typing import ArrayLike
 from . import constants
 from .constants import Constant
 from .hours import Floats, reaches, total_between
-from .sources import COMMON_PRACTICE, DATA_SHEET
+from .sources import COMMON_PRACTICE, DATA_SHEET, OUR_JUDGEMENT
 from .units import Quantity
 from .working import Working
 
@@ -36,6 +38,7 @@ class DryingStage(StrEnum):
 
     TOUCH = "touch"
     HANDLE = "handle"
+    DEW_SAFE = "dew_safe"
     RECOAT_FROM = "recoat_from"
     RECOAT_UNTIL = "recoat_until"
     CLOSED_FROM = "closed_from"
@@ -43,6 +46,7 @@ class DryingStage(StrEnum):
 
 
 CLOSING = (DryingStage.RECOAT_UNTIL, DryingStage.CLOSED_FROM)
+LACQUERS = frozenset({"nitrocellulose", "cellulose enamel"})  # by generic type: dry when their solvent has gone
 ZONE = (DryingStage.CLOSED_FROM, DryingStage.CLOSED_UNTIL)
 # In one row, the left is over before the right.
 IN_ORDER = (
@@ -68,7 +72,10 @@ def words(column: str) -> str:
 
 @dataclass(frozen=True)
 class SheetRow:
-    """One row of a data sheet: hours at a temperature in °C; None where the sheet is silent."""
+    """One row of a data sheet: hours at a temperature in °C; None where the sheet is silent.
+
+    basis: by stage, where its time comes from; a key of science.sources, or a workshop's own words.
+    """
 
     temperature: float
     touch: float | None = None
@@ -77,6 +84,8 @@ class SheetRow:
     recoat_until: float | None = None
     closed_from: float | None = None
     closed_until: float | None = None
+    dew_safe: float | None = None
+    basis: Mapping[str, str] = field(default_factory=dict, compare=False)
 
     def hours(self, stage: DryingStage) -> float | None:
         """The sheet's time for this stage."""
@@ -88,7 +97,8 @@ class DryingTable:
     """A sheet's rows from cold to hot, and what else it says about drying.
 
     floor: °C at and below which the paint makes no progress · sheet_humidity: % at which the times hold ·
-    sheet_film: dry film (µm) at which they hold · needs_dry_air: water leaves the film (waterborne types).
+    sheet_film: dry film (µm) at which they hold · needs_dry_air: water leaves the film (waterborne types)
+    generic_type: a type of paint as overcoating knows it; the most careful one where none is given.
     """
 
     points: tuple[SheetRow, ...]
@@ -96,7 +106,7 @@ class DryingTable:
     sheet_humidity: float = 50.0
     sheet_film: float | None = None
     needs_dry_air: bool = False
-    basis: str = DATA_SHEET
+    generic_type: str = ""
 
     def __post_init__(self) -> None:
         check(self.points)
@@ -106,6 +116,37 @@ class DryingTable:
     def gives(self, stage: DryingStage) -> bool:
         """Whether the sheet has a time for this stage."""
         return any(point.hours(stage) is not None for point in self.points)
+
+    @staticmethod
+    def source(stage: DryingStage, point: SheetRow) -> str:
+        """Where a row's time for this stage comes from."""
+        return point.basis.get(stage, DATA_SHEET)
+
+    def first_given(self, *stages: DryingStage) -> DryingStage:
+        """The first of these stages that the sheet has a time for, else the next coat, which every sheet gives."""
+        return next(filter(self.gives, stages), DryingStage.RECOAT_FROM)
+
+    @property
+    def set_stage(self) -> DryingStage:
+        """Until when air and metal must be as the sheet asks: touch-dry."""
+        return self.first_given(DryingStage.TOUCH)
+
+    @property
+    def dew_safe_stage(self) -> DryingStage:
+        """From when on a coat bears dew and rain: as its sheet says, else by its generic type.
+
+        lacquer, cellulose   touch-dry
+        all others           may be handled, else the end of the closed zone, else the next coat
+        Water on a softer film dulls and spots it.  Basis: [common practice]; the closed zone's end [our judgement].
+
+        >>> enamel = (SheetRow(20, touch=5, recoat_from=16),)
+        >>> for_type = (DryingTable(enamel, floor=5, generic_type=name) for name in ("alkyd enamel", "nitrocellulose"))
+        >>> [str(table.dew_safe_stage) for table in for_type]
+        ['recoat_from', 'touch']
+        """
+        if self.generic_type in LACQUERS:
+            return self.first_given(DryingStage.DEW_SAFE, DryingStage.TOUCH)
+        return self.first_given(DryingStage.DEW_SAFE, DryingStage.HANDLE, DryingStage.CLOSED_UNTIL)
 
     def column(self, stage: DryingStage) -> tuple[Floats, Floats]:
         """Temperatures and hours of the rows that give this stage; ValueError where none does."""
@@ -356,7 +397,8 @@ def recoat_window(
 def drying_working(
     table: DryingTable, stage: DryingStage, temperature: Any, humidity: Any, slower: float = 1.0
 ) -> Working:
-    """What a page opens behind a time at steady air; quantities in.
+    """What a page opens behind a time at steady air; quantities in. Its source is that of the rows that were used, and
+    where they have several the weakest: what is worked out between a book's time and our judgement is our judgement.
 
     >>> enamel = DryingTable((SheetRow(10, touch=10, recoat_from=30), SheetRow(40, recoat_from=9)), floor=5)
     >>> drying_working(enamel, DryingStage.RECOAT_FROM, Quantity(23, "degC"), Quantity(50, "percent")).result
@@ -365,26 +407,75 @@ def drying_working(
     >>> drying_working(primer, DryingStage.RECOAT_UNTIL, Quantity(20, "degC"), Quantity(50, "percent")).result
     '2160 h, 90 days'
     """
-    celsius = float(Quantity(temperature).to("degC").magnitude)
-    percent = float(Quantity(humidity).to("percent").magnitude)
-    speed = float(rate(table, stage, [celsius], percent, slower)[0])
-    rows = ((f"sheet at {t:g} °C", f"{hours:g} h") for t, hours in zip(*table.column(stage), strict=True))
+    celsius = round(float(Quantity(temperature).to("degC").magnitude), 2)  # as printed: by hand it comes out the same
+    percent = round(float(Quantity(humidity).to("percent").magnitude), 2)
+    damp, slower = round(float(damp_factor(table, percent)), 4), round(slower, 4)
+    opens = stage not in CLOSING
+    hours = float(hours_at(table, stage, celsius)) * (damp * slower if opens else 1.0)
+    rule, used = _rule(table, stage, celsius)
+    sources = [table.source(stage, point) for point in used]
+    source = next((weakest for weakest in WEAKEST_FIRST if weakest in sources), sources[0])
+    rows = [point for point in table.points if point.hours(stage) is not None]
+    factors = [
+        ("humidity", f"{percent:g} %"),
+        ("factor for damp air", f"{damp:g}"),
+        ("factor for film and additive", f"{slower:g}"),
+    ]
+    if opens and celsius <= table.floor:
+        result = f"no progress: {table.floor:g} °C is the paint's floor"
+    else:
+        result = told(hours, up=opens) if np.isfinite(hours) else "no progress in air this damp"
     return Working(
         name=words(stage).capitalize(),
-        formula="ln t along 1/T between rows; colder × 2 for 10 °C; × damp × film and additive",
+        formula=rule + (" · damp · film and additive" if opens else ""),
         inputs=(
-            ("temperature", f"{celsius:.1f} °C"),
-            ("humidity", f"{percent:.0f} %"),
-            *rows,
-            ("factor for damp air", f"{float(damp_factor(table, percent)):.2g}"),
-            ("factor for film and additive", f"{slower:.2g}"),
+            ("temperature", f"{celsius:g} °C"),
+            *(factors if opens else []),
+            *((f"sheet at {point.temperature:g} °C", _row_told(point, stage, source)) for point in rows),
         ),
-        result=_told(1 / speed) if speed else f"no progress: {table.floor:g} °C is the paint's floor",
-        source=table.basis,
+        result=result,
+        source=source,
         note="The sheet of the tin in hand comes before this; try a patch where a coat may lift.",
     )
 
 
-def _told(hours: float) -> str:
-    """Nobody counts three months in hours."""
-    return f"{hours:.1f} h" if hours < 48 else f"{hours:.0f} h, {hours / 24:.0f} days"
+WEAKEST_FIRST = (OUR_JUDGEMENT, COMMON_PRACTICE, DATA_SHEET)
+
+
+def _rule(table: DryingTable, stage: DryingStage, celsius: float) -> tuple[str, list[SheetRow]]:
+    """The rule that hours_at followed for this stage at this temperature, and the rows it was followed from."""
+    rows = [point for point in table.points if point.hours(stage) is not None]
+    coldest, hottest, closing = rows[0], rows[-1], stage in CLOSING
+    q = constants.CLOSED_ZONE_WIDENING if stage in ZONE else constants.DRYING_Q10
+    if celsius < coldest.temperature:
+        if closing:
+            return "t = t of the coldest row: never lengthened in the cold", [coldest]
+        return f"t = t of the coldest row · {q.value:g}^((T_coldest − T) / 10)   [{q.source}]", [coldest]
+    if celsius > hottest.temperature:
+        if closing:
+            return f"t = t of the hottest row / {q.value:g}^((T − T_hottest) / 10)   [{q.source}]", [hottest]
+        return "t = t of the hottest row: never shortened in the heat", [hottest]
+    if exact := [point for point in rows if point.temperature == celsius]:
+        return "t = t of the row", exact
+    above = next(number for number, point in enumerate(rows) if point.temperature > celsius)
+    between = "ln t = ln t₁ + (ln t₂ − ln t₁) · (1/T − 1/T₁) / (1/T₂ − 1/T₁), T in kelvin"
+    return between, rows[above - 1 : above + 1]
+
+
+def _row_told(point: SheetRow, stage: DryingStage, source: str) -> str:
+    own = DryingTable.source(stage, point)
+    return f"{point.hours(stage):g} h" + (f", {own}" if own != source else "")
+
+
+def told(hours: float, up: bool = True) -> str:
+    """Hours in words, those until something opens never shorter than they are, those until it closes never longer.
+
+    Nobody counts three months in hours.
+
+    >>> told(17.21), told(17.21, up=False), told(100), told(0.417)
+    ('17.3 h', '17.2 h', '100 h, 4.2 days', '0.42 h')
+    """
+    digits = 2 if hours < 1 else 1 if hours < 48 else 0
+    whole = ceil(hours * 10**digits - 1e-6) if up else floor(hours * 10**digits + 1e-6)
+    shown = f"{whole / 10**digits:g} h"
+    return shown if hours < 48 else f"{shown}, {round(hours / 24, 1):g} days"

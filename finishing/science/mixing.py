@@ -127,15 +127,17 @@ def _shortening(sheet: list[PotLifePoint]) -> float:
 
 @dataclass(frozen=True)
 class Recipe:
-    """How a paint is made ready: thinner and additive as shares of it, and for a two-pack its parts, pot life and kit.
+    """How a paint is made ready: thinner, additive as shares of it; of a two-pack its parts, pot life, induction, kit.
 
-    `kit` is what one kit makes; None where base and hardener are weighed or measured out, and for a one-pack.
+    `induction` is how long a fresh mix stands before the first stroke [UFC-INDUCTION]; None where the sheet asks for
+    nothing. `kit` is what one kit makes; None where base and hardener are weighed or measured out, and for a one-pack.
     """
 
     thinning: Any = NOTHING
     additive: Any = NOTHING
     parts: tuple[float, float] | None = None
     pot_life: Any = None
+    induction: Any = None
     kit: Any = None
 
 
@@ -154,7 +156,8 @@ class Mix:
 class Session:
     """The pots of one session, in order, and what to know about them.
 
-    `use_within` is half the pot life, None without one; `left_over` comes of whole kits and will not keep;
+    `use_within` is half the pot life less the time in which the mix stands, counted from the first stroke; None without
+    a pot life · `stands` is that time, None without it; `left_over` comes of whole kits and will not keep;
     `kit_too_big` says that even one kit is not used up in that time, so weigh out less or work faster.
     """
 
@@ -162,6 +165,7 @@ class Session:
     use_within: Any
     left_over: Any
     kit_too_big: bool
+    stands: Any = None
 
 
 def mix_for_session(paint: Any, work: Any, recipe: Recipe) -> Session:
@@ -189,16 +193,19 @@ def mix_for_session(paint: Any, work: Any, recipe: Recipe) -> Session:
         None if usable is None else Quantity(usable, "hour"),
         Quantity(max(0.0, sum(pots) - litres), "L"),
         kit is not None and kit > at_most + _HAIR,
+        recipe.induction,
     )
 
 
 def _usable(recipe: Recipe) -> float | None:
-    """Half the pot life in hours, None for a paint without one."""
+    """Half the pot life in hours, less what the mix stands before use; None for a paint without one."""
     if recipe.pot_life is None:
         return None
     hours: float = recipe.pot_life.to("hour").magnitude
     within("pot life", hours, 0.01, 1000, "hours", DATA_SHEET)
-    return hours * USABLE_SHARE
+    stands = 0.0 if recipe.induction is None else float(recipe.induction.to("hour").magnitude)
+    within("standing after mixing", 60 * stands, 0, 60 * hours * USABLE_SHARE - 1, "min", DATA_SHEET)
+    return hours * USABLE_SHARE - stands
 
 
 def _even_pots(litres: float, at_most: float) -> list[float]:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
-from .drying import DryingStage, DryingTable, dried
+from .drying import DryingTable, dried, words
 from .heat import follow
 from .hours import Flags, Floats, Hours
 from .metal import GREY_IRON, SHELTERS, Material
@@ -149,11 +149,14 @@ def by_week(year: Year, iron: Floats, step: SeasonStep) -> Floats:
 
 def workable(year: Year, iron: Floats, step: SeasonStep) -> Flags:
     """Whether the step may be begun in each hour (n)."""
-    hours, left = year.hours, None
-    if step.table is not None and step.table.gives(DryingStage.TOUCH):
+    hours, options = year.hours, {}
+    if step.table is not None:
         done = np.arange(len(hours)) + step.application_h
-        left = dried(step.table, DryingStage.TOUCH, iron, hours.humidity, done, step.slower)
-    options: Any = {"working": year.working, "application_h": step.application_h, "left_at": left}
+        stages = {"set_at": step.table.set_stage, "left_at": step.table.dew_safe_stage}
+        options = {
+            name: dried(step.table, stage, iron, hours.humidity, done, step.slower) for name, stage in stages.items()
+        }
+    options |= {"working": year.working, "application_h": step.application_h}
     return np.asarray(refusals(hours, iron, step.gates, **options) == 0)
 
 
@@ -181,7 +184,7 @@ def weekly_working(step: SeasonStep, answer: Season, years: str) -> Working:
         ("humidity", _between(gates.humidity_min, gates.humidity_max, "%")),
         ("air and metal", _between(gates.temperature_min, gates.temperature_max, "°C")),
         ("from first preparation to last stroke", f"{step.application_h:.2g} h of working time"),
-        ("until it may be left", "touch-dry, by its sheet" if step.table is not None else "as soon as it is done"),
+        ("until it may be left", "as soon as it is done" if step.table is None else _left(step.table)),
         ("years", years),
     )
     best = np.max(answer.median, initial=0.0, where=~np.isnan(answer.median))
@@ -193,6 +196,10 @@ def weekly_working(step: SeasonStep, answer: Season, years: str) -> Working:
         source=OUR_JUDGEMENT,
         note="The gates are the sheet's own. A look back at past years, no forecast of the next one.",
     )
+
+
+def _left(table: DryingTable) -> str:
+    return f"these until {words(table.set_stage)}, no dew and no rain until {words(table.dew_safe_stage)}"
 
 
 def _between(low: float | None, high: float | None, unit: str) -> str:

@@ -271,6 +271,16 @@ _WORKS = (
         "https://ufgscriteria.tpub.com/3_190_06/3_190_060115.htm",
     ),
     Source(
+        "UFC-WIND",
+        "UFC 3-190-06, Protective coatings and paints, 8.3.3.2: moderate wind restricts spraying",
+        read="memory",
+    ),
+    Source(
+        "UFC-INDUCTION",
+        "UFC 3-190-06, Protective coatings and paints: the induction time of a mix is met before it is put on",
+        read="memory",
+    ),
+    Source(
         "UFC-DEAD-MAN",
         "UFC 3-190-06: dead-man control at the nozzle",
         "https://ufgscriteria.tpub.com/3_190_06/3_190_060121.htm",

@@ -1,7 +1,8 @@
 """The hours in which a step may be done, and every reason why not in the others.
 
-A step holds its piece from the start of the application until it may be left (touch-dry, say). Air and metal must be
-right in every hour of that; people must be there only while they apply. Each start on a whole hour is judged.
+A step holds its piece from the start of the application until it may be left. Air and metal must be as the sheet asks
+until it has set (touch-dry); from then on no dew and no rain may reach it until it bears them; people and calm air are
+needed only while it is applied. Each start on a whole hour is judged.
 Value i of the hours stands for the hour that begins there, and an hour only touched counts whole.
 """
 
@@ -12,10 +13,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from .air import sweats
+from .constants import Constant
 from .drying import RecoatWindow
 from .hours import HOUR, Flags, Floats, Hours
-from .sources import OUR_JUDGEMENT
+from .sources import COMMON_PRACTICE, OUR_JUDGEMENT
 from .validity import within
+from .working import Working
 
 Reasons = NDArray[np.uint16]
 
@@ -37,6 +41,8 @@ class Reason(IntFlag):
     TOO_LATE = 512  # the coat below must be abraded first
     NOT_KNOWN = 1024  # the air or metal in some hour, or when it may be left
     FROST = 2048  # metal below freezing
+    DEW = 4096  # on a coat that has set and does not bear it yet
+    WIND = 8192  # too much of it to spray in
 
 
 @dataclass(frozen=True)
@@ -45,6 +51,7 @@ class Gates:
 
     The values of a type are its sheet's; 3 °C and 85 % are [IMO-PSPC].
     rain_chance_max: from which chance of rain (0 to 1) an hour counts as rain: [our judgement].
+    wind_max: m/s from which it may not be applied.
     """
 
     margin: float = 3.0
@@ -53,8 +60,11 @@ class Gates:
     temperature_min: float | None = None
     temperature_max: float | None = None
     rain_chance_max: float = 0.5
+    wind_max: float | None = None
 
     def __post_init__(self) -> None:
+        if self.wind_max is not None:
+            within("wind", self.wind_max, 0.0, 120.0, "m/s", OUR_JUDGEMENT)
         within("dew-point margin", self.margin, 0.0, 30.0, "°C", OUR_JUDGEMENT)
         within("chance of rain", self.rain_chance_max, 0.0, 1.0, "of 1", OUR_JUDGEMENT)
         _in_order("humidity", self.humidity_min, self.humidity_max)
@@ -93,6 +103,7 @@ def _weather(hours: Hours, metal: Floats, gates: Gates, hottest: ArrayLike | Non
         Reason.RAIN: (hours.rain > 0) | (hours.rain_chance > gates.rain_chance_max),
         Reason.NOT_KNOWN: np.isnan(metal + hours.temperature + hours.humidity + hours.dew_point + hours.rain),
         Reason.FROST: metal < 0,
+        Reason.WIND: hours.wind >= _open(gates.wind_max, np.inf),
     }
 
 
@@ -103,6 +114,7 @@ def refusals(
     *,
     working: ArrayLike,
     application_h: ArrayLike,
+    set_at: ArrayLike | None = None,
     left_at: ArrayLike | None = None,
     rust_deadline: ArrayLike | None = None,
     recoat: RecoatWindow | None = None,
@@ -112,11 +124,13 @@ def refusals(
 
     metal: (p, n) or (n) °C · working: (n) True where people are at work · application_h: hours, a number or (p)
     left_at: when it may be left if started in each hour, (n) or (p, n) hours after the start of the run; without it,
-    as soon as it is applied · rust_deadline: when the application must be over, a number or (p); inf for none
+    as soon as it is applied · set_at: the same, for when the gates no longer matter; without it, when it may be left
+    rust_deadline: when the application must be over, a number or (p); inf for none
     recoat: the window over the coat below, its values numbers, (p) or (p, 1) · hottest: as in weather_reasons.
 
-    A start is refused for each reason that holds in any hour from start to left_at; working hours count to the end
-    of the application. What reaches beyond the run, or is itself not known (NaN), is NOT_KNOWN.
+    A start is refused for each gate that is shut in any hour from start to set_at, and for rain, dew and air that is
+    not known in any hour from start to left_at; working hours and wind count to the end of the application. What
+    reaches beyond the run, or is itself not known (NaN), is NOT_KNOWN.
 
     >>> hours = Hours.from_arrays(np.datetime64("2025-05-01T06"), temperature=[20] * 4, humidity=60, rain=[0, 0, 0, 1])
     >>> dry = dict(working=[True, True, True, False], application_h=0.5, left_at=[1.5, 2.5, 3.5, 4.5])
@@ -128,13 +142,21 @@ def refusals(
         raise ValueError("an application takes some time: its hours are above 0")
     done = starts + length
     left = done if left_at is None else np.maximum(np.asarray(left_at, float), done)
+    hard = left if set_at is None else np.maximum(np.asarray(set_at, float), done)
     # Where nobody knows when it may be left, the hours of the application are judged, and that is said.
-    applied, free = _behind(done, count), _behind(np.where(np.isnan(left), done, left), count)
-    weather = _weather(hours, np.asarray(metal, float), gates, hottest)
+    applied, firm, free = (_behind(np.where(np.isnan(end), done, end), count) for end in (done, hard, left))
+    iron = np.asarray(metal, float)
+    weather = _weather(hours, iron, gates, hottest)
+    until = {Reason.RAIN: free, Reason.NOT_KNOWN: free, Reason.WIND: applied}
     wrong = {
         Reason.OUTSIDE_WORKING_HOURS: _meets(~np.asarray(working, bool), applied),
-        **{reason: _meets(hit, free) for reason, hit in weather.items()},
+        **{reason: _meets(hit, until.get(reason, firm)) for reason, hit in weather.items()},
     }
+    if set_at is not None:
+        dew = sweats(iron - hours.dew_point)
+        wrong[Reason.DEW] = _meets(dew, free) & ~_meets(dew, firm)  # before it has set, the margin refuses it
+    if gates.wind_max is not None:
+        wrong[Reason.NOT_KNOWN] = wrong[Reason.NOT_KNOWN] | _meets(np.isnan(hours.wind), applied)
     deadline = np.inf if rust_deadline is None else _each(rust_deadline)
     missing = ~(left <= count + MOMENT) | np.isnan(deadline)
     below = {Reason.RUST_BUDGET_SPENT: done > deadline + MOMENT, Reason.NOT_KNOWN: missing}
@@ -161,6 +183,51 @@ def recoat_reasons(recoat: RecoatWindow, start: ArrayLike, done: ArrayLike) -> R
             Reason.NOT_KNOWN: np.isnan(opens),
         }
     )
+
+
+SPRAY_DRIFTS = Constant("wind from which spray drifts", "v", 7.0, "m/s", COMMON_PRACTICE)
+NO_SPRAYING = Constant("wind from which nobody sprays", "v", 10.0, "m/s", COMMON_PRACTICE)
+BRUSH_DRAGS = Constant("wind from which a brush drags", "v", 10.0, "m/s", COMMON_PRACTICE)
+DUST_FLIES = Constant("wind from which dust settles in wet gloss", "v", 5.0, "m/s", COMMON_PRACTICE)
+
+
+@dataclass(frozen=True)
+class WindWarning:
+    """The wind reaches a limit while a coat is put on, or lies wet; fastest in m/s."""
+
+    limit: Constant
+    fastest: float
+
+    @property
+    def working(self) -> Working:
+        return Working(
+            name=self.limit.name.capitalize(),
+            formula="the fastest wind foretold while it is put on; for wet gloss, until it is touch-dry",
+            inputs=(("fastest wind", f"{self.fastest:.1f} m/s"), ("limit", f"{self.limit.value:g} m/s")),
+            result=f"{self.fastest:.1f} m/s",
+            source=self.limit.source,
+            note="Moderate wind restricts spraying [UFC-WIND]; the numbers are practice. Gusts are faster than this.",
+        )
+
+
+def wind_warnings(
+    hours: Hours, begin: float, done: float, set_at: float, *, sprayed: bool, gloss: bool
+) -> list[WindWarning]:
+    """What the wind does to a coat put on from begin to done and touch-dry at set_at, positions in the run.
+
+    Dust is asked for only of gloss under the open sky. Wind that is not known warns of nothing; it refuses spraying.
+
+    >>> hours = Hours.from_arrays(np.datetime64("2025-05-01T06"), temperature=[20] * 4, wind=[3, 4, 8, 3])
+    >>> [warning.limit.name for warning in wind_warnings(hours, 0, 1, 4, sprayed=True, gloss=True)]
+    ['wind from which dust settles in wet gloss']
+    """
+    asked = [(SPRAY_DRIFTS if sprayed else BRUSH_DRAGS, done)]
+    if gloss and hours.under_sky:
+        asked.append((DUST_FLIES, min(set_at, len(hours))))
+    fastest = [
+        (limit, np.nan_to_num(hours.wind[int(begin) : int(np.ceil(until))]).max(initial=0)) for limit, until in asked
+    ]
+    return [WindWarning(limit, float(wind)) for limit, wind in fastest if wind >= limit.value]
 
 
 def explain(flags: Any) -> list[Reason]:

@@ -290,6 +290,7 @@ class StepBounds:
     waits_until: datetime | None
     earlier: Reason  # against the hour before
     margin: float | None
+    bears_dew: datetime | None = None  # when its coat may be left to dew and rain
     members: bool = False  # of an ensemble, too many of which refuse the hour before
 
 
@@ -306,6 +307,7 @@ def step_bounds(slot: Slot) -> StepBounds:
         instant(before.get("until")),
         reduce(or_, (Reason[name] for name in why.get("earlier", [])), Reason(0)),
         why.get("margin"),
+        instant(why.get("bears_dew")),
         why.get("members", False),
     )
 
@@ -334,6 +336,7 @@ def workings(slot: Slot, now: datetime) -> list[Working]:
     layer = slot.layer if slot.kind == Slot.Kind.COAT else None
     table = layer.coating.drying_table() if layer and layer.coating else None
     if layer and table:
-        stages = [stage for stage in (DryingStage.HANDLE, DryingStage.RECOAT_FROM) if table.gives(stage)]
+        asked = dict.fromkeys((table.dew_safe_stage, DryingStage.HANDLE, DryingStage.RECOAT_FROM))
+        stages = [stage for stage in asked if table.gives(stage)]
         workings += [drying_working(table, stage, metal, damp, layer.slower) for stage in stages]
     return workings

@@ -77,11 +77,13 @@ class SystemThroughYears:
 
 
 def _coats(layers: Iterable[Layer], area: float) -> Iterable[NamedStep]:
-    minutes = 0.0
+    before: list[Layer] = []
     for layer in layers:
-        minutes += layer.minutes_on(area)
-        if layer.is_coat and (coating := layer.coating):
+        if not layer.is_coat:
+            before.append(layer)
+        elif coating := layer.coating:
             side = "" if layer.side == Layer.Side.ALL else f", {layer.get_side_display()}"
-            step = SeasonStep(coating.gates(), application_hours(minutes), coating.drying_table(), layer.slower)
+            minutes = layer.minutes_after(before, area)
+            step = SeasonStep(layer.gates(), application_hours(minutes), coating.drying_table(), layer.slower)
             yield NamedStep(f"{layer.position}. {coating}{side}", step, layer)
-            minutes = 0.0
+            before = []

@@ -52,6 +52,7 @@ class NextCoat(Question):
             "paint": paint,
             "table": table,
             "stages": stages,
+            "bears_dew": stages[table.dew_safe_stage],
             "forever": stages["recoat_from"] == np.inf,
             "dries": air[0] > table.floor,
             "slower": slower,

@@ -225,6 +225,7 @@ class Mixing(Question):
         "parts of hardener": "hardener",
         "kit size": "kit",
         "pot life": "pot_life",
+        "standing after mixing": "induction",
     }
 
     litres = QuantityFormField(
@@ -252,6 +253,14 @@ class Mixing(Question):
         maximum=10_000,
         required=False,
         initial=Quantity(120, "minute"),
+    )
+    induction = QuantityFormField(
+        label="Stands after mixing",
+        unit="min",
+        minimum=0,
+        maximum=240,
+        required=False,
+        help_text="As the sheet says, before the first stroke; 10 to 30 min are common.",
     )
     pot_life_at = QuantityFormField(
         label="Which holds at", unit="°C", minimum=-10, maximum=60, required=False, initial=Quantity(20, "degC")
@@ -285,6 +294,7 @@ class Mixing(Question):
         hardener: float | None,
         pot_life: Quantity | None,
         pot_life_at: Quantity | None,
+        induction: Quantity | None,
         thinning: Quantity | None,
         kit: Quantity | None,
     ) -> Answer:
@@ -296,6 +306,7 @@ class Mixing(Question):
             thinning=thinned,
             parts=(base, hardener) if base and hardener else None,
             pot_life=mixing.pot_life(temperature, points) if points else None,
+            induction=induction,
             kit=kit,
         )
         workings = [mixing.thinner_working(litres, thinned)]

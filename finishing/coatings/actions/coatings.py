@@ -7,6 +7,7 @@ from typing import Any
 from django.db import transaction
 
 from finishing.coatings.models import Additive, Coating, DryingPoint, TinSize
+from finishing.science.drying import DryingStage
 from finishing.site.models import WorkshopRow
 
 # a coating's tables by its own name for them
@@ -27,9 +28,12 @@ def save_coating(
     rows: Mapping[str, Sequence[WorkshopRow]],
     pot_life: list[list[float]],
 ) -> Coating:
-    """The values with their tables; each value that changed takes `source` as its basis."""
-    known = {name: [] if coating._state.adding else _as_text(getattr(coating, name).all()) for name in TABLES}
-    changed = [*changed, *(name for name in TABLES if _as_text(rows[name]) != known[name])]
+    """The values with their tables; each value that changed takes `source` as its basis, in the drying table each time
+    by itself."""
+    known = {name: [] if coating._state.adding else list(getattr(coating, name).all()) for name in TABLES}
+    plain = [name for name in TABLES if name != "drying_points"]
+    changed = [*changed, *(name for name in plain if _as_text(rows[name]) != _as_text(known[name]))]
+    _note_times([row for row in known["drying_points"] if isinstance(row, DryingPoint)], rows["drying_points"], source)
     if pot_life != coating.pot_life:
         changed, coating.pot_life = [*changed, "pot_life"], pot_life
     coating.basis = {**coating.basis, **dict.fromkeys(changed, source)}
@@ -50,6 +54,24 @@ def copy_coating(coating: Coating, *, pk: uuid.UUID) -> Coating:
     copied.save()
     _replace_tables(copied, rows)
     return copied
+
+
+def _note_times(known: Sequence[DryingPoint], rows: Sequence[WorkshopRow], source: str) -> None:
+    """Each row keeps the basis of the times that are as they were at its temperature; the others take `source`."""
+    before = {round(row.value().temperature, 3): row for row in known}
+    for row in rows:
+        assert isinstance(row, DryingPoint)  # of the drying table
+        now, old = row.value(), before.get(round(row.value().temperature, 3))
+        given = [stage for stage in DryingStage if now.hours(stage) is not None]
+        kept = [stage for stage in given if old and _same(now.hours(stage), old.value().hours(stage))]
+        own = old.basis if old else {}
+        row.basis = {stage: own[stage] for stage in kept if stage in own} | {
+            str(stage): source for stage in given if stage not in kept
+        }
+
+
+def _same(hours: float | None, before: float | None) -> bool:
+    return hours is not None and before is not None and f"{hours:.4g}" == f"{before:.4g}"
 
 
 def _replace_tables(coating: Coating, rows: Mapping[str, Sequence[WorkshopRow]]) -> None:

@@ -35,6 +35,7 @@ class CoatingForm(DataSheetForm):
             "thinning": "For the method mostly used here.",
             "oxidising": "Oil and alkyd enamels do: they may have a closed zone.",
             "needs_dry_air": "Waterborne paints.",
+            "induction": "How long the sheet lets the mix stand before the first stroke.",
             "letters_after": "From the last coat on, at 20 °C.",
             "sheet_humidity": "At which the drying times were taken.",
         }
@@ -44,7 +45,7 @@ class CoatingForm(DataSheetForm):
         ("Colour", ("colour", "colour_name")),
         ("Film", ("volume_solids", "dry_film", "density")),
         ("Thinner", ("thinner", "thinning", "thinning_max")),
-        ("Mixing a two-pack", ("mix_base", "mix_hardener")),
+        ("Mixing a two-pack", ("mix_base", "mix_hardener", "induction")),
         ("Air and metal", ("temperature_min", "temperature_max", "humidity_max", "humidity_min", "margin")),
         ("Waiting", ("letters_after", "tape_after", "sheet_humidity")),
         ("Note", ("note", "source", "retired")),
@@ -83,6 +84,8 @@ class DryingRows(Rows):
     about = (
         "One row for each temperature of the sheet, from cold to hot."
         " Leave empty what the sheet does not say; a closed zone has both of its ends."
+        " “Bears dew and rain” only where the sheet says it; else lacquers bear them touch-dry, all others when they"
+        " may be handled."
     )
 
     def clean(self) -> None:
@@ -121,13 +124,16 @@ class AdditiveRow(ModelRow):
 
     class Meta:
         model = Additive
-        fields = ["name", "dose", "slower", "used"]
+        fields = ["name", "dose", "slower", "humidity_max", "temperature_max", "used"]
         field_classes = {"slower": NumberField}
 
 
 class AdditiveRows(Rows):
     title = "Additives"
-    about = "What is stirred in for brushing: a retarder, a flow additive."
+    about = (
+        "What is stirred in for brushing: a retarder, a flow additive."
+        " Limits of its own stand in place of the sheet's while it is in use."
+    )
 
 
 class PotLifeRow(PlainRow):

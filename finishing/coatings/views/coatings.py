@@ -12,6 +12,7 @@ from finishing.coatings.forms.coatings import CoatingForm
 from finishing.coatings.models import Coating
 from finishing.science import drying, film
 from finishing.science.cautions import cautions_for
+from finishing.science.drying import DryingStage
 from finishing.science.units import Quantity
 from finishing.science.working import Working
 from finishing.workshops.access import WorkshopRequest, member
@@ -28,8 +29,11 @@ def coatings(request: WorkshopRequest) -> HttpResponse:
 @member("look")
 def detail(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
     coating = get_object_or_404(Coating.objects.of(request.workshop), pk=pk)
+    table = coating.drying_table()
     context = {
         "coating": coating,
+        "bears_dew": BEARS_DEW[table.dew_safe_stage] if table else "",
+        "times_from": _times_from(table) if table else [],
         "copy_id": uuid.uuid4(),
         "asked_as": coating.library_key if coating.from_library else coating.pk,
         "cautions": cautions_for(coating.cautions),
@@ -78,6 +82,27 @@ def _kept_or_shown(request: WorkshopRequest, coating: Coating | None) -> HttpRes
         messages.success(request, f"{saved.name} is kept.")
         return redirect("coating", saved.pk)
     return render(request, "finishing/coatings/edit.html", {"form": form, "coating": coating})
+
+
+BEARS_DEW = {
+    DryingStage.DEW_SAFE: "its sheet says, see the table",
+    DryingStage.TOUCH: "it is touch-dry",
+    DryingStage.HANDLE: "it may be handled",
+    DryingStage.CLOSED_UNTIL: "its closed zone is over",
+    DryingStage.RECOAT_FROM: "the next coat may go on",
+}
+
+
+def _times_from(table: drying.DryingTable) -> list[tuple[str, list[tuple[str, list[str]]]]]:
+    """By column of the table: each source with the temperatures (°C) at which it gives the time."""
+    told = []
+    for stage in filter(table.gives, DryingStage):
+        rows = [point for point in table.points if point.hours(stage) is not None]
+        sources: dict[str, list[str]] = {}
+        for point in rows:
+            sources.setdefault(table.source(stage, point), []).append(f"{point.temperature:g}")
+        told.append((drying.words(stage), list(sources.items())))
+    return told
 
 
 def _workings(coating: Coating) -> list[Working]:

@@ -8,6 +8,7 @@ import numpy as np
 from django import template
 from django.utils import timezone
 
+from finishing.science.drying import told
 from finishing.science.units import Quantity
 
 register = template.Library()
@@ -82,6 +83,25 @@ def duration(hours: Quantity | timedelta | float | None) -> str:
     if long is None or np.isnan(long):
         return UNKNOWN
     return _long(abs(long)) if isfinite(long) else "without end"
+
+
+@register.filter
+def opens_after(hours: Quantity | float | None) -> str:
+    """{{ stages.touch|opens_after }} → "5.9 h": a time of drying until something opens, never shorter than it is."""
+    return _dried(hours, up=True)
+
+
+@register.filter
+def closes_after(hours: Quantity | float | None) -> str:
+    """{{ stages.recoat_until|closes_after }} → "2160 h, 90 days": one until something closes, never longer."""
+    return _dried(hours, up=False)
+
+
+def _dried(hours: Quantity | float | None, up: bool) -> str:
+    long = _hours(hours)
+    if long is None or np.isnan(long):
+        return UNKNOWN
+    return told(long, up) if isfinite(long) else "without end"
 
 
 @register.filter

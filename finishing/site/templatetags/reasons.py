@@ -2,7 +2,7 @@
 
 from django import template
 
-from finishing.science.windows import Reason
+from finishing.science.windows import BRUSH_DRAGS, DUST_FLIES, SPRAY_DRIFTS, Reason, WindWarning
 
 register = template.Library()
 
@@ -14,9 +14,11 @@ REASONS = {
     Reason.CLOSED_ZONE: ("closed zone: a coat now would lift the one below", "closed"),
     Reason.TOO_SOON: ("the coat below is not ready", "soon"),
     Reason.RAIN: ("rain before the work may be left", "rain"),
+    Reason.DEW: ("dew before the coat bears it", "dew"),
     Reason.FROST: ("frost", "frost"),
     Reason.MARGIN: ("the iron sweats, or nearly", "beads"),
     Reason.HUMIDITY: ("humidity outside the sheet", "haze"),
+    Reason.WIND: ("too windy to spray", "wind"),
     Reason.COLD: ("too cold", "cold"),
     Reason.HEAT: ("too hot", "heat"),
     Reason.OUTSIDE_WORKING_HOURS: ("outside working hours", "dusk"),
@@ -32,6 +34,19 @@ def reasons_among(flags: int) -> list[Reason]:
 def reasons(flags: int) -> list[str]:
     """{{ flags|reasons|join:"; " }} → each reason in words."""
     return [REASONS[reason][0] for reason in reasons_among(flags)]
+
+
+WINDS = {
+    SPRAY_DRIFTS: "spray drifts: sheet off what stands to leeward, or brush it",
+    BRUSH_DRAGS: "the paint drags under the brush",
+    DUST_FLIES: "dust settles in wet gloss",
+}
+
+
+@register.filter
+def wind(warning: WindWarning) -> str:
+    """{{ warning|wind }} → what it does to a coat, in words."""
+    return WINDS[warning.limit]
 
 
 @register.filter

@@ -162,7 +162,7 @@ def estimated_by_work(pieces: Collection[Piece], shop: Workshop) -> dict[str, fl
         part, area = piece.part, piece.part.square_metres
         if piece.state.gets_letters:
             minutes["lettering"] += lettering_minutes(1)
-        if area is not None:
+        if area is not None and not part.stays_bare:
             minutes["masking"] += rates.to_mask(area)
             minutes["wiping"] += wiping_minutes(area)
             minutes["blasting"] += rates.to_blast(area)

@@ -2,12 +2,13 @@
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from decimal import Decimal
 from functools import cached_property
 from typing import Any
 from uuid import UUID
 
+import numpy as np
 from django.db import transaction
 
 from finishing.science.scheduling.problem import MOST_MARGIN, NEVER
@@ -15,7 +16,7 @@ from finishing.science.scheduling.schedule import Carry, Schedule, ScheduledTask
 from finishing.science.windows import explain
 from projects.plans.domain.ground import Ground
 from projects.plans.domain.problem import Layout
-from projects.plans.domain.steps import Hung
+from projects.plans.domain.steps import Hung, Way
 from projects.plans.domain.tasks import RackTask
 from projects.record.models import Piece, Plan, PlanRun, Slot
 
@@ -111,7 +112,7 @@ class _Rows:
 
         windows: {kind, after, opens, closes, closed_from, closed_until}, instants or null · waits_for: {label, until}
         earlier: reasons (names of Reason) against the hour before; members: too many of an ensemble refuse that hour
-        visit · margin: °C, or null.
+        visit · margin: °C, or null · bears_dew: the instant from which a coat may be left to dew and rain, or null.
         """
         way, mode = hung.ways[task.name][scheduled.mode], self.schedule.problem.tasks[task.name].modes[scheduled.mode]
         before = scheduled.begin - 1
@@ -124,7 +125,14 @@ class _Rows:
             "members": before >= 0 and bool(way.may_start[before]) and not mode.may_start[before],
             "visit": scheduled.visit,
             "margin": None if margin >= MOST_MARGIN else margin / 10,
+            "bears_dew": self._bears_dew(way, scheduled.begin),
         }
+
+    def _bears_dew(self, way: Way, begin: int) -> str | None:
+        position = float(way.bears_dew[begin]) if way.bears_dew is not None else np.inf
+        if not np.isfinite(position):
+            return None
+        return (self.ground.start + timedelta(hours=position - self.ground.first)).isoformat()
 
     def _windows(self, scheduled: ScheduledTask) -> Iterator[dict[str, Any]]:
         for lag in self.schedule.problem.time_lags:

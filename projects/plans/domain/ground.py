@@ -194,23 +194,25 @@ class Ground:
         iron: Iron,
         gates: Gates,
         work_h: float,
+        firm: Floats | None = None,
         left: Floats | None = None,
         rust_deadline: float | None = None,
         recoat: RecoatWindow | None = None,
     ) -> Reasons:
-        """By hour from slot 0 on: why none may start; left (p, n) or (n): until when the weather counts."""
+        """By hour from slot 0 on: why none may start. firm, left: until when the gates, and dew and rain, count; (p, n)
+        or (n)."""
         metal, there = self.metal(place, iron), self.run(place)
         always = np.ones(len(there), bool)
         refused = refusals(
-            there, metal, gates, working=always, application_h=work_h, left_at=left,
+            there, metal, gates, working=always, application_h=work_h, set_at=firm, left_at=left,
             rust_deadline=rust_deadline, recoat=recoat,
         )  # fmt: skip
         worst = np.bitwise_or.reduce(np.atleast_2d(refused), axis=0)
         return np.asarray(worst[self.first : self.first + self.known])
 
-    def margin(self, place: Place, iron: Iron, gates: Gates, left: Floats) -> Slots:
-        """By slot: tenths of a degree kept above what is asked, at the least from its start until `left`."""
-        above = (self.metal(place, iron) - self.run(place).dew_point).min(axis=0) - gates.margin
+    def margin(self, place: Place, iron: Iron, asked: float, left: Floats) -> Slots:
+        """By slot: tenths of a degree above the dew point and what is asked, the least from its start until `left`."""
+        above = (self.metal(place, iron) - self.run(place).dew_point).min(axis=0) - asked
         begin = self.at.astype(int)
         until = np.clip(np.nan_to_num(np.ceil(left), nan=0, posinf=len(above)), begin + 1, len(above)).astype(int)
         spans = np.column_stack([begin, until]).ravel()

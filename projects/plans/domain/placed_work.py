@@ -59,14 +59,15 @@ class PlacedWork:
         """The same on iron that is bare until a deadline, or over a coat with this window."""
         if self.gates is None:
             return np.zeros(self.ground.known, np.uint16)
-        return self.ground.refused(self.place, self.iron, self.gates, self.hours, self._left_by_hour, deadline, below)
+        times = self._set_by_hour, self._left_by_hour
+        return self.ground.refused(self.place, self.iron, self.gates, self.hours, *times, deadline, below)
 
     # -- drying there
 
     @cached_property
     def dry(self) -> Floats:
         """Position at which it may be handled: it is carried on only then."""
-        return self.done if self.table is None else self.reached(self._first_of(DryingStage.HANDLE))
+        return self.done if self.table is None else self.reached(self.table.first_given(DryingStage.HANDLE))
 
     @cached_property
     def dry_slots(self) -> Slots:
@@ -77,8 +78,11 @@ class PlacedWork:
         """By slot: tenths of a degree kept in hand until it may be left to the weather."""
         if self.gates is None:
             return MOST_MARGIN
-        left = self.done if self.table is None else self.reached(self._first_of(DryingStage.TOUCH))
-        return self.ground.margin(self.place, self.iron, self.gates, left)
+        if self.table is None:
+            return self.ground.margin(self.place, self.iron, self.gates.margin, self.done)
+        asked = ((self.gates.margin, self.table.set_stage), (0.0, self.table.dew_safe_stage))
+        each = [self.ground.margin(self.place, self.iron, above, self.reached(stage)) for above, stage in asked]
+        return np.minimum(*each)
 
     @property
     def drying(self) -> DryingTable:
@@ -93,17 +97,18 @@ class PlacedWork:
         return self.ground.dried(place, self.iron, self.drying, DryingStage.RECOAT_FROM, self.done, self.slower, share)
 
     @cached_property
-    def _left_by_hour(self) -> Floats | None:
-        """When it may be left to the weather, for starts on each hour of the run."""
-        if self.table is None:
-            return None
-        done = np.arange(len(self.ground.run(self.place)), dtype=float) + self.hours
-        return self.ground.dried(
-            self.place, self.iron, self.table, self._first_of(DryingStage.TOUCH), done, self.slower
-        )
+    def _set_by_hour(self) -> Floats | None:
+        """When it no longer asks for its sheet's air, for starts on each hour of the run."""
+        return None if self.table is None else self._reached_by_hour(self.table.set_stage)
 
-    def _first_of(self, stage: DryingStage) -> DryingStage:
-        return stage if self.drying.gives(stage) else DryingStage.RECOAT_FROM
+    @cached_property
+    def _left_by_hour(self) -> Floats | None:
+        """When it bears dew and rain, for starts on each hour of the run."""
+        return None if self.table is None else self._reached_by_hour(self.table.dew_safe_stage)
+
+    def _reached_by_hour(self, stage: DryingStage) -> Floats:
+        done = np.arange(len(self.ground.run(self.place)), dtype=float) + self.hours
+        return self.ground.dried(self.place, self.iron, self.drying, stage, done, self.slower)
 
     # -- wheeled on
 

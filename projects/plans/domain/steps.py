@@ -147,7 +147,9 @@ class Hung:
         minutes = layer.minutes_on(self.rack.area)
         if not layer.is_coat:
             return self._task(Kind.PREPARE, layer.label, max(minutes, 1.0), layer)
-        return self._task(Kind.COAT, layer.label, minutes + self._workshop.rates.around_a_coat, layer, layer.coating)
+        stands = layer.coating.induction_minutes if layer.coating else 0.0  # the mix, before the first stroke
+        minutes += stands + self._workshop.rates.around_a_coat
+        return self._task(Kind.COAT, layer.label, minutes, layer, layer.coating)
 
     def _task(
         self, kind: Kind, label: str, minutes: float, layer: Layer | None = None, coating: Coating | None = None
@@ -235,8 +237,9 @@ class Hung:
         return float(pot_life(Quantity(min(max(hottest, -10.0), 60.0), "degC"), points).to("minute").magnitude)
 
     def brushwork(self, task: RackTask) -> float:
-        """Minutes from the mix to the last stroke, mixing and cleaning apart."""
-        return task.layer.minutes_on(self.rack.area) if task.layer else task.minutes
+        """Minutes from the mix to the last stroke, while it stands counted, mixing and cleaning apart."""
+        stands = task.coating.induction_minutes if task.coating else 0.0
+        return stands + task.layer.minutes_on(self.rack.area) if task.layer else task.minutes
 
     def _ahead(self, place: Place) -> Floats:
         first = self.ground.first
@@ -471,6 +474,11 @@ class Way:
 
     def _reached(self, stage: DryingStage) -> Floats:
         return self.work.reached(stage) if self.then is None else self.work.reached_on(self.then, stage)
+
+    @property
+    def bears_dew(self) -> Floats | None:
+        """Position from which its coat may be left to dew and rain, by the slot of its start; None where none dries."""
+        return None if self.work.table is None else self._reached(self.work.table.dew_safe_stage)
 
     @property
     def _waited(self) -> Floats:

@@ -42,6 +42,8 @@ class RackTask:
     @cached_property
     def gates(self) -> Gates | None:
         """None where weather does not matter."""
+        if self.layer and self.layer.coating:
+            return self.layer.gates()
         if self.coating:
             return self.coating.gates()
         return NEAR if self.kind in (Kind.BLAST, Kind.CLEAN, Kind.PREPARE) else None

@@ -29,7 +29,7 @@ class PartForm(WorkshopForm):
     class Meta:
         model = Part
         fields = [
-            "name", "number", "quantity", "system", "colour", "blasted", "profile", "mask",
+            "name", "number", "quantity", "stays_bare", "system", "colour", "blasted", "profile", "mask",
             "lettering", "lettering_coating", "lettering_colour",
         ]  # fmt: skip
         widgets = {

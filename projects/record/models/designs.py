@@ -60,6 +60,9 @@ class Part(WorkshopRow):
         help_text="Empty: here where a place of ours has a blasting cabinet, else by a contractor.",
     )
     profile = QuantityField("blast profile", unit="µm", minimum=0, maximum=300, null=True, blank=True)
+    stays_bare = models.BooleanField(
+        "stays bare", default=False, help_text="Machined faces, brass, bearings: never blasted and never painted."
+    )
     system = models.ForeignKey("finishing.System", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     colour = models.CharField("body colour", max_length=7, blank=True, validators=[colour_code])
     lettering = models.CharField(
@@ -111,6 +114,8 @@ class Part(WorkshopRow):
         super().clean()
         if self.quantity is not None and self.quantity < 1:
             raise ValidationError({"quantity": "A part is there at least once."})
+        if self.stays_bare and (self.system_id or self.lettering):
+            raise ValidationError({"stays_bare": "What stays bare has no coating system and no letters to be painted."})
 
 
 BLASTED_AS = {

@@ -102,7 +102,7 @@ class Piece(WorkshopRow):
 
     def _read(self, steps: Iterable[Step]) -> PieceState:
         layers = self.part.system.layers.all() if self.part.system else ()
-        return read_log(steps, layers, self.part.has_letters)
+        return read_log(steps, layers, self.part.has_letters, self.part.stays_bare)
 
     @property
     def rejected_word(self) -> str:

@@ -24,6 +24,12 @@ class Stage(models.TextChoices):
     PRIMED = "primed", "primed"
     COATED = "coated", "coated"
     LETTERED = "lettered", "lettered"
+    STAYS_BARE = "stays bare", "stays bare"  # of a part that is never blasted or painted
+
+    @classmethod
+    def on_the_way(cls, stages: "Iterable[Stage]") -> "list[Stage]":
+        """The stages that pieces go through, and the one of those that stay bare where there are some."""
+        return [stage for stage in cls if stage != cls.STAYS_BARE or stage in stages]
 
 
 class Next(models.TextChoices):
@@ -108,10 +114,11 @@ class PieceState:
         return self.next == Next.NOTHING
 
 
-def read_log(steps: Iterable[Step], layers: Iterable[Layer], has_letters: bool) -> PieceState:
+def read_log(steps: Iterable[Step], layers: Iterable[Layer], has_letters: bool, stays_bare: bool = False) -> PieceState:
     """The state that these entries leave a piece in, with a system of these layers.
 
-    `has_letters` says whether the part carries raised letters to be picked out.
+    `has_letters` says whether the part carries raised letters to be picked out. A part that stays bare has nothing done
+    to it: its pieces are finished once they are there.
     """
     system = sorted(layers, key=lambda layer: layer.position)
     entries = list(steps)
@@ -123,6 +130,10 @@ def read_log(steps: Iterable[Step], layers: Iterable[Layer], has_letters: bool) 
         if entry.surface_temperature is not None:
             celsius = entry.surface_temperature.to("degC").magnitude
             state = replace(state, measured=(*state.measured, (entry.happened_at, celsius)))
+    if stays_bare:
+        return replace(
+            _stripped(state), stage=Stage.STAYS_BARE, next=Next.NOTHING, wet_work=False, touch_up=state.touch_up
+        )
     return _with_next(state, system)
 
 

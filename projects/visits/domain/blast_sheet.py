@@ -43,7 +43,7 @@ class Following:
             wet_work=self.wet,
         )
         layers = piece.part.system.layers.all() if piece.part.system else ()
-        state = read_log([*piece.steps.all(), entry], layers, piece.part.has_letters)
+        state = read_log([*piece.steps.all(), entry], layers, piece.part.has_letters, piece.part.stays_bare)
         return Outlook(piece, state, self.before.path, self.ends, self.before.working, self.before.air)
 
     @property

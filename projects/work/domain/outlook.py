@@ -18,7 +18,15 @@ from finishing.science.air import sweats
 from finishing.science.drying import DryingStage, DryingTable, RecoatWindow, dried, drying_working, recoat_window
 from finishing.science.hours import Flags, Floats, Hours
 from finishing.science.units import Quantity
-from finishing.science.windows import Gates, Reason, Reasons, recoat_reasons, refusals
+from finishing.science.windows import (
+    Gates,
+    Reason,
+    Reasons,
+    WindWarning,
+    recoat_reasons,
+    refusals,
+    wind_warnings,
+)
 from finishing.science.work_time import application_hours, lettering_minutes
 from finishing.science.working import Working
 from finishing.workshops.models import Workshop
@@ -200,6 +208,8 @@ class Outlook:
 
     @cached_property
     def gates(self) -> Gates:
+        if self.state.next_coat and self.state.next != Next.LETTER:
+            return self.state.next_coat.gates()
         return self.next_coating.gates() if self.next_coating else Gates()
 
     @cached_property
@@ -208,19 +218,31 @@ class Outlook:
         if self.state.next == Next.LETTER:
             return application_hours(lettering_minutes(1))
         area = self.piece.part.square_metres or AREA_ASSUMED
-        layers = [*self.state.preparations, self.state.next_coat] if self.state.next_coat else []
-        return application_hours(sum(layer.minutes_on(area) for layer in layers))
+        coat = self.state.next_coat
+        return application_hours(coat.minutes_after(self.state.preparations, area) if coat else 0.0)
+
+    @cached_property
+    def next_table(self) -> DryingTable | None:
+        """The sheet's times of what comes next; None where there is none."""
+        return self.next_coating.drying_table() if self.next_coating else None
+
+    @cached_property
+    def set_at(self) -> Floats | None:
+        """When the next coat no longer asks for its sheet's air, for a start in each hour."""
+        return self._next_reaches(self.next_table.set_stage) if self.next_table else None
 
     @cached_property
     def left_at(self) -> Floats | None:
-        """When the next coat is touch-dry, for a start in each hour."""
-        table = self.next_coating.drying_table() if self.next_coating else None
-        if self.next_coating is None or table is None or not table.gives(DryingStage.TOUCH):
-            return None
+        """When the next coat bears dew and rain, for a start in each hour."""
+        return self._next_reaches(self.next_table.dew_safe_stage) if self.next_table else None
+
+    def _next_reaches(self, stage: DryingStage) -> Floats:
+        assert self.next_coating is not None  # asked only where a sheet gives times
+        assert self.next_table is not None
         done = np.arange(len(self.path.hours)) + self.application_h
         slower = self.next_coating.slower(self.state.next_coat.dry_film if self.state.next_coat else None)
-        left: Floats = dried(table, DryingStage.TOUCH, self.path.metal, self.path.hours.humidity, done, slower)
-        return left
+        reached: Floats = dried(self.next_table, stage, self.path.metal, self.path.hours.humidity, done, slower)
+        return reached
 
     # -- the coats that are on
 
@@ -303,6 +325,7 @@ class Outlook:
             self.gates,
             working=self.working,
             application_h=self.application_h,
+            set_at=self.set_at,
             left_at=self.left_at,
             hottest=self.path.hottest,
             rust_deadline=rust_deadline,
@@ -349,6 +372,23 @@ class Outlook:
         return max(self.now, self.instant(self.hour + first)), self.instant(self.hour + first + length)
 
     @cached_property
+    def wind_warnings(self) -> list[WindWarning]:
+        """What the wind would do to the next coat, begun as soon as it may be."""
+        if self.next_span is None or self.next_coating is None:
+            return []
+        begin = float(self.path.hours.position(self.next_span[0]))
+        set_at = begin + self.application_h if self.set_at is None else float(self.set_at[int(begin)])
+        layer = None if self.state.next == Next.LETTER else self.state.next_coat
+        return wind_warnings(
+            self.path.hours,
+            begin,
+            begin + self.application_h,
+            set_at,
+            sprayed=bool(layer and layer.sprayed),
+            gloss=not self.next_coating.is_primer,
+        )
+
+    @cached_property
     def may_wait(self) -> bool:
         """As far as is known, the next step may still be done tomorrow or later: nothing spoils by leaving it today."""
         shop = self.piece.workshop
@@ -356,13 +396,18 @@ class Outlook:
         return bool((self.refused[int(np.ceil(midnight)) :] == 0).any())
 
     @cached_property
-    def touch_dry(self) -> float | None:
-        """Position at which the last coat is touch-dry where it stands; None where there is none, or no sheet says."""
-        return (
-            self.last_on.reaches(DryingStage.TOUCH)
-            if self.last_on and self.last_on.table.gives(DryingStage.TOUCH)
-            else None
-        )
+    def dew_safe(self) -> float | None:
+        """Position from which the last coat bears dew and rain where it stands; None where there is none, or no sheet
+        says."""
+        return self.last_on.reaches(self.last_on.table.dew_safe_stage) if self.last_on else None
+
+    @property
+    def dew_safe_at(self) -> datetime | None:
+        return self.moment(self.dew_safe)
+
+    @property
+    def bears_dew(self) -> bool:
+        return self.dew_safe is None or self.dew_safe <= self.at
 
     @property
     def opens(self) -> datetime | None:
@@ -401,17 +446,21 @@ class Outlook:
 
     @cached_property
     def workings(self) -> list[Working]:
-        """The working of the rust budget in this hour, or of the recoat time at this temperature."""
+        """The working of the rust budget in this hour, or of the recoat time at this temperature and until when dew and
+        rain spoil the coat; and of the wind, where it warns."""
+        winds = [warning.working for warning in self.wind_warnings]
         if np.isnan(self.metal_now) or np.isnan(self.margin_now):
-            return []
+            return winds
         here = Quantity(self.metal_now, "degC")
         if self.state.is_bare:
             dew = Quantity(self.dew_point_now, "degC")
-            return [rust.hours_allowed_working(here, dew, self.salt, self.piece.workshop.rust_tightening)]
+            return [rust.hours_allowed_working(here, dew, self.salt, self.piece.workshop.rust_tightening), *winds]
         if self.last_on is None:
-            return []
-        damp = Quantity(float(self.path.hours.humidity[self.hour]), "percent")
-        return [drying_working(self.last_on.table, DryingStage.RECOAT_FROM, here, damp, self.last_on.slower)]
+            return winds
+        damp, table = Quantity(float(self.path.hours.humidity[self.hour]), "percent"), self.last_on.table
+        stages = [DryingStage.RECOAT_FROM] if self.bears_dew else [DryingStage.RECOAT_FROM, table.dew_safe_stage]
+        dryings = [drying_working(table, stage, here, damp, self.last_on.slower) for stage in dict.fromkeys(stages)]
+        return [*dryings, *winds]
 
 
 def outlooks(

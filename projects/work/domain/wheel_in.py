@@ -36,10 +36,9 @@ def wheel_in(outlooks: list[Outlook], places: Iterable[Place]) -> list[WheelIn]:
 
 
 def _danger(outlook: Outlook) -> tuple[datetime, DryEnd] | None:
-    """When it gets wet, where that comes before its first coat is due or its last one is touch-dry."""
-    due = outlook.coat_before_at if outlook.state.is_bare else outlook.moment(outlook.touch_dry)
-    dry_already = not outlook.state.is_bare and (outlook.touch_dry is None or outlook.touch_dry <= outlook.at)
-    if outlook.overdue or dry_already:
+    """When it gets wet, where that comes before its first coat is due or its last one bears it."""
+    due = outlook.coat_before_at if outlook.state.is_bare else outlook.moment(outlook.dew_safe)
+    if outlook.overdue or (not outlook.state.is_bare and outlook.bears_dew):
         return None
     dry = standing(outlook).dry
     if dry.until is None or dry.because in (None, DryEnd.NOT_KNOWN) or (due is not None and due < dry.until):

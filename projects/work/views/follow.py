@@ -1,5 +1,7 @@
 """What a customer sees of a project: stages and photos, no names and no money."""
 
+from collections import Counter
+
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
@@ -14,12 +16,13 @@ from projects.record.models.stages import Stage
 @by_address(Follower)
 def follow(request: VisitorRequest, row: Follower) -> HttpResponse:
     pieces = list(row.project.pieces.filter(set_aside=False).with_log().order_by("part__name", "mark"))
+    stages = Counter(piece.state.stage for piece in pieces)
     context = {
         "project": row.project,
         "workshop": row.project.workshop,
         "token": row.token,
         "pieces": pieces,
-        "stages": [(stage, sum(piece.state.stage == stage for piece in pieces)) for stage in Stage],
+        "stages": [(stage, stages[stage]) for stage in Stage.on_the_way(stages)],
         "photos": _photos(row.project),
     }
     return render(request, "projects/work/follow/follow.html", context)

@@ -58,10 +58,11 @@ def _page(
     machine = request.GET.get("machine", "")
     shown = [piece for piece in pieces if not machine or str(piece.machine_id) == machine]
     ahead = outlooks(request.workshop, [piece for piece in shown if not piece.set_aside], timezone.now())
+    shown_stages = Stage.on_the_way({outlook.state.stage for outlook in ahead})
     follower = project.followers.in_use().first()
     context = {
         "project": project,
-        "columns": [(stage, [outlook for outlook in ahead if outlook.state.stage == stage]) for stage in Stage],
+        "columns": [(stage, [outlook for outlook in ahead if outlook.state.stage == stage]) for stage in shown_stages],
         "pieces": pieces,
         "aside": [piece for piece in shown if piece.set_aside],
         "machines": project.machines.all(),

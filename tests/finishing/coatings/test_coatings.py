@@ -95,3 +95,37 @@ def test_strong_solvent_over_alkyd_is_refused_and_rubbing_down_is_seen(workshop,
     factories.LayerFactory(system=system, position=3, coating=hard)
     pair = system.overcoats[0]
     assert (pair.verdict.word, pair.rubbed) == ("no", True)
+
+
+def test_an_additive_in_use_sets_its_own_limits(primer):
+    """65 % and 30 °C without retarder, 75 % and 35 °C with it (common practice, no source): its note said so, and the
+    gates went on asking for 65 %."""
+    primer.humidity_max, primer.temperature_max = Quantity(65, "percent"), Quantity(30, "degC")
+    retarder = Additive(
+        workshop=primer.workshop, coating=primer, name="retarder", dose=2, humidity_max=75, temperature_max=35
+    )
+    retarder.used = False
+    retarder.save()
+    assert (primer.gates().humidity_max, primer.gates().temperature_max) == (65, 30)
+    retarder.used = True
+    retarder.save()
+    assert (primer.gates().humidity_max, primer.gates().temperature_max) == (75, 35)
+    Additive.objects.create(workshop=primer.workshop, coating=primer, name="flow", dose=2)  # says nothing of limits
+    assert (primer.gates().humidity_max, primer.gates().temperature_max) == (75, 35)
+
+
+def test_only_what_is_sprayed_asks_for_calm(system):
+    layer = system.layers.first()
+    assert layer.gates().wind_max is None
+    layer.method = Layer.Method.HVLP
+    assert layer.gates().wind_max == 10  # m/s, common practice, no source
+
+
+def test_a_mix_stands_while_its_piece_is_prepared(system):
+    """30 min of standing after mixing, 20 min/m²: on 1 m² the last stroke comes after 50 min and no sooner."""
+    layer = system.layers.first()
+    assert layer.minutes_after([], 1.0) == 20
+    layer.coating.induction = Quantity(30, "minute")
+    assert layer.minutes_after([], 1.0) == 50
+    wipe = Layer(kind=Layer.Kind.WIPE, minutes=Quantity(45, "min/m**2"))
+    assert layer.minutes_after([wipe], 1.0) == 65

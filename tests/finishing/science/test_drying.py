@@ -221,3 +221,65 @@ def test_the_working_names_rows_and_floor():
     assert at_floor.result == "no progress: 5 °C is the paint's floor"
     assert at_floor.source in SOURCES
     assert ("sheet at 23 °C", "5 h") in at_floor.inputs
+
+
+@pytest.mark.parametrize(
+    ("generic_type", "given", "stage"),
+    [
+        ("nitrocellulose", {"touch": 0.2, "recoat_from": 0.75}, "touch"),
+        ("cellulose enamel", {"touch": 0.25, "handle": 1, "recoat_from": 2}, "touch"),
+        ("alkyd enamel", {"touch": 5, "recoat_from": 16}, "recoat_from"),
+        ("machinery enamel", {"touch": 4, "handle": 9, "recoat_from": 24}, "handle"),
+        ("epoxy primer", {"touch": 4, "recoat_from": 16}, "recoat_from"),
+        ("waterborne acrylic", {"touch": 1, "recoat_from": 4}, "recoat_from"),
+        ("", {"touch": 1, "handle": 2, "recoat_from": 4}, "handle"),
+        # what may be recoated within the hour is still soft until its closed zone is over: our judgement
+        ("alkyd enamel", {"touch": 1, "recoat_from": 1, "closed_from": 4, "closed_until": 24}, "closed_until"),
+        # a sheet may say sooner
+        ("alkyd enamel", {"touch": 5, "dew_safe": 6, "recoat_from": 16}, "dew_safe"),
+    ],
+)
+def test_a_coat_bears_dew_touch_dry_only_where_it_is_a_lacquer(generic_type, given, stage):
+    """Water on a soft alkyd dulls and spots it (common practice, no source); touch-dry stood for every type."""
+    table = DryingTable((SheetRow(20, **given),), floor=5, generic_type=generic_type)
+    assert table.dew_safe_stage == stage
+    assert table.set_stage == "touch"
+
+
+def test_the_printed_rule_is_the_one_that_was_used():
+    """“Colder × 2” stood under every time: the ends of a closed zone go by 1.7, and what closes is not lengthened."""
+
+    def rule(stage, celsius):
+        return drying.drying_working(OXIDISING, stage, Quantity(celsius, "degC"), Quantity(50, "percent")).formula
+
+    assert "· 2^((T_coldest − T) / 10)" in rule(DryingStage.RECOAT_FROM, 10)
+    assert "· 1.7^((T_coldest − T) / 10)" in rule(DryingStage.CLOSED_UNTIL, 10)
+    assert "never lengthened" in rule(DryingStage.CLOSED_FROM, 10)
+    assert "/ 1.7^((T − T_hottest) / 10)" in rule(DryingStage.CLOSED_FROM, 30)
+    assert "never shortened" in rule(DryingStage.RECOAT_FROM, 30)
+
+
+@pytest.mark.parametrize("celsius", [3.33, 8.0, 15.55, 21.17, 44.0])
+@pytest.mark.parametrize("humidity", [50.0, 87.6])
+def test_a_working_is_reproduced_from_what_it_prints(celsius, humidity):
+    """By hand from the inputs as they stand, for each rule; what opens is printed no shorter than that, what closes no
+    longer."""
+    table = replace(WATERBORNE, points=(SheetRow(10, 2, None, 8, 30), SheetRow(30, 1, None, 3, 20)), floor=0)
+    for stage, (cold, hot) in ((DryingStage.RECOAT_FROM, (8, 3)), (DryingStage.RECOAT_UNTIL, (30, 20))):
+        air = Quantity(celsius, "degC"), Quantity(humidity, "percent")
+        working = drying.drying_working(table, stage, *air, slower=1.2345)
+        inputs = {name: value.split()[0] for name, value in working.inputs}
+        t, closing = float(inputs["temperature"]), stage == DryingStage.RECOAT_UNTIL
+        if t < 10:
+            hours = cold if closing else cold * 2 ** ((10 - t) / 10)
+        elif t > 30:
+            hours = hot / 2 ** ((t - 30) / 10) if closing else hot
+        else:
+            share = (1 / (t + 273.15) - 1 / 283.15) / (1 / 303.15 - 1 / 283.15)
+            hours = cold * (hot / cold) ** share
+        if not closing:
+            hours *= float(inputs["factor for damp air"]) * float(inputs["factor for film and additive"])
+        printed = float(working.result.split()[0])
+        step = 0.1 if printed < 48 else 1
+        low, high = (hours - step, hours) if closing else (hours, hours + step)
+        assert low - 1e-6 <= printed <= high + 1e-6

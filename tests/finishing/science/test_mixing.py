@@ -162,3 +162,19 @@ def test_an_impossible_value_is_named(ask, named):
     with pytest.raises(OutsideValidity) as refusal:
         ask()
     assert refusal.value.name == named
+
+
+def test_a_mix_that_stands_before_use_has_so_much_less_time_under_the_brush():
+    """Half of 3 h of pot life, 30 min of which it stands (10 to 30 min, common practice; [UFC-INDUCTION] asks that it
+    is met): an hour is left, so two hours of work want two pots, and not one and a half."""
+    recipe = mixing.Recipe(parts=(4, 1), pot_life=Quantity(3, "hour"), induction=Quantity(30, "minute"))
+    session = mixing.mix_for_session(Quantity(2, "L"), Quantity(2, "hour"), recipe)
+    assert session.use_within.to("hour").magnitude == pytest.approx(1)
+    assert session.stands == Quantity(30, "minute")
+    assert [mix.paint.to("L").magnitude for mix in session.mixes] == pytest.approx([1, 1])
+
+
+def test_a_mix_that_stands_half_its_pot_life_is_typed_wrongly():
+    recipe = mixing.Recipe(parts=(4, 1), pot_life=Quantity(1, "hour"), induction=Quantity(30, "minute"))
+    with pytest.raises(OutsideValidity, match="standing after mixing"):
+        mixing.mix_for_session(Quantity(2, "L"), Quantity(2, "hour"), recipe)

@@ -60,14 +60,18 @@ def test_one_lucky_week_makes_no_season_and_one_unlucky_week_ends_none():
 
 
 def test_rain_before_it_may_be_left_takes_the_hour():
-    """Touch-dry after four hours; it rains at 16 o'clock. By hand: begun 8 to 11, or at 17, it stays dry."""
-    table = DryingTable((SheetRow(20, touch=4, recoat_from=16),), floor=5)
+    """Touch-dry after four hours; it rains at 16 o'clock. By hand: begun 8 to 11, or at 17, it stays dry.
+
+    That is a lacquer. An alkyd bears rain when the next coat may go on, after 16 h: only begun at 17 it does."""
+    table = DryingTable((SheetRow(20, touch=4, recoat_from=16),), floor=5, generic_type="nitrocellulose")
     raining = year(rain=np.where(HOUR_OF_DAY == 16, 1.0, 0.0))
     assert answer(raining, step=SeasonStep(Gates(), 1.0, table)).median[5] == 5 * 7
+    alkyd = replace(table, generic_type="alkyd enamel")
+    assert answer(raining, step=SeasonStep(Gates(), 1.0, alkyd)).median[5] == 1 * 7
 
 
 def test_slower_drying_leaves_fewer_hours():
-    table = DryingTable((SheetRow(20, touch=4, recoat_from=16),), floor=5)
+    table = DryingTable((SheetRow(20, touch=4, recoat_from=16),), floor=5, generic_type="nitrocellulose")
     raining = year(rain=np.where(HOUR_OF_DAY == 16, 1.0, 0.0))
     assert answer(raining, step=SeasonStep(Gates(), 1.0, table, slower=1.5)).median[5] == 3 * 7
 

@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from finishing.science import windows
-from finishing.science.drying import RecoatWindow
+from finishing.science import drying, windows
+from finishing.science.drying import DryingTable, RecoatWindow, SheetRow
 from finishing.science.hours import Hours
+from finishing.science.metal import metal_temperature
 from finishing.science.windows import Gates, Reason
 
 START = np.datetime64("2025-05-01T06")
@@ -208,3 +209,94 @@ def test_gates_that_cannot_be_are_refused(wrong):
 def test_an_application_takes_some_time():
     with pytest.raises(ValueError, match="application"):
         refused(run(1), application_h=0)
+
+
+def test_dew_on_a_coat_that_has_set_and_does_not_bear_it_refuses_the_start():
+    """Touch-dry an hour after it is on, dew-safe after three; the iron is at its dew point in the fifth hour. A margin
+    of 1 °C in the third asks nothing of a coat that has set: start 0. Judged until touch-dry alone, a start that meets
+    the dew after it was allowed.
+    """
+    metal = np.array([20, 20, 13, 20, 11.9, 20, 20, 20, 20])  # dew point 12.0 °C
+    touch, safe = np.arange(9) + 2.0, np.arange(9) + 4.0
+    assert names(refused(run(9), metal, left_at=touch))[:2] == ["", "MARGIN"]
+    told = names(refused(run(9), metal, set_at=touch, left_at=safe))
+    assert told == ["", "MARGIN DEW", "MARGIN DEW", "MARGIN", "MARGIN", "", "NOT_KNOWN", "NOT_KNOWN", "NOT_KNOWN"]
+
+
+def test_damp_and_cold_after_it_has_set_refuse_nothing_and_rain_and_gaps_do():
+    touch, safe = np.arange(6) + 1.0, np.arange(6) + 3.0
+    times = {"application_h": 0.5, "set_at": touch, "left_at": safe}
+    damp_and_cold = run(6, humidity=[60, 90, 60, 60, 60, 60], temperature=[20, 4, 20, 20, 20, 20])
+    assert names(refused(damp_and_cold, np.full(6, 18.0), Gates(temperature_min=5), **times))[0] == ""
+    assert names(refused(run(6, rain=[0, 0, 1, 0, 0, 0]), np.full(6, 18.0), **times))[0] == "RAIN"
+    assert "NOT_KNOWN" in names(refused(run(6, humidity=[60, 60, np.nan, 60, 60, 60]), np.full(6, 18.0), **times))[0]
+
+
+@pytest.mark.parametrize(("wind", "reason"), [(9.9, ""), (10.0, "WIND"), (np.nan, "NOT_KNOWN")])
+def test_nobody_sprays_in_ten_metres_a_second(wind, reason):
+    """10 m/s refuses spraying (common practice, no source; moderate wind restricts it [UFC-WIND]); no wind did."""
+    hours = run(4, wind=[wind, 15, 15, 3])
+    sprayed = Gates(wind_max=windows.NO_SPRAYING.value)
+    assert names(refused(hours, gates=sprayed, left_at=np.arange(4) + 2.0))[0] == reason  # drying asks for no calm
+    assert names(refused(hours, left_at=np.arange(4) + 2.0))[0] == ""  # nor does a brush
+
+
+@pytest.mark.parametrize(
+    ("wind", "sprayed", "gloss", "warned"),
+    [
+        (6.9, True, False, []),
+        (7.0, True, False, ["SPRAY_DRIFTS"]),
+        (9.9, False, False, []),
+        (10.0, False, False, ["BRUSH_DRAGS"]),
+        (5.0, False, True, ["DUST_FLIES"]),
+        (4.9, False, True, []),
+        (np.nan, True, True, []),
+    ],
+)
+def test_wind_warns_of_drift_of_drag_and_of_dust(wind, sprayed, gloss, warned):
+    """7, 10 and 5 m/s: common practice, no source."""
+    limits = [getattr(windows, name) for name in warned]
+    found = windows.wind_warnings(run(4, wind=wind), 0.5, 1.5, 3.0, sprayed=sprayed, gloss=gloss)
+    assert [warning.limit for warning in found] == limits
+
+
+def test_dust_is_a_matter_of_the_yard_and_of_the_time_until_it_is_touch_dry():
+    gust = run(6, wind=[1, 1, 1, 8, 1, 1])
+    asked = {"sprayed": False, "gloss": True}
+    assert len(windows.wind_warnings(gust, 0, 1, 4, **asked)) == 1
+    assert windows.wind_warnings(gust, 0, 1, 3, **asked) == []
+    assert windows.wind_warnings(gust.under_roof(), 0, 1, 4, **asked) == []
+
+
+ALKYD = DryingTable(
+    (SheetRow(10, touch=10, recoat_from=30), SheetRow(23, touch=5, recoat_from=15)),
+    floor=5,
+    generic_type="alkyd enamel",
+)
+
+
+@pytest.mark.parametrize("place", ["inland", "cold coast"])
+def test_no_alkyd_start_of_an_open_year_meets_dew_before_it_bears_it(open_years, place):
+    """Every start of a whole year (TMY3, as pvlib carries it), an alkyd enamel in the open on a casting of 12 mm wall.
+
+    Until touch-dry alone, more than one allowed start in ten meets dew or rain before the coat may be recoated.
+    """
+    hours = open_years[place]
+    hours = replace(hours, rain=np.nan_to_num(hours.rain))
+    iron = metal_temperature(hours, 0.006, sky=True)
+    done = np.arange(len(hours)) + 1.0
+    touch, safe = (
+        drying.dried(ALKYD, stage, iron, hours.humidity, done) for stage in (ALKYD.set_stage, ALKYD.dew_safe_stage)
+    )
+    wet = np.append(np.cumsum((iron <= hours.dew_point) | (hours.rain > 0)), np.inf)
+    spoilt = [
+        bool(np.isfinite(end) and wet[int(np.ceil(end)) - 1] > (wet[start - 1] if start else 0))
+        for start, end in enumerate(safe)
+    ]
+    gates = Gates(temperature_min=5, temperature_max=35)
+    before = refused(hours, iron, gates, left_at=touch) == 0
+    now = refused(hours, iron, gates, set_at=touch, left_at=safe) == 0
+    assert np.mean(np.array(spoilt)[before]) > 0.1
+    assert now.any()
+    assert not np.array(spoilt)[now].any()
+    assert not (now & ~before).any()

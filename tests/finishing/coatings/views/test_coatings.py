@@ -71,7 +71,8 @@ def test_a_new_sheet_is_kept_whole(restorer_client, workshop):
     assert response.url == reverse("coating", args=[coating.pk])
     assert [point.recoat_from.magnitude for point in coating.drying_points.all()] == [30, 15]
     assert str(coating.tin_sizes.get().price) == "41.50"
-    assert coating.basis["volume_solids"] == coating.basis["drying_points"] == "sheet of May 2026"
+    assert coating.basis["volume_solids"] == "sheet of May 2026"
+    assert all(set(point.basis.values()) == {"sheet of May 2026"} for point in coating.drying_points.all())
     assert coating.drying_table() is not None
 
 
@@ -104,6 +105,24 @@ def test_a_changed_value_takes_its_source_and_the_others_keep_theirs(restorer_cl
     copied.refresh_from_db()
     assert copied.volume_solids.magnitude == 48
     assert copied.basis == {**generic.basis, "volume_solids": "the tin in hand"}
+
+
+def test_a_changed_time_takes_its_source_and_the_others_of_its_row_keep_theirs(restorer_client, workshop):
+    """One source a value: the specification of the alkyd primer says 18 h at 20 °C and nothing of touch-dry."""
+    load_library(workshop)
+    generic = Coating.objects.get(library_key="alkyd-primer")
+    restorer_client.post(reverse("coating-copy", args=[generic.pk]))
+    copied = Coating.objects.get(library_key="alkyd-primer", from_library=False)
+    form = restorer_client.get(reverse("coating-edit", args=[copied.pk])).context["form"]
+    sent = typed_in(form) | {"drying-3-touch": "5.5", "source": "the tin in hand"}
+    assert restorer_client.post(reverse("coating-edit", args=[copied.pk]), sent).status_code == 302
+    copied = Coating.objects.get(pk=copied.pk)
+    told = {point.temperature: point.basis for point in copied.drying_table().points}
+    assert told[20] == {**generic.basis, "touch": "the tin in hand"}
+    assert told[10]["touch"] == "our judgement"
+    page = " ".join(restorer_client.get(reverse("coating", args=[copied.pk])).content.decode().split())
+    assert "the tin in hand</span> at 20 °C" in page
+    assert "39.9 h" in page  # at 5 °C; "39 h" stood there, shorter than it is
 
 
 def typed_in(form):

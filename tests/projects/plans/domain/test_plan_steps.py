@@ -5,6 +5,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
+from finishing.air.models import Forecast
 from finishing.coatings.models import Layer, System
 from finishing.library.actions import load_library
 from finishing.science.scheduling.feasibility import check_feasibility
@@ -12,7 +13,7 @@ from finishing.science.scheduling.problem import NEVER
 from finishing.science.scheduling.solve import solve
 from projects.plans.domain.problem import lay_out_rows
 from projects.plans.domain.terms import Terms
-from projects.record.models import Piece, Step
+from projects.record.models import Piece, Project, Step
 from tests.factories import (
     LayerFactory,
     PartFactory,
@@ -196,3 +197,57 @@ def _blasted_of_two_sides(workshop, lay_out, primer):
     piece = Piece.objects.get()
     StepFactory(piece=piece, kind=Step.Kind.BLASTED, happened_at=NOW + timedelta(hours=1))
     return piece, system, NOW + timedelta(hours=2)
+
+
+def test_plan_and_piece_tell_one_time_from_which_a_coat_bears_dew(workshop, yard, roof, lay_out, primer):
+    """Handled after four hours at 20 °C, which for an alkyd is when it bears dew and rain (common practice, no source);
+    touch-dry, after one, stood in both. Rain from 18 o'clock (UTC) refuses in the yard what the roof allows."""
+    system = SystemFactory(workshop=workshop, name="primer twice")
+    for position in (1, 2):
+        LayerFactory(system=system, position=position, coating=primer)
+    lay_out(system)
+    piece = Piece.objects.get()
+    StepFactory(piece=piece, kind=Step.Kind.MOVED, happened_at=NOW - timedelta(days=1), place=roof)
+    StepFactory(piece=piece, kind=Step.Kind.BLASTED, happened_at=NOW - timedelta(hours=14))
+    below = system.layers.first()
+    on = NOW - timedelta(hours=12)
+    StepFactory(piece=piece, kind=Step.Kind.COATED, happened_at=on, layer=below, coating=primer)
+    start = NOW - timedelta(days=2)
+    Forecast.objects.all().delete()
+    steady_forecast(workshop, start, hours=240, cloud=1.0, wind=3.0, rain=[0.0] * 60 + [1.0] * 180)
+    hung = lay_out_rows(Terms(workshop, {}), [piece.project], NOW).hung[0]
+    coat = next(task for task in hung.tasks if task.kind == "coat")
+    planned = {way.place.name: way for way in hung.ways[coat.name] if way.then is None}
+    outlook = hung.outlooks[0]
+    hour = outlook.hour + 1
+    under_roof = planned["Lean-to"]
+    assert under_roof.bears_dew[1] - under_roof.work.done[1] == pytest.approx(4, abs=0.01)
+    assert outlook.left_at[hour] - (hour + outlook.application_h) == pytest.approx(4, abs=0.01)
+    assert outlook.set_at[hour] - (hour + outlook.application_h) == pytest.approx(1, abs=0.01)
+    # an hour of work, four until it bears rain: in the yard from 13 o'clock on too late, which is slot 7
+    assert [int(way.may_start[slot]) for way in (planned["Yard"], under_roof) for slot in (6, 8)] == [1, 0, 1, 1]
+
+
+def test_a_mix_that_stands_first_is_given_its_minutes(workshop, lay_out, primer):
+    """30 min between the mix and the first stroke (10 to 30 min, common practice, no source)."""
+    system = SystemFactory(workshop=workshop, name="primer once")
+    LayerFactory(system=system, position=1, coating=primer)
+    before = next(task.minutes for task in lay_out(system).hung[0].tasks if task.kind == "coat")
+    primer.induction = 30
+    primer.save()
+    again = lay_out_rows(Terms(workshop, {}), list(Project.objects.all()), NOW).hung[0]
+    coat = next(task for task in again.tasks if task.kind == "coat")
+    assert coat.minutes == pytest.approx(before + 30)
+    assert again.brushwork(coat) == pytest.approx(coat.layer.minutes_on(again.rack.area) + 30)
+
+
+def test_a_part_that_stays_bare_is_in_no_plan(workshop, lay_out, primer):
+    """Machined faces, brass and bearings were planned to be blasted, or told to lack a coating system."""
+    system = SystemFactory(workshop=workshop, name="primer once")
+    LayerFactory(system=system, position=1, coating=primer)
+    lay_out(system)
+    part = PartFactory(design=Project.objects.get().design, name="bush", stays_bare=True, system=None)
+    bush = PieceFactory(project=Project.objects.get(), part=part, place=Piece.objects.first().place, mark="B-1")
+    layout = lay_out_rows(Terms(workshop, {}), list(Project.objects.all()), NOW)
+    assert bush.pk not in {outlook.piece.pk for outlook in layout.scope.outlooks} | set(layout.scope.left_out)
+    assert layout.missing == []

@@ -157,3 +157,16 @@ def test_bare_iron_that_got_wet_is_told_until_it_is_blasted_again():
 
 def test_a_piece_without_system_asks_for_one():
     assert read(entry(Kind.BLASTED, 0), layers=[]).next == Next.NO_SYSTEM
+
+
+def test_what_stays_bare_is_finished_once_it_is_there_whatever_was_logged():
+    """It was to be blasted, whatever it was."""
+    for log in ([], [entry(Kind.RECEIVED, 0)], [entry(Kind.BLASTED, 0)], [entry(Kind.BLOOM, 0)]):
+        state = read_log(log, [], False, stays_bare=True)
+        assert (state.stage, state.next, state.finished) == (Stage.STAYS_BARE, Next.NOTHING, True)
+        assert not state.is_bare
+
+
+def test_stays_bare_is_among_the_stages_only_where_some_piece_does():
+    assert Stage.STAYS_BARE not in Stage.on_the_way({Stage.RAW})
+    assert Stage.on_the_way({Stage.RAW, Stage.STAYS_BARE})[-1] == Stage.STAYS_BARE

@@ -4,6 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from finishing.air.models import Forecast
 from finishing.science.rust import Because
 from finishing.science.windows import Reason
 from projects.day.domain import Matter, day_sheet, matters
@@ -184,3 +185,26 @@ def test_pieces_that_stand_together_need_no_more_queries(piece, django_assert_ma
     with django_assert_max_num_queries(6):
         for outlook in outlooks(piece.workshop, pieces, NINE):
             assert outlook.rust_window is None or outlook.coat_before
+
+
+def test_wind_while_it_is_sprayed_refuses_and_warns(piece, yard):
+    """From 7 m/s spray drifts, from 10 nobody sprays; gloss gets dust from 5 (common practice, no source)."""
+    piece.place = yard
+    piece.save()
+    layers = piece.part.system.layers
+    log(piece, "blasted", NINE)
+    coat(piece, NINE)
+    later = NINE + timedelta(hours=24)
+
+    def warned(wind):
+        Forecast.objects.all().delete()
+        factories.steady_forecast(piece.workshop, START, wind=wind, cloud=1.0)
+        outlook = look(piece, later)
+        limits = [f"{warning.limit.value:g} m/s" for warning in outlook.wind_warnings]
+        return bool(outlook.reasons_now & Reason.WIND), limits
+
+    assert warned(4.0) == (False, [])
+    assert warned(5.0) == (False, ["5 m/s"])
+    layers.update(method="HVLP")
+    assert warned(8.0) == (False, ["7 m/s", "5 m/s"])
+    assert warned(10.0) == (True, [])  # refused, it is never begun

@@ -81,3 +81,11 @@ def test_a_photo_of_a_rack_stands_there_once(follower):
         workshop=photo.workshop, image=photo.image.name, thumbnail=photo.thumbnail.name, width=80, height=60
     )
     assert look(follower).content.decode().count("<img") == 1
+
+
+def test_what_stays_bare_is_not_told_as_undone(follower, roof):
+    part = factories.PartFactory(design=follower.project.design, name="Bush", stays_bare=True)
+    factories.PieceFactory(part=part, project=follower.project, place=roof, mark="B-01")
+    page = " ".join(look(follower).content.decode().split())
+    assert '<b class="number">1</b> stays bare' in page
+    assert '<b class="number">0</b> to be blasted' in page
