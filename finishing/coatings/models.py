@@ -16,6 +16,20 @@ from finishing.site.models import LibraryRow, WorkshopRow
 colour_code = RegexValidator(r"^#[0-9a-fA-F]{6}$", "Write the colour as # and six digits, for example #2f5d3a.")
 
 
+class FlashRust(models.TextChoices):
+    """How much of it shows once wet iron has dried, the least first [WET-BLAST-STANDARDS]."""
+
+    NONE = "none", "none"
+    LIGHT = "light", "light: yellow-brown, holds fast"
+    MEDIUM = "medium", "medium: rubs off a little on a cloth"
+    HEAVY = "heavy", "heavy: red-brown, loose"
+
+    def beyond(self, allowed: str) -> bool:
+        """More than a sheet allows; one that says nothing allows none."""
+        degrees = list(FlashRust)
+        return degrees.index(self) > degrees.index(FlashRust(allowed or self.NONE))
+
+
 class GenericType(models.TextChoices):
     NITROCELLULOSE = "nitrocellulose", "nitrocellulose lacquer"
     CELLULOSE_ENAMEL = "cellulose enamel", "brushing cellulose machinery enamel"
@@ -57,6 +71,13 @@ class Coating(LibraryRow):
     induction = QuantityField("stands after mixing", unit="min", minimum=0, maximum=240, null=True, blank=True)
     temperature_min = QuantityField("not colder than", unit="°C", minimum=-20, maximum=40)
     temperature_max = QuantityField("not hotter than", unit="°C", minimum=0, maximum=60)
+    flash_rust_allowed = models.CharField(
+        "flash rust allowed below it",
+        max_length=10,
+        choices=FlashRust,
+        blank=True,
+        help_text="After wet blasting, as its sheet says; where it says nothing, none.",
+    )
     humidity_max = QuantityField("not damper than", unit="%", minimum=20, maximum=100)
     humidity_min = QuantityField("not drier than", unit="%", minimum=0, maximum=90, null=True, blank=True)
     margin = QuantityField("margin above dew point", unit="delta°C", minimum=0, maximum=20, default=3)

@@ -58,6 +58,8 @@ SKY_CURVE = Constant("emissivity of a clear sky by dew point squared", "", 0.000
 CLOUD_SHARE = Constant("how far a full cover closes the sky's window", "", 0.84, "", "UNSWORTH-MONTEITH")
 CLEAR_SUN = Constant("sun on flat ground under a clear sky", "", 1098.0, "W/m²", "HAURWITZ")
 CLEAR_SUN_AIR = Constant("what the clear air takes from it", "", 0.059, "", "HAURWITZ")
+CLOUD_DIMMING = Constant("share of a clear sky's sun that a full cover takes", "", 0.75, "", "KASTEN-CZEPLAK")
+CLOUD_DIMMING_POWER = Constant("how late it takes it, as the sky fills", "", 3.4, "", "KASTEN-CZEPLAK")
 EARTH_TILT = Constant("tilt of the earth's axis", "δ_max", 23.45, "°", "SOLAR-GEOMETRY")
 EQUATION_OF_TIME = (
     Constant("equation of time, twice-yearly part", "", 9.87, "min", "SOLAR-GEOMETRY"),

@@ -394,6 +394,54 @@ def recoat_window(
     )
 
 
+@dataclass(frozen=True)
+class DryingHour:
+    """What one hour, or the part of it in which the coat dried, brought it on: positions in the run, shares of 1."""
+
+    begin: float
+    end: float
+    temperature: float  # °C
+    humidity: float  # %
+    rate: float  # per hour
+    so_far: float
+
+    @property
+    def hour(self) -> int:
+        return int(self.begin)
+
+    @property
+    def cells(self) -> tuple[str, ...]:
+        """As DRYING_LEDGER heads them; shares to 0.001, so that they can be summed by hand."""
+        asked, gained = f"{1 / self.rate:.2f} h" if self.rate else "no progress", self.rate * (self.end - self.begin)
+        air = f"{self.temperature:.1f} °C", f"{self.humidity:.0f} %"
+        return tuple(text.replace("nan", "?") for text in (*air, asked, f"{gained:.3f}", f"{self.so_far:.3f}"))
+
+
+DRYING_LEDGER = ("metal", "humidity", "asked", "gained", "so far")
+LONGEST_LEDGER = 96  # hours
+
+
+def drying_ledger(
+    table: DryingTable, stage: DryingStage, temperature: Floats, humidity: Floats, begin: float, slower: float = 1.0
+) -> list[DryingHour]:
+    """How a coat came to a stage, hour by hour from `begin` (hours after the start of the run) on: Σ gained = 1.
+
+    Arguments as for `dried`, of one piece. It ends with the run, or after four days.
+
+    >>> enamel = DryingTable((SheetRow(20, recoat_from=2),), floor=5)
+    >>> [row.so_far for row in drying_ledger(enamel, DryingStage.RECOAT_FROM, np.full(9, 20.0), np.full(9, 50.0), 0.5)]
+    [0.25, 0.75, 1.0]
+    """
+    speed = rate(table, stage, temperature, humidity, slower)
+    done = float(dried(table, stage, temperature, humidity, begin, slower))
+    last, so_far, rows = min(done, float(len(speed)), begin + LONGEST_LEDGER), 0.0, []
+    for hour in range(int(begin), int(np.ceil(last))):
+        first, end = max(begin, float(hour)), min(last, hour + 1.0)
+        so_far += float(speed[hour]) * (end - first)
+        rows.append(DryingHour(first, end, temperature[hour], humidity[hour], float(speed[hour]), so_far))
+    return rows
+
+
 def drying_working(
     table: DryingTable, stage: DryingStage, temperature: Any, humidity: Any, slower: float = 1.0
 ) -> Working:

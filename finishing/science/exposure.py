@@ -10,9 +10,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .hours import Floats, Hours, reaches, total_between
+from .hours import Floats, Hours
 from .moving import Moves
-from .rust import HARD_CAP, IN_HAND, Exposure, coat_before
+from .rust import IN_HAND, Exposure, coat_before, used_between, used_up
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,8 +40,8 @@ def finish_by_among(
 ) -> Floats:
     """The same where it may stand in any of these places, now in one and then in another: (m), one for each start.
 
-    Σ max over places(spend) · Δt = 1 − spent, the first wet hour of any place, or the hard cap: whichever comes first.
-    Each hour takes what it takes in the worst of the places, so the answer holds however it is carried between them.
+    ∫ max over places(spend) dt = 1 − spent, the first wet or doubtful moment of any place, or the hard cap: whichever
+    comes first. Each moment takes what it takes in the worst of the places, so the answer holds however it is carried.
     spent: share of the budget gone by each start, else that of `iron` · bare_for: hours bare before each start.
     All places have the same run of hours.  Basis: [our judgement].
 
@@ -50,16 +50,16 @@ def finish_by_among(
     ...     return StandingIron(hours, hours.temperature[None])
     >>> yard, shop = at_20(*[55.0] * 5, *[38.0] * 43), at_20(*[38.0] * 5, *[55.0] * 43)
     >>> clean = Exposure(salt_shift=0)
-    >>> [float(finish_by_among(places, clean, np.array([0.0]))[0]) for places in ([shop], [yard, shop])]
-    [12.75, 7.75]
+    >>> [round(float(finish_by_among(where, clean, np.array([0.0]))[0]), 2) for where in ([shop], [yard, shop])]
+    [12.31, 8.08]
     """
     gone = iron.spent_at_begin if spent is None else np.asarray(spent, float)
     fresh = [coat_before(place.hours, place.metal, replace(iron, spent=0.0, wet_work=False), begin) for place in places]
     spend = np.max([window.spend for window in fresh], axis=0)
     before = np.min([window.coat_before for window in fresh], axis=0)
-    used_up = np.array([reaches(body, 1 - gone, begin) for body in spend])
-    capped = begin + np.maximum(iron.tightening * HARD_CAP.value - np.asarray(bare_for, float), 0.0)
-    return np.asarray(np.minimum(np.minimum(before, used_up), capped).min(axis=0) - IN_HAND.value)
+    budget = np.array([used_up(body, 1 - gone, begin) for body in spend])
+    capped = begin + np.maximum(iron.longest - np.asarray(bare_for, float), 0.0)
+    return np.asarray(np.minimum(np.minimum(before, budget), capped).min(axis=0) - IN_HAND.value)
 
 
 def finish_by_carried(
@@ -94,6 +94,6 @@ def finish_by_carried(
 def _spent_between(place: StandingIron, iron: Exposure, begin: Floats, until: Floats) -> Floats:
     """Share of the budget gone there between two positions, by the worst body; 1 once coat-before has passed."""
     window = coat_before(place.hours, place.metal, iron, begin)
-    gone = np.max([total_between(body[:-1], begin, until) for body in window.spend], axis=0)
+    gone = np.max([used_between(body, begin, until) for body in window.spend], axis=0)
     over = until >= window.coat_before.min(axis=0)
     return np.where(over, 1.0, np.minimum(iron.spent_at_begin + gone, 1.0))

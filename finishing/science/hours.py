@@ -7,6 +7,7 @@ chance of rain belong to the whole hour that begins there.
 
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from enum import IntEnum
 from typing import Any
 
 import numpy as np
@@ -34,6 +35,19 @@ PLAUSIBLE = {
 }
 COLUMNS = tuple(PLAUSIBLE)
 RUNS_STRAIGHT = ("temperature", "dew_point", "wind", "cloud")
+
+
+class Origin(IntEnum):
+    """Who tells the air of an hour; the words are the template's."""
+
+    FORETOLD = 0
+    READ = 1
+    SAID = 2  # somebody said that it stays like this for a while
+    KEPT = 3  # not known: as if it stayed as it was last known
+
+
+# What is known about an hour beside its air, with what an hour has of which nothing is said.
+MARKS: dict[str, Any] = {"coarse": False, "lasts": 0.0, "origin": int(Origin.FORETOLD), "breaks": False}
 SLACK = 1e-9  # sums of tenths and eighths of an hour's budget must still meet their whole
 
 
@@ -57,6 +71,8 @@ class Hours:
 
     temperature °C · humidity % (0–100) · dew_point °C · wind m/s · cloud 0–1 · sun W/m² (global horizontal)
     rain mm in the hour · rain_chance 0–1 · coarse: True where a six-hourly block was spread over its hours
+    lasts: where the next instant is not known, the share of the hour for which this one still stands
+    origin: of class Origin · breaks: True where the next hour is another place's, so that nothing runs straight to it
     under_sky: False below a roof, where neither sun nor cold sky reach the metal.
     """
 
@@ -70,12 +86,15 @@ class Hours:
     rain: Floats
     rain_chance: Floats
     coarse: Flags
+    lasts: Floats
+    origin: NDArray[np.int_]
+    breaks: Flags
     under_sky: bool = True
 
     def __post_init__(self) -> None:
         if self.start.astype("datetime64[h]") != self.start:
             raise ValueError(f"hours begin on a whole hour, not at {self.start}")
-        lengths = {np.shape(getattr(self, name)) for name in (*COLUMNS, "coarse")}
+        lengths = {np.shape(getattr(self, name)) for name in (*COLUMNS, *MARKS)}
         if len(lengths) != 1 or len(shape := lengths.pop()) != 1 or shape[0] == 0:
             raise ValueError("hours need columns of one length, at least one hour long")
         for name, (low, high, unit) in PLAUSIBLE.items():
@@ -94,7 +113,10 @@ class Hours:
         """
         begin = utc(start)
         count = np.shape(temperature)
-        coarse = np.broadcast_to(np.asarray(columns.pop("coarse", False), bool), count).copy()
+        marks: dict[str, Any] = {
+            name: np.broadcast_to(np.asarray(columns.pop(name, usual), type(usual)), count).copy()
+            for name, usual in MARKS.items()
+        }
         known: dict[str, Any] = {name: np.full(count, np.nan) for name in COLUMNS}
         for name, values in {"temperature": temperature, **columns}.items():
             if name not in known:
@@ -102,7 +124,7 @@ class Hours:
             known[name] = np.array(np.broadcast_to(np.asarray(values, float), count))
         _complete(known)
         hour = begin.astype("datetime64[h]") if begin.astype("datetime64[h]") == begin else begin
-        return cls(start=hour, coarse=coarse, **known)
+        return cls(start=hour, **marks, **known)
 
     def __len__(self) -> int:
         return len(self.temperature)
@@ -155,8 +177,9 @@ class Hours:
         wanted = np.arange(first, last)
         inside = (wanted >= 0) & (wanted < len(self))
         source = np.clip(wanted, 0, len(self) - 1)
-        columns: Any = {name: np.where(inside, getattr(self, name)[source], np.nan) for name in COLUMNS}
-        return replace(self, start=self.start + first * HOUR, coarse=self.coarse[source] & inside, **columns)
+        missing = dict.fromkeys(COLUMNS, np.nan) | MARKS
+        columns: Any = {name: np.where(inside, getattr(self, name)[source], none) for name, none in missing.items()}
+        return replace(self, start=self.start + first * HOUR, **columns)
 
     def then(self, forecast: "Hours") -> "Hours":
         """Readings joined to a forecast: what was read stands, the forecast fills the rest.
@@ -174,8 +197,42 @@ class Hours:
         ours, theirs = self.between(start, stop), forecast.between(start, stop)
         columns = {n: _first_known(getattr(ours, n), getattr(theirs, n)) for n in COLUMNS if n != "humidity"}
         filled = np.any([np.isnan(getattr(ours, name)) for name in columns], axis=0)
-        joined = Hours.from_arrays(start, **columns, coarse=ours.coarse | (theirs.coarse & filled))
+        marks = {
+            "coarse": ours.coarse | (theirs.coarse & filled),
+            "lasts": np.maximum(ours.lasts, theirs.lasts),
+            "origin": np.where(ours.known, ours.origin, theirs.origin),
+            "breaks": ours.breaks | (theirs.breaks & ~ours.known),
+        }
+        joined = Hours.from_arrays(start, **columns, **marks)
         return replace(joined, under_sky=self.under_sky)
+
+    def at_the_end(self, values: Floats) -> Floats:
+        """A value by instant, (n) or (p, n), at the end of each hour: that of the next instant.
+
+        As it began, where the next one is not known, another place's, or behind the run.
+
+        >>> hours = Hours.from_arrays(np.datetime64("2025-05-01T06"), temperature=[20, 21, np.nan])
+        >>> hours.at_the_end(hours.temperature).tolist()
+        [21.0, 21.0, nan]
+        """
+        following = np.concatenate([values[..., 1:], values[..., -1:]], axis=-1)
+        return np.where(np.isnan(following) | self.breaks, values, following)
+
+    def kept_on(self) -> "Hours":
+        """As if the air stayed as it was last known, and dry wherever it is not known to rain: no promise.
+
+        >>> kept = Hours.from_arrays(np.datetime64("2025-05-01T06"), temperature=[20, np.nan], humidity=60).kept_on()
+        >>> kept.temperature.tolist(), kept.rain.tolist()
+        ([20.0, 20.0], [0.0, 0.0])
+        """
+        last = np.maximum.accumulate(np.where(self.known, np.arange(len(self)), -1))
+        filled = ~self.known & (last >= 0)
+        columns = {
+            name: np.where(filled, getattr(self, name)[last], getattr(self, name))
+            for name in ("temperature", "humidity", "dew_point", "wind")
+        }
+        origin = np.where(filled, int(Origin.KEPT), self.origin)
+        return replace(self, rain=np.nan_to_num(self.rain), rain_chance=np.zeros(len(self)), origin=origin, **columns)
 
     def in_yard(self) -> "Hours":
         """The air as it is outside; what went below a roof does not come back."""

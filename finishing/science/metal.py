@@ -178,7 +178,6 @@ def metal_temperature(
     emissivity: float = 0.9,
     absorptivity: float = 0.6,
     sunlit: float = 0.25,
-    unknown_sun: ArrayLike = 0.0,
     pinned: Mapping[float, ArrayLike] | None = None,
 ) -> Floats:
     """Temperature of pieces at the instant of each hour, °C: (n) for one length, (p, n) for p of them.
@@ -189,9 +188,8 @@ def metal_temperature(
 
     Only with sky=True, outdoors, in hours that are under the sky, do sky and sun take part: sky_view F (0.5 a piece
     in the open, 1.0 a flat top), emissivity ε (0.9 paint or rust), absorptivity α (0.6 bare iron, 0.9 dark paint),
-    sunlit f (sunlit silhouette by whole area, 0.25 for a convex piece). Cloud that is not known counts as clear,
-    which is colder. Sun that is not known counts as unknown_sun W/m², one for all hours or one for each: none
-    where warmth would help, sky.clear_sky_sun where it would harm. Wind that is not known counts as still.
+    sunlit f (sunlit silhouette by whole area, 0.25 for a convex piece). A sky or sun that is not known neither cools
+    nor warms: sky.careful and sky.warmest say what the hours may count on. Wind that is not known counts as still.
 
     pinned: {hours since the start: °C} for surfaces that were measured; from there on the metal follows the reading.
     A value may be one for each piece, NaN where that piece was not measured.
@@ -207,7 +205,7 @@ def metal_temperature(
     """
     lengths = np.asarray(length_m, float)
     shares = {"sky_view": sky_view, "emissivity": emissivity, "absorptivity": absorptivity, "sunlit": sunlit}
-    met = course(hours, lengths.ravel(), shelter, material=material, sky=sky, unknown_sun=unknown_sun, **shares)
+    met = course(hours, lengths.ravel(), shelter, material=material, sky=sky, **shares)
     readings = _readings(len(hours), len(met.store), start_temperature, pinned or {})
     temperatures, doubts = _march(met, readings)
     told = met.told(temperatures.T, doubts.T, slice(None))
@@ -221,7 +219,6 @@ def course(
     *,
     material: Material = GREY_IRON,
     sky: bool = False,
-    unknown_sun: ArrayLike = 0.0,
     sky_view: float = 0.5,
     emissivity: float = 0.9,
     absorptivity: float = 0.6,
@@ -233,7 +230,7 @@ def course(
     loss, sun = np.zeros(len(hours)), np.zeros(len(hours))
     if sky and place.emits and hours.under_sky:
         loss = emissivity * sky_view * lost_to_sky(hours.temperature, hours.dew_point, hours.cloud)
-        sun = absorptivity * sunlit * np.where(np.isnan(hours.sun), unknown_sun, hours.sun)
+        sun = absorptivity * sunlit * np.nan_to_num(hours.sun)
     return Course(
         air=bridged(hours.temperature),
         loss=np.nan_to_num(loss),

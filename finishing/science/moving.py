@@ -151,8 +151,8 @@ class _Carried:
     def __init__(self, met: Course, there: Hours, margin: float, shift: Floats, start: Floats) -> None:
         self.met, self.there, self.margin, self.shift = met, there, margin, shift
         self.count, self.lag, self.way = start.shape[-1], 0, np.flatnonzero(~np.isnan(start))
-        self.metal = start.ravel()[self.way]
-        self.doubt, self.before = np.zeros(len(self.way)), np.full(len(self.way), np.nan)
+        self.metal, self.doubt = start.ravel()[self.way], np.zeros(len(self.way))
+        self.warmth = self.dew = self.before = np.full(len(self.way), np.nan)  # as the last hour began
         self.settles, self.spent = np.full(start.size, np.inf), np.zeros(start.size)
         self.coldest = np.where(np.isnan(start.ravel()), np.nan, np.inf)
 
@@ -162,11 +162,14 @@ class _Carried:
         warmth, dew = self.met.told(self.metal, self.doubt, hour), self.there.dew_point[hour]
         above = np.asarray(air.margin.__wrapped__(warmth, dew))
         self.coldest[self.way] = np.minimum(self.coldest[self.way], above)
-        damp = 100 * air.humidity_at_surface.__wrapped__(warmth, dew)
-        self.spent[self.way] += rust.spend_per_hour(damp, self.shift[piece])
+        if self.lag:
+            damp = rust.humidity_through(self.warmth, warmth, self.dew, dew)
+            self.spent[self.way] += rust.spend_per_hour(damp, self.shift[piece][:, None]).mean(axis=-1)
         holds = above >= self.margin
         self.settles[self.way[holds]] = self.lag - self._since(above)[holds]
-        self._carry_on(~holds & (hour + 1 < self.count), piece, hour, above)
+        on = ~holds & (hour + 1 < self.count)
+        self.warmth, self.dew, self.before = warmth[on], dew[on], above[on]
+        self._carry_on(on, piece, hour)
 
     def _since(self, above: Floats) -> Floats:
         """By what part of the hour before this instant the margin was there already."""
@@ -174,8 +177,8 @@ class _Carried:
         part = np.divide(above - self.margin, rise, out=np.zeros_like(above), where=rise > 0)
         return np.where(np.isnan(self.before), 0.0, part)
 
-    def _carry_on(self, those: Flags, piece: Any, hour: Any, above: Floats) -> None:
-        self.way, self.before, self.lag = self.way[those], above[those], self.lag + 1
+    def _carry_on(self, those: Flags, piece: Any, hour: Any) -> None:
+        self.way, self.lag = self.way[those], self.lag + 1
         met = replace(self.met, store=self.met.store[piece[those]])
         self.metal, self.doubt = met.step(self.metal[those], self.doubt[those], hour[those])
 

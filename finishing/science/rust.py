@@ -5,8 +5,10 @@ on before the budget is gone. What counts is the humidity of the air that touche
 Temperature and sulphur dioxide are left out on purpose: the one is small and disputed, the other rare by now.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import IntEnum
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -14,7 +16,7 @@ from numpy.typing import ArrayLike
 
 from . import air, constants
 from .constants import Constant
-from .hours import Flags, Floats, Hours, reaches
+from .hours import Flags, Floats, Hours, reaches, total_between
 from .sources import COMMON_PRACTICE, OUR_JUDGEMENT
 from .units import Quantity, units
 from .validity import within
@@ -30,6 +32,7 @@ CAUTIONS = (
 HARD_CAP = Constant("longest that iron stays bare, whatever the air", "t_cap", 72.0, "h", OUR_JUDGEMENT)
 LOOK_EVERY = Constant("longest between two looks at bare iron", "t_look", 24.0, "h", OUR_JUDGEMENT)
 AMBER = Constant("budget from which it is urgent", "B_amber", 0.75, "", OUR_JUDGEMENT)
+MAY_RAIN = Constant("chance from which it may rain on bare iron", "p_rain", 0.5, "of 1", COMMON_PRACTICE)
 WET_WORK = Constant("budget gone after wet blasting or washing", "B_wet", 0.5, "", OUR_JUDGEMENT)
 FORCED_DRY = Constant("within which wet work is blown dry", "t_dry", 0.5, "h", OUR_JUDGEMENT)
 IN_HAND = Constant("kept in hand between the last stroke and coat-before", "t_hand", 0.25, "h", OUR_JUDGEMENT)
@@ -64,6 +67,8 @@ BANDS = (
 )
 _EDGES = np.array([band.below for band in BANDS[:-1]])
 _SPEND = np.array([band.spend for band in BANDS])
+STEPS = 12  # of five minutes, in which an hour's spending is told
+MOMENT = 1e-6  # h: edges of steps meet only so closely
 
 
 @dataclass(frozen=True)
@@ -102,7 +107,8 @@ class Exposure:
     """What else decides how long iron keeps: a number each, or one a piece.
 
     salt_shift: % of humidity, of a SaltLevel · spent: budget gone at the beginning · bare_for: hours bare before it
-    wet_work: wet blasted or washed · inhibitor_claim: hours that the inhibitor's supplier allows
+    wet_work: wet blasted or washed, and dry since the beginning · inhibitor_claim: hours that its supplier allows
+    looked: position (hours after the start of the run) at which somebody last looked, and it was dry without rust
     tightening: a workshop's own caution, 0 < k ≤ 1, by which the hours allowed and the hard cap are multiplied.
     """
 
@@ -111,6 +117,7 @@ class Exposure:
     bare_for: ArrayLike = 0.0
     wet_work: ArrayLike = False
     inhibitor_claim: ArrayLike = np.inf
+    looked: ArrayLike = -np.inf
     tightening: float = 1.0
 
     def __post_init__(self) -> None:
@@ -130,34 +137,42 @@ class Exposure:
 
     @property
     def longest(self) -> Floats:
-        """Hours from the beginning to the hard cap, or to what an inhibitor's supplier claims."""
-        capped = np.minimum(self.tightening * HARD_CAP.value, self.inhibitor_claim) - np.asarray(self.bare_for)
-        return np.asarray(np.maximum(capped, 0.0))
+        """Hours from the beginning to the hard cap, or to what an inhibitor's supplier claims.
+
+        The cap is a budget too: of wet work's half is left.
+        """
+        cap = self.tightening * HARD_CAP.value * np.where(self.wet_work, 1 - WET_WORK.value, 1.0)
+        return np.asarray(np.maximum(np.minimum(cap, self.inhibitor_claim) - np.asarray(self.bare_for), 0.0))
 
 
 class Because(IntEnum):
     """What ends the time bare; the words are the template's."""
 
     SPENT = 1
-    WET = 2  # rain, or the metal at its dew point
+    WET = 2  # rain, or the metal at its dew point: as known, never as assumed
     CAP = 3
     SALTS = 4  # too salty to be painted at all
-    NOT_KNOWN = 5  # spent by hours, or beyond the run, where the air is not known
+    NOT_KNOWN = 5  # from here on its air is not known, or whether it sweats: measure, or look
+    MAY_RAIN = 6  # rain is as likely as not: wheel it in, or cover it
+
+
+DOUBTS = (Because.NOT_KNOWN, Because.MAY_RAIN)  # the promise ends, the budget does not: it goes on from a look
 
 
 @dataclass(frozen=True, eq=False)
 class RustWindow:
     """The answer for each piece and beginning: all times in hours after the start of the run.
 
-    spend: (p, n + 1) share of the budget that each hour takes; one not known takes the worst, and the last column,
-    for all that comes after the run, does so too.
+    spend: (p, STEPS·n + 1) share of the budget that each step of five minutes takes, per hour; one not known takes
+    the worst, and the last column, for all that comes after the run, does so too · damp: humidity at the metal in the
+    middle of each step, %, NaN where it is not known; same shape.
     """
 
     spend: Floats
+    damp: Floats
     begin: Floats
     coat_before: Floats
     because: Any  # numbers of Because
-    not_known: Flags  # some hour from begin to coat_before was not known
     spent_at_begin: Floats
 
     @property
@@ -170,18 +185,26 @@ class RustWindow:
         return np.asarray(self.finish_by - np.asarray(application, float))
 
     @property
+    def doubtful(self) -> Flags:
+        """It ends because nobody knows how it goes on."""
+        return np.isin(self.because, DOUBTS)
+
+    @property
     def amber_from(self) -> Floats:
         """When three quarters of the budget are gone, or coat-before where that comes first."""
         starts, spent, until = (self._by_start(x) for x in (self.begin, self.spent_at_begin, self.coat_before))
-        amber = _reach(self.spend, np.maximum(AMBER.value - spent, 0.0), starts)
+        amber = used_up(self.spend, np.maximum(AMBER.value - spent, 0.0), starts)
         return np.minimum(amber, until).reshape(self.begin.shape)
 
     def spent_by(self, now: float) -> Floats:
-        """Budget gone by an instant, in hours after the start of the run; 1 from coat-before on."""
-        starts = self._by_start(self.begin)
-        used = _used(self.spend, np.maximum(starts, now)) - _used(self.spend, starts)
+        """Budget gone by an instant, in hours after the start of the run.
+
+        1 from coat-before on, but where that only ends what is known: there it is what was known to be spent.
+        """
+        starts, until = self._by_start(self.begin), self._by_start(np.minimum(self.coat_before, now))
+        used = _used(self.spend, np.maximum(starts, until)) - _used(self.spend, starts)
         spent = np.minimum(self.spent_at_begin + used.reshape(self.begin.shape), 1.0)
-        return np.asarray(np.where(now >= self.coat_before, 1.0, spent))
+        return np.asarray(np.where((now >= self.coat_before) & ~self.doubtful, 1.0, spent))
 
     def _by_start(self, answers: Floats) -> Floats:
         """Answers with the axis of starts behind the pieces, also where there was a single start."""
@@ -210,13 +233,38 @@ def spend_per_hour(surface_humidity: ArrayLike, salt_shift: ArrayLike = 0.0, tig
     return np.asarray(_SPEND[band] / tightening)
 
 
-def coat_before(hours: Hours, metal: ArrayLike, exposure: Exposure | None = None, begin: ArrayLike = 0.0) -> RustWindow:
+def humidity_through(metal: Floats, metal_after: Floats, dew: Floats, dew_after: Floats) -> Floats:
+    """Humidity at the metal, %, in the middle of each of the STEPS that an hour is cut into: (…, STEPS).
+
+    Metal and dew point, °C, run straight from the beginning of the hour to its end.
+    """
+    part = (np.arange(STEPS) + 0.5) / STEPS
+    warmth, wet_below = (
+        first[..., None] + (last - first)[..., None] * part
+        for first, last in (np.broadcast_arrays(metal, metal_after), np.broadcast_arrays(dew, dew_after))
+    )
+    return np.asarray(100 * air.humidity_at_surface.__wrapped__(warmth, wet_below))
+
+
+def coat_before(
+    hours: Hours,
+    metal: ArrayLike,
+    exposure: Exposure | None = None,
+    begin: ArrayLike = 0.0,
+    warmest: ArrayLike | None = None,
+) -> RustWindow:
     """When the first coat must be on, for iron bare from `begin` on (hours after the start of the run).
 
-    Σ spend · Δt = 1 − spent, or the first wet hour, or the hard cap: whichever comes first.
+    ∫ spend dt = 1 − spent, or the first wet moment, the first doubtful one, or the hard cap: whichever comes first.
     metal: (p, n) or (n) °C at each hour. begin as in hours.reaches: one number, or an array whose last axis is
     starts, (m) or (p, 1). Each value of `exposure` is one number or (p). Answers are (p) or (p, m).
-    An hour not known, and all after the run, spend as the worst band.  Basis: [our judgement].
+    warmest: the metal as warm as it may be, same shape, where sky or sun are not known; without it `metal` is known.
+
+    Between two hours metal and dew point run straight; spending is told in steps of five minutes. It is wet in known
+    rain, and where the metal is at its dew point however warm it may be. It is doubtful, and the promise ends, where
+    air, metal or rain is not known, where only what is assumed of the sky would wet it, where rain is as likely as
+    not, and behind the run. What was doubtful before a look (`exposure.looked`) spends as the damper of the known
+    hours on its two sides.  Basis: [our judgement].
 
     >>> hours = Hours.from_arrays(np.datetime64("2025-05-01T08"), temperature=[20.0] * 24, humidity=55, rain=0)
     >>> round(float(coat_before(hours, hours.temperature, Exposure(salt_shift=0)).coat_before), 2)
@@ -224,19 +272,100 @@ def coat_before(hours: Hours, metal: ArrayLike, exposure: Exposure | None = None
     """
     exposure, starts = exposure or Exposure(), np.atleast_1d(np.asarray(begin, float))
     surface = _rows(np.asarray(metal, float), exposure)
-    known, wet = _known_and_wet(hours, surface)
-    shift, spent, longest = (_column(x) for x in (exposure.salt_shift, exposure.spent_at_begin, exposure.longest))
-    spend = _spend(hours, surface, known, shift, exposure.tightening)
-    gone, wet_at = _reach(spend, 1.0 - spent, starts), _first(wet, starts)
-    until = np.where(np.isinf(shift), starts, np.minimum(np.minimum(gone, wet_at), starts + longest))
-    blind = _any_between(~known, starts, until)
-    because = np.select(
-        [np.isinf(shift), until == wet_at, ((until == gone) & blind) | np.isnan(until), until == gone],
-        [Because.SALTS, Because.WET, Because.NOT_KNOWN, Because.SPENT],
-        Because.CAP,
+    warm = surface if warmest is None else _rows(np.asarray(warmest, float), exposure)
+    shift, spent, longest, looked = (
+        _column(x) for x in (exposure.salt_shift, exposure.spent_at_begin, exposure.longest, exposure.looked)
     )
-    answers = np.broadcast_arrays(starts, until, because, blind, spent)
-    return RustWindow(spend, *(a[..., 0] if np.ndim(begin) == 0 else a for a in answers))
+    damp = _damp(hours, surface, looked)
+    spend = spend_per_hour(damp, shift, exposure.tightening)
+    gone, wet_at = used_up(spend, 1.0 - spent, starts), _wet_at(hours, warm, starts)
+    unsure = np.maximum(starts, looked)
+    unknown_at = np.minimum(_not_known_at(hours, surface, unsure), _sweats_at(hours, surface, unsure))
+    rain_at = _first(*_whole((hours.rain_chance >= MAY_RAIN.value) & ~(hours.rain > 0)), unsure)
+    ends = {
+        Because.SALTS: np.where(np.isinf(shift), starts, np.inf),
+        Because.WET: wet_at,
+        Because.NOT_KNOWN: unknown_at,
+        Because.MAY_RAIN: rain_at,
+        Because.SPENT: gone,
+        Because.CAP: starts + longest,
+    }
+    until = np.min(np.broadcast_arrays(*ends.values()), axis=0)
+    until = np.where(np.isnan(starts), np.nan, until)
+    because = np.select([np.isnan(until), *(until == end for end in ends.values())], [Because.NOT_KNOWN, *ends])
+    answers = np.broadcast_arrays(starts, until, because, spent)
+    return RustWindow(spend, damp, *(a[..., 0] if np.ndim(begin) == 0 else a for a in answers))
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """A time in which the budget was spent evenly: positions in the run, humidity at the metal in %, shares of 1."""
+
+    begin: float
+    end: float
+    driest: float
+    dampest: float
+    rate: float  # per hour
+    so_far: float  # at its end
+    mark: str
+
+    @property
+    def spent(self) -> float:
+        return (self.end - self.begin) * self.rate
+
+    @property
+    def cells(self) -> tuple[str, ...]:
+        """As LEDGER heads them; hours to 0.01 and shares to 0.001, so that they can be summed by hand."""
+        damp = (
+            f"{self.driest:.1f}–{self.dampest:.1f} %" if self.dampest - self.driest >= 0.05 else f"{self.driest:.1f} %"
+        )
+        allowed = f"{1 / self.rate:g} h" if self.rate else "hold"
+        hours = self.end - self.begin
+        return damp.replace("nan", "?"), allowed, f"{hours:.2f} h", f"{self.spent:.3f}", f"{self.so_far:.3f}"
+
+
+LEDGER = ("RH_s", "allowed", "hours", "spent", "so far")
+
+
+def ledger(window: RustWindow, marks: Sequence[str], until: float, cuts: Sequence[float] = ()) -> list[Stretch]:
+    """How the budget of one piece went, from its beginning until a position: Σ spent of the stretches.
+
+    window: of one piece and one begin · marks: a word for each hour of the run · cuts: positions at which a stretch
+    ends in any case. Stretches of one rate and one word are told as one.
+
+    >>> hours = Hours.from_arrays(np.datetime64("2025-05-01T08"), temperature=[20.0] * 6, humidity=55, rain=0)
+    >>> window = coat_before(hours, hours.temperature, Exposure(salt_shift=0))
+    >>> [(each.begin, each.end, each.rate, each.so_far) for each in ledger(window, ["foretold"] * 6, 5.0, cuts=[2.0])]
+    [(0.0, 2.0, 0.125, 0.25), (2.0, 5.0, 0.125, 0.625)]
+    """
+    begin, count = float(window.begin), window.spend.shape[-1] - 1
+    steps = np.arange(int(begin * STEPS), max(int(begin * STEPS) + 1, int(np.ceil(until * STEPS - MOMENT))))
+    inside = np.minimum(steps, count)
+    words = np.array([*marks, ""])[inside // STEPS]
+    changed = (window.spend[inside][1:] != window.spend[inside][:-1]) | (words[1:] != words[:-1])
+    edges = sorted({begin, until, *(steps[1:][changed] / STEPS), *(cut for cut in cuts if begin < cut < until)})
+    so_far, told = float(window.spent_at_begin), []
+    for first, last in pairwise(edges):
+        step = min(int(first * STEPS + MOMENT), count)
+        damp = window.damp[step : max(step + 1, int(np.ceil(last * STEPS - MOMENT)))]
+        rate = float(window.spend[step])
+        so_far += (last - first) * rate
+        told.append(
+            Stretch(first, last, float(damp.min()), float(damp.max()), rate, so_far, str(words[step - steps[0]]))
+        )
+    return told
+
+
+def used_up(spend: Floats, room: Floats, starts: Floats) -> Floats:
+    """When the budget's room is used, of a RustWindow's spend; a start after the run finds only steps not known."""
+    late = starts >= (spend.shape[-1] - 1) / STEPS
+    within_run = reaches(spend / STEPS, room, starts * STEPS) / STEPS
+    return np.where(late, starts + room / spend[..., -1:], within_run)
+
+
+def used_between(spend: Floats, begin: Floats, until: Floats) -> Floats:
+    """Budget that one body's steps take between two positions of the run, in hours; behind it nothing is added."""
+    return total_between(spend[:-1] / STEPS, begin * STEPS, until * STEPS)
 
 
 def _rows(surface: Floats, exposure: Exposure) -> Floats:
@@ -249,21 +378,78 @@ def _column(values: ArrayLike) -> Floats:
     return np.asarray(values, float)[..., None]
 
 
-def _known_and_wet(hours: Hours, surface: Floats) -> tuple[Flags, Flags]:
-    known = ~np.isnan(surface + hours.dew_point + hours.rain)
-    return known, air.sweats(surface - hours.dew_point) | (hours.rain > 0)
-
-
-def _spend(hours: Hours, surface: Floats, known: Flags, shift: Floats, tightening: float) -> Floats:
-    damp = np.where(known, 100 * air.humidity_at_surface.__wrapped__(surface, hours.dew_point), np.nan)
+def _damp(hours: Hours, surface: Floats, looked: Floats) -> Floats:
+    dew = np.where(np.isnan(hours.rain), np.nan, hours.dew_point)
+    damp = humidity_through(surface, hours.at_the_end(surface), dew, hours.at_the_end(hours.dew_point))
+    damp = damp.reshape(*surface.shape[:-1], -1)
+    seen = np.arange(damp.shape[-1]) / STEPS < looked
+    damp = np.where(seen & np.isnan(damp), _damper_beside(damp), damp)
     after_the_run = np.full((*damp.shape[:-1], 1), np.nan)
-    return spend_per_hour(np.concatenate([damp, after_the_run], axis=-1), shift, tightening)
+    return np.concatenate([damp, after_the_run], axis=-1)
 
 
-def _reach(spend: Floats, room: Floats, starts: Floats) -> Floats:
-    """When the budget's room is used; a start after the run finds only hours not known."""
-    late = starts >= spend.shape[-1] - 1
-    return np.where(late, starts + room / spend[..., -1:], reaches(spend, room, starts))
+def _damper_beside(damp: Floats) -> Floats:
+    """Where not known, the damper of the last known value before and the first one after; NaN where neither is."""
+    steps = np.arange(damp.shape[-1])
+    told = ~np.isnan(damp)
+    before = np.maximum.accumulate(np.where(told, steps, -1), axis=-1)
+    after = np.minimum.accumulate(np.where(told, steps, len(steps))[..., ::-1], axis=-1)[..., ::-1]
+    padded = np.concatenate([damp, np.full((*damp.shape[:-1], 1), np.nan)], axis=-1)  # index −1 and n find it
+    return np.asarray(np.fmax(*(np.take_along_axis(padded, side, axis=-1) for side in (before, after))))
+
+
+def _wet_at(hours: Hours, warm: Floats, starts: Floats) -> Floats:
+    return np.minimum(_sweats_at(hours, warm, starts), _first(*_whole(hours.rain > 0), starts))
+
+
+def _sweats_at(hours: Hours, surface: Floats, starts: Floats) -> Floats:
+    """When from each start on the metal is first at its dew point."""
+    above = surface - hours.dew_point - air.TOUCHING
+    return _first(*_below_nothing(above, hours.at_the_end(above)), starts)
+
+
+def _not_known_at(hours: Hours, surface: Floats, starts: Floats) -> Floats:
+    """When from each start on the first moment comes of which something is not known; all after the run is such.
+
+    An hour is known where both its ends are, and its rain is.
+    """
+    instant = ~np.isnan(surface + hours.dew_point)
+    followed = np.concatenate([instant[..., 1:], np.zeros((*instant.shape[:-1], 1), bool)], axis=-1)
+    hour = np.arange(instant.shape[-1], dtype=float)
+    part = np.where(instant & ~np.isnan(hours.rain), np.where(followed, np.inf, hours.lasts), 0.0)
+    within_run = _first(hour + part, np.where(np.isinf(part), -np.inf, hour + 1), starts)
+    return np.minimum(within_run, np.maximum(starts, len(hour)))
+
+
+def _below_nothing(first: Floats, last: Floats) -> tuple[Floats, Floats]:
+    """From when until when in each hour a value that runs straight lies at or below 0; inf and −inf where never."""
+    hour = np.arange(first.shape[-1], dtype=float)
+    fall = first - last
+    crossing = hour + np.clip(np.divide(first, fall, out=np.zeros_like(first), where=fall != 0), 0, 1)
+    some = ~np.isnan(first) & ((first <= 0) | (last < 0))
+    begins = np.where(some, np.where(first <= 0, hour, crossing), np.inf)
+    return begins, np.where(some, np.where(last <= 0, hour + 1, crossing), -np.inf)
+
+
+def _whole(flags: Flags) -> tuple[Floats, Floats]:
+    """From when until when in each hour a flag holds that holds for the whole hour."""
+    hour = np.arange(flags.shape[-1], dtype=float)
+    return np.where(flags, hour, np.inf), np.where(flags, hour + 1, -np.inf)
+
+
+def _first(begins: Floats, ends: Floats, starts: Floats) -> Floats:
+    """The first moment from each start on that lies in a spell; each hour (…, n) has one at most, from … until.
+
+    The start itself, where it lies in one; inf where none comes.
+    """
+    count = begins.shape[-1]
+    following = np.minimum.accumulate(begins[..., ::-1], axis=-1)[..., ::-1]
+    none = np.full((*begins.shape[:-1], 1), np.inf)
+    hour = _hour(starts, count)
+    ahead = _pick(np.concatenate([following, none], axis=-1)[..., 1:], _hour(starts, count - 1))
+    here, until = (_pick(np.concatenate([spell, none], axis=-1), hour) for spell in (begins, ends))
+    inside = np.maximum(here, starts)
+    return np.asarray(np.where((inside < until) & (hour < count), inside, np.where(hour < count, ahead, np.inf)))
 
 
 def _hour(starts: Floats, last: int) -> Any:
@@ -277,32 +463,12 @@ def _pick(table: Any, index: Any) -> Any:
     return np.take_along_axis(wide, where, axis=-1)
 
 
-def _first(flags: Flags, starts: Floats) -> Floats:
-    """When the first flagged hour from each start on begins, or the start itself within one; inf where none does."""
-    count = flags.shape[-1]
-    at = np.where(flags, np.arange(count, dtype=float), np.inf)
-    following = np.minimum.accumulate(at[..., ::-1], axis=-1)[..., ::-1]
-    none = np.full((*flags.shape[:-1], 1), np.inf)
-    return np.asarray(np.maximum(starts, _pick(np.concatenate([following, none], axis=-1), _hour(starts, count))))
-
-
-def _any_between(flags: Flags, starts: Floats, until: Floats) -> Flags:
-    """Whether any hour touched from start to end is flagged; the time after the run counts as flagged."""
-    counted = np.concatenate([flags, np.ones((*flags.shape[:-1], 1), bool)], axis=-1)
-    sums = _sums(counted)
-    last = flags.shape[-1]
-    first, behind = _hour(starts, last), _hour(np.ceil(until - 1e-6), last + 1)
-    return np.asarray(_pick(sums, np.maximum(behind, first)) > _pick(sums, first))
-
-
-def _sums(values: Any) -> Floats:
-    return np.concatenate([np.zeros((*values.shape[:-1], 1)), np.cumsum(values, axis=-1)], axis=-1)
-
-
 def _used(spend: Floats, until: Floats) -> Floats:
-    """Budget that the hours from the start of the run to an instant take."""
-    hour = _hour(until, spend.shape[-1] - 1)
-    return np.asarray(_pick(_sums(spend), hour) + (until - hour) * _pick(spend, hour))
+    """Budget that the steps from the start of the run to an instant take."""
+    at = until * STEPS
+    step = _hour(at, spend.shape[-1] - 1)
+    sums = np.concatenate([np.zeros((*spend.shape[:-1], 1)), np.cumsum(spend, axis=-1)], axis=-1)
+    return np.asarray(_pick(sums, step) + (at - step) * _pick(spend, step)) / STEPS
 
 
 @units.wraps("degC", ("degC", ""))
@@ -320,6 +486,22 @@ def warm_iron_to(dew_point: Any, humidity: Any) -> Any:
     a, b = constants.MAGNUS_SLOPE.value, constants.MAGNUS_OFFSET.value
     gamma = a * np.asarray(dew_point) / (b + np.asarray(dew_point)) - np.log(humidity)
     return b * gamma / (a - gamma)
+
+
+def budget_working(window: RustWindow, level: SaltLevel, tightening: float, spent: float) -> Working:
+    """What a page opens behind "93 % spent"; its hours, which the page puts under it, are those of `ledger`."""
+    return Working(
+        name="Rust budget",
+        formula="B = B_0 + Σ hours / allowed,  allowed = k · band(RH_s + shift)",
+        inputs=(
+            ("B_0, spent as it began", f"{float(window.spent_at_begin):.2f}"),
+            (f"shift for salts: {level.name}", f"{level.shift:g} %"),
+            ("the workshop's own caution, k", f"{tightening:g}"),
+        ),
+        result=f"{100 * spent:.0f} % spent",
+        source=OUR_JUDGEMENT,
+        note=f"RH_s is the humidity at the metal, which runs straight between two hours. {CAUTIONS[0]}",
+    )
 
 
 def hours_allowed_working(surface: Any, dew_point: Any, level: SaltLevel = UNKNOWN, tightening: float = 1.0) -> Working:

@@ -1,11 +1,12 @@
 """The sky over the yard: how cold it is by night, how much sun it lets through by day."""
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from . import constants as _c
-from .hours import Floats, Hours
+from .hours import Flags, Floats, Hours
 from .units import units
 from .validity import within
 
@@ -36,13 +37,14 @@ def lost_to_sky(air: Floats, dew_point: Floats, cloud: Floats) -> Floats:
     """Heat that a black body as warm as the air loses to a sky that fills its view, W/m², by hour (n).
 
     q = σ·T_a⁴·(1 − ε)      ε as in sky_temperature
-    °C, °C, 0 to 1. Cloud that is not known counts as none: the clear sky is the colder one.
+    °C, °C, 0 to 1. Under cloud that is not known nothing is lost: whether that is careful, `careful` decides.
 
-    >>> lost_to_sky(np.array([10.0]), np.array([7.0]), np.array([np.nan])).round(1).tolist()
-    [89.7]
+    >>> lost_to_sky(np.array([10.0, 10.0]), np.array([7.0, 7.0]), np.array([0.0, np.nan])).round(1).tolist()
+    [89.7, 0.0]
     """
     black = _SIGMA * (air + _ZERO) ** 4
-    return np.asarray(black * (1 - _sky_emissivity(dew_point, np.nan_to_num(cloud))))
+    lost = black * (1 - _sky_emissivity(dew_point, np.nan_to_num(cloud)))
+    return np.asarray(np.where(np.isnan(cloud), np.where(np.isnan(lost), np.nan, 0.0), lost))
 
 
 def clear_sky_sun(hours: Hours, latitude: float, longitude: float) -> Floats:
@@ -67,6 +69,40 @@ def clear_sky_sun(hours: Hours, latitude: float, longitude: float) -> Floats:
     height = np.sin(north) * np.sin(tilt) + np.cos(north) * np.cos(tilt) * np.cos(angle)
     up = np.maximum(height, 1e-3)  # the sun below the horizon gives nothing, and divides nothing
     return np.asarray(_c.CLEAR_SUN.value * up * np.exp(-_c.CLEAR_SUN_AIR.value / up) * (height > 0))
+
+
+def sun_through(cloud: Any) -> Any:
+    """The share of a clear sky's sun that comes through a cloud fraction, 0 to 1.
+
+    1 − 0.75·n^3.4      of global radiation, by the hour [KASTEN-CZEPLAK]
+
+    >>> sun_through(np.array([0.0, 0.5, 1.0])).round(3).tolist()
+    [1.0, 0.929, 0.25]
+    """
+    return 1 - _c.CLOUD_DIMMING.value * np.asarray(cloud) ** _c.CLOUD_DIMMING_POWER.value
+
+
+def sun_told(hours: Hours, latitude: float, longitude: float) -> Floats:
+    """Sun on flat ground by hour (n), W/m²: as told, else a clear sky's through the cloud; NaN where neither is."""
+    through = clear_sky_sun(hours, latitude, longitude) * sun_through(hours.cloud)
+    return np.where(np.isnan(hours.sun), through, hours.sun)
+
+
+def careful(hours: Hours, latitude: float, longitude: float, sunny: Flags) -> Hours:
+    """The hours as metal under the open sky may count on them: no warmer than they are sure to be.
+
+    Sun only where it is `sunny` (n), the place having sun then, and known. A night whose cloud is not known is clear;
+    by day a sky that is not known neither warms nor cools.
+    """
+    sun = np.where(sunny, np.nan_to_num(sun_told(hours, latitude, longitude)), 0.0)
+    night = clear_sky_sun(hours, latitude, longitude) <= 0
+    return replace(hours, sun=sun, cloud=np.where(np.isnan(hours.cloud) & night, 0.0, hours.cloud))
+
+
+def warmest(hours: Hours, latitude: float, longitude: float) -> Hours:
+    """The same hours with all the warmth that they may have: sun that is not known shines from a clear sky."""
+    told = sun_told(hours, latitude, longitude)
+    return replace(hours, sun=np.where(np.isnan(told), clear_sky_sun(hours, latitude, longitude), told))
 
 
 def _sky_emissivity(dew_point: Any, cloud: Any) -> Any:

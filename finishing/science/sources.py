@@ -107,6 +107,13 @@ _WORKS = (
         "http://coatingspromag.epubxp.com/i/643530-mar-2016/29",
     ),
     Source(
+        "WET-BLAST-STANDARDS",
+        "An inspection firm's commentary on the SSPC/NACE wet abrasive blast cleaning standards of 2015: flash rust"
+        " shows typically within 30 minutes as drying occurs; its degree (none, light, medium, heavy) is what the sheet"
+        " of a coating limits",
+        "https://kta.com/new-sspc-wet-abrasive-blast-cleaning-standards/",
+    ),
+    Source(
         "BLAST-SPECIFICATION",
         "Municipal specification that reproduces the blast-cleaning text of SSPC: prime preferably within 24 hours",
         "https://documents.paristexas.gov/WebLink/0/doc/684115/Page130.aspx",
@@ -172,6 +179,12 @@ _WORKS = (
         "Haurwitz 1945 and 1946, insolation under a cloudless sky, J. Meteorology 2 and 3, as written in an open solar"
         " library",
         "https://github.com/pvlib/pvlib-python/blob/main/pvlib/clearsky.py",
+    ),
+    Source(
+        "KASTEN-CZEPLAK",
+        "Kasten & Czeplak 1980, solar and terrestrial radiation dependent on the amount and type of cloud,"
+        " Solar Energy 24, 177–189: hourly cloud and radiation of ten years at Hamburg",
+        read="memory",
     ),
     Source("SOLAR-GEOMETRY", "Cooper's declination and the usual equation of time", read="memory"),
     Source(

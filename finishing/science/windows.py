@@ -43,6 +43,8 @@ class Reason(IntFlag):
     FROST = 2048  # metal below freezing
     DEW = 4096  # on a coat that has set and does not bear it yet
     WIND = 8192  # too much of it to spray in
+    NOT_DRY = 16384  # blasted wet, and not said to be dry
+    FLASH_RUST = 32768  # more of it than the sheet of the first coat allows
 
 
 @dataclass(frozen=True)
@@ -100,7 +102,7 @@ def _weather(hours: Hours, metal: Floats, gates: Gates, hottest: ArrayLike | Non
         Reason.HUMIDITY: (hours.humidity > dampest) | (hours.humidity < driest),
         Reason.COLD: (metal < cold) | (hours.temperature < cold),
         Reason.HEAT: (sunlit > hot) | (hours.temperature > hot),
-        Reason.RAIN: (hours.rain > 0) | (hours.rain_chance > gates.rain_chance_max),
+        Reason.RAIN: (hours.rain > 0) | (hours.rain_chance >= gates.rain_chance_max),
         Reason.NOT_KNOWN: np.isnan(metal + hours.temperature + hours.humidity + hours.dew_point + hours.rain),
         Reason.FROST: metal < 0,
         Reason.WIND: hours.wind >= _open(gates.wind_max, np.inf),

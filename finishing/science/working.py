@@ -2,9 +2,27 @@
 
 import re
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 _HYPHEN = re.compile(r"(?<![\w.)])-(?=[\d.])")  # before a number: not in 2027-01-27, Q-17 or 10-12
+
+
+@dataclass(frozen=True)
+class LedgerRow:
+    """From when until when (None: at that moment), what was reckoned then, and who told it."""
+
+    begin: datetime
+    end: datetime | None
+    cells: tuple[str, ...]
+    mark: str
+
+
+@dataclass(frozen=True)
+class Ledger:
+    """The hours behind a number, one row after the other, under their headings."""
+
+    heads: tuple[str, ...]
+    rows: tuple[LedgerRow, ...]
 
 
 @dataclass(frozen=True)
@@ -17,6 +35,7 @@ class Working:
     result: str
     source: str
     note: str = ""
+    ledger: Ledger | None = None
 
 
 def day_told(day: date) -> str:

@@ -110,7 +110,8 @@ def day_sheet(outlooks: list[Outlook], places: Iterable[Place]) -> DaySheet:
 
 def presses(outlook: Outlook) -> bool:
     """Bare iron that is wet or overdue, has little of its budget left, or could no longer be coated tomorrow."""
-    return outlook.overdue or outlook.sweats or outlook.rust_amber or not outlook.may_wait
+    wet = outlook.overdue or outlook.sweats or outlook.state.wet_until_dry
+    return wet or outlook.in_doubt or outlook.rust_amber or not outlook.may_wait
 
 
 def matters(outlook: Outlook) -> list[Matter]:
@@ -124,7 +125,7 @@ def matters(outlook: Outlook) -> list[Matter]:
         Matter.TOO_LATE: outlook.too_late and state.next in (Next.COAT, Next.PREPARE),
         Matter.SWEATS: not state.is_bare and not state.finished and state.stage != Stage.RAW and outlook.sweats,
         Matter.PRESERVED: bool(state.preserved_since and outlook.now - state.preserved_since >= PRESERVED_LOOK),
-        Matter.NOT_KNOWN: outlook.air_not_known and not state.finished,
+        Matter.NOT_KNOWN: outlook.air_not_known and not state.finished and not state.is_bare,  # whose card says so
         Matter.NO_SYSTEM: state.next == Next.NO_SYSTEM,
     }
     return [matter for matter, holds in wrong.items() if holds]

@@ -1,13 +1,17 @@
-"""The air of a workshop and of each of its places: what was read, then what is foretold."""
+"""The air of a workshop and of each of its places: what was read or said there, then what is foretold."""
 
+from collections.abc import Iterable
+from copy import copy
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import cached_property
-from typing import Any
 from uuid import UUID
+
+from django.db.models import Q
 
 from finishing.air.models.weather import Forecast, Reading
 from finishing.science.hours import Hours, utc
+from finishing.weather.observations import Observation, apart_from_rain, hours_held, hours_observed
 from finishing.workshops.models.workshops import Place, Workshop
 
 AHEAD = timedelta(days=16)
@@ -16,7 +20,7 @@ REACH = timedelta(days=16)  # how far ahead a forecast may speak, so how old one
 
 @dataclass
 class WorkshopAir:
-    """Air from `begin` to 16 days after `now`; hours that nobody read or foretold are not known.
+    """Air from `begin` to 16 days after `until`, which is `now` where nothing is said; what nobody told is not known.
 
     member: of an ensemble, whose hours stand before the forecasts'.
     """
@@ -25,7 +29,16 @@ class WorkshopAir:
     begin: datetime
     now: datetime
     member: Hours | None = None
-    _places: dict[UUID, Hours] = field(default_factory=dict, init=False, repr=False)
+    until: datetime | None = None
+    _places: dict[tuple[UUID, bool], Hours] = field(default_factory=dict, init=False, repr=False)
+    _stays: bool = field(default=False, init=False, repr=False)
+
+    @cached_property
+    def staying(self) -> "WorkshopAir":
+        """The same, as if it stayed in each place as it was last known there."""
+        other = copy(self)
+        other._places, other._stays = {}, True
+        return other
 
     @cached_property
     def forecast(self) -> Forecast | None:
@@ -34,38 +47,90 @@ class WorkshopAir:
 
     @cached_property
     def _forecasts(self) -> list[Forecast]:
-        return list(Forecast.objects.told_to(self.workshop, self.now).filter(fetched_at__gte=self.begin - REACH))
+        told = Forecast.objects.told_to(self.workshop, min(self.now, self._end))
+        return list(told.filter(fetched_at__gte=self.begin - REACH))
+
+    @property
+    def _end(self) -> datetime:
+        return (self.until or self.now) + AHEAD
 
     @cached_property
     def outdoor(self) -> Hours:
-        """Outdoor readings first, then for each hour the newest forecast that covers it."""
-        runs = [self._readings(place__kind__in=[Place.Kind.YARD, Place.Kind.ROOF]), self.member]
-        runs += [forecast.to_hours() for forecast in self._forecasts]
-        return self._joined([run for run in runs if run is not None])
+        """The air outside as it is foretold: for each hour the newest forecast that covers it."""
+        return self._joined(self._foretold)
+
+    @cached_property
+    def _foretold(self) -> list[Hours]:
+        runs = [forecast.to_hours() for forecast in self._forecasts]
+        return [self.member, *runs] if self.member else runs
 
     def of(self, place: Place) -> Hours:
-        """The air at a place; a reading taken inside a shop stands before what the shop is reckoned to have."""
-        if place.id not in self._places:
-            self._places[place.id] = self._air_at(place)
-        return self._places[place.id]
+        """The air at a place, with no more sun than it has and no warmer sky than is known."""
+        return self._air(place, warmest=False)
 
-    def _air_at(self, place: Place) -> Hours:
-        reckoned = place.reckoned(self.outdoor)
-        if place.outdoors:
-            return reckoned
-        read = self._readings(place=place)
-        if read is None:
-            return reckoned
+    def in_full_sun(self, place: Place) -> Hours:
+        """The same with all the warmth that sun and sky may bring there."""
+        return self._air(place, warmest=True)
+
+    def _air(self, place: Place, warmest: bool) -> Hours:
+        if (place.pk, warmest) not in self._places:
+            place.workshop = self.workshop  # so that no place reads it anew
+            reckoned = place.reckoned_warmest if warmest else place.reckoned
+            self._places[place.pk, warmest] = self._indoors(place, reckoned(self._outside(place)))
+        return self._places[place.pk, warmest]
+
+    def surfaces(self, place: Place) -> list[tuple[datetime, float]]:
+        """When metal was measured there beside the air, and its temperature in °C."""
+        read = self._readings.get(place.pk, ())
+        return [(each.time, each.surface_temperature) for each in read if each.surface_temperature is not None]
+
+    def _outside(self, place: Place) -> Hours:
+        """What was read or said where the place takes its outside air from stands before the forecasts.
+
+        What is only fresh fills what they leave; that no rain was seen does so too.
+        """
+        read = self._served(place, outdoors=True)
+        return self._joined([*_told(read), *self._foretold, *_filling(read)])
+
+    def _indoors(self, place: Place, reckoned: Hours) -> Hours:
+        """What was read inside stands before what is reckoned."""
+        read = [] if place.outdoors else self._served(place, outdoors=False)
+        there = reckoned
+        for told in reversed(_told(read)):
+            there = told.under_roof().then(there)
+        for filling in _filling(read):
+            there = there.then(filling.under_roof())
         # A reading speaks for the hour before it too, and every place must keep to the same hours.
-        return read.under_roof().then(reckoned).between(reckoned.start, reckoned.end)
+        there = there.between(reckoned.start, reckoned.end)
+        return there.kept_on() if self._stays else there
 
-    def _readings(self, **where: Any) -> Hours | None:
-        return Reading.objects.of(self.workshop).filter(**where).between(self.begin, self.now).to_hours()
+    def _served(self, place: Place, outdoors: bool) -> list[Observation]:
+        """Readings that serve a place: its own, and those of the place whose air it says that it shares."""
+        taken_in = [other for other in (place, place.air_of) if other is not None and other.outdoors == outdoors]
+        return sorted(each for other in taken_in for each in self._readings.get(other.pk, ()))
 
-    def _joined(self, runs: list[Hours]) -> Hours:
+    @cached_property
+    def _readings(self) -> dict[UUID, list[Observation]]:
+        """By place, in order of time."""
+        last = min(self.now, self._end)
+        told = Reading.objects.of(self.workshop).filter(taken_at__lte=last)
+        rows = told.filter(Q(taken_at__gte=self.begin) | Q(stays_until__gt=self.begin))
+        return rows.observed(timedelta(minutes=self.workshop.reading_age_minutes))
+
+    def _joined(self, runs: Iterable[Hours]) -> Hours:
         """Each hour by the first of the runs that knows it."""
-        start, stop = utc(self.begin), utc(self.now + AHEAD)
+        start, stop = utc(self.begin), utc(self._end)
         joined = Hours.from_arrays(start.astype("datetime64[h]"), temperature=[float("nan")])
         for run in runs:
             joined = joined.then(run)
         return joined.between(start, stop)
+
+
+def _told(read: list[Observation]) -> list[Hours]:
+    """What was read near an hour, and what somebody said would stay; rain only where it was seen."""
+    said = [each for each in read if each.said]
+    return [*([hours_observed(read)] if read else []), *([apart_from_rain(hours_held(said))] if said else [])]
+
+
+def _filling(read: list[Observation]) -> list[Hours]:
+    return [hours_held(read)] if read else []

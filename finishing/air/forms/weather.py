@@ -1,6 +1,6 @@
 """A reading typed by hand, and a logger's file."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from django import forms
@@ -14,6 +14,7 @@ from finishing.workshops.forms.fields import MomentField
 from finishing.workshops.models import Place
 from finishing.workshops.models.workshops import known_time_zone
 
+LONGEST_SAID = timedelta(days=14)
 LARGEST_FILE = 5_000_000  # bytes
 ORDERS = {"find": None, "day": True, "month": False}  # dates: day first?
 
@@ -21,15 +22,20 @@ ORDERS = {"find": None, "day": True, "month": False}  # dates: day first?
 class ReadingForm(WorkshopForm):
     class Meta:
         model = Reading
-        fields = ("place", "taken_at", "temperature", "humidity", "surface_temperature")
-        field_classes = {"taken_at": MomentField}
+        fields = ("place", "taken_at", "temperature", "humidity", "surface_temperature", "raining", "stays_until")
+        field_classes = {"taken_at": MomentField, "stays_until": MomentField}
         labels = {
             "taken_at": "Read at",
             "temperature": "Air",
             "humidity": "Humidity",
             "surface_temperature": "Metal's surface",
+            "stays_until": "It stays like this until",
         }
-        help_texts = {"surface_temperature": "With it the margin above the dew point is known, not reckoned."}
+        help_texts = {
+            "surface_temperature": "Of iron that stands there: from now on all iron in this place is reckoned from it."
+        }
+
+    raining = forms.BooleanField(label="It rains there", required=False)
 
     def clean_taken_at(self) -> datetime:
         taken_at = self.cleaned_data["taken_at"]
@@ -40,6 +46,9 @@ class ReadingForm(WorkshopForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
+        taken_at, until = cleaned.get("taken_at"), cleaned.get("stays_until")
+        if taken_at and until and not taken_at < until <= taken_at + LONGEST_SAID:
+            self.add_error("stays_until", f"Say a time after the reading, at most {LONGEST_SAID.days} days after it.")
         if {"place", "taken_at"} <= cleaned.keys():
             moment = {name: cleaned[name] for name in ("place", "taken_at")}
             same = Reading.objects.of(self.workshop).filter(source=self.instance.source, **moment)

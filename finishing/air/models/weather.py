@@ -1,7 +1,9 @@
 """The outside air as it was foretold and as it was read."""
 
+from collections import defaultdict
 from datetime import datetime, timedelta
 from typing import Any, ClassVar, Self
+from uuid import UUID
 
 import numpy as np
 from django.db import models
@@ -12,7 +14,7 @@ from finishing.science.hours import COLUMNS, Hours
 from finishing.science.units import Quantity
 from finishing.site.fields import QuantityField
 from finishing.site.models import WorkshopQuerySet, WorkshopRow
-from finishing.weather.observations import Observation, hours_observed
+from finishing.weather.observations import Observation
 from finishing.workshops.models.workshops import Place, Workshop
 
 
@@ -117,16 +119,27 @@ class ReadingQuerySet(WorkshopQuerySet["Reading"]):
     def between(self, begin: datetime, end: datetime) -> Self:
         return self.filter(taken_at__gte=begin, taken_at__lt=end)
 
-    def to_hours(self) -> Hours | None:
-        """The air at each whole hour as these readings tell it; None where there are none."""
-        bare = (Cast(name, models.FloatField()) for name in ("temperature", "humidity"))  # no Quantity a row
-        observed = [Observation(*row) for row in self.order_by().values_list("taken_at", *bare)]
-        return hours_observed(observed) if observed else None
+    def observed(self, fresh_for: timedelta) -> dict[UUID, list[Observation]]:
+        """By place what was read there, in order of time; each holds while it is fresh, or as long as was said."""
+        numbers = ("temperature", "humidity", "surface_temperature")
+        bare = [Cast(name, models.FloatField()) for name in numbers]  # no Quantity a row
+        rows = self.order_by("taken_at").values_list("place", "taken_at", *bare, "stays_until", "raining")
+        by_place: dict[UUID, list[Observation]] = defaultdict(list)
+        for place, taken_at, air_read, damp, surface, stays_until, raining in rows:
+            holds = stays_until or taken_at + fresh_for
+            said = stays_until is not None
+            by_place[place].append(Observation(taken_at, air_read, damp, surface, holds, said, raining))
+        return by_place
 
     def fresh_at(self, place: Place, now: datetime) -> "Reading | None":
-        """The latest reading of a place, if it is not older than the workshop says a reading may be."""
+        """The latest reading of a place, if it is not older than the workshop says a reading may be.
+
+        What somebody said would stay like that is fresh until then.
+        """
         oldest = now - timedelta(minutes=place.workshop.reading_age_minutes)
-        return self.filter(place=place, taken_at__gte=oldest).latest_before(now)
+        latest = self.filter(place=place).latest_before(now)
+        fresh = latest is not None and (latest.taken_at >= oldest or (latest.stays_until or oldest) >= now)
+        return latest if fresh else None
 
     def latest_of_each_place(self, now: datetime) -> Self:
         """The newest reading of every place that has one."""
@@ -146,6 +159,13 @@ class Reading(WorkshopRow):
     temperature = QuantityField("air", unit="°C", minimum=-40, maximum=50)
     humidity = QuantityField("humidity", unit="%", minimum=1, maximum=100)
     surface_temperature = QuantityField("surface", unit="°C", minimum=-40, maximum=80, null=True, blank=True)
+    raining = models.BooleanField("it rains there", null=True, blank=True, help_text="Not known where nobody looked.")
+    stays_until = models.DateTimeField(
+        "it stays like this until",
+        null=True,
+        blank=True,
+        help_text="For a place whose air is held, as a heated shop: until then no forecast is needed there.",
+    )
     source = models.CharField(max_length=80, default="typed")
     by = models.ForeignKey("finishing.User", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
 

@@ -24,6 +24,7 @@ from finishing.science.working import Working
 from finishing.site.pictures.charts import Hour, air_at, chart, days
 from finishing.weather.logger import LoggerUnreadable
 from finishing.workshops.access import WorkshopRequest, member
+from finishing.workshops.forms.base import as_uuid
 from finishing.workshops.models import Place
 from finishing.workshops.models.workshops import time_zones
 
@@ -118,8 +119,10 @@ def readings(request: WorkshopRequest) -> HttpResponse:
 @member("log")
 def new_reading(request: WorkshopRequest) -> HttpResponse:
     last = Reading.objects.of(request.workshop).filter(by=request.user).first()
+    places = Place.objects.of(request.workshop)
+    asked = places.filter(pk=pk).first() if (pk := as_uuid(request.GET.get("place"))) else None
     first_values = {
-        "place": last.place_id if last else Place.objects.of(request.workshop).first(),
+        "place": asked or (last.place_id if last else places.first()),
         "taken_at": timezone.localtime().replace(second=0, microsecond=0, tzinfo=None),
     }
     form = ReadingForm(request.POST or None, workshop=request.workshop, initial=first_values)

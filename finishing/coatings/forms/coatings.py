@@ -46,7 +46,10 @@ class CoatingForm(DataSheetForm):
         ("Film", ("volume_solids", "dry_film", "density")),
         ("Thinner", ("thinner", "thinning", "thinning_max")),
         ("Mixing a two-pack", ("mix_base", "mix_hardener", "induction")),
-        ("Air and metal", ("temperature_min", "temperature_max", "humidity_max", "humidity_min", "margin")),
+        (
+            "Air and metal",
+            ("temperature_min", "temperature_max", "humidity_max", "humidity_min", "margin", "flash_rust_allowed"),
+        ),
         ("Waiting", ("letters_after", "tape_after", "sheet_humidity")),
         ("Note", ("note", "source", "retired")),
     )

@@ -14,6 +14,8 @@ from finishing.site.fields import QuantityFormField
 from finishing.site.models import WorkshopQuerySet, WorkshopRow
 from finishing.workshops.models import Workshop
 
+from .fields import sensible_day
+
 USUAL = "usual"  # an empty choice keeps the words it has
 DASHES = "---------"  # Django's own words for an empty choice
 
@@ -35,6 +37,8 @@ class OfWorkshop(forms.BaseForm):
         for field in self.fields.values():
             if type(field.widget) in PICKERS:
                 field.widget.input_type, field.widget.format = PICKERS[type(field.widget)]
+            if isinstance(field, forms.DateField | forms.DateTimeField) and sensible_day not in field.validators:
+                field.validators.append(sensible_day)
             _name_no_choice(field)
             if isinstance(field, QuantityFormField):
                 field.us = workshop.us_units

@@ -1,12 +1,23 @@
 """Boxes for what people write in more ways than one: degrees, numbers, sums of money, moments."""
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
+
+FIRST_DAY, LAST_DAY = date(1990, 1, 1), date(2099, 12, 31)
+
+
+def sensible_day(value: date) -> None:
+    """A day that a workshop may speak of: a year typed half, or mistyped, is told at its box."""
+    day = value.date() if isinstance(value, datetime) else value
+    if not FIRST_DAY <= day <= LAST_DAY:
+        raise ValidationError(
+            f"The year {day.year} cannot be meant: give one from {FIRST_DAY.year} to {LAST_DAY.year}."
+        )
 
 
 class DegreesField(forms.FloatField):
@@ -61,6 +72,7 @@ class MomentField(forms.DateTimeField):
             if error.code != "ambiguous_timezone" or error.params is None:
                 raise
             shown: datetime = error.params["datetime"]
+            sensible_day(shown)
         first, second = (shown.replace(tzinfo=timezone.get_current_timezone(), fold=fold) for fold in (0, 1))
         if second.astimezone(UTC) < first.astimezone(UTC):
             raise ValidationError(f"There is no {shown:%H:%M} on that day: clocks go forward over it.")

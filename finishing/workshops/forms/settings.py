@@ -90,6 +90,9 @@ class PlaceForm(WorkshopForm):
             "kind",
             "held_at",
             "humidity_ceiling",
+            "sun_from",
+            "sun_until",
+            "air_of",
             "stirred",
             "painted_in",
             "blasted_in",
@@ -97,12 +100,25 @@ class PlaceForm(WorkshopForm):
             "wet_room",
         )
 
+    def __init__(self, *args: Any, **kwargs: Any):
+        super().__init__(*args, **kwargs)
+        self.offer_rows("air_of", Place.objects.of(self.workshop).exclude(pk=self.instance.pk), none="its own only")
+
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
         if cleaned.get("kind") != Place.Kind.SHOP:
             for name in ("held_at", "humidity_ceiling"):
                 if cleaned.get(name) is not None:
                     self.add_error(name, "Only a shop is heated or dried; leave this empty.")
+        begin, end, shared = (cleaned.get(name) for name in ("sun_from", "sun_until", "air_of"))
+        if (begin or end) and cleaned.get("kind") != Place.Kind.YARD:
+            self.add_error("sun_from" if begin else "sun_until", "The sun reaches only a yard; leave this empty.")
+        elif (begin is None) != (end is None):
+            self.add_error("sun_until" if end is None else "sun_from", "Give both ends of the sun's hours, or neither.")
+        elif begin is not None and end is not None and end <= begin:
+            self.add_error("sun_until", "The sun goes after it has come.")
+        if shared is not None and shared.kind == Place.Kind.SHOP and cleaned.get("kind") != Place.Kind.SHOP:
+            self.add_error("air_of", "A place in the open has not the air of a shop.")
         return cleaned
 
 

@@ -13,6 +13,7 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 
+from finishing.science import sky
 from finishing.science.hours import Hours
 from finishing.science.work_time import Rates
 from finishing.site.calendar import on_clock
@@ -311,6 +312,19 @@ class Place(WorkshopRow):
         maximum=95,
         help_text="Relative humidity that the dehumidifier does not let pass.",
     )
+    sun_from = models.TimeField(
+        "sun from", null=True, blank=True, help_text="When the sun reaches what stands in the yard; empty: never."
+    )
+    sun_until = models.TimeField("sun until", null=True, blank=True)
+    air_of = models.ForeignKey(
+        "self",
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
+        verbose_name="has the air of",
+        help_text="Readings taken there count here too, as a yard's in the lean-to beside it.",
+    )
     stirred = models.BooleanField("fan or open doors", default=False)
     painted_in = models.BooleanField("painting is done here", default=True)
     blasted_in = models.BooleanField("a visit may blast here", default=True)
@@ -346,13 +360,28 @@ class Place(WorkshopRow):
         return "indoor fan" if self.stirred else "still indoor"
 
     def reckoned(self, outdoor: Hours) -> Hours:
-        """Its air, as it follows from the air outside."""
+        """Its air, as it follows from the air outside; in the yard with the sun and the sky that it can count on."""
         if self.kind == self.Kind.YARD:
-            return outdoor.in_yard()
+            sunny = self.sunny(outdoor.times)
+            return sky.careful(outdoor.in_yard(), self.workshop.latitude, self.workshop.longitude, sunny)
         if self.kind == self.Kind.ROOF:
             return outdoor.under_roof()
         ceiling = self.humidity_ceiling.magnitude if self.humidity_ceiling is not None else 100.0
         return outdoor.in_shop(self.held_at.magnitude if self.held_at is not None else None, ceiling)
+
+    def reckoned_warmest(self, outdoor: Hours) -> Hours:
+        """The same with all the warmth that sun and sky may bring."""
+        if self.kind != self.Kind.YARD:
+            return self.reckoned(outdoor)
+        return sky.warmest(outdoor.in_yard(), self.workshop.latitude, self.workshop.longitude)
+
+    def sunny(self, times: np.ndarray) -> np.ndarray:
+        """In which of these UTC hours the sun reaches what stands here, by the workshop's clock."""
+        if self.kind != self.Kind.YARD or self.sun_from is None or self.sun_until is None:
+            return np.zeros(len(times), bool)
+        shown = on_clock(times, self.workshop.zone)
+        minutes = (shown - shown.astype("datetime64[D]")).astype(int)
+        return (minutes >= _minutes(self.sun_from)) & (minutes + 60 <= _minutes(self.sun_until))
 
 
 class DayOff(WorkshopRow):

@@ -93,6 +93,14 @@ def _lacks(piece: Piece, outlook: Outlook, holding: Coating | None) -> Iterator[
     if outlook.overdue:
         yield Missing(about, "its coat-before has passed: look at it, and log bloom, or that it came clean",
                       "piece", str(piece.pk))  # fmt: skip
+    if outlook.state.wet_until_dry:
+        yield Missing(
+            about, "it is wet from blasting: log it dry, with the flash rust that shows", "piece", str(piece.pk)
+        )
+    if outlook.flash_rust_refused:
+        yield Missing(about, "it has more flash rust than its first coat's sheet allows", "piece", str(piece.pk))
+    if outlook.in_doubt:
+        yield Missing(about, "nobody knows how its bare iron fares: look, and log that", "piece", str(piece.pk))
     if outlook.too_late:
         yield Missing(about, "its recoat window has closed: rub it down and log that", "piece", str(piece.pk))
 

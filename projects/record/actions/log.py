@@ -8,7 +8,7 @@ from typing import Any
 from django.core.files.base import ContentFile
 from django.db import transaction
 
-from finishing.air.models import Forecast
+from finishing.air.models import Forecast, Reading
 from finishing.science.units import Quantity
 from finishing.workshops.models import User
 from projects.record.images import Photograph
@@ -16,6 +16,7 @@ from projects.record.models import Photo, Piece, Step
 
 from .changes import note_change
 
+ENTRY = "entry"  # where a reading came from
 SHARED = {"minutes": "minute", "litres": "liter"}  # given for all the pieces together
 
 
@@ -51,6 +52,7 @@ def log_step(
         steps.append(step)
     if forecast and not forecast.relied_on:
         Forecast.objects.filter(pk=forecast.pk).update(relied_on=True)
+    _keep_reading(steps)
     _keep_photos(steps, photos)
     for workshop in {step.workshop_id for step in steps}:
         note_change(workshop)
@@ -63,6 +65,34 @@ def shares_by_area(rack: list[Piece]) -> list[float]:
     if len(areas) < len(rack) or not all(areas):
         return [1 / len(rack)] * len(rack)
     return [area / sum(areas) for area in areas]
+
+
+def _keep_reading(steps: list[Step]) -> None:
+    """Air that was read with an entry is a reading of its place; rain on the iron would be another entry."""
+    for step in steps:
+        if step.air_temperature is not None and step.humidity is not None:
+            Reading.objects.get_or_create(
+                place=step.place or step.piece.state.place or step.piece.place,
+                taken_at=step.happened_at,
+                source=ENTRY,
+                defaults={
+                    "workshop_id": step.workshop_id,
+                    "temperature": step.air_temperature,
+                    "humidity": step.humidity,
+                    "raining": False,
+                    "by": step.by,
+                },
+            )
+            return
+
+
+def _drop_reading(step: Step) -> None:
+    """Of an entry that is taken back, unless another one of that moment stands for it."""
+    others = Step.objects.of(step.workshop_id).filter(
+        happened_at=step.happened_at, humidity__isnull=False, air_temperature__isnull=False, voided_by=None
+    )
+    if step.humidity is not None and not others.exclude(pk=step.pk).exists():
+        Reading.objects.of(step.workshop_id).filter(taken_at=step.happened_at, source=ENTRY).delete()
 
 
 def _keep_photos(steps: list[Step], photos: Iterable[Photograph]) -> None:
@@ -87,6 +117,7 @@ def _keep_photos(steps: list[Step], photos: Iterable[Photograph]) -> None:
 def void_step(*, by: User, step: Step, reason: str, now: datetime) -> Step:
     """A later entry that takes this one back; both stay in the log."""
     note_change(step.workshop_id)
+    _drop_reading(step)
     voiding, _ = Step.objects.get_or_create(
         voids=step,
         defaults={

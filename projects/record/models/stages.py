@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import takewhile
 
+import numpy as np
 from django.db import models
 
 from finishing.coatings.models import Layer
@@ -53,6 +54,10 @@ class PieceState:
     blasted_at: datetime | None = None
     bare_since: datetime | None = None  # None once every side has paint
     wet_work: bool = False  # was blasted wet or washed
+    dry_at: datetime | None = None  # was logged dry after it
+    flash_rust: str = ""  # its degree then, of FlashRust
+    inhibitor_claim: float = np.inf  # hours that the inhibitor's supplier allows from then on
+    looked_at: datetime | None = None  # somebody last looked at the bare iron: dry, no rust
     wet_at: datetime | None = None  # got wet while bare
     last_step: Step | None = None  # the last entry that prepared, coated or lettered
     blast_again: str = ""  # why the log sent it back
@@ -92,6 +97,8 @@ class PieceState:
     @property
     def next_kind(self) -> Step.Kind:
         """The kind of entry that the next step will be."""
+        if self.wet_until_dry:
+            return Kind.DRIED
         return {Next.BLAST: Kind.BLASTED, Next.LETTER: Kind.LETTERED, Next.NOTHING: Kind.NOTED}.get(
             self.next, Kind.COATED
         )
@@ -108,6 +115,11 @@ class PieceState:
     @property
     def letters_to_do(self) -> bool:
         return self.gets_letters and self.stage != Stage.LETTERED
+
+    @property
+    def wet_until_dry(self) -> bool:
+        """Blasted wet, and nobody has said yet that it is dry and how much it rusted meanwhile."""
+        return self.is_bare and self.wet_work and self.dry_at is None
 
     @property
     def finished(self) -> bool:
@@ -150,6 +162,17 @@ def _after(state: PieceState, entry: Step, system: list[Layer]) -> PieceState:
                 wet_work=entry.wet_work,
                 letters_skipped="",
             )
+        case Kind.DRIED if state.is_bare and state.wet_work:
+            claim = entry.inhibitor_claim
+            return replace(
+                state,
+                dry_at=entry.happened_at,
+                bare_since=entry.happened_at,
+                flash_rust=entry.flash_rust,
+                inhibitor_claim=np.inf if claim is None else float(claim.to("hour").magnitude),
+            )
+        case Kind.LOOKED if state.is_bare:
+            return replace(state, looked_at=entry.happened_at)
         case Kind.PREPARED:
             return replace(state, layers_done=done, last_step=entry)
         case Kind.COATED:
@@ -196,6 +219,10 @@ def _stripped(state: PieceState, why: str = "") -> PieceState:
         coats=(),
         bare_since=None,
         wet_at=None,
+        dry_at=None,
+        flash_rust="",
+        inhibitor_claim=np.inf,
+        looked_at=None,
         last_step=None,
         blast_again=why,
         touch_up="",

@@ -5,7 +5,7 @@ from typing import ClassVar
 from django.db import models
 from django.utils import timezone
 
-from finishing.coatings.models import Coating
+from finishing.coatings.models import Coating, FlashRust
 from finishing.science.working import day_told
 from finishing.site.fields import QuantityField
 from finishing.site.models import WorkshopQuerySet, WorkshopRow
@@ -33,6 +33,8 @@ class Step(WorkshopRow):
         LETTERED = "lettered", "lettered"
         LETTERS_SKIPPED = "letters skipped", "left without lettering"
         TOUCHED_UP = "touched up", "touched up"
+        DRIED = "dried", "dry after wet blasting"
+        LOOKED = "looked", "looked: dry, no rust"
         BLOOM = "bloom", "rust bloom seen"
         WRINKLED = "wrinkled", "coat wrinkled or lifted"
         DAMAGED = "damaged", "damaged"
@@ -92,6 +94,10 @@ class Step(WorkshopRow):
     verdict = models.CharField(max_length=15, choices=Verdict, default=Verdict.NOT_CHECKED)
     outside = models.CharField("what was outside", max_length=300, blank=True)
     wet_work = models.BooleanField("blasted wet or washed", default=False)
+    flash_rust = models.CharField(max_length=10, choices=FlashRust, blank=True)
+    inhibitor_claim = QuantityField(
+        "inhibitor keeps it for", unit="h", minimum=0.1, maximum=1000, null=True, blank=True
+    )
     reason = models.CharField("reason", max_length=200, blank=True)
     back_to = models.CharField(max_length=10, choices=BackTo, blank=True)
     note = models.TextField(blank=True)

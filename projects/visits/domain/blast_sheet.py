@@ -35,15 +35,12 @@ class Following:
     def after(self) -> Outlook:
         """The outlook at the end of the blasting, where it stands."""
         piece = self.before.piece
-        entry = Step(
-            piece=piece,
-            kind=Step.Kind.BLASTED,
-            happened_at=self.ends,
-            entered_at=self.ends,
-            wet_work=self.wet,
-        )
+        blasted = {"piece": piece, "happened_at": self.ends, "entered_at": self.ends}
+        entries = [Step(kind=Step.Kind.BLASTED, wet_work=self.wet, **blasted)]
+        if self.wet:  # taken as blown dry at once, with as much flash rust as the sheet allows
+            entries.append(Step(kind=Step.Kind.DRIED, **blasted | {"entered_at": self.ends + timedelta(seconds=1)}))
         layers = piece.part.system.layers.all() if piece.part.system else ()
-        state = read_log([*piece.steps.all(), entry], layers, piece.part.has_letters, piece.part.stays_bare)
+        state = read_log([*piece.steps.all(), *entries], layers, piece.part.has_letters, piece.part.stays_bare)
         return Outlook(piece, state, self.before.path, self.ends, self.before.working, self.before.air)
 
     @property

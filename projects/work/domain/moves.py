@@ -1,6 +1,6 @@
 """How long a piece keeps dry where it stands, and when it may be moved to another place without sweating there."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 from functools import cached_property
@@ -9,13 +9,14 @@ import numpy as np
 
 from finishing.science import moving
 from finishing.science.air import margin, margin_working
-from finishing.science.hours import HOUR, Floats, Hours
+from finishing.science.hours import HOUR, Floats, Hours, Origin
 from finishing.science.metal import biot_number, metal_temperature, still_exchange, time_constant_working
+from finishing.science.rust import MAY_RAIN
 from finishing.science.units import Quantity
-from finishing.science.working import Working
+from finishing.science.working import Ledger, LedgerRow, Working
 from finishing.workshops.models import Place
 
-from .outlook import Outlook
+from .outlook import ORIGINS, Outlook
 
 AHEAD = 36  # hours that are told
 SOON = 0.25  # h: settled so soon after a move, nobody need be told
@@ -27,6 +28,7 @@ class DryEnd(StrEnum):
 
     DEW = "dew"
     RAIN = "rain"
+    MAY_RAIN = "may rain"
     NOT_KNOWN = "not known"
 
 
@@ -43,11 +45,13 @@ class Times:
 
 @dataclass(frozen=True, eq=False)
 class Prospect:
-    """A margin in °C and the rain, by hour from the present hour of an outlook on."""
+    """A margin in °C, and the same at most, by what is not known of sun and sky; with the hours of the place it is
+    in; all by hour from the present hour of an outlook on."""
 
     outlook: Outlook
     margin: Floats
-    rain: Floats
+    at_most: Floats
+    there: Hours
 
     def times(self, level: float) -> Times:
         """When it is dry and more than `level` above its dew point."""
@@ -60,19 +64,26 @@ class Prospect:
         again = ahead[0][0] if ahead else None
         edges = [edge for edge in (until if good else None, again) if edge is not None]
         workings = tuple(working for edge in edges for working in self._crossing(edge, level))
-        return Times(good, self._moment(until) if good else None, self._because(until), self._moment(again), workings)
+        because = self._because(until, level)
+        return Times(good, self._moment(until) if good else None, because, self._moment(again), workings)
 
     def spans(self, level: float) -> list[tuple[float, float]]:
         """From … until it is dry and more than `level` above its dew point, in hours after the present full hour."""
-        found = moving.stretches(self.margin[: AHEAD + 1] - level, self.rain[: AHEAD + 1] == 0)
+        dry = (self.there.rain == 0) & ~(self.there.rain_chance >= MAY_RAIN.value)
+        found = moving.stretches(self.margin[: AHEAD + 1] - level, dry[: AHEAD + 1])
         return [(begin, end) for begin, end in found if end > self.outlook.at - self.outlook.hour]
 
-    def _because(self, position: float) -> DryEnd:
-        """Why it is not good from this position on."""
+    def _because(self, position: float, level: float) -> DryEnd:
+        """Why it is not good from this position on; what only an assumed sky would do is not known."""
         hour = int(position + 1e-6)
-        if np.isnan(self.margin[hour : hour + 2].sum() + self.rain[hour]):
+        rain = self.there.rain[hour]
+        if np.isnan(self.margin[hour : hour + 2].sum() + rain):
             return DryEnd.NOT_KNOWN
-        return DryEnd.RAIN if self.rain[hour] > 0 else DryEnd.DEW
+        if rain > 0:
+            return DryEnd.RAIN
+        if self.there.rain_chance[hour] >= MAY_RAIN.value:
+            return DryEnd.MAY_RAIN
+        return DryEnd.NOT_KNOWN if self.at_most[hour : hour + 2].min() > level else DryEnd.DEW
 
     def _crossing(self, position: float, level: float) -> list[Working]:
         """How a time was read off the margin; nothing where rain or a gap set it, on a full hour."""
@@ -121,6 +132,7 @@ class Standing(Prospect):
 class Worst:
     """The move of which the metal comes most under the dew point."""
 
+    hour: int  # after the present one
     when: datetime
     under: float  # °C
     working: Working
@@ -131,7 +143,6 @@ class Move(Prospect):
     """A piece moved to another place: its margin is the least on its way to settle there, by the hour of the move."""
 
     place: Place
-    there: Hours
     settles_now: float  # hours until it is 3 °C above the dew point, moved now
     spent_now: float  # share of the rust budget that takes
 
@@ -163,13 +174,26 @@ class Move(Prospect):
         body, left = self.outlook.piece.part.body, self.there.between(self.there.times[hour], self.there.end)
         leaves, how = self.outlook.path.metal[self.outlook.hour + hour], self.place.shelter
         metal = metal_temperature(left, body.length_m, leaves, how, material=body.material, sky=True)
-        above = margin.__wrapped__(metal, left.dew_point)
-        return Prospect(self.outlook, np.concatenate([np.full(hour, np.nan), above]), self.there.rain)
+        above = np.concatenate([np.full(hour, np.nan), margin.__wrapped__(metal, left.dew_point)])
+        return Prospect(self.outlook, above, _at_most(above, self.outlook, self.place, self.there), self.there)
 
     @property
     def workings(self) -> list[Working]:
-        worst = [self.worst.working] if self.worst else []
+        worst = [replace(self.worst.working, ledger=self.ledger(self.worst.hour))] if self.worst else []
         return [*worst, *self.dry.workings, *self.stays_dry.workings]
+
+    def ledger(self, hour: int) -> Ledger:
+        """Its way to settle there, moved in this hour: at each full hour, until the margin asked is there."""
+        above = self.moved_in(hour).margin
+        settled = np.flatnonzero(above[hour:] >= moving.MARGIN)
+        last = hour + (settled[0] if len(settled) else min(SETTLING, len(above) - 1 - hour))
+        rows = []
+        for at in range(hour, last + 1):
+            air, dew = self.there.temperature[at], self.there.dew_point[at]
+            cells = (f"{air:.1f} °C", f"{dew:.1f} °C", f"{dew + above[at]:.1f} °C", f"{above[at]:.1f} °C")
+            mark = ORIGINS[Origin(self.there.origin[at])]
+            rows.append(LedgerRow(self.outlook.instant(self.outlook.hour + at), None, cells, mark))
+        return Ledger(("air", "dew point", "metal", "margin"), tuple(rows))
 
     @cached_property
     def worst(self) -> Worst | None:
@@ -180,12 +204,13 @@ class Move(Prospect):
         leaves = self.outlook.path.metal[self.outlook.hour + hour]
         air, dew = _degrees(self.there.temperature[hour]), _degrees(self.there.dew_point[hour])
         working = moving.move_working(_degrees(leaves), air, dew, _apart(least[hour]), _thick(length))
-        return Worst(self.outlook.instant(self.outlook.hour + hour), -float(least[hour]), working)
+        return Worst(hour, self.outlook.instant(self.outlook.hour + hour), -float(least[hour]), working)
 
 
 def standing(outlook: Outlook) -> Standing:
     path, hour = outlook.path, outlook.hour
-    return Standing(outlook, path.margin[hour:], path.hours.rain[hour:])
+    ahead = path.hours.between(path.hours.times[hour], path.hours.end)
+    return Standing(outlook, path.margin[hour:], path.margin_at_most[hour:], ahead)
 
 
 def move(outlook: Outlook, place: Place) -> Move:
@@ -198,7 +223,14 @@ def move(outlook: Outlook, place: Place) -> Move:
         leaving, there, body.length_m, how, material=body.material, salt_shift=outlook.salt.shift, sky=True
     )
     now = float(moved.settles[0]), float(moved.rust_spent[0])
-    return Move(outlook, moved.coldest, there.rain, place, there, *now)
+    return Move(outlook, moved.coldest, _at_most(moved.coldest, outlook, place, there), there, place, *now)
+
+
+def _at_most(margin: Floats, outlook: Outlook, place: Place, there: Hours) -> Floats:
+    """A margin in a place, without end where only an assumed sky keeps it down."""
+    whole = outlook.air.in_full_sun(place)
+    assumed = whole.under_sky & np.isnan(whole.between(there.start, there.end).cloud)
+    return np.where(assumed, np.inf, margin)
 
 
 def _thick(length_m: float) -> Quantity:

@@ -4,19 +4,29 @@ Derived for a moment `now` from the log and the workshop's air; nothing is store
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, time, timedelta
 from functools import cached_property
+from uuid import UUID
 
 import numpy as np
 
 from finishing.air.domain.outside_air import WorkshopAir
 from finishing.air.models import Forecast
-from finishing.coatings.models import Coating, Layer
+from finishing.coatings.models import Coating, FlashRust, Layer
 from finishing.science import rust
 from finishing.science.air import sweats
-from finishing.science.drying import DryingStage, DryingTable, RecoatWindow, dried, drying_working, recoat_window
-from finishing.science.hours import Flags, Floats, Hours
+from finishing.science.drying import (
+    DRYING_LEDGER,
+    DryingStage,
+    DryingTable,
+    RecoatWindow,
+    dried,
+    drying_ledger,
+    drying_working,
+    recoat_window,
+)
+from finishing.science.hours import Flags, Floats, Hours, Origin
 from finishing.science.units import Quantity
 from finishing.science.windows import (
     Gates,
@@ -28,7 +38,7 @@ from finishing.science.windows import (
     wind_warnings,
 )
 from finishing.science.work_time import application_hours, lettering_minutes
-from finishing.science.working import Working
+from finishing.science.working import Ledger, LedgerRow, Working
 from finishing.workshops.models import Workshop
 from projects.record.models.pieces import Piece
 from projects.record.models.stages import Next, PieceState
@@ -38,6 +48,13 @@ from .paths import Path, paths
 
 LOOK_BACK = timedelta(days=30)
 BEFORE = timedelta(days=2)  # air before the first entry, so that heavy metal is in balance when it counts
+SKY_MATTERS = 0.1  # °C by which sun and sky that are not known may warm the metal, to be said
+ORIGINS = {
+    Origin.FORETOLD: "forecast",
+    Origin.READ: "reading",
+    Origin.SAID: "said to stay so",
+    Origin.KEPT: "as last known",
+}
 AREA_ASSUMED = 1.0  # m² for the time a step takes, where a part does not say
 
 
@@ -85,6 +102,7 @@ class Outlook:
     now: datetime
     working: Flags  # by hour: people are at work
     air: WorkshopAir
+    as_it_stays: "AsItStays | None" = None
 
     @property
     def forecast(self) -> Forecast | None:
@@ -116,9 +134,8 @@ class Outlook:
 
     @property
     def metal_now(self) -> float:
-        """What was measured on it in this hour, else the estimate."""
-        just = [surface for when, surface in self.state.measured if self.hour < self._position(when) <= self.at]
-        return just[-1] if just else self._now(self.path.metal)
+        """The estimate, gone on from what was measured in this hour."""
+        return self._now(self.path.metal)
 
     @property
     def dew_point_now(self) -> float:
@@ -134,13 +151,17 @@ class Outlook:
 
     def _now(self, by_hour: Floats) -> float:
         """Along the chord to the next hour; where that one is not known, as the hour began."""
-        first, last = by_hour[self.hour : self.hour + 2]
-        return float(first if np.isnan(last) else first + (self.at - self.hour) * (last - first))
+        begin, first, last = float(self.hour), by_hour[self.hour], self.path.hours.at_the_end(by_hour)[self.hour]
+        if by_hour is self.path.metal or by_hour is self.path.hottest:
+            just = [reading for reading in self.path.measured if begin < reading[0] <= self.at]
+            begin, first = just[-1] if just else (begin, first)
+        last = first if np.isnan(last) or self.hour + 1 >= len(by_hour) else last
+        return float(first + (self.at - begin) / (self.hour + 1 - begin) * (last - first))
 
     @property
     def sweats(self) -> bool:
-        """The metal is at its dew point: wet, whatever the air alone looks like."""
-        return bool(sweats(self.margin_now))
+        """The metal is at its dew point, however warm it may be: wet, whatever the air alone looks like."""
+        return bool(sweats(self._now(self.path.hottest) - self.dew_point_now))
 
     # -- bare iron
 
@@ -159,15 +180,22 @@ class Outlook:
             salt_shift=self.salt.shift,
             bare_for=max(0.0, -since),
             wet_work=state.wet_work,
+            inhibitor_claim=state.inhibitor_claim,
+            looked=float(self.path.hours.position(state.looked_at)) if state.looked_at else -np.inf,
             tightening=self.piece.workshop.rust_tightening,
         )
-        return rust.coat_before(self.path.hours, self.path.metal, exposure, max(0.0, since))
+        return rust.coat_before(self.path.hours, self.path.metal, exposure, max(0.0, since), self.path.hottest)
 
     @cached_property
     def coat_before(self) -> float | None:
-        """Position by which bare iron must have its first coat; an entry that it got wet ends it there."""
+        """Position by which bare iron must have its first coat, or from which on nobody knows; None: it is not bare.
+
+        An entry that it got wet ends it there, and wet blasting before it has begun.
+        """
         if self.rust_window is None:
             return None
+        if self.state.wet_until_dry:
+            return float(self.rust_window.begin)
         wet = [self._position(self.state.wet_at)] if self.state.wet_at else []
         return min(float(self.rust_window.coat_before), *wet, np.inf)
 
@@ -190,13 +218,48 @@ class Outlook:
         return rust.Because.WET if wet_first else rust.Because(int(self.rust_window.because))
 
     @property
+    def doubtful(self) -> bool:
+        """What it is promised ends because nobody knows how it goes on, not because it rusts then."""
+        return self.rust_because in rust.DOUBTS and not self.state.wet_until_dry
+
+    @property
     def bare_left(self) -> float:
         """Hours until coat-before, inf where it is not bare; below zero when it has passed."""
         return np.inf if self.coat_before is None else self.coat_before - self.at
 
     @property
+    def in_doubt(self) -> bool:
+        """Nobody knows any more how it is with the bare iron: it is to be measured, or looked at."""
+        return self.doubtful and self.bare_left <= 0
+
+    @property
     def overdue(self) -> bool:
-        return self.bare_left <= 0
+        """Bare for too long, or wet: as known, not as feared."""
+        return self.bare_left <= 0 and not self.doubtful and not self.state.wet_until_dry
+
+    @cached_property
+    def staying(self) -> "Outlook | None":
+        """What it may look forward to while the air stays as it is last known; None where that adds nothing.
+
+        It is no promise, and nothing is planned by it.
+        """
+        if not self.doubtful or self.as_it_stays is None:
+            return None
+        other = replace(self, path=self.as_it_stays.paths[self.piece.pk], as_it_stays=None)
+        return other if (other.coat_before or 0) > (self.coat_before or 0) else None
+
+    @property
+    def last_known(self) -> datetime | None:
+        """When the air was last known that stays in `staying`."""
+        known = np.flatnonzero(self.path.hours.known[: self.hour + 1])
+        return self.instant(known[-1]) if len(known) else None
+
+    @property
+    def flash_rust_refused(self) -> bool:
+        """After wet blasting: more of it than the first coat's sheet allows."""
+        if not (self.state.is_bare and self.state.flash_rust and self.next_coating):
+            return False
+        return FlashRust(self.state.flash_rust).beyond(self.next_coating.flash_rust_allowed)
 
     # -- the next step
 
@@ -319,7 +382,7 @@ class Outlook:
         return self._refusals()
 
     def _refusals(self, rust_deadline: float | None = None, recoat: RecoatWindow | None = None) -> Reasons:
-        return refusals(
+        refused = refusals(
             self.path.hours,
             self.path.metal,
             self.gates,
@@ -331,6 +394,18 @@ class Outlook:
             rust_deadline=rust_deadline,
             recoat=recoat,
         )
+        if rust_deadline is None:
+            return refused
+        late = (refused & Reason.RUST_BUDGET_SPENT) != 0
+        refused = np.where(late, refused & ~np.uint16(Reason.RUST_BUDGET_SPENT) | np.uint16(self._too_late), refused)
+        return refused | np.uint16(Reason.FLASH_RUST) if self.flash_rust_refused else refused
+
+    @property
+    def _too_late(self) -> Reason:
+        """Why bare iron may not be coated after its coat-before."""
+        if self.state.wet_until_dry:
+            return Reason.NOT_DRY
+        return Reason.NOT_KNOWN if self.doubtful else Reason.RUST_BUDGET_SPENT
 
     @property
     def rust_amber(self) -> bool:
@@ -351,7 +426,9 @@ class Outlook:
         flags = Reason(int(self.weather_refused[self.hour]))
         done = self.at + self.application_h
         if self.coat_before is not None and done > self.coat_before:
-            flags |= Reason.RUST_BUDGET_SPENT
+            flags |= self._too_late
+        if self.flash_rust_refused:
+            flags |= Reason.FLASH_RUST
         if self.recoat:
             flags |= Reason(int(recoat_reasons(self.recoat, [self.at], [done])[0]))
         return flags
@@ -446,21 +523,62 @@ class Outlook:
 
     @cached_property
     def workings(self) -> list[Working]:
-        """The working of the rust budget in this hour, or of the recoat time at this temperature and until when dew and
-        rain spoil the coat; and of the wind, where it warns."""
+        """How the rust budget went, and what this hour allows; or how the last coat dries, and until when dew and rain
+        spoil it; and the wind, where it warns."""
         winds = [warning.working for warning in self.wind_warnings]
-        if np.isnan(self.metal_now) or np.isnan(self.margin_now):
-            return winds
+        known_now = not np.isnan(self.metal_now + self.margin_now)
         here = Quantity(self.metal_now, "degC")
         if self.state.is_bare:
-            dew = Quantity(self.dew_point_now, "degC")
-            return [rust.hours_allowed_working(here, dew, self.salt, self.piece.workshop.rust_tightening), *winds]
-        if self.last_on is None:
+            dew, caution = Quantity(self.dew_point_now, "degC"), self.piece.workshop.rust_tightening
+            this_hour = [rust.hours_allowed_working(here, dew, self.salt, caution)] if known_now else []
+            return [*self._budget, *this_hour, *winds]
+        if self.last_on is None or not known_now:
             return winds
-        damp, table = Quantity(float(self.path.hours.humidity[self.hour]), "percent"), self.last_on.table
-        stages = [DryingStage.RECOAT_FROM] if self.bears_dew else [DryingStage.RECOAT_FROM, table.dew_safe_stage]
-        dryings = [drying_working(table, stage, here, damp, self.last_on.slower) for stage in dict.fromkeys(stages)]
+        damp, last = Quantity(float(self._now(self.path.hours.humidity)), "percent"), self.last_on
+        stages = [DryingStage.RECOAT_FROM] if self.bears_dew else [DryingStage.RECOAT_FROM, last.table.dew_safe_stage]
+        dryings = [
+            replace(drying_working(last.table, stage, here, damp, last.slower), ledger=self._drying(last, stage))
+            for stage in dict.fromkeys(stages)
+        ]
         return [*dryings, *winds]
+
+    @property
+    def _budget(self) -> list[Working]:
+        if self.rust_window is None or self.coat_before is None or self.state.wet_until_dry:
+            return []
+        told = rust.ledger(self.rust_window, self.marks, self.coat_before, cuts=[self.at])
+        rows = (LedgerRow(self.instant(row.begin), self.instant(row.end), row.cells, row.mark) for row in told)
+        working = rust.budget_working(self.rust_window, self.salt, self.piece.workshop.rust_tightening, self.rust_spent)
+        return [replace(working, ledger=Ledger(rust.LEDGER, tuple(rows)))]
+
+    def _drying(self, coat: CoatOn, stage: DryingStage) -> Ledger:
+        air = self.path.metal, self.path.hours.humidity
+        told = drying_ledger(coat.table, stage, *air, coat.begin, coat.slower)
+        rows = (
+            LedgerRow(self.instant(row.begin), self.instant(row.end), row.cells, self.marks[row.hour]) for row in told
+        )
+        return Ledger(DRYING_LEDGER, tuple(rows))
+
+    @cached_property
+    def marks(self) -> list[str]:
+        """By hour of the run, who tells its air and metal."""
+        words = np.array([ORIGINS[Origin(each)] for each in self.path.hours.origin], dtype=object)
+        words[self.path.hottest - self.path.metal > SKY_MATTERS] += ", sun and sky assumed"
+        words[[int(position) for position, _ in self.path.measured]] += ", metal measured"
+        words[np.isnan(self.path.metal + self.path.hours.dew_point)] = "not known: as the damper beside it"
+        return list(words)
+
+
+@dataclass(eq=False)
+class AsItStays:
+    """Where pieces stand, as if the air stayed as it is last known; reckoned for all at once, and only when asked."""
+
+    pieces: list[Piece]
+    air: WorkshopAir
+
+    @cached_property
+    def paths(self) -> dict[UUID, Path]:
+        return paths(self.pieces, self.air.staying)
 
 
 def outlooks(
@@ -477,17 +595,18 @@ def outlooks(
     trails = paths(pieces, air)
     working = workshop.working_hours(air.outdoor.times)
     moment = now if at is None else at
-    return [Outlook(p, p.state_at(moment), trails[p.id], moment, working, air) for p in pieces]
+    stays = AsItStays(pieces, air)
+    return [Outlook(p, p.state_at(moment), trails[p.id], moment, working, air, stays) for p in pieces]
 
 
 def air_for(
     workshop: Workshop, pieces: list[Piece], moment: datetime, now: datetime, member: Hours | None = None
 ) -> WorkshopAir:
-    """Air from a little before the first entry that still counts, at most a month back."""
+    """Air from a little before the first entry that still counts, at most a month back, to what lies ahead then."""
     counting = [state.bare_since or _last(state) for state in (piece.state_at(moment) for piece in pieces)]
     first = min([when for when in counting if when], default=moment)
     begin = max(first - BEFORE, moment - LOOK_BACK)
-    return WorkshopAir(workshop, begin.replace(minute=0, second=0, microsecond=0), now, member)
+    return WorkshopAir(workshop, begin.replace(minute=0, second=0, microsecond=0), now, member, until=moment)
 
 
 def _last(state: PieceState) -> datetime | None:

@@ -11,7 +11,6 @@ from finishing.air.domain.outside_air import WorkshopAir
 from finishing.science.air import margin, sweats
 from finishing.science.hours import Flags, Floats, Hours
 from finishing.science.metal import metal_temperature
-from finishing.science.sky import clear_sky_sun
 from finishing.workshops.models import Place
 from projects.record.models.pieces import Piece
 
@@ -29,13 +28,15 @@ class Stay:
 class Path:
     """A piece's hours, moved from place to place, and its metal's temperature at each instant, °C.
 
-    Sun that nobody knows is left out of `metal`, where warmth would help, and shines from a clear sky in `hottest`.
+    `metal` is as cold as it may be, `hottest` as warm as it may be, by what is not known of sun and sky.
+    measured: positions in the run at which its surface was measured, or one beside it, and °C; in order.
     """
 
     hours: Hours
     metal: Floats
     hottest: Floats
     trail: tuple[Stay, ...]
+    measured: tuple[tuple[float, float], ...] = ()
 
     @property
     def place(self) -> Place:
@@ -48,9 +49,14 @@ class Path:
         return np.asarray(margin.__wrapped__(self.metal, self.hours.dew_point))
 
     @cached_property
+    def margin_at_most(self) -> Floats:
+        """The same, were it as warm as it may be."""
+        return np.asarray(margin.__wrapped__(self.hottest, self.hours.dew_point))
+
+    @cached_property
     def sweats(self) -> Flags:
-        """The metal is at its dew point."""
-        return sweats(self.margin)
+        """The metal is at its dew point, however warm it may be: no assumption is told as wet."""
+        return sweats(self.margin_at_most)
 
     @cached_property
     def rained_on(self) -> Flags:
@@ -76,10 +82,17 @@ def paths(pieces: list[Piece], air: WorkshopAir, pinned: bool = True) -> dict[UU
         together[(tuple(stays(piece, air.outdoor)), piece.part.body.material.name)].append(piece)
     found: dict[UUID, Path] = {}
     for (trail, _), rack in together.items():
-        hours = hours_along(trail, air)
-        warmth = metal_along(trail, rack, air, pinned)
-        hottest = metal_along(trail, rack, air, clear=True) if pinned and _sun_in_doubt(trail, air) else warmth
-        found |= {piece.id: Path(hours, warmth[i], hottest[i], trail) for i, piece in enumerate(rack)}
+        hours, pins = hours_along(trail, air), [_measured(rack, stay, air) if pinned else {} for stay in trail]
+        metal = metal_along(trail, rack, air, pins)
+        hottest = metal_along(trail, rack, air, pins, warmest=True) if pinned and _in_doubt(trail, air) else metal
+        for i, piece in enumerate(rack):
+            measured = sorted(
+                (stay.first + at, float(values[i]))
+                for stay, taken in zip(trail, pins, strict=True)
+                for at, values in taken.items()
+                if not np.isnan(values[i])
+            )
+            found[piece.id] = Path(hours, metal[i], hottest[i], trail, tuple(measured))
     return found
 
 
@@ -106,41 +119,53 @@ def hours_along(trail: tuple[Stay, ...], air: WorkshopAir) -> Hours:
 def _joined(before: Hours, after: Hours) -> Hours:
     """`before` up to the hour in which `after` begins. What lies behind keeps its own rain and shelter."""
     kept = before.between(before.start, after.start)
-    return replace(kept, under_sky=after.under_sky).then(after)
+    breaks = np.append(kept.breaks[:-1], True)
+    return replace(kept, under_sky=after.under_sky, breaks=breaks).then(after)
+
+
+Pins = dict[float, Floats]
 
 
 def metal_along(
-    trail: tuple[Stay, ...], rack: list[Piece], air: WorkshopAir, pinned: bool = True, clear: bool = False
+    trail: tuple[Stay, ...], rack: list[Piece], air: WorkshopAir, pins: list[Pins], warmest: bool = False
 ) -> Floats:
     """Temperature of each piece of a rack (p, n): carried on from place to place, held to what was measured.
 
-    Sun that is not known counts as none, or with `clear` as that of a clear sky.
+    No warmer than sun and sky are sure to make it, or with `warmest` as warm as they may. The hour in which a surface
+    was measured takes it from its beginning.
     """
     lengths = np.array([piece.part.body.length_m for piece in rack])
     warmth = np.full((len(rack), len(air.outdoor)), np.nan)
-    for stay in trail:
-        there = _air_during(stay, air)
+    for stay, measured in zip(trail, pins, strict=True):
         warmth[:, stay.first : stay.last + 1] = metal_temperature(
-            there,
+            _air_during(stay, air, warmest),
             lengths,
             warmth[:, stay.first] if stay.first else None,
             stay.place.shelter,
             material=rack[0].part.body.material,
             sky=True,
-            unknown_sun=clear_sky_sun(there, air.workshop.latitude, air.workshop.longitude) if clear else 0.0,
-            pinned=_measured(rack, stay, air.outdoor) if pinned else None,
+            pinned=measured,
         )
+        for at, values in measured.items():
+            began = stay.first + int(at)
+            warmth[:, began] = np.where(np.isnan(values), warmth[:, began], values)
     return warmth
 
 
-def _sun_in_doubt(trail: tuple[Stay, ...], air: WorkshopAir) -> bool:
-    """Some hour of known air under the sky whose sun is not known."""
-    met = [_air_during(stay, air) for stay in trail]
-    return any(bool((np.isnan(there.sun) & there.known).any()) for there in met if there.under_sky)
+def _in_doubt(trail: tuple[Stay, ...], air: WorkshopAir) -> bool:
+    """In some hour of known air sun and sky may warm it more than they are sure to."""
+    for stay in trail:
+        sure, most = (_air_during(stay, air, warmest) for warmest in (False, True))
+        if (
+            most.under_sky
+            and ((sure.sun < most.sun) | (np.isnan(most.cloud) & ~np.isnan(sure.cloud)))[sure.known].any()
+        ):
+            return True
+    return False
 
 
-def _air_during(stay: Stay, air: WorkshopAir) -> Hours:
-    there = air.of(stay.place)
+def _air_during(stay: Stay, air: WorkshopAir, warmest: bool = False) -> Hours:
+    there = air.in_full_sun(stay.place) if warmest else air.of(stay.place)
     return there.between(*_instants(there, stay.first, stay.last + 1))
 
 
@@ -148,12 +173,15 @@ def _instants(run: Hours, first: int, last: int) -> tuple[np.datetime64, np.date
     return run.times[0] + np.timedelta64(first, "h"), run.times[0] + np.timedelta64(last, "h")
 
 
-def _measured(rack: list[Piece], stay: Stay, run: Hours) -> dict[float, Floats]:
-    """Surfaces measured during a stay: {hours since it began: °C of each piece, NaN where it was not measured}."""
-    pins: dict[float, Floats] = {}
+def _measured(rack: list[Piece], stay: Stay, air: WorkshopAir) -> Pins:
+    """Surfaces measured during a stay: {hours since it began: °C of each piece, NaN where it was not measured}.
+
+    What was measured on a piece itself stands before what was measured on something beside it.
+    """
+    pins: Pins = {}
     for i, piece in enumerate(rack):
-        for when, surface in piece.state.measured:
-            at = float(run.position(when))
+        for when, surface in [*air.surfaces(stay.place), *piece.state.measured]:
+            at = float(air.outdoor.position(when))
             if stay.first <= at <= stay.last:
                 pins.setdefault(at - stay.first, np.full(len(rack), np.nan))[i] = surface
     return pins

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from finishing.air.models import Forecast
-from finishing.coatings.models import Coating, Layer
+from finishing.coatings.models import Coating, FlashRust, Layer
 from finishing.science.air import dew_point
 from finishing.science.windows import Gates
 from finishing.site.fields import convert, printed_unit, shown_unit, tidy
@@ -18,7 +18,7 @@ from projects.record.models.steps import Step
 from .outlook import Outlook
 
 Kind, Word = Step.Kind, Step.Verdict
-JUDGED = (Kind.BLASTED, Kind.CAME_CLEAN, Kind.COATED, Kind.LETTERED, Kind.TOUCHED_UP)
+JUDGED = (Kind.BLASTED, Kind.CAME_CLEAN, Kind.DRIED, Kind.COATED, Kind.LETTERED, Kind.TOUCHED_UP)
 
 
 @dataclass(frozen=True)
@@ -68,7 +68,12 @@ class PieceVerdict:
 
 
 def judge(
-    outlook: Outlook, kind: str, happened_at: datetime, seen: Conditions, chosen_layer: Layer | None = None
+    outlook: Outlook,
+    kind: str,
+    happened_at: datetime,
+    seen: Conditions,
+    chosen_layer: Layer | None = None,
+    flash_rust: str = "",
 ) -> PieceVerdict:
     """The verdict on an entry of this kind for one piece, whose outlook is that of the moment when it happened."""
     state, piece = outlook.state, outlook.piece
@@ -76,6 +81,9 @@ def judge(
     impossible = _impossible(outlook, kind, layer)
     if impossible or kind not in JUDGED:
         return PieceVerdict(piece, Word.NOT_CHECKED, impossible=impossible, layer=layer)
+    if kind == Kind.DRIED:
+        rust = _flash_rust_outside(outlook, flash_rust)
+        return PieceVerdict(piece, Word.OUTSIDE if rust else Word.INSIDE, tuple(rust))
     coating = layer.coating if layer else piece.part.lettering_coating if kind == Kind.LETTERED else None
     gates = coating.gates() if coating else Gates()
     us = piece.workshop.us_units
@@ -110,6 +118,10 @@ def _impossible(outlook: Outlook, kind: str, layer: Layer | None) -> str:
         return "its part has no raised letters."
     if kind == Kind.LETTERED and state.stage != Stage.COATED:
         return f"it is {state.stage.label}; letters go on the last coat."
+    if kind == Kind.DRIED and not (state.is_bare and state.wet_work):
+        return "it was not blasted wet."
+    if kind == Kind.LOOKED and not state.is_bare:
+        return "it is not bare."
     if kind == Kind.WRINKLED and not state.coats:
         return "there is no coat on it."
     if kind == Kind.CLEANED_OFF and not state.preserved_since:
@@ -164,6 +176,9 @@ def _time_outside(outlook: Outlook, kind: str) -> list[str]:
     told, window = [], outlook.recoat
     if outlook.state.preserved_since:
         told.append("bright faces still under oil or wax, which comes off before paint")
+    if outlook.state.wet_until_dry:
+        told.append("blasted wet, and not logged dry with its degree of flash rust")
+    told += _flash_rust_outside(outlook, outlook.state.flash_rust)
     if outlook.overdue:
         told.append("bare longer than the rust budget allows")
     if window is not None and outlook.at < window.opens and not outlook.air_not_known:
@@ -176,9 +191,33 @@ def _time_outside(outlook: Outlook, kind: str) -> list[str]:
 
 
 def _time_not_checked(outlook: Outlook, kind: str) -> list[str]:
+    if kind in (Kind.COATED, Kind.LETTERED) and outlook.in_doubt:
+        return [_in_doubt(outlook)]
     if kind not in (Kind.COATED, Kind.LETTERED) or not outlook.air_not_known:
         return []
     return ["the air since the last entry is not wholly known, so the time could not be checked"]
+
+
+def _in_doubt(outlook: Outlook) -> str:
+    """Bare iron that was promised nothing for this moment, and what would hold while it stayed like that."""
+    until, longer = outlook.coat_before_at, outlook.staying and outlook.staying.coat_before_at
+    words = f"how the bare iron fared is known only until {_clock(outlook, until)}" if until else "not known"
+    return f"{words}; while it stayed as it was last known, until {_clock(outlook, longer)}" if longer else words
+
+
+def _clock(outlook: Outlook, when: datetime) -> str:
+    """On the workshop's clock, with its day where that is another one than the entry's."""
+    shop = outlook.piece.workshop
+    shown = when.astimezone(shop.zone)
+    return f"{shown:%H:%M}" if shown.date() == shop.day_of(outlook.now) else f"{shown:%a %H:%M}"
+
+
+def _flash_rust_outside(outlook: Outlook, degree: str) -> list[str]:
+    """Flash rust after wet blasting, held against what the sheet of the first coat allows."""
+    coating = outlook.next_coating
+    if not degree or coating is None or not FlashRust(degree).beyond(coating.flash_rust_allowed):
+        return []
+    return [f"flash rust {degree}, {coating.flash_rust_allowed or FlashRust.NONE} allowed by the sheet of {coating}"]
 
 
 def _not_checked(seen: Conditions, outlook: Outlook, us: bool) -> list[str]:

@@ -38,7 +38,8 @@ def wheel_in(outlooks: list[Outlook], places: Iterable[Place]) -> list[WheelIn]:
 def _danger(outlook: Outlook) -> tuple[datetime, DryEnd] | None:
     """When it gets wet, where that comes before its first coat is due or its last one bears it."""
     due = outlook.coat_before_at if outlook.state.is_bare else outlook.moment(outlook.dew_safe)
-    if outlook.overdue or (not outlook.state.is_bare and outlook.bears_dew):
+    known = not (outlook.overdue or outlook.in_doubt or outlook.state.wet_until_dry)
+    if not known or (not outlook.state.is_bare and outlook.bears_dew):
         return None
     dry = standing(outlook).dry
     if dry.until is None or dry.because in (None, DryEnd.NOT_KNOWN) or (due is not None and due < dry.until):

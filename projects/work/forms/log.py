@@ -14,7 +14,7 @@ from django.utils import timezone
 from django.utils.datastructures import MultiValueDict
 
 from finishing.air.models import Reading
-from finishing.coatings.models import Layer
+from finishing.coatings.models import FlashRust, Layer
 from finishing.site.fields import QuantityField, QuantityFormField
 from finishing.workshops.forms.base import OfWorkshop
 from finishing.workshops.forms.fields import MomentField
@@ -30,6 +30,8 @@ PAINT = ("layer", *CONDITIONS, "batch", "wet_film", "dry_film", "litres", "minut
 BOXES = {
     Kind.RECEIVED: (),
     Kind.BLASTED: (*CONDITIONS, "wet_work", "minutes"),
+    Kind.DRIED: ("flash_rust", "inhibitor_claim", *CONDITIONS, "minutes"),
+    Kind.LOOKED: CONDITIONS,
     Kind.CAME_CLEAN: ("reason", *CONDITIONS),
     Kind.PREPARED: ("layer", "place", "minutes"),
     Kind.COATED: PAINT,
@@ -53,6 +55,7 @@ WORK = ("wet_film", "dry_film", "litres", "minutes")
 ALWAYS = ("pieces", "key", "kind", "happened_at", "note", "photos")
 NEEDED = {
     Kind.CAME_CLEAN: {"reason": "Say why it needs no blasting."},
+    Kind.DRIED: {"flash_rust": "Say how much flash rust shows; none is an answer."},
     Kind.LETTERS_SKIPPED: {"reason": "Say why the letters stay as they are."},
     Kind.MOVED: {"place": "Say where it went."},
     Kind.WORKED: {"work": "Say which work it was.", "minutes": "Say how long it took, all pieces together."},
@@ -188,6 +191,10 @@ class LogForm(OfWorkshop, forms.Form):
     litres = quantity_box("litres", "Paint used, all pieces together")
     minutes = quantity_box("minutes", "Time taken, all pieces together")
     wet_work = forms.BooleanField(required=False, label="Blasted wet, or washed")
+    flash_rust = forms.ChoiceField(
+        choices=FlashRust, required=False, label="Flash rust that shows", widget=forms.RadioSelect
+    )
+    inhibitor_claim = quantity_box("inhibitor_claim")
     back_to = forms.ChoiceField(choices=BackTo, label="What it needs", widget=forms.RadioSelect)
     reason = forms.CharField(max_length=200, required=False, widget=forms.TextInput(attrs={"list": "usual-reasons"}))
     note = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 2}))
@@ -251,6 +258,11 @@ class LogForm(OfWorkshop, forms.Form):
     @property
     def chosen_layer(self) -> Layer | None:
         return self._value("layer")
+
+    @property
+    def degree(self) -> str:
+        """Of flash rust."""
+        return self._value("flash_rust") or ""
 
     @property
     def seen(self) -> Conditions:

@@ -56,7 +56,7 @@ def _judged(request: WorkshopRequest, asked: AskedEntry) -> tuple[LogForm, list[
     sent = (request.POST, request.FILES) if request.method == "POST" else ()
     form = LogForm(*sent, workshop=request.workshop, asked=asked, now=now)
     then = outlooks(request.workshop, asked.ticked, now, at=form.when)
-    return form, [judge(outlook, asked.kind, form.when, form.seen, form.chosen_layer) for outlook in then]
+    return form, [judge(outlook, asked.kind, form.when, form.seen, form.chosen_layer, form.degree) for outlook in then]
 
 
 def _worth_saying(form: LogForm, verdicts: list[PieceVerdict]) -> list[PieceVerdict]:
@@ -131,7 +131,14 @@ def _page(request: WorkshopRequest, form: LogForm, asked: AskedEntry, verdicts: 
         "usual_kinds": USUAL,
         "other_kinds": [kind for kind in BOXES if kind not in USUAL],
         "first_boxes": form.boxes(
-            *(("work", "minutes") if other_work else ()), "happened_at", "layer", "place", "back_to", "wet_work"
+            *(("work", "minutes") if other_work else ()),
+            "happened_at",
+            "layer",
+            "flash_rust",
+            "inhibitor_claim",
+            "place",
+            "back_to",
+            "wet_work",
         ),
         "seen_boxes": form.boxes(*SEEN),
         "work_boxes": [] if other_work else form.boxes(*WORK),

@@ -63,4 +63,4 @@ def test_rain_in_the_place_it_comes_to_ends_it():
 
 def test_wet_work_begins_with_half_the_budget():
     wet = Exposure(salt_shift=0, wet_work=True)
-    assert finish_by_among([standing(55.0), standing(38.0)], wet, START).tolist() == [3.75]
+    assert finish_by_among([standing(55.0), standing(38.0)], wet, START) == pytest.approx([3.75])

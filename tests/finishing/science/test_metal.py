@@ -281,23 +281,6 @@ def test_a_piece_in_the_yard_begins_in_balance_with_the_sky_but_not_with_the_sun
     assert casting[-1] > 10
 
 
-def test_unknown_sun_is_none_unless_the_caller_says_clear():
-    unknown = steady(48, temperature=15, dew_point=7, wind=1, cloud=0)
-    none = steady(48, temperature=15, dew_point=7, wind=1, cloud=0, sun=0)
-    clear = sky.clear_sky_sun(unknown, 50, 8)
-    assert metal_temperature(unknown, 0.01, sky=True).tolist() == metal_temperature(none, 0.01, sky=True).tolist()
-    hot = metal_temperature(unknown, 0.01, sky=True, unknown_sun=clear)
-    assert (hot >= metal_temperature(none, 0.01, sky=True)).all()
-    assert hot.max() > 18
-    known = metal_temperature(none, 0.01, sky=True, unknown_sun=clear)
-    assert known.tolist() == metal_temperature(none, 0.01, sky=True).tolist()
-
-
-def test_unknown_cloud_is_a_clear_sky():
-    unknown, clear = (steady(temperature=10, dew_point=7, wind=1, **cloud) for cloud in ({}, {"cloud": 0}))
-    assert metal_temperature(unknown, 0.02, sky=True).tolist() == metal_temperature(clear, 0.02, sky=True).tolist()
-
-
 # --- bad input --------------------------------------------------------------------------------------------------
 
 

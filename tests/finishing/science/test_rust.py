@@ -1,12 +1,14 @@
 """The exposure budget against its worked examples (our own model, computed by hand from published dew points)."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from finishing.science import air, rust
-from finishing.science.hours import Hours
+from finishing.science.hours import Hours, Origin
 from finishing.science.rust import Because, Exposure
 from finishing.science.sources import SOURCES
 from finishing.science.units import Quantity
@@ -45,7 +47,7 @@ def test_steady_air_spends_the_budget_evenly(air, metal, exposure, expected):
     window = rust.coat_before(hours, iron(hours, metal), exposure)
     assert window.coat_before == pytest.approx(expected, abs=0.005)
     assert window.because == Because.SPENT
-    assert not window.not_known
+    assert not window.doubtful
 
 
 def test_dry_air_holds_a_blast_until_the_hard_cap():
@@ -70,13 +72,16 @@ def test_a_cold_casting_on_a_warming_morning_is_spent_in_half_an_hour_and_then_w
 
 
 def test_what_is_spent_adds_up_over_changing_air():
+    """From hour 2 to 3 the humidity at the metal runs from 45 to 65 %: by steps of five minutes 3 in the band to 50 %,
+    6 in that to 60 %, 3 in that to 70 %. An hour that took its air at its beginning saw that an hour late."""
     hours = Hours.from_arrays(START, temperature=[20.0] * 8, humidity=[45] * 3 + [65] * 5, rain=0)
     window = rust.coat_before(hours, hours.temperature, CLEAN, begin=0.5)
-    assert window.coat_before == pytest.approx(3 + 4 * (1 - 2.5 / 24))
-    assert window.spent_by(3.0) == pytest.approx(2.5 / 24)
-    assert window.spent_by(4.0) == pytest.approx(2.5 / 24 + 0.25)
+    by_three = 1.5 / 24 + (3 / 24 + 6 / 8 + 3 / 4) / 12
+    assert window.spent_by(3.0) == pytest.approx(by_three)
+    assert window.spent_by(4.0) == pytest.approx(by_three + 0.25)
+    assert window.coat_before == pytest.approx(3 + 4 * (1 - by_three))
     assert window.spent_by(7.5) == 1.0
-    assert window.amber_from == pytest.approx(3 + 4 * (0.75 - 2.5 / 24))
+    assert window.amber_from == pytest.approx(3 + 4 * (0.75 - by_three))
 
 
 def test_each_band_begins_at_its_lower_edge_and_says_its_basis():
@@ -134,12 +139,90 @@ def test_rain_and_dew_end_it_at_once():
     assert rust.coat_before(hours.under_roof(), iron(hours, 20), CLEAN, begin=1.25).because != Because.WET
 
 
-def test_an_hour_not_known_is_of_the_worst_band_and_says_so():
-    humidity = [45, 45, np.nan, 45, 45]
-    hours = Hours.from_arrays(START, temperature=[20.0] * 5, humidity=humidity, rain=0)
+GAP = [45, 45, np.nan, 45, 45, 45]  # the hour from 1 to 2 is not known either: nobody knows where it leads
+
+
+def test_a_gap_ends_the_promise_and_spends_nothing_by_itself():
+    """It was half an hour of the worst band before: the promise went on for as long into the dark [our judgement]."""
+    hours = Hours.from_arrays(START, temperature=[20.0] * 6, humidity=GAP, rain=0)
     window = rust.coat_before(hours, iron(hours, 20), CLEAN)
-    assert window.coat_before == pytest.approx(2 + (1 - 2 / 24) / 2)
-    assert (window.because, bool(window.not_known)) == (Because.NOT_KNOWN, True)
+    assert (window.coat_before, window.because) == (1.0, Because.NOT_KNOWN)
+    assert window.spent_by(5.0) == pytest.approx(1 / 24)
+
+
+def test_after_a_look_the_budget_goes_on_with_the_gap_as_damp_as_its_damper_side():
+    humidity = [45, 45, np.nan, 55, 55, 55, 55]
+    hours = Hours.from_arrays(START, temperature=[20.0] * 7, humidity=humidity, rain=0)
+    looked = Exposure(salt_shift=0, looked=3.0)
+    window = rust.coat_before(hours, iron(hours, 20), looked)
+    assert window.spent_by(3.0) == pytest.approx(2 / 24 + 1 / 8)
+    assert (window.coat_before, window.because) == (6.0, Because.NOT_KNOWN)  # the run ends there
+    assert rust.coat_before(hours, iron(hours, 20), replace(looked, looked=1.5)).coat_before == 1.5
+
+
+def test_a_look_makes_no_wet_iron_dry():
+    hours = steady(20, 45, count=10, rain=[0, 0, 0, 0.2, 0, 0, 0, 0, 0, 0])
+    looked = rust.coat_before(hours, iron(hours, 20), Exposure(salt_shift=0, looked=5.0))
+    assert (looked.coat_before, looked.because) == (3.0, Because.WET)
+
+
+def test_a_reading_that_grows_stale_ends_it_to_the_minute():
+    """Read at ten past and fresh for ninety minutes: until twenty to, and not until the full hour."""
+    hours = Hours.from_arrays(
+        START, temperature=[17.0, 17.0, np.nan], humidity=48, rain=0, lasts=[0, 2 / 3, 0], origin=Origin.READ
+    )
+    window = rust.coat_before(hours, iron(hours, 15), CLEAN, begin=1 / 6)
+    assert (window.coat_before, window.because) == (pytest.approx(1 + 2 / 3), Because.NOT_KNOWN)
+
+
+def test_what_only_an_assumed_sky_would_wet_is_not_known_and_not_wet():
+    """Air of 8 °C and 78 % has its dew point at 4.4 °C: metal of 4 °C, were the sky clear, else of 8 °C."""
+    hours = steady(8, 78)
+    feared = rust.coat_before(hours, iron(hours, 4), CLEAN, warmest=iron(hours, 8))
+    assert (feared.coat_before, feared.because) == (0.0, Because.NOT_KNOWN)
+    known = rust.coat_before(hours, iron(hours, 4), CLEAN)
+    assert (known.coat_before, known.because) == (0.0, Because.WET)
+
+
+@pytest.mark.parametrize(("chance", "until"), [(0.49, 8.0), (0.5, 3.0)])
+def test_rain_as_likely_as_not_ends_the_promise(chance, until):
+    """50 % and more with 0 mm; common practice, no source."""
+    hours = steady(20, 55, count=24, rain_chance=np.where(np.arange(24) == 3, chance, 0.0))
+    window = rust.coat_before(hours, iron(hours, 20), CLEAN)
+    assert window.coat_before == pytest.approx(until)
+    assert window.because == (Because.MAY_RAIN if chance >= 0.5 else Because.SPENT)
+    assert rust.coat_before(hours.under_roof(), iron(hours, 20), CLEAN).because == Because.SPENT
+
+
+def test_iron_that_cools_is_wet_from_when_it_crosses_its_dew_point_and_not_from_the_full_hour():
+    """20 °C and 55 % has its dew point at 10.69 °C; from 11.69 to 9.69 °C it is crossed half way."""
+    hours = steady(20, 55, count=3)
+    metal = hours.dew_point + [1.0, -1.0, 1.0]
+    cooling = rust.coat_before(hours, metal, CLEAN, begin=0.25)
+    assert (cooling.coat_before, cooling.because) == (pytest.approx(0.5, abs=1e-4), Because.WET)
+    drying = rust.coat_before(hours, metal, CLEAN, begin=1.75)
+    assert drying.because == Because.NOT_KNOWN
+    assert drying.coat_before == 2.0
+
+
+def test_the_ledger_adds_up_to_what_is_told():
+    hours = Hours.from_arrays(START, temperature=[20.0] * 12, humidity=[45] * 3 + [65] * 9, rain=0)
+    window = rust.coat_before(hours, hours.temperature, CLEAN, begin=0.5)
+    rows = rust.ledger(window, ["forecast"] * 12, float(window.coat_before), cuts=[4.0])
+    assert [row.cells[1] for row in rows] == ["24 h", "8 h", "4 h", "4 h"]
+    by_hand = sum(round(row.end - row.begin, 2) / float(row.cells[1].split()[0]) for row in rows)
+    assert by_hand == pytest.approx(1.0, abs=0.01)
+    assert rows[2].so_far == pytest.approx(float(window.spent_by(4.0)))
+    assert rows[-1].so_far == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(("claim", "hours_left"), [(np.inf, 36.0), (8.0, 8.0)])
+def test_after_wet_blasting_dry_air_does_not_give_three_days(claim, hours_left):
+    """At 35 % nothing is spent and the answer was 72 h. Half spent is half the hard cap [our judgement]; flash rust
+    shows within 30 minutes of drying [WET-BLAST-STANDARDS], and an inhibitor keeps it as long as its supplier says."""
+    hours = steady(20, 35)
+    dried = rust.coat_before(hours, iron(hours, 20), Exposure(salt_shift=0, wet_work=True, inhibitor_claim=claim))
+    assert (dried.coat_before, dried.because) == (hours_left, Because.CAP)
 
 
 def test_rain_not_known_under_the_sky_is_not_taken_for_dry():
@@ -148,15 +231,12 @@ def test_rain_not_known_under_the_sky_is_not_taken_for_dry():
     assert rust.coat_before(hours.under_roof(), iron(hours, 20), CLEAN).because == Because.SPENT
 
 
-@pytest.mark.parametrize(("begin", "expected"), [(8.0, 10.5 - 1 / 24), (10.0, 10.5), (12.0, 12.5)])
-def test_beyond_the_run_nothing_is_known(begin, expected):
+@pytest.mark.parametrize(("begin", "expected"), [(8.0, 9.0), (10.0, 10.0), (12.0, 12.0)])
+def test_beyond_the_run_nothing_is_promised(begin, expected):
     hours = steady(20, 45, count=10)
     window = rust.coat_before(hours, iron(hours, 20), CLEAN, begin=begin)
     assert window.coat_before == pytest.approx(expected)
     assert window.because == Because.NOT_KNOWN
-    strict = rust.coat_before(hours, iron(hours, 20), Exposure(salt_shift=0, tightening=0.5), begin=begin)
-    assert begin < strict.coat_before < window.coat_before
-    assert strict.spent_by(float(strict.coat_before) - 1e-6) == pytest.approx(1, abs=1e-4)
 
 
 def test_iron_as_warm_as_its_fog_is_wet():

@@ -7,6 +7,7 @@ import pytest
 
 from finishing.science import sky
 from finishing.science.hours import Hours
+from finishing.science.metal import metal_temperature
 from finishing.science.units import Quantity
 from finishing.science.validity import OutsideValidity
 
@@ -28,9 +29,46 @@ def test_cloud_and_damp_warm_the_sky_and_never_beyond_the_air():
     assert (sky_temperature(35, np.array([30.0, 34.0]), 1.0) <= 35).all()
 
 
-def test_unknown_cloud_counts_as_the_colder_clear_sky():
-    unknown, clear = sky.lost_to_sky(np.full(2, 10.0), np.full(2, 7.0), np.array([np.nan, 0.0]))
-    assert unknown == clear > 0
+def day_of(**columns):
+    return Hours.from_arrays(np.datetime64("2026-05-12T00"), temperature=np.full(24, 8.0), humidity=78, **columns)
+
+
+def test_a_sky_that_is_not_known_is_clear_by_night_and_takes_nothing_by_day():
+    """It was clear by day too, and wetted iron of a May noon. The rule is the handbook's, [our judgement]."""
+    careful = sky.careful(day_of(), 52.4, -1.9, np.zeros(24, bool))
+    lost = sky.lost_to_sky(careful.temperature, careful.dew_point, careful.cloud)
+    assert (lost[[0, 23]] > 0).all()
+    assert (lost[6:18] == 0).all()
+    assert sky.lost_to_sky(*(getattr(day_of(), name) for name in ("temperature", "dew_point", "cloud"))).sum() == 0
+
+
+@pytest.mark.parametrize(("cloud", "share"), [(0.0, 1.0), (0.5, 0.929), (1.0, 0.25)])
+def test_sun_comes_through_cloud_where_a_service_tells_no_radiation(cloud, share):
+    """1 − 0.75·n^3.4 [KASTEN-CZEPLAK]: 1, 0.929 and 0.25 at no, half and full cover. It was none at all before."""
+    hours, clear = day_of(cloud=cloud), sky.clear_sky_sun(day_of(), 52.4, -1.9)
+    assert sky.sun_told(hours, 52.4, -1.9) == pytest.approx(share * clear, abs=0.5)
+    assert sky.careful(hours, 52.4, -1.9, np.ones(24, bool)).sun.max() > 150
+    assert sky.careful(hours, 52.4, -1.9, np.zeros(24, bool)).sun.max() == 0  # a place that says nothing of sun
+    told = sky.sun_told(day_of(cloud=cloud, sun=100.0), 52.4, -1.9)
+    assert (told == 100).all()
+
+
+def test_iron_in_a_clear_july_day_is_warm_where_the_place_has_sun():
+    """25 mm of iron at 23 °C: told 20 °C before, about 28 °C by the handbook."""
+    hours = Hours.from_arrays(
+        np.datetime64("2026-07-10T00"), temperature=np.full(24, 23.0), humidity=50, cloud=0.0, wind=2.0
+    )
+    sunny = sky.careful(hours, 52.4, -1.9, np.ones(24, bool))
+    iron = metal_temperature(sunny, 0.0125, sky=True)
+    assert iron[13:16].max() == pytest.approx(28, abs=1.5)
+
+
+def test_sun_that_is_not_known_is_none_or_that_of_a_clear_sky():
+    unknown, no_sun = day_of(), np.zeros(24, bool)
+    sure, most = sky.careful(unknown, 52.4, -1.9, ~no_sun), sky.warmest(unknown, 52.4, -1.9)
+    assert sure.sun.max() == 0
+    assert most.sun == pytest.approx(sky.clear_sky_sun(unknown, 52.4, -1.9))
+    assert (metal_temperature(most, 0.0125, sky=True) >= metal_temperature(sure, 0.0125, sky=True)).all()
 
 
 def test_heat_lost_is_that_between_air_and_sky():

@@ -116,7 +116,8 @@ def test_between_two_hours_the_moment_is_read_along_the_chord(workshop, heavy):
 def test_a_surface_measured_a_moment_ago_is_the_metal_now(workshop, heavy):
     factories.steady_forecast(workshop, START)
     factories.StepFactory(piece=heavy, kind="noted", happened_at=NINE + HOUR / 6, surface_temperature=9)
-    assert look(heavy, NINE + HOUR / 5).metal_now == 9
+    assert look(heavy, NINE + HOUR / 6).metal_now == 9
+    assert 9 < look(heavy, NINE + HOUR / 5).metal_now < 9.2  # in air of 20 °C the reckoning goes on from it
 
 
 def test_one_temperature_is_fair_for_it(workshop, heavy):

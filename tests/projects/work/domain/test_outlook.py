@@ -63,9 +63,10 @@ def test_salt_on_one_piece_stands_before_the_workshops(piece):
     assert look(piece, NINE).bare_left == pytest.approx(2, abs=0.02)  # 55 + 20: band 70 to 80 %
 
 
-def test_wet_blasting_starts_half_spent(piece):
+def test_wet_blasting_starts_half_spent_from_when_it_is_dry(piece):
     log(piece, "blasted", NINE, wet_work=True)
-    assert look(piece, NINE).bare_left == pytest.approx(4, abs=0.02)
+    log(piece, "dried", NINE + timedelta(minutes=30), flash_rust="none")
+    assert look(piece, NINE + timedelta(minutes=30)).bare_left == pytest.approx(4, abs=0.02)
 
 
 def test_an_entry_that_it_got_wet_ends_the_time(piece):
