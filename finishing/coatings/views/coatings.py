@@ -9,7 +9,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from finishing.coatings.actions import coatings as actions
 from finishing.coatings.forms.coatings import CoatingForm
-from finishing.coatings.models import Coating
+from finishing.coatings.models import Coating, DryingPoint
 from finishing.science import drying, film
 from finishing.science.cautions import cautions_for
 from finishing.science.drying import DryingStage
@@ -33,6 +33,7 @@ def detail(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
     context = {
         "coating": coating,
         "bears_dew": BEARS_DEW[table.dew_safe_stage] if table else "",
+        "dew_told": table is not None and table.gives(DryingStage.DEW_SAFE),
         "times_from": _times_from(table) if table else [],
         "copy_id": uuid.uuid4(),
         "asked_as": coating.library_key if coating.from_library else coating.pk,
@@ -95,13 +96,13 @@ BEARS_DEW = {
 
 def _times_from(table: drying.DryingTable) -> list[tuple[str, list[tuple[str, list[str]]]]]:
     """By column of the table: each source with the temperatures (°C) at which it gives the time."""
-    told = []
+    told, names = [], {column.name: str(column.verbose_name) for column in DryingPoint._meta.concrete_fields}
     for stage in filter(table.gives, DryingStage):
         rows = [point for point in table.points if point.hours(stage) is not None]
         sources: dict[str, list[str]] = {}
         for point in rows:
             sources.setdefault(table.source(stage, point), []).append(f"{point.temperature:g}")
-        told.append((drying.words(stage), list(sources.items())))
+        told.append((names[stage], list(sources.items())))
     return told
 
 
