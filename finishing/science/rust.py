@@ -298,7 +298,7 @@ def coat_before(
 
 
 @dataclass(frozen=True)
-class Stretch:
+class BudgetStretch:
     """A time in which the budget was spent evenly: positions in the run, humidity at the metal in %, shares of 1."""
 
     begin: float
@@ -327,7 +327,7 @@ class Stretch:
 LEDGER = ("RH_s", "allowed", "hours", "spent", "so far")
 
 
-def ledger(window: RustWindow, marks: Sequence[str], until: float, cuts: Sequence[float] = ()) -> list[Stretch]:
+def ledger(window: RustWindow, marks: Sequence[str], until: float, cuts: Sequence[float] = ()) -> list[BudgetStretch]:
     """How the budget of one piece went, from its beginning until a position: Σ spent of the stretches.
 
     window: of one piece and one begin · marks: a word for each hour of the run · cuts: positions at which a stretch
@@ -351,7 +351,7 @@ def ledger(window: RustWindow, marks: Sequence[str], until: float, cuts: Sequenc
         rate = float(window.spend[step])
         so_far += (last - first) * rate
         told.append(
-            Stretch(first, last, float(damp.min()), float(damp.max()), rate, so_far, str(words[step - steps[0]]))
+            BudgetStretch(first, last, float(damp.min()), float(damp.max()), rate, so_far, str(words[step - steps[0]]))
         )
     return told
 
