@@ -43,7 +43,7 @@ class CoatsToCome:
 
 
 @dataclass(frozen=True)
-class Session:
+class PaintSession:
     """One coat of one paint on all parts that get it. `minutes`: to put it on one machine."""
 
     what: str
@@ -102,11 +102,11 @@ class Finishing:
         return _minutes(lettering_minutes(1))
 
     @cached_property
-    def sessions(self) -> list[Session]:
+    def sessions(self) -> list[PaintSession]:
         """Every coat of each paint on a machine, in which all parts are coated that get it."""
         coated = [(part, part.quantity) for part in self._with(Process.PAINTING)]
         return [
-            Session(f"{coating}, coat {number}", minutes, self.workshop.rates)
+            PaintSession(f"{coating}, coat {number}", minutes, self.workshop.rates)
             for (coating, number), minutes in coat_minutes(coated).items()
         ]
 
