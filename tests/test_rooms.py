@@ -58,7 +58,6 @@ def trees():
     }
 
 
-@pytest.mark.xfail(strict=True, reason="some names still stand on two floors")
 def test_the_name_of_a_class_stands_once(trees):
     homes = defaultdict(list)
     for path, tree in trees.items():

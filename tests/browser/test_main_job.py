@@ -213,18 +213,15 @@ def saturation(t):
 def coat_before(hours, start):
     """Bands of hours bare by humidity at the metal, clean iron: below 40 % held, then 24, 8, 4, 2, 1 and half an hour.
 
-    As the model says, each hour spends by the air and metal at its beginning.
+    As the model says, each moment spends by the air and metal at it, between the hours as between two readings.
     """
     bands = ((40, 0), (50, 1 / 24), (60, 1 / 8), (70, 1 / 4), (80, 1 / 2), (85, 1), (1e9, 2))
-    spent, spend = 0.0, None
-    for when, _, dew, metal in minutes_of(hours, start - timedelta(minutes=start.minute)):
-        if when.minute == 0 or spend is None:
-            if metal <= dew:
-                return when
-            damp = round(100 * saturation(dew) / saturation(metal), 1)
-            spend = next(spend for below, spend in bands if damp < below)
-        if when >= start:
-            spent += spend / 60
+    spent = 0.0
+    for when, _, dew, metal in minutes_of(hours, start):
+        if metal <= dew:
+            return when
+        damp = round(100 * saturation(dew) / saturation(metal), 1)
+        spent += next(spend for below, spend in bands if damp < below) / 60
         if spent >= 1 or when - start >= timedelta(hours=72):
             return when
     raise AssertionError("the budget outlasts the hours")

@@ -10,8 +10,8 @@ register = template.Library()
 REASONS = {
     Reason.NOT_KNOWN: ("the air is not known", "unknown"),
     Reason.RUST_BUDGET_SPENT: ("bare for too long: blast again", "rust"),
-    Reason.FLASH_RUST: ("more flash rust than the sheet allows: blast again", "rust"),
-    Reason.NOT_DRY: ("wet from blasting: log it dry first", "beads"),
+    Reason.FLASH_RUST: ("more flash rust than the sheet allows: blast again", "bloom"),
+    Reason.NOT_DRY: ("wet from blasting: log it dry first", "drip"),
     Reason.TOO_LATE: ("the recoat window is over: rub down first", "late"),
     Reason.CLOSED_ZONE: ("closed zone: a coat now would lift the one below", "closed"),
     Reason.TOO_SOON: ("the coat below is not ready", "soon"),

@@ -22,7 +22,7 @@ def read(text, zone="UTC", day_first=None, encoding="utf-8"):
 def first(text, **how):
     found = read(text, **how)
     assert found.bad_lines == []
-    return found.readings[0]
+    return found.readings[0][:4]  # a logger says no more: not how long it holds, nor whether it rained
 
 
 def only_line(line, heading="Time;Temperature (°C);Humidity (%);Surface (°C)"):
@@ -36,7 +36,7 @@ def only_line(line, heading="Time;Temperature (°C);Humidity (%);Surface (°C)")
 
 def test_a_plain_file_is_read_without_a_word():
     found = read(PLAIN)
-    assert found.readings == [
+    assert [reading[:4] for reading in found.readings] == [
         (at(2026, 5, 1, 10), 16.5, 62.0, None),
         (at(2026, 5, 1, 11), 17.1, 60.5, None),
     ]
@@ -70,7 +70,7 @@ def test_columns_are_found_in_many_languages(heading):
 
 @pytest.mark.parametrize("separator", [",", ";", "\t", "|"])
 def test_the_separator_is_found(separator):
-    assert first(PLAIN.replace(",", separator)).humidity == 62.0
+    assert read(PLAIN.replace(",", separator)).readings[0].humidity == 62.0
 
 
 def test_a_quoted_decimal_comma_between_commas_is_read():

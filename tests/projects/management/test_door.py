@@ -62,7 +62,7 @@ def refused(size, *cookies):
     return bool(request.error)
 
 
-@pytest.mark.django_db
+@pytest.mark.django_db(transaction=True)  # the door closes the connection that it asked by
 def test_who_is_signed_in_may_bring_photos_but_not_without_end(owner_client):
     key = owner_client.cookies[settings.SESSION_COOKIE_NAME].value
     assert [refused(size, key) for size in (40_000_000, LARGE)] == [False, True]

@@ -68,7 +68,8 @@ def test_what_was_bought_stands_at_the_list_and_beside_the_estimate(restorer_cli
         ("litres", "", "required"),
         ("currency", "USD", "There is no exchange rate for USD yet"),
         ("currency", "euros", "at most 3 characters"),
-        ("bought_on", "2999-01-01", "still to come"),
+        ("bought_on", "2098-01-01", "still to come"),
+        ("bought_on", "2999-01-01", "The year 2999 cannot be meant"),
     ],
 )
 def test_bad_input_is_told_at_its_box_and_stays_typed(restorer_client, project, enamel, box, wrong, told):

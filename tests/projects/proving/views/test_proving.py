@@ -141,8 +141,8 @@ def test_what_was_spent_is_noted_once_changed_and_removed(restorer_client, desig
         ("what", "x" * 201, "at most 200"),
         ("spent_on", "yesterday", "valid date"),
         ("spent_on", "2026-05-21", "still to come"),
-        ("spent_on", "9999-12-31", "still to come"),
-        ("spent_on", "0026-05-12", "look at the year"),
+        ("spent_on", "9999-12-31", "The year 9999 cannot be meant"),
+        ("spent_on", "0026-05-12", "The year 26 cannot be meant"),
         ("revision", factories.NO_ROW, "valid choice"),
     ],
 )
