@@ -1,5 +1,8 @@
 """Ten years, each hour judged for blasting and three coats, counted by week; against a plain loop over the hours.
 
+A coat may be begun where the gates of its sheet hold until it is touch-dry, and where from there until it bears dew
+and rain, which an enamel does when it may be coated again, neither comes and no air is unknown.
+
 The ten years are an open year (Greensboro) and nine that we made of it, a little warmer or colder, damper or drier.
 """
 
@@ -19,8 +22,10 @@ from .sixteen_days import timed
 LENGTH = 0.006
 STORE, SIGMA, KELVIN = 7200 * 460 * LENGTH, 5.670374e-8, 273.15
 TOUCH = {10: 10.0, 23: 5.0, 30: 4.0}
+DEW_SAFE = {t: 3 * h for t, h in TOUCH.items()}
 FLOOR = 5.0
-TABLE = DryingTable(tuple(SheetRow(t, touch=h, recoat_from=3 * h) for t, h in TOUCH.items()), floor=FLOOR)
+TOUCHING = 1e-6  # °C: what rounding leaves between a dew point and iron that stands on it
+TABLE = DryingTable(tuple(SheetRow(t, touch=h, recoat_from=DEW_SAFE[t]) for t, h in TOUCH.items()), floor=FLOOR)
 STEPS = [
     SeasonStep(Gates(), 1.0),
     SeasonStep(Gates(temperature_min=5, temperature_max=40), 1.5, TABLE),
@@ -81,10 +86,10 @@ def iron(rows):
     return found
 
 
-def touch_rate(t, slower):
+def drying_rate(t, times, slower):
     if math.isnan(t) or t <= FLOOR:
         return 0.0
-    sheet = sorted(TOUCH.items())
+    sheet = sorted(times.items())
     hours = sheet[0][1] if t < sheet[0][0] else sheet[-1][1]
     for (cold, longer), (warm, shorter) in zip(sheet, sheet[1:], strict=False):
         if cold <= t <= warm:
@@ -93,7 +98,7 @@ def touch_rate(t, slower):
     return 1 / (hours * 2 ** (max(10 - t, 0) / 10) * slower)
 
 
-def until_touch(rates, done):
+def reached(rates, done):
     left, at = 1.0, done
     for hour in range(int(done), len(rates)):
         share = (hour + 1 - at) * rates[hour]
@@ -103,8 +108,12 @@ def until_touch(rates, done):
     return math.inf
 
 
+def unknown_or_rain(row):
+    return any(math.isnan(row[name]) for name in ("t", "dew", "damp", "rain")) or row["rain"] > 0
+
+
 def fails(row, metal, gates):
-    if any(math.isnan(row[name]) for name in ("t", "dew", "damp", "rain")) or metal < 0 or row["rain"] > 0:
+    if unknown_or_rain(row) or metal < 0:
         return True
     low, high = gates.temperature_min, gates.temperature_max
     cold = low is not None and (metal < low or row["t"] < low)
@@ -114,14 +123,19 @@ def fails(row, metal, gates):
 
 def judged(rows, metal, working, step):
     wrong = [fails(row, t, step.gates) for row, t in zip(rows, metal, strict=True)]
-    rates = [touch_rate(t, step.slower) for t in metal]
+    spoilt = [unknown_or_rain(row) or t - row["dew"] <= TOUCHING for row, t in zip(rows, metal, strict=True)]
+    to_touch, to_dew_safe = ([drying_rate(t, times, step.slower) for t in metal] for times in (TOUCH, DEW_SAFE))
     for start in range(len(rows)):
         done = start + step.application_h
         if not all(working[start : math.ceil(done)]) or wrong[start]:
             yield False
             continue
-        left = done if step.table is None else until_touch(rates, done)
-        yield left <= len(rows) + 1e-6 and not any(wrong[start : math.ceil(left - 1e-6)])
+        touch, left = (done, done) if step.table is None else (reached(to_touch, done), reached(to_dew_safe, done))
+        yield (
+            left <= len(rows) + 1e-6
+            and not any(wrong[start : math.ceil(touch - 1e-6)])
+            and not any(spoilt[start : math.ceil(left - 1e-6)])
+        )
 
 
 def plain(years):
