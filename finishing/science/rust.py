@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike
 from . import air, constants
 from .constants import Constant
 from .hours import Flags, Floats, Hours, reaches, total_between
-from .sources import COMMON_PRACTICE, OUR_JUDGEMENT
+from .sources import COMMON_PRACTICE, OUR_JUDGEMENT, SOURCES
 from .units import Quantity, units
 from .validity import within
 from .working import Working
@@ -42,11 +42,11 @@ SALTS_LIMIT = Constant("most salts, as NaCl, that may be painted over", "c_max",
 
 @dataclass(frozen=True)
 class Band:
-    """A range of humidity at the metal, its upper edge left out, and the hours allowed bare in it."""
+    """A range of humidity at the metal, its upper edge left out, and the hours allowed bare in it: our judgement,
+    inside the limits that `source` publishes for bare iron as such; none of them ties its hours to such a range."""
 
     below: float  # %
     hours_allowed: float
-    basis: str
     source: str
     why: str
 
@@ -57,13 +57,13 @@ class Band:
 
 
 BANDS = (
-    Band(40, np.inf, "published", "TR-3", "dry enough to hold a blast; look every day, at most 72 h"),
-    Band(50, 24, "published", "BLAST-SPECIFICATION", "primed preferably within 24 hours"),
-    Band(60, 8, COMMON_PRACTICE, "BLAST-PRACTICE", "one shift"),
-    Band(70, 4, "published", "CRITICAL-HUMIDITY", "iron's critical humidity, 60 %; four hours is common practice"),
-    Band(80, 2, OUR_JUDGEMENT, OUR_JUDGEMENT, "half of the band below"),
-    Band(85, 1, OUR_JUDGEMENT, "ISO-9223-1992", "counted as wet from 80 % on; the hour is our judgement"),
-    Band(np.inf, 0.5, OUR_JUDGEMENT, OUR_JUDGEMENT, "painting is barred as well"),
+    Band(40, np.inf, "TR-3", "dry enough to hold a blast; look every day, at most 72 h"),
+    Band(50, 24, "BLAST-SPECIFICATION", "the day within which a specification has it primed, whatever the air"),
+    Band(60, 8, "BLAST-PRACTICE", "one shift"),
+    Band(70, 4, "CRITICAL-HUMIDITY", "iron's critical humidity is 60 %; four hours is common practice"),
+    Band(80, 2, OUR_JUDGEMENT, "half of the band below"),
+    Band(85, 1, "ISO-9223-1992", "iron counts as wet from 80 % on"),
+    Band(np.inf, 0.5, OUR_JUDGEMENT, "painting is barred as well"),
 )
 _EDGES = np.array([band.below for band in BANDS[:-1]])
 _SPEND = np.array([band.spend for band in BANDS])
@@ -223,7 +223,7 @@ def spend_per_hour(surface_humidity: ArrayLike, salt_shift: ArrayLike = 0.0, tig
     """Share of the budget that an hour takes, per hour; an unknown humidity (NaN) takes the worst.
 
     r = RH_s + shift, RH_s in % rounded to 0.1;  spend = 1 / (k · hours allowed in r's band)
-    Valid from 0 to 100 %.  Basis: BANDS, each with its own; the whole is [our judgement].
+    Valid from 0 to 100 %.  Basis: BANDS, [our judgement].
 
     >>> spend_per_hour([38, 55, 70.7, float("nan")]).tolist()
     [0.0, 0.125, 0.5, 2.0]
@@ -513,6 +513,7 @@ def hours_allowed_working(surface: Any, dew_point: Any, level: SaltLevel = UNKNO
     damp = 100 * float(air.humidity_at_surface(surface, dew_point).magnitude)
     band = BANDS[int(np.searchsorted(_EDGES, round(damp, 1) + level.shift, side="right"))]
     refused = "none: wash, blast and test again"
+    limit = () if band.source == OUR_JUDGEMENT else (("what is published", str(SOURCES[band.source])),)
     allowed = tightening * min(band.hours_allowed, HARD_CAP.value)
     return Working(
         name="Freshly blasted, iron may stay bare in this air",
@@ -523,8 +524,9 @@ def hours_allowed_working(surface: Any, dew_point: Any, level: SaltLevel = UNKNO
             ("humidity at the metal, RH_s", f"{damp:.1f} %"),
             (f"shift for salts: {level.name}", f"{level.shift:g} %"),
             ("the workshop's own caution, k", f"{tightening:g}"),
+            *limit,
         ),
         result=refused if np.isinf(level.shift) else f"{allowed:g} h",
-        source=band.source,
-        note=" ".join((f"{band.why.capitalize()} ({band.basis}).", *CAUTIONS)),
+        source=OUR_JUDGEMENT,
+        note=" ".join((f"{band.why.capitalize()}.", *CAUTIONS)),
     )

@@ -1,7 +1,7 @@
 """Cost per machine against how many are made: the rungs, the steps between them, and what makes each step."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from enum import StrEnum
 from functools import cached_property
@@ -10,7 +10,7 @@ from itertools import pairwise
 from finishing.science.sources import COMMON_PRACTICE
 from finishing.science.working import Working
 
-from .rounding import CENT, cents
+from .rounding import CENT, cents, shared_out
 from .unit_cost import AMOUNTS, Batch, CostingTerms, CostLine, PartCost, Route, exact_cost
 
 NOTHING = Decimal(0)
@@ -39,7 +39,7 @@ class Rung:
 
 @dataclass(frozen=True)
 class Cause:
-    """The operation on a part that makes a step, the cost driver, and by how much for one machine."""
+    """The operation on a part that makes a step, the cost driver, and by how much for one machine, in cents."""
 
     part: str
     operation: str
@@ -50,12 +50,20 @@ class Cause:
 
 @dataclass(frozen=True)
 class LadderStep:
-    """From one size to the next the cost per machine rises, or leaps down; its causes, the largest first."""
+    """From one size to the next the cost per machine rises, or leaps down; its causes, the largest first.
+
+    rest: what all else comes to. The causes and it add up to the change.
+    """
 
     before: int
     size: int
     change: Decimal
     causes: tuple[Cause, ...]
+    rest: Decimal
+
+    @property
+    def rest_is(self) -> str:
+        return "the rest, spread over more machines" if self.rest < 0 else "the rest, in cents of rounding"
 
 
 @dataclass(frozen=True)
@@ -164,20 +172,25 @@ def _better_batches(rungs: Sequence[Rung]) -> Iterator[BetterBatch]:
 def _steps(sheets: Sequence[_Sheets]) -> Iterator[LadderStep]:
     for before, after in pairwise(sheets):
         change = after.rung.each - before.rung.each
-        causes = _rises(before, after) if change > 0 else _leaps_down(before, after)
-        largest_first = tuple(sorted(causes, key=lambda cause: -abs(cause.amount)))
-        if largest_first:
-            yield LadderStep(before.size, after.size, change, largest_first)
+        rises, leaps = _rises(before, after, CENT if change > 0 else NOTHING), list(_leaps_down(before, after))
+        if rises if change > 0 else leaps:
+            causes = tuple(sorted(rises + leaps, key=lambda cause: -abs(cause.amount)))
+            yield LadderStep(before.size, after.size, change, causes, change - sum(cause.amount for cause in causes))
 
 
-def _rises(before: _Sheets, after: _Sheets) -> Iterator[Cause]:
-    """Every operation that costs more for a machine."""
+def _rises(before: _Sheets, after: _Sheets, least: Decimal) -> list[Cause]:
+    """Every operation that costs more for a machine, in cents that add up to `least` at least."""
+    risen: list[tuple[Cause, Decimal]] = []
     for (part, at, old), (_, _, new) in zip(before.lines(), after.lines(), strict=True):
         amount = new.total / after.size - old.total / before.size
         if amount > HAIR:
             # Where another way took over, the old one rose more still: it tells why.
             rose = new if _same_way(old, new) else after.batch.in_one_way(old.operation, new.entering, at == 0)
-            yield Cause(part, new.name, new.key, _driver_up(old, rose, before.size, after.size), amount)
+            driver = _driver_up(old, rose, before.size, after.size)
+            risen.append((Cause(part, new.name, new.key, driver, NOTHING), amount))
+    exact = [amount for _, amount in risen]
+    shares = shared_out(max(least, cents(sum(exact, NOTHING))), exact) if risen else []
+    return [replace(cause, amount=share) for (cause, _), share in zip(risen, shares, strict=True) if share]
 
 
 def _driver_up(old: CostLine, new: CostLine, before: int, after: int) -> CostDriver:
@@ -195,14 +208,17 @@ def _driver_up(old: CostLine, new: CostLine, before: int, after: int) -> CostDri
 def _leaps_down(before: _Sheets, after: _Sheets) -> Iterator[Cause]:
     """Every order that goes another way or reaches a later price, and so costs a machine less, by a cent at least."""
     for (part, _, old), (_, _, new) in zip(before.lines(), after.lines(), strict=True):
+        whole = new.total / after.size - old.total / before.size
+        if whole > HAIR:  # told as a rise
+            continue
         if not _same_way(old, new):
-            driver, amount = CostDriver.OTHER_WAY, new.total / after.size - old.total / before.size
+            driver, amount = CostDriver.OTHER_WAY, whole
         elif (prices := new.operation.prices) and prices.band(new.ordered) > prices.band(old.ordered):
             driver, amount = CostDriver.BREAK, new.pieces / after.size - old.pieces / before.size
         else:
             continue
         if amount <= -CENT:
-            yield Cause(part, new.name, new.key, driver, amount)
+            yield Cause(part, new.name, new.key, driver, cents(amount))
 
 
 def _same_way(old: CostLine, new: CostLine) -> bool:
@@ -214,11 +230,13 @@ def step_working(step: LadderStep, currency: str) -> Working:
     return Working(
         f"step from {step.before} to {step.size} machines",
         "cost of one machine at the greater size − at the smaller",
-        tuple(
-            (f"{cause.part}, {cause.operation}: {cause.driver}", f"{cents(cause.amount):+} {currency}")
-            for cause in step.causes
+        (
+            *(
+                (f"{cause.part}, {cause.operation}: {cause.driver}", f"{cause.amount:+} {currency}")
+                for cause in step.causes
+            ),
+            *([(step.rest_is, f"{step.rest:+} {currency}")] if step.rest else []),
         ),
         f"{step.change:+} {currency} for a machine",
         COMMON_PRACTICE,
-        "What is spread over more machines falls beside it." if step.change > 0 else "The rest is spread over more.",
     )

@@ -336,7 +336,8 @@ def line_working(line: CostLine, terms: CostingTerms, currency: str) -> Working:
         inputs.append((tool.name, f"{tool.cost} {currency}{life}"))
     if operation.minutes_setup or operation.minutes_each:
         learning = f", learning {operation.learning} % of the {terms.learning}" if operation.learning else ""
-        hands = f"{operation.minutes_setup} min set-up, {operation.minutes_each} min each{learning}"
+        minutes = (f"{minutes.normalize():f} min" for minutes in (operation.minutes_setup, operation.minutes_each))
+        hands = f"{' set-up, '.join(minutes)} each{learning}"
         inputs.append(("own hands", hands))
         inputs.append(("rate and overhead", f"{terms.wage} {currency}/h, {terms.overhead} %"))
     if operation.material:

@@ -126,7 +126,7 @@ class Workshop(models.Model):
         "share of the bare hours used",
         default=1,
         validators=[MinValueValidator(0.05), MaxValueValidator(1)],
-        help_text="1 keeps the published bands; 0.5 halves every time allowed bare.",
+        help_text="1 keeps the hours of the table; 0.5 halves every time allowed bare.",
     )
     salt = models.CharField("salt on the iron", max_length=10, choices=Salt, default=Salt.UNKNOWN)
     weather_service = models.CharField(max_length=20, choices=WeatherService, default=WeatherService.MET_NORWAY)

@@ -103,7 +103,7 @@ class ReceiptForm(WorkshopForm):
         which = cleaned.get("which") or ()
         if not good and not rejected:
             self.add_error("good", "Nothing came? Then there is no receipt.")
-        if over > 0 and not self.line.order.cancelled and not cleaned.get("more"):
+        if good and over > 0 and not self.line.order.cancelled and not cleaned.get("more"):
             self.add_error("more", f"{over} more than the {self.line.quantity} ordered. If so many came, tick this.")
         if len(which) > rejected:
             self.add_error("which", f"{len(which)} are ticked, and {rejected} were rejected.")

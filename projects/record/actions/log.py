@@ -39,22 +39,24 @@ def log_step(
     Minutes and litres are the rack's; each piece takes its share by area, or an equal one where an area is missing.
     """
     rack = list(pieces)
-    steps = []
+    steps, changed = [], set()
     for piece, share in zip(rack, shares_by_area(rack), strict=True):
         own = {"kind": kind, "happened_at": happened_at, "by": by, "forecast": forecast, **facts}
         for name, unit in SHARED.items():
             if own.get(name) is not None:
                 own[name] = Quantity(round(own[name].to(unit).magnitude * share, 3), unit)
-        step, _ = Step.objects.get_or_create(
+        step, new = Step.objects.get_or_create(
             id=uuid.uuid5(key, str(piece.id)),
             defaults={"workshop_id": piece.workshop_id, "piece": piece, **own, **of_each.get(piece.id, {})},
         )
         steps.append(step)
+        if new:
+            changed.add(step.workshop_id)
     if forecast and not forecast.relied_on:
         Forecast.objects.filter(pk=forecast.pk).update(relied_on=True)
     _keep_reading(steps)
     _keep_photos(steps, photos)
-    for workshop in {step.workshop_id for step in steps}:
+    for workshop in changed:
         note_change(workshop)
     return steps
 

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from projects.money.breaks import Break, PriceList
 from projects.money.ladder import CostDriver, ladder, step_working
+from projects.money.rounding import cents
 from projects.money.starts import entering
 from projects.money.unit_cost import CostingTerms, Route, RouteOperation, ToolCost, exact_cost, machine_cost
 
@@ -104,8 +105,33 @@ def test_every_rise_is_named_and_its_cause_is_true(parts, reckoned):
         if after.each > before.each:
             step = named[after.size]
             assert step.change == after.each - before.each
-            assert step.causes
-            assert all(_is_true(cause, parts, step, reckoned) for cause in step.causes)
+            assert any(cause.amount > 0 for cause in step.causes)
+            assert all(_is_true(cause, parts, step, reckoned) for cause in step.causes if cause.amount > 0)
+
+
+@settings(deadline=None, max_examples=40)
+@given(st.lists(routes(), min_size=1, max_size=3), terms(), st.decimals(0, 300, places=2))
+def test_causes_and_the_rest_add_up_to_the_step(parts, reckoned, development):
+    parts = [replace(part, part=f"part {at}") for at, part in enumerate(parts)]
+    for step in ladder(parts, range(1, 31), reckoned, development).steps:
+        assert sum(cause.amount for cause in step.causes) + step.rest == step.change
+        assert all(cause.amount == cents(cause.amount) != 0 for cause in step.causes)
+
+
+def test_what_is_spread_over_more_stands_beside_the_causes_of_a_step():
+    """By hand: a pattern of 600 for good and a fixture of 30 for 3 pieces; 3 machines 200 + 10, 4 machines 150 + 15.
+
+    Handles cost 20, from four on 16. The step of −49 told its price break, −4, and nobody the rest of it.
+    """
+    cast = RouteOperation("casting", "cast", (ToolCost("pattern", Decimal(600)),))
+    bore = RouteOperation("machining", "bore", (ToolCost("fixture", Decimal(30), life=3),))
+    four = PriceList((Break(1, Decimal(20)), Break(4, Decimal(16))))
+    handle = Route("handle", 1, (RouteOperation("bought in", "buy", prices=four),))
+    (step,) = ladder([Route("frame", 1, (cast,)), Route("hub", 1, (bore,)), handle], [3, 4], NO_HANDS).steps
+    assert step.change == -49
+    assert [(cause.driver, cause.amount) for cause in step.causes] == [(CostDriver.TOOL, 5), (CostDriver.BREAK, -4)]
+    assert step.rest == -50
+    assert step_working(step, "GBP").inputs[-1] == ("the rest, spread over more machines", "-50.00 GBP")
 
 
 def _is_true(cause, parts, step, reckoned):

@@ -240,6 +240,14 @@ def test_a_line_of_own_hands_opens_its_working():
     assert inputs["material for each start"] == "2 EUR"
 
 
+def test_minutes_are_told_without_a_nought_behind_them():
+    """ "45.0 min each" is no finer a time than 45 min."""
+    lettering = RouteOperation("lettering", "letters", minutes_setup=Decimal("0.0"), minutes_each=Decimal("45.0"))
+    reckoned = CostingTerms(Decimal(40))
+    line = part_cost(Route("set", 1, (lettering,)), 4, reckoned).lines[0]
+    assert dict(line_working(line, reckoned, "EUR").inputs)["own hands"] == "0 min set-up, 45 min each"
+
+
 def test_a_part_and_a_machine_open_their_workings():
     assert part_working(part_cost(FRAME, 5, NO_HANDS), "GBP").result == "241.50 GBP"
     working = machine_working(machine_cost([FRAME], 5, NO_HANDS, Decimal(75)), "GBP")

@@ -141,6 +141,13 @@ def test_more_than_ordered_is_asked_about_and_taken_if_it_is_so(send, line):
     assert Receipt.objects.get().good == 6
 
 
+def test_rejects_alone_are_not_more_good_ones(send, line):
+    """Two too many came good; one that comes bad later asked "More came than were ordered", and none more did."""
+    send(line, good="6", marks="", more="on")
+    send(line, good="0", rejected="1", why="size", marks="")
+    assert Receipt.objects.filter(rejected=1).exists()
+
+
 def test_replacements_for_rejected_ones_are_not_more_than_ordered(send, line):
     send(line, good="2", rejected="2", why="size", marks="")
     send(line, good="2", marks="")

@@ -35,10 +35,9 @@ def entry(piece, owner, plan):
 
     rack = Piece.objects.filter(pk=piece.pk)
 
-    def log():
-        return log_step(
-            by=owner, key=uuid.uuid4(), kind=Step.Kind.NOTED, happened_at=NOW, pieces=rack, of_each={}, note="seen"
-        )
+    def log(key=None):
+        facts = {"kind": Step.Kind.NOTED, "happened_at": NOW, "pieces": rack, "of_each": {}, "note": "seen"}
+        return log_step(by=owner, key=key or uuid.uuid4(), **facts)
 
     return log
 
@@ -58,6 +57,14 @@ def test_twenty_entries_make_one_recheck(entry, plan, rechecked):
     assert rechecked == [plan]
     assert not rechecking.recheck_next(NOW)
     assert rechecked == [plan]
+
+
+def test_a_form_sent_again_changes_nothing(entry):
+    """Each time that a phone tried anew, the plans were held against a log in which nothing was new."""
+    key = uuid.uuid4()
+    for _ in range(3):
+        entry(key)
+    assert (Step.objects.count(), Change.objects.count()) == (1, 1)
 
 
 def test_without_a_kept_plan_nothing_is_noted(piece, owner, plan, entry):
