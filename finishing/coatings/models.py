@@ -166,12 +166,12 @@ class Coating(LibraryRow):
         )
 
 
-def bare(value: Quantity | float, unit: str) -> float:
-    """The number alone, in this unit: a row not yet saved may still hold it bare."""
-    return float(value.to(unit).magnitude) if isinstance(value, Quantity) else float(value)
+def bare(value: Quantity, unit: str) -> float:
+    """The number alone, in this unit."""
+    return float(value.to(unit).magnitude)
 
 
-def if_known(value: Quantity | float | None, unit: str) -> float | None:
+def if_known(value: Quantity | None, unit: str) -> float | None:
     return None if value is None else bare(value, unit)
 
 

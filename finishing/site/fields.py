@@ -1,4 +1,4 @@
-"""QuantityField: "75 µm" in a form ⇄ a number in the column's own unit ⇄ a Quantity on the model.
+"""QuantityField: "75 µm" in a form ⇄ a number in the column's own unit ⇄ a Quantity on the model, made when asked for.
 
 A number without a unit is taken in the unit the form shows beside it. Number and unit are read apart, the unit from
 a list, before pint sees either: pint computes what it parses.
@@ -12,6 +12,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.db.models.query_utils import DeferredAttribute
 
 from finishing.science.units import Quantity, units
 from finishing.science.working import true_minus
@@ -177,9 +178,26 @@ class QuantityFormField(forms.CharField):
         return true_minus(f"{tidy(shown)} {self.printed}".strip())
 
 
-class QuantityField(models.FloatField):
-    """A number column in a stated unit; a Quantity on the model."""
+class QuantityAttribute(DeferredAttribute):
+    """Keeps what the column holds as a number until somebody asks for it: a page reads thousands and looks at a few."""
 
+    field: "QuantityField"
+
+    def __set__(self, row: models.Model, value: Any) -> None:
+        row.__dict__[self.field.attname] = value
+
+    def __get__(self, row: models.Model | None, owner: type[models.Model] | None = None) -> Any:
+        value = super().__get__(row, owner)
+        if row is None or not isinstance(value, float | int):
+            return value
+        quantity = row.__dict__[self.field.attname] = Quantity(value, pint_unit(self.field.unit))
+        return quantity
+
+
+class QuantityField(models.FloatField):
+    """A number column in a stated unit; a Quantity on the model, a number in `values` and sums."""
+
+    descriptor_class = QuantityAttribute
     _pyi_private_set_type: Quantity | float  # what django-stubs reads of a field
     _pyi_private_get_type: Quantity
 
@@ -198,9 +216,6 @@ class QuantityField(models.FloatField):
         name, path, args, kwargs = super().deconstruct()
         kwargs["unit"] = self.unit
         return name, path, args, kwargs
-
-    def from_db_value(self, value: float | None, expression: object, connection: object) -> Quantity | None:
-        return None if value is None else Quantity(value, pint_unit(self.unit))
 
     def to_python(self, value: Any) -> Quantity | None:
         if value is None or isinstance(value, Quantity):

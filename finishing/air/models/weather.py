@@ -7,7 +7,6 @@ from uuid import UUID
 
 import numpy as np
 from django.db import models
-from django.db.models.functions import Cast
 
 from finishing.science import air
 from finishing.science.hours import COLUMNS, Hours
@@ -121,9 +120,8 @@ class ReadingQuerySet(WorkshopQuerySet["Reading"]):
 
     def observed(self, fresh_for: timedelta) -> dict[UUID, list[Observation]]:
         """By place what was read there, in order of time; each holds while it is fresh, or as long as was said."""
-        numbers = ("temperature", "humidity", "surface_temperature")
-        bare = [Cast(name, models.FloatField()) for name in numbers]  # no Quantity a row
-        rows = self.order_by("taken_at").values_list("place", "taken_at", *bare, "stays_until", "raining")
+        columns = "place", "taken_at", "temperature", "humidity", "surface_temperature", "stays_until", "raining"
+        rows = self.order_by("taken_at").values_list(*columns)
         by_place: dict[UUID, list[Observation]] = defaultdict(list)
         for place, taken_at, air_read, damp, surface, stays_until, raining in rows:
             holds = stays_until or taken_at + fresh_for

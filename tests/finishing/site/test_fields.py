@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from hypothesis import given
 from hypothesis import strategies as st
 
+from finishing.coatings.models import Layer
 from finishing.science.units import Quantity
 from finishing.site.fields import (
     COLUMN_UNITS,
@@ -21,6 +22,7 @@ from finishing.site.fields import (
     shown_unit,
     tidy,
 )
+from tests import factories
 
 
 @pytest.mark.parametrize(
@@ -152,5 +154,24 @@ def test_a_temperature_difference_is_printed_like_a_temperature():
 def test_a_column_keeps_numbers_in_its_own_unit_and_gives_quantities():
     column = QuantityField(unit="µm")
     assert column.get_prep_value(Quantity(3, "mil")) == pytest.approx(76.2)
-    assert column.from_db_value(76.2, None, None).to("mil").magnitude == pytest.approx(3)
-    assert column.from_db_value(None, None, None) is None
+    assert column.to_python("76.2").to("mil").magnitude == pytest.approx(3)
+    assert column.to_python(None) is None
+
+
+@pytest.mark.django_db
+def test_a_number_read_becomes_a_quantity_only_when_somebody_asks():
+    factories.LayerFactory(dry_film=76.2)
+    row = Layer.objects.get()
+    assert vars(row)["dry_film"] == 76.2
+    assert row.dry_film.to("mil").magnitude == pytest.approx(3)
+    assert row.dry_film is row.dry_film
+    assert row.thinning is None
+    assert Layer.objects.values_list("dry_film", flat=True).get() == 76.2
+    assert Layer.objects.only("pk").get().dry_film == Quantity(76.2, "µm")  # read when asked for, then a Quantity too
+
+
+def test_a_number_put_into_a_column_is_in_the_column_s_unit():
+    row = Layer(dry_film=76.2)
+    assert row.dry_film == Quantity(76.2, "µm")
+    row.dry_film = Quantity(3, "mil")
+    assert row.dry_film == Quantity(3, "mil")
