@@ -50,7 +50,7 @@ def _flush_may_empty_the_log(request):
 
 @pytest.fixture(scope="session")
 def open_years():
-    """Two whole years of real hours: {"inland": Hours, "cold coast": Hours}."""
+    """Three whole years of real hours: {"inland": Hours, "cold coast": Hours, "river plain": Hours}."""
     return read_open_years()
 
 

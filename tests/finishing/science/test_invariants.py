@@ -1,4 +1,4 @@
-"""Two open years of hourly weather (typical years of the US, TMY3): no hour fails, and the answers keep their order."""
+"""Three open years of hourly weather (tests.open_years): no hour fails, and the answers keep their order."""
 
 import numpy as np
 import pytest
@@ -28,7 +28,7 @@ PLACES = {
 SHELTERS = {"yard": "outdoor", "roof": "outdoor", "shop": "still indoor"}
 
 
-@pytest.fixture(scope="module", params=["inland", "cold coast"])
+@pytest.fixture(scope="module", params=["inland", "cold coast", "river plain"])
 def year(request, open_years):
     return open_years[request.param]
 
@@ -45,10 +45,13 @@ def every_start(hours):
 
 
 def may_start(hours, metal, gates=GATES):
-    starts = every_start(hours)
-    left_at = drying.dried(ENAMEL, DryingStage.TOUCH, metal, hours.humidity, starts + 1)
+    done = every_start(hours) + 1
+    set_at, left_at = (
+        drying.dried(ENAMEL, stage, metal, hours.humidity, done) for stage in (ENAMEL.set_stage, ENAMEL.dew_safe_stage)
+    )
     working = np.isin(hours.times.astype(int) % 24, np.arange(12, 22))
-    return windows.refusals(hours, metal, gates, working=working, application_h=1.0, left_at=left_at)
+    application = {"working": working, "application_h": 1.0, "set_at": set_at, "left_at": left_at}
+    return windows.refusals(hours, metal, gates, **application)
 
 
 def damper(hours, by=1.0):
@@ -170,6 +173,28 @@ def test_a_gap_ends_time_bare_and_never_lengthens_it_nor_quickens_drying_nor_kee
     holed = drying.recoat_window(ENAMEL, metal, hours.humidity, begin=starts)
     assert np.all(holed.opens >= full.opens - NEAR)
     assert np.all(holed.closed_until >= full.closed_until - NEAR)
+    opened = may_start(hours, metal) == 0
+    assert not np.any(opened & (may_start(whole, known) != 0))
     mild = np.nanmax(known) <= ENAMEL.points[-1].temperature
     if mild:  # hotter than the sheet's hottest row, no sheet says how much sooner it closes
         assert np.all(holed.closes <= full.closes + NEAR)
+
+
+CASTINGS = 40  # each measured every forty hours: together at every hour of the year
+
+
+def test_no_start_is_wet_where_its_surface_was_measured_dry(year):
+    """Half a degree above its dew point, where many a casting under the sky is told as wet unmeasured."""
+    hours = year.in_yard()
+    starts = every_start(hours).reshape(-1, CASTINGS).T
+    dew, dry = hours.dew_point, ~(hours.rain > 0)
+    turn = np.arange(CASTINGS)
+    known = np.flatnonzero(~np.isnan(dew))
+    pinned = {float(at): np.where(turn == at % CASTINGS, dew[at] + 0.5, np.nan) for at in known}
+    metal = metal_temperature(hours, np.full(CASTINGS, 0.015), sky=True, pinned=pinned)
+    window = rust.coat_before(hours, metal, begin=starts)
+    wet_at_once = (window.because == Because.WET) & (window.coat_before <= window.begin)
+    assert not np.any(wet_at_once & dry[starts.astype(int)])
+    unmeasured = rust.coat_before(hours, metal_temperature(hours, 0.015, sky=True), begin=every_start(hours))
+    wet_unmeasured = (unmeasured.because == Because.WET) & (unmeasured.coat_before <= unmeasured.begin)
+    assert np.mean(wet_unmeasured & dry) > 0.01

@@ -171,7 +171,7 @@ def test_weeks_side_by_side_give_the_iron_of_a_single_run(open_years, length, sh
 
 
 def test_years_side_by_side_are_each_reckoned_alone(open_years):
-    a, b = (hours.between(hours.start, hours.start + np.timedelta64(500, "h")) for hours in open_years.values())
+    a, b, _ = (hours.between(hours.start, hours.start + np.timedelta64(500, "h")) for hours in open_years.values())
     both = iron_through([a, b], 0.01)
     np.testing.assert_array_equal(both[0], iron_through([a], 0.01)[0])
     np.testing.assert_array_equal(both[1], iron_through([b], 0.01)[0])

@@ -13,7 +13,13 @@ from finishing.science.validity import OutsideValidity
 
 sky_temperature = sky.sky_temperature.__wrapped__
 
-PLACES = {"inland": (36.1, -79.95), "cold coast": (55.317, -160.517), "south": (-33.9, 18.4), "pole": (85.0, 10.0)}
+PLACES = {
+    "inland": (36.1, -79.95),
+    "cold coast": (55.317, -160.517),
+    "river plain": (49.52, 8.55),
+    "south": (-33.9, 18.4),
+    "pole": (85.0, 10.0),
+}
 
 
 def test_the_clear_night_sky_is_far_colder_than_the_air():
