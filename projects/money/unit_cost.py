@@ -22,12 +22,14 @@ AMOUNTS = ("tools", "setup", "pieces", "material", "work", "overhead")  # what a
 
 @dataclass(frozen=True)
 class ToolCost:
-    """A pattern, core box or jig: its cost, its life in mouldings, and the mouldings left in one already paid for."""
+    """A pattern, core box or jig: its cost, its life in mouldings, the mouldings left in one already paid for, and the
+    days that a new one takes."""
 
     name: str
     cost: Decimal
     life: int | None = None
     left: int = 0
+    days: int = 0
 
     def __post_init__(self) -> None:
         not_below_nothing(self.name, self.cost)
@@ -49,6 +51,8 @@ class ToolCost:
 class RouteOperation:
     """One operation of a route. Material is for each start; minutes are of our own hands; a lot shares one set-up.
 
+    `made_before`: pieces that it was done to before this batch: a learning curve goes on from them.
+    `days`: from when its pieces and tools are there to its last piece.
     `lot`: pieces that a set-up serves, a fraction where one piece takes several; None: all of them.
     `instead`: other ways to have it done, with the same scrap; at every quantity the cheapest way is taken.
     `for_all`: by the number of machines, what is bought once for all of them, such as paint in whole tins; a number
@@ -70,6 +74,8 @@ class RouteOperation:
     lot: Decimal | int | None = None
     instead: tuple["RouteOperation", ...] = ()
     for_all: Mapping[int, Decimal] | None = None
+    made_before: int = 0
+    days: int = 0
 
     def __post_init__(self) -> None:
         check_scrap(1, self.yield_)
@@ -135,7 +141,10 @@ class CostingTerms:
 
 
 class CostLine(NamedTuple):
-    """What one operation adds, and how it came about. `saves`: by ordering more than the fewest that would do."""
+    """What one operation adds, and how it came about. `saves`: by ordering more than the fewest that would do.
+
+    tool_days: until the last of its tools that have to be bought is there
+    """
 
     operation: RouteOperation
     entering: int
@@ -143,12 +152,17 @@ class CostLine(NamedTuple):
     tools_bought: int
     setups: int
     saves: Decimal
+    tool_days: int
     tools: Decimal
     setup: Decimal
     pieces: Decimal
     material: Decimal
     work: Decimal
     overhead: Decimal
+
+    def done_after(self, begins: int) -> int:
+        """Days until it is done, where its pieces are there after so many and its tools are ordered on the first."""
+        return max(begins, self.tool_days) + self.operation.days
 
     @property
     def key(self) -> str:
@@ -181,6 +195,18 @@ class PartCost:
     left: tuple[tuple[str, int], ...]
     total: Decimal
     each: Decimal
+
+    def done_after(self, begins: int = 0) -> int:
+        """Days until its last operation is done, one after another, where the first may begin after so many.
+
+        >>> drill = RouteOperation("machining", "drill", (ToolCost("jig", Decimal(90), days=30),), days=5)
+        >>> route = Route("hub", 1, (RouteOperation("casting", "cast", days=20), drill))
+        >>> exact_cost(route, 5, CostingTerms(NOTHING)).done_after()
+        35
+        """
+        for line in self.lines:
+            begins = line.done_after(begins)
+        return begins
 
     @property
     def left_in_words(self) -> str:
@@ -294,7 +320,9 @@ class Batch:
         setting_up = setups * operation.minutes_setup * terms.wage / 60
         minutes = operation.minutes_each * number
         if operation.learning is not None:
-            minutes = hours_for(operation.minutes_each, operation.learning, number, terms.learning)
+            minutes = hours_for(
+                operation.minutes_each, operation.learning, number, terms.learning, operation.made_before
+            )
         work = minutes * terms.wage / 60
         return CostLine(
             operation,
@@ -303,6 +331,7 @@ class Batch:
             tools_bought=sum([tool.bought(there) for tool in tools]),
             setups=setups,
             saves=NOTHING,
+            tool_days=max([tool.days for tool in tools if tool.bought(there)], default=0),
             tools=sum([tool.charge(there, terms.spread_tools) for tool in tools], NOTHING),
             setup=setting_up + (setups * prices.setup if prices else 0),
             pieces=operation.bought_for(self.machines) + (prices.pieces(ordered) if prices else 0),
@@ -336,6 +365,7 @@ def line_working(line: CostLine, terms: CostingTerms, currency: str) -> Working:
         inputs.append((tool.name, f"{tool.cost} {currency}{life}"))
     if operation.minutes_setup or operation.minutes_each:
         learning = f", learning {operation.learning} % of the {terms.learning}" if operation.learning else ""
+        learning += f", {operation.made_before} made before" if learning and operation.made_before else ""
         minutes = (f"{minutes.normalize():f} min" for minutes in (operation.minutes_setup, operation.minutes_each))
         hands = f"{' set-up, '.join(minutes)} each{learning}"
         inputs.append(("own hands", hands))

@@ -3,10 +3,12 @@
 from typing import Any
 
 from django import forms
+from django.core.validators import MaxValueValidator
 from django.db.models import QuerySet
 
 from finishing.workshops.forms.base import QuestionForm, WorkshopForm
 from projects.record.models import Design, Operation, Revision, Tool, ToolRepair
+from projects.record.models.quotes import MOST_DAYS, TOO_LONG
 from projects.site.forms.papers import PaperField, PaperForm
 from projects.site.forms.sums import SumField
 
@@ -23,8 +25,8 @@ class ToolForm(PaperForm):
     class Meta:
         model = Tool
         fields = [
-            "kind", "name", "operation", "revision", "state", "owner", "kept_at", "cost", "life", "made_before",
-            "drawing", "note",
+            "kind", "name", "operation", "revision", "state", "owner", "kept_at", "cost", "life", "lead_days",
+            "made_before", "drawing", "note",
         ]  # fmt: skip
         field_classes = {"cost": SumField, "drawing": PaperField}
         labels = {"operation": "Used in"}
@@ -34,6 +36,7 @@ class ToolForm(PaperForm):
             "revision": "Empty: it serves every revision.",
             "cost": "What it cost, or will.",
             "kept_at": "For example: at the foundry, rack 3.",
+            "lead_days": "Days until one is there, where it is still to be made or is worn out.",
             "drawing": "Up to 20 MB.",
         }
 
@@ -44,6 +47,8 @@ class ToolForm(PaperForm):
         revisions = Revision.objects.filter(part__design=design).select_related("part")
         self.offer_rows("revision", revisions.order_by("part__name", "label"), none="every one")
         self.print_beside("cost", self.workshop.currency)
+        self.print_beside("lead_days", "days")
+        self.fields["lead_days"].validators.append(MaxValueValidator(MOST_DAYS, TOO_LONG))
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()

@@ -41,7 +41,7 @@ from projects.work.domain.work_log import racks, standing_steps, work_of
 
 from .cost_sheet import NOTHING, CostSheet
 from .finishing_costs import coat_minutes
-from .hand_work import estimated_minutes, logged_lots, operations_logged
+from .hand_work import Lot, estimated_minutes, logged_lots, operations_logged
 from .project_orders import ProjectOrders
 
 Figure = TypeVar("Figure", float, Decimal)
@@ -232,7 +232,7 @@ class HandActuals:
                 how = "set-ups and pieces of the routes · their minutes; what comes from others is not timed"
             elif stray:
                 how += ". Some entries belong to no single operation of a route, so nothing is held against them."
-            to_date = estimated_minutes(lots, LearningModel(self.sheet.row.reading)) if lots and not stray else None
+            to_date = self._estimated(lots) if lots and not stray else None
             row: Measured = ActualLine(
                 process.label,
                 "min",
@@ -245,6 +245,9 @@ class HandActuals:
             if not row.empty:
                 rows.append(row)
         return rows
+
+    def _estimated(self, lots: list[Lot]) -> float:
+        return estimated_minutes(lots, LearningModel(self.sheet.row.reading), self.sheet.source.machines_made)
 
 
 # -- paint
@@ -573,7 +576,7 @@ class ProjectActuals:
 
     @cached_property
     def sheet(self) -> CostSheet:
-        return CostSheet(self.project.design, terms_of(self.project.design), self.day)
+        return CostSheet(self.project.design, terms_of(self.project.design), self.day, project=self.project)
 
     @cached_property
     def pieces(self) -> list[Piece]:

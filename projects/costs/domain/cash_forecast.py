@@ -22,11 +22,9 @@ from projects.record.models.routes import Operation
 from projects.record.models.suppliers import Supplier
 
 from .buyer_book import BuyerBook
-from .cost_sheet import BLASTER, GRIT, NOTHING, PAINT, SESSIONS, WHOLE
+from .cost_sheet import AT_THE_END, NOTHING
 from .price_sheet import PriceSheet
 from .project_orders import ProjectOrders
-
-AT_THE_END = (WHOLE, SESSIONS, PAINT, BLASTER, GRIT)  # when every part is there
 
 
 @dataclass(frozen=True)
@@ -68,12 +66,13 @@ class CashForecast:
                 yield Flow(max(self.today, due), cents(-order.to_pay * rate), f"owed to {supplier}")
 
     @cached_property
-    def ordered(self) -> dict[str, int]:
-        """Pieces by the operation that they were ordered for."""
-        pieces: dict[str, int] = defaultdict(int)
-        for line in OrderLine.objects.filter(order__in=self.orders.standing):
-            pieces[str(line.operation_id)] += line.quantity
-        return dict(pieces)
+    def ordered(self) -> dict[str, list[OrderLine]]:
+        """By the operation that they were ordered for."""
+        lines: dict[str, list[OrderLine]] = defaultdict(list)
+        for order in self.orders.standing:
+            for line in order.lines.all():
+                lines[str(line.operation_id)].append(line)
+        return dict(lines)
 
     # -- what is still to be bought
 
@@ -86,28 +85,28 @@ class CashForecast:
         return [*of_parts, *(purchase for part in rest for purchase in self._purchases(part, ready))]
 
     def _purchases(self, part: PartCost, begins: date) -> Iterator[PlannedPurchase]:
-        """Each operation begins when the one before it is done. Our own hands are left out, and what is ordered."""
+        """Each operation begins when the one before it is done, and its new tools, ordered today, are there; one that
+        is ordered is done when that should come. Our own hands are left out, and what is ordered."""
         day = begins
         for line in part.lines:
-            days, supplier = self._lead(line)
-            day += timedelta(days=days)
-            paid_on = day + timedelta(days=supplier.days_to_pay if supplier else 0)
-            ordered = self.ordered.get(line.key, 0)
+            lines, supplier = self.ordered.get(line.key, []), self._supplier(line)
+            ordered = sum(one.quantity for one in lines)
             once = line.operation.process == Operation.Process.PATTERN and ordered
             still_open = NOTHING if once else Decimal(max(0, line.ordered - ordered)) / line.ordered
+            if still_open:
+                day = self.today + timedelta(days=line.done_after((day - self.today).days))
+            day = max([day, *(one.order.expected_on for one in lines if one.outstanding)])
+            paid_on = day + timedelta(days=supplier.days_to_pay if supplier else 0)
             amount = cents((line.total - own_hands(line, self.priced.sheet.terms)) * still_open)
             yield PlannedPurchase(
                 f"{line.operation.process}{f', {supplier}' if supplier else ''}", day, paid_on, amount
             )
 
-    def _lead(self, line: CostLine) -> tuple[int, Supplier | None]:
-        """Days that it takes, and whom it is bought from."""
+    def _supplier(self, line: CostLine) -> Supplier | None:
+        """Whom it is bought from; None where it is done here, or nobody has quoted."""
         row = self._rows.get(line.key)
-        if row is None:
-            return 0, None
-        offers = self.priced.sheet.source.offers.get(row.pk, ())
-        quote = next((one.quote for one in offers if one.quote.supplier.name == line.operation.supplier), None)
-        return (quote.days, quote.supplier) if quote else (row.lead_days, None)
+        suppliers = (one.quote.supplier for one in self.priced.sheet.source.offers.get(row.pk, ())) if row else ()
+        return next((supplier for supplier in suppliers if supplier.name == line.operation.supplier), None)
 
     @cached_property
     def _rows(self) -> dict[str, Operation]:

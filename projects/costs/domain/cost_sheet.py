@@ -5,7 +5,7 @@ reckoned on, the ladder, single sheets, and what is missing.
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from functools import cached_property
 from uuid import UUID
@@ -21,11 +21,12 @@ from projects.money.what_if import scaled_route, scaled_terms
 from projects.proving.domain.development import Development
 from projects.record.models.cost_terms import CostTerms
 from projects.record.models.designs import Design, Part
+from projects.record.models.projects import Project
 from projects.record.models.quotes import sizes_in
 from projects.record.models.routes import Operation, Tool
 
 from .finishing_costs import Finishing
-from .hand_work import in_minutes
+from .hand_work import in_minutes, machines_made
 
 Process = Operation.Process
 NOTHING, HUNDRED = Decimal(0), Decimal(100)
@@ -34,6 +35,7 @@ MOULDED = (Tool.Kind.PATTERN, Tool.Kind.CORE_BOX)
 WHOLE = "the machine as a whole"
 PAINT, BLASTER, GRIT = "paint, in whole tins", "blasting contractor", "grit, in whole bags"
 SESSIONS = "mixing and cleaning up, once a session"
+AT_THE_END = (WHOLE, SESSIONS, PAINT, BLASTER, GRIT)  # when every part is there
 
 
 @dataclass(frozen=True)
@@ -48,12 +50,16 @@ class Gap:
 
 @dataclass(frozen=True, eq=False)
 class DesignRoutes:
-    """A design's routes on a day, as values. `expired`: quotes that ended, or are for another revision, count too."""
+    """A design's routes on a day, as values. `expired`: quotes that ended, or are for another revision, count too.
+
+    machines_made: before those that are asked about; learning goes on from them
+    """
 
     design: Design
     day: date
     expired: bool = False
     spare_sets: int = 0
+    machines_made: int = 0
 
     @cached_property
     def parts(self) -> list[Part]:
@@ -134,11 +140,12 @@ class DesignRoutes:
         if row.worked_out:
             if row.part and not self.finishing.lacking(row.part, row.process):
                 minutes = self.finishing.minutes(row.part, row.process)
-                yield unit_cost.RouteOperation(row.process, row.label, minutes_each=minutes, key=str(row.pk))
+                key, days = str(row.pk), row.lead_days
+                yield unit_cost.RouteOperation(row.process, row.label, minutes_each=minutes, key=key, days=days)
             return
         offers = self.offers.get(row.pk, [])
         for offer in offers:
-            yield self._quoted(row, offer.quote.supplier.name, prices_due(offer))
+            yield self._quoted(row, offer)
         if (row.in_house or not offers) and row.has_figures:
             yield self.own(row)
 
@@ -167,12 +174,13 @@ class DesignRoutes:
         quotes = [quote for quotes in self.quoted.values() for quote in quotes]
         return [quote for quote in quotes if quote.prices is None and quote.counts(self.expired)]
 
-    def _quoted(self, row: Operation, supplier: str, prices: PriceList) -> unit_cost.RouteOperation:
+    def _quoted(self, row: Operation, offer: PricedQuote) -> unit_cost.RouteOperation:
         """A quote stands in for our own figures; our hands stay only where the work is not done here anyway."""
+        prices, supplier, days = prices_due(offer), offer.quote.supplier.name, offer.quote.days
         own = self.own(row, with_hands=not row.in_house)
         if row.process == Process.PATTERN:
-            return self._pattern(row, prices.tooling + prices.cost(1), own)
-        return replace(own, prices=prices, material=NOTHING, supplier=supplier)
+            return replace(self._pattern(row, prices.tooling + prices.cost(1), days, own), supplier=supplier)
+        return replace(own, prices=prices, material=NOTHING, supplier=supplier, days=days)
 
     def own(self, row: Operation, with_hands: bool = True) -> unit_cost.RouteOperation:
         """By our own figures; without our hands what they take is left out."""
@@ -184,20 +192,24 @@ class DesignRoutes:
             learning=row.learning,
             yield_=row.good_percent / 100,
             key=str(row.pk),
+            made_before=self.machines_made * row.per_machine,
         )
         if row.process == Process.PATTERN:
-            return self._pattern(row, row.setup + row.each, hands)
+            return self._pattern(row, row.setup + row.each, row.lead_days, hands)
         kilograms = row.part.kilograms if row.part else None
         return replace(
             hands,
             prices=PriceList((Break(1, NOTHING),), setup=row.setup) if row.setup else None,
             material=row.each + row.per_kilogram * (kilograms or NOTHING),
             tools=self._tools(row),
+            days=row.lead_days,
         )
 
     # -- tools
 
-    def _pattern(self, row: Operation, cost: Decimal, hands: unit_cost.RouteOperation) -> unit_cost.RouteOperation:
+    def _pattern(
+        self, row: Operation, cost: Decimal, days: int, hands: unit_cost.RouteOperation
+    ) -> unit_cost.RouteOperation:
         """Made once and not for each piece; one that is in use need not be made again until it is worn out."""
         life = min((tool.life for tool in self._moulded(row) if tool.life), default=None)
         once = hands.minutes_setup + hands.minutes_each
@@ -205,12 +217,12 @@ class DesignRoutes:
         there = self.has_pattern(row)
         if there and life is None:
             return replace(hands, minutes_setup=NOTHING, minutes_each=NOTHING, prices=None)
-        tool = unit_cost.ToolCost(row.label, cost, life, left if life else 0)
+        tool = unit_cost.ToolCost(row.label, cost, life, left if life else 0, days)
         return replace(hands, minutes_setup=NOTHING if there else once, minutes_each=NOTHING, tools=(tool,))
 
     def new_patterns(self, row: Operation, mouldings: int) -> int:
         """How many have to be made for so many mouldings; none as long as one in use lasts."""
-        tools = self._pattern(row, NOTHING, unit_cost.RouteOperation(row.process, row.label)).tools
+        tools = self._pattern(row, NOTHING, 0, unit_cost.RouteOperation(row.process, row.label)).tools
         return sum(tool.bought(mouldings) for tool in tools)
 
     def has_pattern(self, row: Operation) -> bool:
@@ -236,8 +248,12 @@ class DesignRoutes:
             lasts = in_use and tool.life is None  # and is paid for
             if tool.state != Tool.State.WORN_OUT and not lasts and not (paid and tool.kind in MOULDED):
                 left = (tool.left or 0) if in_use else 0
-                tools.append(unit_cost.ToolCost(str(tool), tool.cost, tool.life, left))
+                tools.append(unit_cost.ToolCost(str(tool), tool.cost, tool.life, left, tool.lead_days))
         return tuple(tools)
+
+    def tool_days(self, row: Operation, pieces: int) -> int:
+        """Until the tools are there that have to be bought for so many; a pattern's are those of its own operation."""
+        return max((tool.days for tool in self._tools(row) if pieces and tool.bought(pieces)), default=0)
 
     # -- what is missing
 
@@ -270,17 +286,22 @@ def prices_due(quote: PricedQuote) -> PriceList:
 
 @dataclass(frozen=True, eq=False)
 class CostSheet:
-    """`shares`: inputs moved to a share of what they are, by the names of CostRange.Input."""
+    """`shares`: inputs moved to a share of what they are, by the names of CostRange.Input.
+
+    project: whose machines are asked about; without one, machines that come after all that were made
+    """
 
     design: Design
     row: CostTerms
     day: date
     expired: bool = False
     shares: Mapping[str, Decimal] = field(default_factory=dict)
+    project: Project | None = None
 
     @cached_property
     def source(self) -> DesignRoutes:
-        return DesignRoutes(self.design, self.day, self.expired, self.row.spares)
+        made = machines_made(self.row, self.project)
+        return DesignRoutes(self.design, self.day, self.expired, self.row.spares, made)
 
     def routes(self, sizes: Iterable[int]) -> tuple[unit_cost.Route, ...]:
         """Of these numbers of machines and no others, since paint and blasting are bought for all at once."""
@@ -353,7 +374,18 @@ class CostSheet:
         names = [*(part.part for part in self.one_off.parts), "development"]
         return list(zip(names, zip(*columns, strict=True), strict=True))
 
+    @property
+    def ready(self) -> list[date]:
+        """When all is done that is begun today, the one-off first."""
+        return [self.day + timedelta(days=_days_until_done(cost)) for cost in (self.one_off, *self.table)]
+
     @cached_property
     def ladder(self) -> ladder.CostLadder:
         sizes = range(1, TALLEST + 1)
         return ladder.ladder(self.routes(sizes), sizes, self.terms, self.development_each)
+
+
+def _days_until_done(cost: unit_cost.MachineCost) -> int:
+    """From the first orders to the last operation: all parts beside one another, then what is done to all of them."""
+    parts = max((part.done_after() for part in cost.parts if part.part not in AT_THE_END), default=0)
+    return max((part.done_after(parts) for part in cost.parts if part.part in AT_THE_END), default=parts)

@@ -5,14 +5,19 @@ would do, nobody can say which. One time for a lot does not tell set-up and cycl
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 from uuid import UUID
 
+from django.db.models import Min, QuerySet
+
 from finishing.science.units import Quantity
 from projects.money.learning import LearningModel, hours_for
+from projects.record.models.cost_terms import CostTerms
 from projects.record.models.designs import Design
+from projects.record.models.projects import Machine, Project
 from projects.record.models.routes import Operation
 from projects.record.models.steps import Step
 from projects.work.domain.work_log import Rack, racks
@@ -29,10 +34,13 @@ class Lot:
     units: frozenset[UUID]
     minutes: float
 
-    @property
-    def minutes_each(self) -> float:
-        """Of one of its pieces or machines, with the set-up that is reckoned with taken out."""
-        return (self.minutes - float(in_minutes(self.operation.setup_minutes))) / len(self.units)
+    def minutes_of_first(self, new: int, before: int, model: LearningModel) -> float:
+        """Of one piece or machine, with the set-up that is reckoned with taken out; on a learning curve as the first
+        ever would have taken it, where so many were new in it and so many made before."""
+        cycles, curve = self.minutes - float(in_minutes(self.operation.setup_minutes)), self.operation.learning
+        if curve is None or not new:
+            return cycles / len(self.units)
+        return cycles / float(hours_for(Decimal(1), curve, new, model, before))
 
 
 def operations_logged(designs: Iterable[Design]) -> list[Operation]:
@@ -65,19 +73,44 @@ def logged_lots(steps: Iterable[Step], operations: Iterable[Operation]) -> tuple
     return [Lot(operation, units, took) for (operation, units), took in minutes.items()], stray
 
 
-def estimated_minutes(lots: Iterable[Lot], model: LearningModel) -> float:
-    """Minutes by the routes' figures: a set-up for each lot that brings something new, and the new pieces in turn."""
+def machines_made(terms: CostTerms, project: Project | None = None) -> int:
+    """Machines of the terms' design that were made before: what the terms say, and those of its finished projects.
+
+    project: one whose own machines do not count, nor those of one that is finished and was begun later than it
+    """
+    finished = terms.design.projects.filter(closed=True)
+    if project is not None:
+        begun = project.pieces.aggregate(first=Min("made_at"))["first"] if project.closed else None
+        finished = finished.exclude(pk=project.pk)
+        finished = finished.filter(pk__in=_begun_before(terms.design, begun)) if begun else finished
+    return terms.made_before + Machine.objects.filter(project__in=finished).count()
+
+
+def _begun_before(design: Design, begun: datetime) -> QuerySet[Project]:
+    return design.projects.annotate(begun=Min("pieces__made_at")).filter(begun__lt=begun)
+
+
+def in_turn(lots: Iterable[Lot], machines: int) -> Iterator[tuple[Lot, int, int]]:
+    """Each lot, how many of its pieces are done for the first time, and how many had been done before them.
+
+    machines: made before the first of these lots
+    """
     seen: dict[Operation, set[UUID]] = defaultdict(set)
-    total = Decimal(0)
     for lot in lots:
-        operation, before = lot.operation, seen[lot.operation]
-        new = len(lot.units - before)
-        if new:
-            first = in_minutes(operation.each_minutes)
-            learned = operation.learning is not None
-            each = hours_for(first, operation.learning, new, model, len(before)) if learned else first * new
-            total += in_minutes(operation.setup_minutes) + each
+        before = seen[lot.operation]
+        yield lot, len(lot.units - before), machines * lot.operation.per_machine + len(before)
         before |= lot.units
+
+
+def estimated_minutes(lots: Iterable[Lot], model: LearningModel, machines: int = 0) -> float:
+    """Minutes by the routes' figures: a set-up for each lot that brings something new, and the new pieces in turn."""
+    total = Decimal(0)
+    for lot, new, before in in_turn(lots, machines):
+        if new:
+            operation, first = lot.operation, in_minutes(lot.operation.each_minutes)
+            learned = operation.learning is not None
+            each = hours_for(first, operation.learning, new, model, before) if learned else first * new
+            total += in_minutes(operation.setup_minutes) + each
     return float(total)
 
 

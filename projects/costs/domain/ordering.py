@@ -25,6 +25,7 @@ from projects.record.models.routes import Operation
 from projects.record.models.suppliers import Supplier
 
 from .cost_sheet import NOTHING, CostSheet, DesignRoutes, prices_due
+from .hand_work import machines_made
 from .stock import DesignStock, LeftOut, PartStock
 
 HERE = "here"
@@ -80,6 +81,7 @@ class NeededOperation:
     rest: share that comes through this one and all after it
     line: our own figures; without any cost where another page reckons it, as it does finishing
     requirement: less what of it is in stock or on order · wait: days until what is on order has come, after all before
+    tools: days that new tools of it come later than its pieces may
     """
 
     row: Operation
@@ -92,6 +94,7 @@ class NeededOperation:
     line: unit_cost.CostLine | None
     requirement: NetRequirement
     wait: int = 0
+    tools: int = 0
 
     @property
     def key(self) -> str:
@@ -111,12 +114,12 @@ class NeededOperation:
     def offers(self) -> Iterator[ordering.Offer]:
         """Of every supplier, and our own; tools that a quote would need as well are left out of our own."""
         for priced in self.quotes:
-            quote, days = priced.quote, max(self.wait, priced.quote.days)
+            quote, days = priced.quote, max(self.wait, self.tools + priced.quote.days)
             yield ordering.Offer(str(quote.pk), self.key, str(quote.supplier_id), prices_due(priced), days)
         cost, days = NOTHING, self.wait
         if self.line is not None:
             cost = self.line.total - (NOTHING if self.row.process == Process.PATTERN else self.line.tools)
-            days = max(self.wait, self.row.lead_days)
+            days = max(self.wait, self.tools + self.row.lead_days)
         if self.coming or self.line is not None:
             prices = PriceList((Break(1, NOTHING),), setup=cost)
             yield ordering.Offer(f"{HERE} {self.key}", self.key, HERE, prices, days)
@@ -132,7 +135,8 @@ class Ordering:
 
     @cached_property
     def source(self) -> DesignRoutes:
-        return DesignRoutes(self.design, self.day, self.wanted.expired)
+        made = machines_made(terms_of(self.design), self.wanted.batch)
+        return DesignRoutes(self.design, self.day, self.wanted.expired, machines_made=made)
 
     @cached_property
     def terms(self) -> unit_cost.CostingTerms:
@@ -213,14 +217,14 @@ class Ordering:
     def _needed(self, part: Part | None) -> Iterator[NeededOperation]:
         """How many every operation meets is as the cost sheet has it, less what is there and on order."""
         stock, requirements = self.stock[part], self.requirements[part]
-        yields, waited = [_yield(row) for row in stock.route], 0
+        yields, waited, soonest = [_yield(row) for row in stock.route], 0, 0
         for at, (row, requirement) in enumerate(zip(stock.route, requirements, strict=True)):
             if not requirement.needed:
                 continue
             wait = max(0, stock.expected(row, self.day) - waited)
             waited += wait
             number = requirement.to_order
-            yield NeededOperation(
+            operation = NeededOperation(
                 row,
                 number or requirement.needed,
                 self._good(part),
@@ -228,20 +232,26 @@ class Ordering:
                 rolled(yields[:at]),
                 rolled(yields[at:]),
                 tuple(self.source.offers.get(row.pk, ())) if number else (),
-                self._here(row, number, makes_them=at == 0) if number else None,
+                self._here(row, requirement, makes_them=at == 0) if number else None,
                 requirement,
                 wait,
+                max(0, self.source.tool_days(row, number) - soonest),
             )
+            soonest += min((offer.lead_days for offer in operation.offers), default=0)
+            yield operation
 
-    def _here(self, row: Operation, number: int, makes_them: bool) -> unit_cost.CostLine | None:
+    def _here(self, row: Operation, requirement: NetRequirement, makes_them: bool) -> unit_cost.CostLine | None:
         """By our own figures where it may be done here, or is work of our own hands that nobody offers."""
+        number = requirement.to_order
         batch, offered = unit_cost.Batch(self.wanted.machines, self.terms), bool(self.source.offers.get(row.pk))
         if row.worked_out or (row.process in OURS and not row.in_house and not offered):
             costless = unit_cost.RouteOperation(row.process, row.label, key=str(row.pk))
             return batch.in_one_way(costless, number, makes_them)
         by_hand_alone = not (row.setup or row.each or row.per_kilogram)  # nobody is paid for it but ourselves
         if row.has_figures and (row.in_house or (not offered and by_hand_alone)):
-            return batch.in_one_way(self.source.own(row), number, makes_them)
+            own = self.source.own(row)
+            learned = replace(own, made_before=own.made_before + requirement.in_stock)
+            return batch.in_one_way(learned, number, makes_them)
         return None
 
     # -- as values

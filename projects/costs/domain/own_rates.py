@@ -13,13 +13,15 @@ from finishing.science.units import Quantity
 from finishing.science.working import Working
 from finishing.site.fields import QuantityField, pint_unit
 from finishing.workshops.models import Workshop
+from projects.money.learning import LearningModel
 from projects.money.own_rates import FEWEST, Middle, middle, middle_working
+from projects.record.models.cost_terms import terms_of
 from projects.record.models.designs import Design
 from projects.record.models.routes import Operation
 from projects.record.models.steps import Step
 from projects.work.domain.work_log import Rack, racks, standing_steps
 
-from .hand_work import logged_lots, operations_logged
+from .hand_work import in_turn, logged_lots, operations_logged
 
 Kind, Work = Step.Kind, Step.Work
 LATEST = 2000  # entries looked back upon
@@ -29,7 +31,7 @@ LATEST = 2000  # entries looked back upon
 class OwnRate:
     """A rate of the workshop's, or of an operation on a route, by its column; `figures` in the column's unit.
 
-    One figure for each rack. `fixed`: the log says something of it that cannot be kept as it stands.
+    One figure for each rack.
     """
 
     row: Workshop | Operation
@@ -37,7 +39,6 @@ class OwnRate:
     column: QuantityField
     figures: tuple[float, ...]
     note: str
-    fixed: bool = False
 
     @property
     def label(self) -> str:
@@ -72,7 +73,7 @@ class OwnRate:
     @property
     def offered(self) -> bool:
         """It says something else than what is reckoned with, and may be kept."""
-        if self.fixed or self.learned is None or self.learned == self.now:
+        if self.learned is None or self.learned == self.now:
             return False
         least, most = self.column.minimum, self.column.maximum
         return (least is None or least <= self.learned.magnitude) and (most is None or self.learned.magnitude <= most)
@@ -114,10 +115,14 @@ def own_rates(workshop: Workshop, mixing_in: bool = False) -> list[OwnRate]:
 
 def operation_rates(workshop: Workshop) -> list[OwnRate]:
     """Own hands for a piece, of every operation that has been timed; the set-up stays as it is."""
-    steps = standing_steps(workshop).filter(kind=Kind.WORKED).exclude(minutes=None).order_by("-happened_at")[:LATEST]
+    rows = standing_steps(workshop).filter(kind=Kind.WORKED).exclude(minutes=None)
+    steps = list(rows.order_by("-happened_at")[:LATEST])
     figures: dict[Operation, list[float]] = defaultdict(list)
-    for lot in logged_lots(steps, operations_logged(Design.objects.of(workshop)))[0]:
-        figures[lot.operation].append(lot.minutes_each)
+    terms = {design.pk: terms_of(design) for design in Design.objects.of(workshop)}
+    lots = logged_lots(reversed(steps), operations_logged(row.design for row in terms.values()))[0]
+    for design, row in terms.items():
+        for lot, new, before in in_turn((lot for lot in lots if lot.operation.design_id == design), row.made_before):
+            figures[lot.operation].append(lot.minutes_of_first(new, before, LearningModel(row.reading)))
     rates = []
     for row, own in sorted(figures.items(), key=lambda entry: str(entry[0])):
         per = "piece" if row.part_id else "machine"
@@ -125,11 +130,13 @@ def operation_rates(workshop: Workshop) -> list[OwnRate]:
             f"Each entry is the time of its lot for one {per}, less the set-up of {row.setup_minutes.magnitude:g} min "
             "that is reckoned with: one time for a lot does not tell set-up and cycle apart."
         )
-        fixed = row.learning is not None
-        if fixed:
-            note += " A learning curve is reckoned with here, which begins at the first one, so nothing is offered."
+        if row.learning is not None:
+            note += (
+                f" Told as the first {per} would have taken it, by the learning curve of {row.learning.normalize():f} %"
+                " and as many as had been made before it."
+            )
         known = tuple(figure for figure in own if figure > 0)
-        rates.append(OwnRate(row, str(row.pk), _column(row, "each_minutes"), known, note, fixed))
+        rates.append(OwnRate(row, str(row.pk), _column(row, "each_minutes"), known, note))
     return rates
 
 

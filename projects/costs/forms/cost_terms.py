@@ -32,6 +32,7 @@ class CostTermsForm(WorkshopForm):
             "spares",
             "spread_tools",
             "reading",
+            "made_before",
             "recover_over",
             "margin",
             "price",

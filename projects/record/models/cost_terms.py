@@ -31,6 +31,11 @@ class CostTerms(WorkshopRow):
         "tools by wear", default=False, help_text="Each piece bears a share of a tool's life; else this batch pays it."
     )
     reading = models.CharField("learning curve", max_length=20, choices=Reading, default=Reading.CRAWFORD)
+    made_before = models.PositiveSmallIntegerField(
+        "machines made before",
+        default=0,
+        help_text="Not kept here: what a learning curve goes on from, beside those of finished projects.",
+    )
     sizes = models.CharField("batch sizes", max_length=100, default="1, 5, 10, 20")
     spares = models.PositiveSmallIntegerField("spare sets", default=0)
     recover_over = models.PositiveIntegerField(

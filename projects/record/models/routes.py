@@ -158,6 +158,7 @@ class Tool(WorkshopRow):
         validators=[MinValueValidator(1, "At least one.")],
         help_text="Mouldings, or pieces. Empty: for good.",
     )
+    lead_days = models.PositiveSmallIntegerField("takes", default=0, help_text="Days until a new one is there.")
     made_before = models.PositiveIntegerField(
         "made with it before", default=0, help_text="Before its receipts were kept here."
     )

@@ -55,6 +55,13 @@ def test_the_two_readings_differ_and_the_next_eight_are_quicker():
     assert round(hours_for(twenty, curve, 8, made_before=8), 2) == Decimal("88.94")
 
 
+def test_five_after_four_are_not_the_first_five():
+    """6 h for the first ever, 90 %, 24 an hour: 537.64, where a batch that restarts is told at 624.84 [our own sum]."""
+    six, curve = Decimal(6), Decimal(90)
+    assert round(24 * hours_for(six, curve, 5, made_before=4), 2) == Decimal("537.64")
+    assert round(24 * hours_for(six, curve, 5), 2) == Decimal("624.84")
+
+
 percents = st.decimals(50, 100, places=1)
 
 

@@ -26,7 +26,7 @@ def design(casting):
 
 def typed(casting, **more):
     first = {"id": str(uuid.uuid4()), "kind": "pattern", "name": "P-7", "operation": casting.pk, "state": "in use"}
-    return {**first, "cost": "480", "made_before": "0", **more}
+    return {**first, "cost": "480", "made_before": "0", "lead_days": "0", **more}
 
 
 def post(client, casting, **more):

@@ -7,6 +7,8 @@ import pytest
 
 from projects.costs.domain.cash_forecast import CashForecast
 from projects.costs.domain.cost_sheet import CostSheet
+from projects.costs.domain.ordering import BatchWanted, Ordering
+from projects.costs.domain.planned_orders import PlannedOrders
 from projects.costs.domain.price_sheet import PriceAsked, PriceSheet
 from projects.record.models import CostTerms, Design
 from projects.record.models.cost_terms import terms_of
@@ -45,12 +47,66 @@ def forecast(frame, machines=4, project=None, price=200, **options):
     return CashForecast(priced, project, TODAY, **options)
 
 
+def planned(frame):
+    question = Ordering(frame.design, BatchWanted(4), TODAY)
+    return PlannedOrders(question, question.best)
+
+
 def told(found):
     return [(str(flow.day), int(flow.amount), flow.name) for flow in found.flows]
 
 
 def test_a_casting_is_paid_when_it_is_there_and_the_suppliers_days_are_over(frame, casting):
     assert told(forecast(frame))[:1] == [("2026-06-11", -200, "casting, foundry")]  # 20 days to make, 10 to pay
+
+
+@pytest.fixture
+def pattern(frame, casting):
+    """A pattern maker takes 35 days."""
+    row = cost_factories.OperationFactory(part=frame, process="pattern", position=0)
+    casting.position = 1
+    casting.save()
+    maker = cost_factories.SupplierFactory(workshop=frame.workshop, name="maker", lead_days=35, days_to_pay=5)
+    cost_factories.QuoteFactory(operation=row, supplier=maker, prices={1: "600"})
+    return row
+
+
+def test_a_pattern_is_waited_for_before_it_is_cast(frame, pattern):
+    """35 days for the pattern, 20 for the castings: 6 July and no longer 1 June, and paid in each one's own days."""
+    found = forecast(frame)
+    assert found.ready == date(2026, 7, 6)
+    assert told(found)[:2] == [("2026-06-21", -600, "pattern, maker"), ("2026-07-16", -200, "casting, foundry")]
+    assert found.priced.sheet.ready == [date(2026, 7, 6)] * 5
+    assert planned(frame).finish == found.ready
+
+
+def test_a_pattern_in_use_is_not_waited_for(frame, pattern, casting):
+    cost_factories.ToolFactory(operation=casting, kind="pattern")
+    assert forecast(frame).ready == date(2026, 6, 1)
+
+
+def test_a_fixture_still_to_be_made_is_ordered_today_and_waited_for(frame, casting):
+    """30 days for the fixture while castings take 20; then 10 of machining: 21 June on every page, not 11 June."""
+    milling = cost_factories.OperationFactory(part=frame, process="machining", position=1)
+    cost_factories.QuoteFactory(operation=milling, prices={1: "20"}, lead_days=10)
+    assert forecast(frame).ready == date(2026, 6, 11)
+    cost_factories.ToolFactory(operation=milling, kind="fixture", state="wanted", cost=Decimal(90), lead_days=30)
+    assert forecast(frame).ready == date(2026, 6, 21)
+    assert forecast(frame).priced.sheet.ready[0] == date(2026, 6, 21)
+    assert planned(frame).finish == date(2026, 6, 21)
+    (trouble,) = Ordering(frame.design, BatchWanted(4, by=date(2026, 6, 20)), TODAY).best.troubles
+    assert trouble.days == 40
+
+
+def test_what_follows_an_order_waits_until_that_should_come(frame, casting, foundry, project):
+    """All castings are promised for 20 June: machined ten days later, and not from today on."""
+    milling = cost_factories.OperationFactory(part=frame, process="machining", position=1)
+    cost_factories.QuoteFactory(operation=milling, prices={1: "20"}, lead_days=10)
+    order = cost_factories.OrderFactory(
+        design=frame.design, project=project, supplier=foundry, promised_on=date(2026, 6, 20)
+    )
+    cost_factories.OrderLineFactory(order=order, operation=casting, quantity=4)
+    assert forecast(frame, project=project).ready == date(2026, 6, 30)
 
 
 def test_sales_begin_when_the_last_thing_is_there(frame, casting):

@@ -1,4 +1,4 @@
-"""Rows against the handbook's worked batch (trade.md's amortisation) and against which way of making must win."""
+"""Rows against the handbook's worked batch (amortisation) and against which way of making must win."""
 
 from datetime import date
 from decimal import Decimal
