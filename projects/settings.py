@@ -137,6 +137,8 @@ TIME_ZONE = "UTC"
 USE_TZ = True
 
 STATIC_URL = "static/"
+BACKUPS = Path(env_text("FETTLEBOOK_BACKUPS") or DATA / "backups")
+RESTORES_FROM_PAGE = False  # the command that serves the pages can close them meanwhile, and says so
 MEDIA_ROOT = DATA / "media"  # never served as it is: photos pass through a view that checks who asks
 WHITENOISE_USE_FINDERS = True  # served from where they lie: nothing to collect before a start
 

@@ -23,11 +23,14 @@ from projects.buying.views import (
 )
 from projects.costs.views import buyers, costs, ordering, own_rates, prices, project_costs
 from projects.day.views import day_sheet, piece
+from projects.keeping import views as keeping
 from projects.plans.views import calendars, plans
 from projects.proving.views import machines, parts, proving, revisions
 from projects.record.views import designs, papers, photos
 from projects.visits.views import evenings, visit_day, visits
 from projects.work.views import follow, log, paint, pieces, places, projects
+
+handler500 = "projects.site.trouble.server_error"
 
 urlpatterns = [
     path("", day_sheet.day_sheet, name="day-sheet"),
@@ -52,6 +55,12 @@ urlpatterns = [
     path("settings/places/new/", settings.place_new, name="place-new"),
     path("settings/places/<uuid:pk>/", settings.place_edit, name="place-edit"),
     path("settings/places/<uuid:pk>/remove/", settings.place_remove, name="place-remove"),
+    path("settings/backups/", keeping.backups, name="backups"),
+    path("settings/backups/new/", keeping.new, name="backup-new"),
+    path("settings/backups/bring/", keeping.bring, name="backup-bring"),
+    path("settings/backups/<slug:name>.zip", keeping.file, name="backup"),
+    path("settings/backups/<slug:name>/restore/", keeping.restore, name="backup-restore"),
+    path("settings/backups/<slug:name>/remove/", keeping.remove, name="backup-remove"),
     path("settings/days-off/", settings.days_off, name="days-off"),
     path("settings/days-off/new/", settings.day_off_new, name="day-off-new"),
     path("settings/days-off/<uuid:pk>/remove/", settings.day_off_remove, name="day-off-remove"),

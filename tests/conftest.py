@@ -171,7 +171,7 @@ def system(workshop, primer, enamel):
 @pytest.fixture
 def one_of_each(workshop, owner, yard, system, settings, tmp_path):
     """A row of each kind that an address may name, all of the small workshop."""
-    settings.MEDIA_ROOT = tmp_path
+    settings.MEDIA_ROOT, settings.BACKUPS = tmp_path, tmp_path / "backups"
     step = factories.StepFactory(piece=factories.PieceFactory(part__design__workshop=workshop), by=owner)
     factories.photo_of(step, factories.grey_photo())
     factories.MachineFactory(project=step.piece.project)

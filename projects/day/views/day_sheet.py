@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from django.conf import settings
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -16,6 +17,7 @@ from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.models import Place, Workshop
 from projects.buying.domain.arrivals import lines_to_come
 from projects.day import domain
+from projects.keeping.domain import wanting
 from projects.plans.pictures import drawn_tasks
 from projects.plans.words import moved
 from projects.record.models import Piece, Plan, Visit
@@ -48,6 +50,7 @@ def day_sheet(request: WorkshopRequest) -> HttpResponse:
         "cautions": CAUTIONS,
         "to_come": lines_to_come(workshop, workshop.day_of(now)),
         "visits": Visit.objects.of(workshop).still_open(),
+        "no_backup": "settle" in request.may and wanting(workshop, settings.BACKUPS, now),
         **_planned(workshop, now),
     }
     return render(request, "projects/day/day_sheet/day_sheet.html", context)

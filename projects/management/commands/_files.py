@@ -10,7 +10,7 @@ from django.core.management.base import CommandError
 from django.db import connection
 from filelock import FileLock, Timeout
 
-from projects.management.backup_in import MARKER
+from projects.keeping.actions.backup_in import MARKER
 
 
 def database_file() -> Path:

@@ -1,28 +1,29 @@
 """What serve and demo share: a port taken before anything is touched, a database brought up to date, the server."""
 
 import contextlib
-import os
 import signal
 import socket
-import subprocess
 import sys
-import threading
-from collections.abc import Iterator
 from typing import Any
 
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 from django.core.wsgi import get_wsgi_application
-from django.db import connections
+from django.db import connection
+from django.db.migrations.executor import MigrationExecutor
+from django.utils import timezone
 
+from projects.keeping.actions.backups import BackupFailed, clear_left_over, keep_backup
+from projects.keeping.actions.unclaimed import UNCLAIMED, move_unclaimed
+from projects.keeping.domain import BEFORE_UPDATE
+from projects.management.beside import Keeper, Planner
 from projects.management.door import listening
+from projects.management.gate import Gate
 from projects.plans.actions.plans import forget_unfinished
 
 from ._files import data_folder
 
-PATIENCE = 5  # seconds that the worker has to end by itself
-PAUSE = 1  # seconds until a dead one has a successor
 EVERYWHERE = {"0.0.0.0", "::"}
 
 
@@ -43,15 +44,33 @@ class ServerCommand(BaseCommand):
         signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background job would ignore it
         with contextlib.suppress(KeyboardInterrupt):
             self.prepare(**options)
-            server = listening(listener, get_wsgi_application())
-            with planner():
+            gate = Gate(get_wsgi_application())
+            server = listening(listener, gate)
+            with contextlib.closing(Planner()) as planner, contextlib.closing(Keeper(gate, planner)):
                 self.tell([f"http://{in_address(name)}:{listener.getsockname()[1]}" for name in shown_names(host)])
                 server.run()  # until Ctrl-C or the end of the service
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # an impatient second Ctrl-C changes nothing
 
     def prepare(self, **options: Any) -> None:
+        if connection.vendor == "sqlite":
+            clear_left_over(settings.BACKUPS)
+            self.keep_before_update()
         call_command("migrate", verbosity=0)
         forget_unfinished()
+        if moved := move_unclaimed(settings.DATA / UNCLAIMED, timezone.now()):
+            self.say(f"{moved} photos or papers that no entry names were moved to {settings.DATA / UNCLAIMED}.")
+
+    def keep_before_update(self) -> None:
+        executor = MigrationExecutor(connection)
+        to_come = executor.migration_plan(executor.loader.graph.leaf_nodes())
+        connection.close()
+        if to_come and executor.loader.applied_migrations:
+            self.say("An update: a backup comes first …")
+            try:
+                kept = keep_backup(BEFORE_UPDATE, timezone.now())
+            except BackupFailed as error:
+                raise CommandError(f"The update was not begun, nothing was changed. {error}") from error
+            self.say(f"Kept in {kept.path}.")
 
     def tell(self, addresses: list[str]) -> None:
         """Say where the pages are, and how to come in."""
@@ -103,39 +122,3 @@ def address_on_network() -> str | None:
 
 def in_address(name: str) -> str:
     return f"[{name}]" if ":" in name else name
-
-
-@contextlib.contextmanager
-def planner() -> Iterator[None]:
-    """The worker that makes plans, in a process of its own: pages answer while it reckons.
-
-    One that dies has a successor. It reads from us, so it notices our end however that comes.
-    """
-    over = threading.Event()
-    worker = hired()
-
-    def replace_the_dead() -> None:
-        nonlocal worker
-        while not over.is_set():
-            worker.wait()
-            if not over.wait(PAUSE):
-                forget_unfinished()
-                connections.close_all()
-                worker = hired()
-
-    threading.Thread(target=replace_the_dead, daemon=True).start()
-    try:
-        yield
-    finally:
-        over.set()
-        worker.terminate()
-        try:
-            worker.wait(PATIENCE)
-        except subprocess.TimeoutExpired:
-            worker.kill()  # the best plan so far is kept
-
-
-def hired() -> "subprocess.Popen[bytes]":
-    here = {"DJANGO_SETTINGS_MODULE": "projects.settings", "FETTLEBOOK_DATA": str(settings.DATA)}
-    command = [sys.executable, "-m", "django", "plan_worker", "--until-input-ends"]
-    return subprocess.Popen(command, env={**os.environ, **here}, cwd=settings.BASE, stdin=subprocess.PIPE)

@@ -9,25 +9,41 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from projects.management.backup_out import write_backup
+from projects.keeping.actions.backup_in import NotABackup
+from projects.keeping.actions.backup_out import write_backup
+from projects.keeping.domain import ASKED, file_name
 
 from ._files import database_file
 
 
 class Command(BaseCommand):
-    help = "Write a backup; the server may go on running meanwhile."
+    help = "Write a backup and read it back; the server may go on running meanwhile."
 
     def add_arguments(self, parser: Any) -> None:
-        parser.add_argument("file", nargs="?", type=Path, help="default: in the data folder, named by date and time")
+        parser.add_argument("file", nargs="?", type=Path, help="default: in the folder of backups, named by date")
 
     def handle(self, *args: Any, file: Path | None, **options: Any) -> None:
         database = database_file()
         if not database.exists():
             raise CommandError(f"There is nothing to keep yet: {database} does not exist.")
         os.umask(0o077)  # it holds names and photos: for its owner alone
-        to = file or settings.DATA / "backups" / f"fettlebook-{timezone.now():%Y-%m-%d-%H%M%S}.zip"
+        to = file or settings.BACKUPS / file_name(ASKED, timezone.now())
         try:
-            write_backup(to, database=database, media=settings.MEDIA_ROOT)
-        except (OSError, sqlite3.Error) as error:
+            contents = write_backup(to, database=database, media=Path(settings.MEDIA_ROOT), tell=self.tell)
+        except (OSError, sqlite3.Error, NotABackup) as error:
             raise CommandError(f"The backup could not be written: {error}.") from error
-        self.stdout.write(f"Kept in {to}. It holds people's names and photos: store it where only you can read it.")
+        self.stdout.write(f"Kept in {to}, and read back whole: {contents.entries} entries, {contents.files} files.")
+        if contents.missing:
+            self.stdout.write(
+                f"{len(contents.missing)} files that the log names are not there, as {contents.missing[0]}."
+            )
+        self.stdout.write("It holds people's names and photos: store it where only you can read it.")
+
+    said = ""
+
+    def tell(self, words: str, share: float) -> None:
+        """Each stretch of the work once; a line for each file would be noise."""
+        if words != self.said:
+            self.said = words
+            self.stdout.write(f"{words} …")
+            self.stdout.flush()

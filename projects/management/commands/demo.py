@@ -52,4 +52,5 @@ def refuse_other_data() -> None:
 def clear() -> None:
     for left in settings.DATA.glob("fettlebook.sqlite3*"):
         left.unlink()
-    shutil.rmtree(settings.MEDIA_ROOT, ignore_errors=True)
+    for folder in (settings.MEDIA_ROOT, settings.BACKUPS):
+        shutil.rmtree(folder, ignore_errors=True)

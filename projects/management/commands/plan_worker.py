@@ -49,7 +49,8 @@ class Command(BaseCommand):
 
 def end_with_input() -> None:
     """Nothing is ever sent: a read returns when the other end of the pipe is closed, by an end or by a kill."""
-    sys.stdin.buffer.read()
+    while os.read(sys.stdin.fileno(), 1):  # not through a buffer, whose lock a thread may hold when we end
+        pass
     signal.raise_signal(signal.SIGTERM)
     time.sleep(PATIENCE)
     os._exit(1)  # a plan in the making would hold it up; the best so far is kept

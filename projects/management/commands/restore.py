@@ -10,7 +10,7 @@ from django.db import connections
 from django.db.migrations.loader import MigrationLoader
 from django.utils import timezone
 
-from projects.management.backup_in import MARKER, NotABackup, finish_restore, restore_backup
+from projects.keeping.actions.backup_in import MARKER, NotABackup, finish_restore, restore_backup
 
 from ._files import data_folder, database_file
 

@@ -1,12 +1,14 @@
 """Entries into the log. They are added, never changed; the same form sent twice is one entry a piece."""
 
 import uuid
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from datetime import datetime
 from typing import Any
 
 from django.core.files.base import ContentFile
 from django.db import transaction
+from django.db.models.fields.files import FieldFile
 
 from finishing.air.models import Forecast, Reading
 from finishing.science.units import Quantity
@@ -20,7 +22,6 @@ ENTRY = "entry"  # where a reading came from
 SHARED = {"minutes": "minute", "litres": "liter"}  # given for all the pieces together
 
 
-@transaction.atomic
 def log_step(
     *,
     by: User,
@@ -38,27 +39,41 @@ def log_step(
     The entry's id follows from the form's key and the piece, so a form that is sent again adds nothing.
     Minutes and litres are the rack's; each piece takes its share by area, or an equal one where an area is missing.
     """
-    rack = list(pieces)
-    steps, changed = [], set()
-    for piece, share in zip(rack, shares_by_area(rack), strict=True):
-        own = {"kind": kind, "happened_at": happened_at, "by": by, "forecast": forecast, **facts}
-        for name, unit in SHARED.items():
-            if own.get(name) is not None:
-                own[name] = Quantity(round(own[name].to(unit).magnitude * share, 3), unit)
-        step, new = Step.objects.get_or_create(
-            id=uuid.uuid5(key, str(piece.id)),
-            defaults={"workshop_id": piece.workshop_id, "piece": piece, **own, **of_each.get(piece.id, {})},
-        )
-        steps.append(step)
-        if new:
-            changed.add(step.workshop_id)
-    if forecast and not forecast.relied_on:
-        Forecast.objects.filter(pk=forecast.pk).update(relied_on=True)
-    _keep_reading(steps)
-    _keep_photos(steps, photos)
-    for workshop in changed:
-        note_change(workshop)
+    with _rows_and_files() as files:
+        rack = list(pieces)
+        steps, changed = [], set()
+        for piece, share in zip(rack, shares_by_area(rack), strict=True):
+            own = {"kind": kind, "happened_at": happened_at, "by": by, "forecast": forecast, **facts}
+            for name, unit in SHARED.items():
+                if own.get(name) is not None:
+                    own[name] = Quantity(round(own[name].to(unit).magnitude * share, 3), unit)
+            step, new = Step.objects.get_or_create(
+                id=uuid.uuid5(key, str(piece.id)),
+                defaults={"workshop_id": piece.workshop_id, "piece": piece, **own, **of_each.get(piece.id, {})},
+            )
+            steps.append(step)
+            if new:
+                changed.add(step.workshop_id)
+        if forecast and not forecast.relied_on:
+            Forecast.objects.filter(pk=forecast.pk).update(relied_on=True)
+        _keep_reading(steps)
+        _keep_photos(steps, photos, files)
+        for workshop in changed:
+            note_change(workshop)
     return steps
+
+
+@contextmanager
+def _rows_and_files() -> Iterator[list[FieldFile]]:
+    """Rows with the files that are noted here, or neither: where the rows are not kept, no file stays."""
+    files: list[FieldFile] = []
+    try:
+        with transaction.atomic():
+            yield files
+    except BaseException:
+        for file in files:
+            file.delete(save=False)
+        raise
 
 
 def shares_by_area(rack: list[Piece]) -> list[float]:
@@ -97,7 +112,7 @@ def _drop_reading(step: Step) -> None:
         Reading.objects.of(step.workshop_id).filter(taken_at=step.happened_at, source=ENTRY).delete()
 
 
-def _keep_photos(steps: list[Step], photos: Iterable[Photograph]) -> None:
+def _keep_photos(steps: list[Step], photos: Iterable[Photograph], files: list[FieldFile]) -> None:
     """A photo of the rack stands with the entry of every piece on it, stored once."""
     for number, photo in enumerate(photos):
         stored: Photo | None = None
@@ -109,8 +124,9 @@ def _keep_photos(steps: list[Step], photos: Iterable[Photograph]) -> None:
             if stored:
                 row.image.name, row.thumbnail.name = stored.image.name, stored.thumbnail.name
             else:
-                row.image.save(f"{name}.jpg", ContentFile(photo.image), save=False)
-                row.thumbnail.save(f"{name}.jpg", ContentFile(photo.thumbnail), save=False)
+                for file, content in ((row.image, photo.image), (row.thumbnail, photo.thumbnail)):
+                    file.save(f"{name}.jpg", ContentFile(content), save=False)
+                    files.append(file)
                 stored = row
             row.save()
 

@@ -12,7 +12,7 @@ from django.db.migrations.loader import MigrationLoader
 from django_tasks_db.management.commands.db_worker import Worker
 from django_tasks_db.models import DBTaskResult
 
-from projects.management.backup_in import restore_backup
+from projects.keeping.actions.backup_in import restore_backup
 from projects.plans.actions.rechecking import recheck_next
 from projects.record.models import Change, Photo, Piece, Plan, PlanRun, Step
 

@@ -8,6 +8,7 @@ import stat
 import subprocess
 import sys
 import time
+import zipfile
 from contextlib import closing, contextmanager
 from pathlib import Path
 
@@ -15,7 +16,10 @@ import pytest
 import requests
 from django.core.management import call_command
 from django.core.management.base import CommandError
+from django.utils import timezone
 
+from projects.keeping.actions.backups import want_restore
+from projects.keeping.domain import BEFORE_UPDATE, DAILY, backups_in, progress_of
 from projects.management.commands import _server
 from projects.management.commands._files import data_folder
 
@@ -89,6 +93,28 @@ def test_a_killed_worker_has_a_successor_and_none_outlives_a_killed_server(tmp_p
         (second,) = until(lambda: [pid for pid in workers_of(server) if pid != first])
         server.kill()
         until(lambda: not Path(f"/proc/{second}").exists() or "Z" in Path(f"/proc/{second}/stat").read_text())
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a console's Ctrl-C cannot be sent to one process there")
+def test_an_update_begins_with_a_backup_a_day_has_one_and_either_is_put_back_while_the_pages_stay(tmp_path, settings):
+    """A folder of an older version, served by this one."""
+    with zipfile.ZipFile(ROOT / "fixtures" / "backups" / "first-house.zip") as older:
+        older.extractall(tmp_path)
+    settings.DATA, settings.BACKUPS = tmp_path, tmp_path / "backups"
+    with serving(tmp_path) as said:
+        assert said[0] == "An update: a backup comes first …"
+        address = re.search(r"http://127\.0\.0\.1:\d+/", "".join(said))[0]
+        until(lambda: len(backups_in(settings.BACKUPS)) == 2)
+        daily, before = backups_in(settings.BACKUPS)
+        assert (daily.why, before.why) == (DAILY, BEFORE_UPDATE)
+        want_restore(before)
+        until(lambda: "put back" in progress_of(settings.BACKUPS, timezone.now()).words)
+        assert requests.get(address, timeout=20).url.startswith(f"{address}sign-in/")
+    (aside,) = tmp_path.glob("before-restore-*")
+    assert {path.name for path in aside.iterdir()} >= {"fettlebook.sqlite3", "media"}
+    assert not list(settings.BACKUPS.glob("*.unfinished")) + list(settings.BACKUPS.glob("*.snapshot"))
+    call_command("verify", daily.path)
+    call_command("verify", before.path)
 
 
 def test_a_busy_port_is_told_before_anything_is_touched(tmp_path, settings):

@@ -5,15 +5,19 @@ import os
 import sqlite3
 import zipfile
 from contextlib import closing
+from datetime import timedelta
 
 import pytest
 from django.core.management import call_command
 from django.core.management.base import CommandError
 from django.db import connection
+from django.utils import timezone
 
-from projects.management.backup_in import MARKER, UNPACKED, NotABackup, finish_restore, restore_backup
-from projects.management.backup_out import write_backup
+from projects.keeping.actions.backup_in import MARKER, UNPACKED, NotABackup, finish_restore, restore_backup
+from projects.keeping.actions.backup_out import PhotosGone, write_backup
+from projects.keeping.actions.unclaimed import move_unclaimed
 from projects.management.commands._files import data_folder
+from tests import factories
 
 KNOWN = [("projects", "0001_initial")]
 
@@ -25,10 +29,10 @@ def kept(tmp_path):
     with closing(sqlite3.connect(database)) as opened:
         opened.execute("PRAGMA journal_mode=WAL")
         opened.execute("CREATE TABLE finishing_workshop (name TEXT)")
-        opened.execute("CREATE TABLE projects_step (note TEXT)")
+        opened.execute("CREATE TABLE projects_step (note TEXT, entered_at TEXT)")
         opened.execute("CREATE TABLE django_migrations (app TEXT, name TEXT)")
         opened.execute("INSERT INTO django_migrations VALUES ('projects', '0001_initial')")
-        opened.execute("INSERT INTO projects_step VALUES ('blasted')")
+        opened.execute("INSERT INTO projects_step VALUES ('blasted', '2026-05-12 07:20')")
         opened.commit()
     (media / "photos").mkdir(parents=True)
     (media / "photos" / "flywheel.jpg").write_bytes(b"picture")
@@ -54,7 +58,7 @@ def test_a_backup_comes_back_whole(kept, tmp_path):
 def test_an_entry_made_while_another_connection_is_open_is_in_the_backup(kept, tmp_path):
     database, media = kept
     with closing(sqlite3.connect(database)) as opened:
-        opened.execute("INSERT INTO projects_step VALUES ('primed')")
+        opened.execute("INSERT INTO projects_step VALUES ('primed', '2026-05-12 07:20')")
         opened.commit()
         write_backup(tmp_path / "now.zip", database=database, media=media)
     with zipfile.ZipFile(tmp_path / "now.zip") as archive:
@@ -66,7 +70,7 @@ def test_what_stood_there_before_is_moved_aside(kept, tmp_path):
     database, media = kept
     write_backup(tmp_path / "old.zip", database=database, media=media)
     with closing(sqlite3.connect(database)) as opened:
-        opened.execute("INSERT INTO projects_step VALUES ('later')")
+        opened.execute("INSERT INTO projects_step VALUES ('later', '2026-05-12 07:20')")
         opened.commit()
     restore_backup(tmp_path / "old.zip", database=database, media=media, aside=tmp_path / "aside", known=KNOWN)
     assert notes(database) == ["blasted"]
@@ -146,7 +150,7 @@ def test_a_restore_broken_off_between_its_moves_is_gone_on_with(kept, tmp_path, 
     database, media = kept
     write_backup(tmp_path / "old.zip", database=database, media=media)
     with closing(sqlite3.connect(database)) as opened:
-        opened.execute("INSERT INTO projects_step VALUES ('later')")
+        opened.execute("INSERT INTO projects_step VALUES ('later', '2026-05-12 07:20')")
         opened.commit()
     (media / "photos" / "later.jpg").write_bytes(b"later")
     left = iter(range(moves))
@@ -203,3 +207,53 @@ def test_a_backup_for_which_there_is_no_room_is_told_and_leaves_nothing(kept, tm
     with pytest.raises(CommandError, match="could not be written: .*(No space|full)"):
         call_command("backup", str(tmp_path / "kept" / "monday.zip"))
     assert [*(tmp_path / "kept").iterdir()] == []
+
+
+def test_verify_reads_a_backup_whole_and_says_what_it_holds(kept, tmp_path, capsys):
+    database, media = kept
+    with closing(sqlite3.connect(database)) as opened:
+        opened.execute("CREATE TABLE projects_photo (image TEXT)")
+        opened.execute("INSERT INTO projects_photo VALUES ('photos/flywheel.jpg'), ('photos/lost.jpg')")
+        opened.execute("INSERT INTO finishing_workshop VALUES ('Hollowfield Works')")
+        opened.commit()
+    write_backup(tmp_path / "whole.zip", database=database, media=media)
+    call_command("verify", tmp_path / "whole.zip")
+    said = capsys.readouterr().out
+    assert "Whole: Hollowfield Works.\n1 log entries, the newest entered 2026-05-12 07:20 UTC" in said
+    assert "media/photos/lost.jpg" in said
+    assert "flywheel" not in said
+
+
+def test_verify_finds_a_single_changed_byte(kept, tmp_path):
+    database, media = kept
+    (media / "photos" / "flywheel.jpg").write_bytes(os.urandom(5000))
+    write_backup(tmp_path / "whole.zip", database=database, media=media)
+    bytes_ = bytearray((tmp_path / "whole.zip").read_bytes())
+    bytes_[-2500] ^= 1
+    (tmp_path / "changed.zip").write_bytes(bytes_)
+    with pytest.raises(CommandError, match="cannot be put back. .*flywheel.jpg"):
+        call_command("verify", tmp_path / "changed.zip")
+
+
+def test_a_photo_folder_that_is_gone_stops_the_backup_so_that_it_takes_no_good_one_s_place(kept, tmp_path):
+    database, media = kept
+    with closing(sqlite3.connect(database)) as opened:
+        opened.execute("CREATE TABLE projects_photo (image TEXT)")
+        opened.execute("INSERT INTO projects_photo VALUES ('photos/flywheel.jpg')")
+        opened.commit()
+    with pytest.raises(PhotosGone, match="names 1 files"):
+        write_backup(tmp_path / "kept" / "a.zip", database=database, media=tmp_path / "unplugged")
+    assert [*(tmp_path / "kept").iterdir()] == []
+
+
+@pytest.mark.django_db
+def test_files_that_no_row_names_are_moved_aside_and_no_others(tmp_path, settings, workshop):
+    settings.MEDIA_ROOT = tmp_path / "media"
+    step = factories.StepFactory(piece=factories.PieceFactory(part__design__workshop=workshop))
+    factories.photo_of(step, factories.grey_photo())
+    stray = tmp_path / "media" / "photos" / "stray.jpg"
+    stray.write_bytes(b"torn")
+    assert move_unclaimed(tmp_path / "unclaimed", timezone.now()) == 0  # too young
+    assert move_unclaimed(tmp_path / "unclaimed", timezone.now() + timedelta(minutes=2)) == 1
+    assert (tmp_path / "unclaimed" / "photos" / "stray.jpg").read_bytes() == b"torn"
+    assert len([path for path in (tmp_path / "media").rglob("*") if path.is_file()]) == 2

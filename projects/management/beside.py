@@ -1,0 +1,162 @@
+"""What goes on beside the pages as long as they are served: the worker's life, the daily backup, a backup put back."""
+
+import logging
+import os
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from django.conf import settings
+from django.core.management import call_command
+from django.db import DatabaseError, connection, connections
+from django.db.migrations.loader import MigrationLoader
+from django.utils import timezone
+
+from finishing.workshops.models import Workshop
+from projects.keeping.actions.backup_in import MARKER, NotABackup, finish_restore, restore_backup
+from projects.keeping.actions.backups import BackupFailed, database_path, keep_backup, wanted_restore
+from projects.keeping.domain import DAILY, BackupFile, BackupProgress, daily_due, note_progress
+from projects.management.gate import Gate, StillBusy
+from projects.plans.actions.plans import forget_unfinished
+
+LOG = logging.getLogger(__name__)
+PATIENCE = 5  # seconds that the worker has to end by itself
+PAUSE = 1  # seconds until a dead one has a successor
+LOOKS_EVERY = 1  # seconds, for a backup to be put back
+AGAIN_AFTER = 3600  # seconds, where a daily backup failed
+CHECKS_EVERY = 60  # seconds, whether one is due
+
+
+class Planner:
+    """The worker that makes plans, in a process of its own: pages answer while it reckons.
+
+    One that dies has a successor. It reads from us, so it notices our end however that comes.
+    """
+
+    def __init__(self) -> None:
+        self.worker = hired()
+        self.over = False
+        self.hiring = threading.Lock()
+        threading.Thread(target=self._replace_the_dead, daemon=True).start()
+
+    def _replace_the_dead(self) -> None:
+        while not self.over:
+            self.worker.wait()
+            time.sleep(PAUSE)
+            with self.hiring:
+                if not self.over:
+                    forget_unfinished()
+                    connections.close_all()
+                    self.worker = hired()
+
+    @contextmanager
+    def sent_away(self) -> Iterator[None]:
+        with self.hiring:
+            self._dismiss()
+            yield
+
+    def close(self) -> None:
+        self.over = True
+        with self.hiring:
+            self._dismiss()
+
+    def _dismiss(self) -> None:
+        self.worker.terminate()
+        try:
+            self.worker.wait(PATIENCE)
+        except subprocess.TimeoutExpired:
+            self.worker.kill()  # the best plan so far is kept
+            self.worker.wait()
+
+
+def hired() -> "subprocess.Popen[bytes]":
+    here = {
+        "DJANGO_SETTINGS_MODULE": "projects.settings",
+        "FETTLEBOOK_DATA": str(settings.DATA),
+        "FETTLEBOOK_BACKUPS": str(settings.BACKUPS),
+    }
+    command = [sys.executable, "-m", "django", "plan_worker", "--until-input-ends"]
+    return subprocess.Popen(command, env={**os.environ, **here}, cwd=settings.BASE, stdin=subprocess.PIPE)
+
+
+class Keeper:
+    """Looks in a thread of its own whether a backup is due, or one is to be put back."""
+
+    def __init__(self, gate: Gate, planner: Planner) -> None:
+        self.gate, self.planner = gate, planner
+        self.over = threading.Event()
+        self.next_check = 0.0
+        if connection.vendor == "sqlite":
+            settings.RESTORES_FROM_PAGE = True
+            self.thread = threading.Thread(target=self._look, daemon=True)
+            self.thread.start()
+
+    def close(self) -> None:
+        self.over.set()
+        if connection.vendor == "sqlite":
+            self.thread.join()  # a backup that is being put back is put back whole
+
+    def _look(self) -> None:
+        while not self.over.wait(LOOKS_EVERY):
+            try:
+                if backup := wanted_restore():
+                    self._put_back(backup)
+                if time.monotonic() >= self.next_check:
+                    self.next_check = time.monotonic() + self._keep_daily()
+            except DatabaseError:
+                LOG.exception("The daily backup is tried again later.")
+                self.next_check = time.monotonic() + AGAIN_AFTER
+            finally:
+                connections.close_all()
+
+    def _keep_daily(self) -> float:
+        """Seconds until it is to be looked at again."""
+        now = timezone.now()
+        try:
+            if daily_due(settings.BACKUPS, now) and Workshop.objects.exists():
+                keep_backup(DAILY, now)
+        except BackupFailed as error:
+            LOG.error("No daily backup: %s", error)
+            return AGAIN_AFTER
+        return CHECKS_EVERY
+
+    def _put_back(self, backup: BackupFile) -> None:
+        """The pages are shut meanwhile. What goes wrong before anything is moved leaves all as it was."""
+        aside = settings.DATA / f"before-restore-{timezone.now():%Y-%m-%d-%H%M%S}"
+        database = database_path()
+        try:
+            with self.gate.shut("A backup is being put back."), self.planner.sent_away():
+                connections.close_all()
+                restore_backup(
+                    backup.path,
+                    database=database,
+                    media=Path(settings.MEDIA_ROOT),
+                    aside=aside,
+                    known=MigrationLoader(None).disk_migrations.keys(),
+                )
+                call_command("migrate", verbosity=0)
+                forget_unfinished()
+            state, words = "done", f"The backup is put back. What stood here before is in {aside}."
+        except (NotABackup, StillBusy) as error:
+            state, words = "failed", f"Nothing was put back. {error or 'Somebody was still at work.'}"
+        except OSError as error:
+            state, words = "failed", f"The backup could not be put back: {error}"
+            if (database.parent / MARKER).exists():
+                self._finish_or_stay_shut(database.parent)
+        note_progress(settings.BACKUPS, BackupProgress(state, words, 1, time.time()))
+
+    def _finish_or_stay_shut(self, folder: Path) -> None:
+        """Between the moves there is no whole log to show."""
+        try:
+            finish_restore(folder)
+            call_command("migrate", verbosity=0)
+        except OSError:
+            LOG.exception("A restore was broken off.")
+            self.gate.shut_because = (
+                "A backup was being put back and could not be finished. Nothing is lost: whoever runs the server"
+                " stops it, makes room on the disk, and says: python manage.py restore --go-on"
+            )
