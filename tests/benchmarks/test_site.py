@@ -18,5 +18,5 @@ def test_no_row_is_an_error_of_ours_or_a_stranger_s(owner_client, stranger_clien
     assert not any(broken_form(owner_client, here, owner_client.get(here)) for here in pages(name, one_of_each))
 
 
-def test_no_link_of_eight_pages_of_a_kind_leads_nowhere(demonstration):
+def test_no_link_of_eight_of_a_kind_leads_nowhere(demonstration):
     no_link_leads_nowhere(most=8)

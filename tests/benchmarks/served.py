@@ -1,0 +1,67 @@
+"""The real server on a made-up workshop in a data folder of its own."""
+
+import json
+import os
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+import requests
+
+ROOT = Path(__file__).resolve().parents[2]
+PATIENCE = 60  # seconds until the server answers
+
+
+@dataclass(frozen=True)
+class Served:
+    address: str
+    session: str  # of the owner, signed in
+    pages: dict[str, str]
+    racks: list[list[str]]
+
+    def browser(self) -> requests.Session:
+        """As a browser asks: it keeps its cookies and takes compressed pages."""
+        asking = requests.Session()
+        asking.cookies.set("sessionid", self.session)
+        return asking
+
+
+@contextmanager
+def served(pieces: int, folder: Path, database: str = "") -> Iterator[Served]:
+    """A workshop of so many pieces, served; `database` is an address as DATABASE_URL has it, "" for SQLite."""
+    here = {"FETTLEBOOK_DATA": str(folder), "DJANGO_SETTINGS_MODULE": "projects.settings", "PYTHONPATH": str(ROOT)}
+    env = {**os.environ, **here, **({"DATABASE_URL": database} if database else {})}
+    built = subprocess.run(
+        [sys.executable, "-m", "tests.benchmarks.build", str(pieces)],
+        env=env,
+        cwd=ROOT,
+        check=True,
+        capture_output=True,
+    )
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    command = [sys.executable, "manage.py", "serve", "--port", str(port)]
+    server = subprocess.Popen(command, env=env, cwd=ROOT, stdout=subprocess.DEVNULL)
+    try:
+        _await(server, port)
+        yield Served(f"http://127.0.0.1:{port}", **json.loads(built.stdout.splitlines()[-1]))
+    finally:
+        server.terminate()
+        server.wait(30)
+
+
+def _await(server: "subprocess.Popen[bytes]", port: int) -> None:
+    """Until it listens; no page is asked for, so that it is still cold."""
+    until = time.monotonic() + PATIENCE
+    while time.monotonic() < until and server.poll() is None:
+        with socket.socket() as probe:
+            if probe.connect_ex(("127.0.0.1", port)) == 0:
+                return
+        time.sleep(0.1)
+    raise RuntimeError("The server does not listen.")
