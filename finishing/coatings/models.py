@@ -117,24 +117,24 @@ class Coating(LibraryRow):
             generic_type=self.generic_type,
         )
 
-    def slower(self, dry_film: Quantity | None = None) -> float:
-        """By how much a film (as the sheet says where none is given) and the additives in use lengthen drying."""
+    def slower(self, dry_film: Quantity | None = None, additives: "Iterable[Additive]" = ()) -> float:
+        """By how much a film (as the sheet says where none is given) and these additives lengthen drying."""
         table = self.drying_table()
-        stirred_in = prod(additive.slower for additive in self.additives.all() if additive.used)
+        stirred_in = prod(additive.slower for additive in additives)
         return stirred_in if table is None else float(drying.slowing(table, if_known(dry_film, "µm"), stirred_in))
 
     def lettering_share(self, table: drying.DryingTable) -> float:
         """How far on the way to its recoat time it must be before a brush may letter over it."""
         return drying.lettering_share(table, bare(self.letters_after, "hour"))
 
-    def gates(self) -> windows.Gates:
+    def gates(self, additives: "Iterable[Additive]" = ()) -> windows.Gates:
         """Between which temperatures and humidities, and how far above the dew point, it may be put on.
 
-        An additive in use that has a limit of its own sets it in place of the sheet's; of several the strictest.
+        An additive stirred in that has a limit of its own sets it in place of the sheet's; of several the strictest.
         """
-        used = [additive for additive in self.additives.all() if additive.used]
-        damp = [additive.humidity_max for additive in used if additive.humidity_max is not None]
-        hot = [additive.temperature_max for additive in used if additive.temperature_max is not None]
+        stirred_in = list(additives)
+        damp = [additive.humidity_max for additive in stirred_in if additive.humidity_max is not None]
+        hot = [additive.temperature_max for additive in stirred_in if additive.temperature_max is not None]
         return windows.Gates(
             margin=bare(self.margin, "delta_degC"),
             humidity_max=if_known(min(damp, default=self.humidity_max), "percent"),
@@ -150,20 +150,6 @@ class Coating(LibraryRow):
 
     def pot_life_points(self) -> list[mixing.PotLifePoint]:
         return [mixing.PotLifePoint(temperature, minutes / 60) for temperature, minutes in self.pot_life]
-
-    def recipe(self, temperature: Quantity, kit: Quantity | None = None) -> mixing.Recipe:
-        """How it is made ready at this temperature: thinner, additives in use, and a two-pack's parts and pot life."""
-        points = self.pot_life_points()
-        doses = (additive.dose for additive in self.additives.all() if additive.used)
-        parts = (self.mix_base, self.mix_hardener) if self.mix_base and self.mix_hardener else None
-        return mixing.Recipe(
-            thinning=self.thinning,
-            additive=sum(doses, Quantity(0, "percent")),
-            parts=parts if self.two_pack else None,
-            pot_life=mixing.pot_life(temperature, points) if points else None,
-            induction=self.induction,
-            kit=kit,
-        )
 
 
 def bare(value: Quantity, unit: str) -> float:
@@ -219,7 +205,7 @@ class TinSize(WorkshopRow):
 
 
 class Additive(WorkshopRow):
-    """What is stirred in for brushing: it has a dose, and it makes the paint slower."""
+    """What may be stirred in for brushing: it has a dose, and it makes the paint slower. A layer says that it is."""
 
     coating = models.ForeignKey(Coating, on_delete=models.CASCADE, related_name="additives")
     name = models.CharField(max_length=60)
@@ -229,7 +215,7 @@ class Additive(WorkshopRow):
     )
     humidity_max = QuantityField("not damper than", unit="%", minimum=20, maximum=100, null=True, blank=True)
     temperature_max = QuantityField("not hotter than", unit="°C", minimum=0, maximum=60, null=True, blank=True)
-    used = models.BooleanField("in use", default=True)
+    price = models.DecimalField("price of a litre", max_digits=9, decimal_places=2, null=True, blank=True)
 
     def __str__(self) -> str:
         return self.name
@@ -339,6 +325,9 @@ class Layer(WorkshopRow):
         blank=True,
         help_text="Empty: as the coating's sheet says.",
     )
+    additives = models.ManyToManyField(
+        Additive, blank=True, related_name="layers", verbose_name="stirred in", help_text="As its coating offers them."
+    )
     method = models.CharField(max_length=30, choices=Method, default=Method.BRUSH)
     minutes = QuantityField("time", unit="min/m²", minimum=0, maximum=600, default=20)
     wait = QuantityField("wait afterwards", unit="min", minimum=0, maximum=100000, default=0)
@@ -386,8 +375,8 @@ class Layer(WorkshopRow):
         return self.method not in (self.Method.BRUSH, self.Method.ROLLER)
 
     def gates(self) -> windows.Gates:
-        """Its coating's, and how windy it may be where it is sprayed."""
-        gates = self.coating.gates() if self.coating else windows.Gates()
+        """Its coating's with what is stirred in, and how windy it may be where it is sprayed."""
+        gates = self.coating.gates(self.additives.all()) if self.coating else windows.Gates()
         return replace(gates, wind_max=windows.NO_SPRAYING.value) if self.sprayed else gates
 
     @property
@@ -410,7 +399,11 @@ class Layer(WorkshopRow):
     @property
     def slower(self) -> float:
         """By how much this layer's film and its additives lengthen drying."""
-        return self.coating.slower(self.dry_film_used) if self.coating else 1.0
+        return self.slower_at(self.dry_film_used)
+
+    def slower_at(self, dry_film: Quantity | None) -> float:
+        """The same for the film that was put on."""
+        return self.coating.slower(dry_film, self.additives.all()) if self.coating else 1.0
 
     def clean(self) -> None:
         super().clean()

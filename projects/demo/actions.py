@@ -16,8 +16,8 @@ from django.contrib.auth.hashers import make_password
 from django.db import transaction
 
 from finishing.coatings.actions.coatings import copy_coating, save_coating
-from finishing.coatings.actions.systems import copy_system, save_system
-from finishing.coatings.models import Additive, Coating, System, TinSize
+from finishing.coatings.actions.systems import LayerWanted, copy_system, save_system
+from finishing.coatings.models import Additive, Coating, Layer, System, TinSize
 from finishing.library.actions import begin_workshop
 from finishing.science import rust
 from finishing.science.drying import recoat_window
@@ -105,7 +105,7 @@ def _tin(workshop: Workshop, copy_of: str, prices: Scenario, additive: Scenario 
     rows: dict[str, list[Any]] = {
         "drying_points": list(tin.drying_points.all()),
         "tin_sizes": [TinSize(litres=float(litres), price=price) for litres, price in prices.items()],
-        "additives": [Additive(**additive)] if additive else [],
+        "additives": [*tin.additives.all(), *([Additive(**additive)] if additive else [])],
     }
     return save_coating(tin, changed=["colour"], source=INVENTED, rows=rows, pot_life=tin.pot_life)
 
@@ -119,7 +119,14 @@ def _systems(workshop: Workshop, wanted: list[Scenario], tins: dict[str, Coating
         layers = list(system.layers.all())
         for layer in layers:
             layer.coating = tins[layer.coating.library_key] if layer.coating else None
-        save_system(system, [(layer.pk, layer) for layer in layers])
+        stirred = entry.get("stirred_in", {})
+        save_system(system, [LayerWanted(layer, _stirred_in(layer, stirred), layer.pk) for layer in layers])
+
+
+def _stirred_in(layer: Layer, wanted: dict[str, str]) -> list[Additive]:
+    """Of its tin the additive that is wanted for a layer of this number."""
+    name = wanted.get(str(layer.position))
+    return list(layer.coating.additives.filter(name=name)) if layer.coating and name else []
 
 
 def _project(diary: Diary, entry: Scenario, places: dict[str, Place]) -> None:
@@ -289,7 +296,7 @@ def closed_zone(diary: Diary, piece: Piece, path: Path, entry: Scenario) -> date
     moments, layer = list(diary.worked(3)), piece.state.next_coat
     assert layer is not None  # the scenario's piece has a coat to come, with drying times
     assert layer.coating is not None
-    table, slower = layer.coating.drying_table(), layer.coating.slower(_quantity("dry_film", entry["dry"]))
+    table, slower = layer.coating.drying_table(), layer.slower_at(_quantity("dry_film", entry["dry"]))
     assert table is not None
     window = recoat_window(table, path.metal, path.hours.humidity, _positions(path, moments), slower)
     now = path.hours.position(diary.now)

@@ -7,7 +7,7 @@ from finishing.science.surface import Range
 from finishing.science.units import Quantity
 from finishing.site.fields import convert, pint_unit, shown_unit
 from projects.site.exports import Value, csv_bytes
-from projects.work.domain.paint import Coat, CoatingNeed, PaintList
+from projects.work.domain.paint import AdditiveNeed, Coat, CoatingNeed, PaintList
 
 HEAD = (
     "row", "coating", "part", "layer", "pieces", "marks", "area each", "low", "likely", "high", "thinner", "buy",
@@ -28,6 +28,7 @@ def _rows(paints: PaintList, us: bool) -> Iterable[dict[str, Value]]:
     for need in paints.needs:
         yield from (_coat(coat, need.coating, us) for coat in need.coats)
         yield _sum(need, us)
+        yield from (_additive(dose, need.coating, us) for dose in need.additives)
     for piece, why in paints.missing:
         yield {"row": "not reckoned", "part": piece.part.name, "pieces": 1, "marks": piece.mark, "note": why}
 
@@ -59,6 +60,11 @@ def _sum(need: CoatingNeed, us: bool) -> dict[str, Value]:
         row["left over"] = _number(need.purchase.left_over, "L", us)
         row["cost"] = need.purchase.cost if need.priced else ""
     return row
+
+
+def _additive(dose: AdditiveNeed, coating: Coating, us: bool) -> dict[str, Value]:
+    likely, cost = _number(dose.volume, "L", us), "" if dose.cost is None else dose.cost
+    return {"row": "additive", "coating": coating.name, "note": dose.additive.name, "likely": likely, "cost": cost}
 
 
 def _spread(litres: Range, us: bool) -> dict[str, Value]:

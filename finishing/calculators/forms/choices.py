@@ -10,7 +10,7 @@ from django.db.models import QuerySet
 from finishing.coatings.models import Coating, DryingPoint
 from finishing.library.actions import media, sheets
 from finishing.media.models import Medium
-from finishing.science.drying import DryingTable
+from finishing.science.drying import ADDITIVE, DryingTable
 from finishing.workshops.models import Workshop
 
 
@@ -63,11 +63,14 @@ class MediumField(LibraryOrOwnField):
 
 @dataclass(frozen=True)
 class ChosenPaint:
-    """A coating and the rows of its drying table, whether or not it stands in the database."""
+    """A coating and the rows of its drying table, whether or not it stands in the database.
+
+    `stirred`: how much an additive of its own lengthens drying
+    """
 
     coating: Coating
     points: list[DryingPoint]
-    slower: float = 1.0
+    stirred: float = ADDITIVE.value
 
     @property
     def table(self) -> DryingTable | None:
@@ -90,7 +93,8 @@ class PaintField(LibraryOrOwnField):
         if sheet:
             return ChosenPaint(sheet.coating(), sheet.drying_points())
         coating = self.own().get(pk=chosen)
-        return ChosenPaint(coating, list(coating.drying_points.all()), coating.slower())
+        stirred = max((additive.slower for additive in coating.additives.all()), default=ADDITIVE.value)
+        return ChosenPaint(coating, list(coating.drying_points.all()), stirred)
 
 
 def first_generic_paint() -> str:

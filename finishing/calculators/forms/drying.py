@@ -45,7 +45,7 @@ class NextCoat(Question):
         if table is None:
             return {"paint": paint, "table": None}
         air = temperature.magnitude, humidity.to("percent").magnitude
-        stirred = max(paint.slower, drying.ADDITIVE.value if additive else 1.0)
+        stirred = paint.stirred if additive else 1.0
         slower = float(drying.slowing(table, None if dry_film is None else dry_film.magnitude, stirred))
         stages = times(table, *air, slower)
         return {

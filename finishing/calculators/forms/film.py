@@ -226,6 +226,7 @@ class Mixing(Question):
         "kit size": "kit",
         "pot life": "pot_life",
         "standing after mixing": "induction",
+        "dose of additive": "additive",
     }
 
     litres = QuantityFormField(
@@ -266,6 +267,14 @@ class Mixing(Question):
         label="Which holds at", unit="°C", minimum=-10, maximum=60, required=False, initial=Quantity(20, "degC")
     )
     thinning = thinner(required=False)
+    additive = QuantityFormField(
+        label="Additive",
+        unit="%",
+        minimum=0,
+        maximum=50,
+        required=False,
+        help_text="Retarder or brushing additive, of the paint, as its sheet doses it.",
+    )
     kit = QuantityFormField(
         label="One kit makes",
         unit="L",
@@ -296,6 +305,7 @@ class Mixing(Question):
         pot_life_at: Quantity | None,
         induction: Quantity | None,
         thinning: Quantity | None,
+        additive: Quantity | None,
         kit: Quantity | None,
     ) -> Answer:
         thinned = mixing.NOTHING if thinning is None else thinning
@@ -304,6 +314,7 @@ class Mixing(Question):
             points = [mixing.PotLifePoint(pot_life_at.magnitude, pot_life.to("hour").magnitude)]
         recipe = mixing.Recipe(
             thinning=thinned,
+            additive=mixing.NOTHING if additive is None else additive,
             parts=(base, hardener) if base and hardener else None,
             pot_life=mixing.pot_life(temperature, points) if points else None,
             induction=induction,

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db import transaction
 
-from finishing.coatings.models import Additive, Coating, DryingPoint, TinSize
+from finishing.coatings.models import Additive, Coating, DryingPoint, Layer, TinSize
 from finishing.science.drying import DryingStage
 from finishing.site.models import WorkshopRow
 
@@ -17,6 +17,14 @@ TABLES: dict[str, type[DryingPoint] | type[TinSize] | type[Additive]] = {
     "additives": Additive,
 }
 OWNERS = ("coating", "workshop")
+
+
+class AdditiveInUse(Exception):
+    """One was left out that a layer of some system has stirred in."""
+
+    def __init__(self, additive: Additive, layer: Layer) -> None:
+        super().__init__(str(additive))
+        self.additive, self.layer = additive, layer
 
 
 @transaction.atomic
@@ -75,10 +83,19 @@ def _same(hours: float | None, before: float | None) -> bool:
 
 
 def _replace_tables(coating: Coating, rows: Mapping[str, Sequence[WorkshopRow]]) -> None:
+    """Rows made anew; but an additive stays the one that layers have stirred in, and keeps its id."""
+    standing = {additive.pk: additive for additive in coating.additives.all()}
     for name, model in TABLES.items():
-        model.objects.filter(coating=coating).delete()
+        if model is not Additive:
+            model.objects.filter(coating=coating).delete()
         for row in rows[name]:
-            model.objects.create(**_values(row, leave=OWNERS), coating=coating, workshop=coating.workshop)
+            kept = standing.pop(row.pk, None) if model is Additive else None
+            own = {"coating": coating, "workshop": coating.workshop} | ({"id": kept.pk} if kept else {})
+            model(**_values(row, leave=OWNERS), **own).save(force_update=kept is not None)
+    for gone in standing.values():
+        if layer := gone.layers.select_related("system").first():
+            raise AdditiveInUse(gone, layer)
+        gone.delete()
 
 
 def _values(row: WorkshopRow, leave: tuple[str, ...] = ()) -> dict[str, Any]:

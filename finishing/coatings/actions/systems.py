@@ -1,14 +1,24 @@
 """Systems are kept and copied; a layer that the log speaks of stays in its system."""
 
 import uuid
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
 
 from django.db import transaction
 from django.db.models import F, ProtectedError
 
-from finishing.coatings.models import Layer, System
+from finishing.coatings.models import Additive, Layer, System
 
 ASIDE = 10_000  # where layers wait while others take their old numbers
 VALUES = ("kind", "coating", "side", "dry_film", "thinning", "method", "minutes", "wait")
+
+
+class LayerWanted(NamedTuple):
+    """A layer as it shall be, what is stirred into its paint, and the id of the layer that it was before."""
+
+    values: Layer
+    additives: Iterable[Additive] = ()
+    before: uuid.UUID | None = None
 
 
 class LayerInUse(Exception):
@@ -20,23 +30,24 @@ class LayerInUse(Exception):
 
 
 @transaction.atomic
-def save_system(system: System, layers: list[tuple[uuid.UUID | None, Layer]]) -> System:
-    """The layers in this order; each comes with the id of the layer it was before, if it was one of this system."""
+def save_system(system: System, layers: Sequence[LayerWanted]) -> System:
+    """The layers in this order; the id of one that was before counts where it was one of this system."""
     system.save()
     standing = {layer.pk: layer for layer in system.layers.all()}
-    kept = [(standing.pop(before, None) if before else None, layer) for before, layer in layers]
+    kept = [(standing.pop(layer.before, None) if layer.before else None, layer) for layer in layers]
     for layer in standing.values():
         try:
             layer.delete()
         except ProtectedError:
             raise LayerInUse(layer) from None
     system.layers.update(position=F("position") + ASIDE)
-    for position, (before, values) in enumerate(kept, start=1):
+    for position, (before, wanted) in enumerate(kept, start=1):
         layer = before or Layer(workshop=system.workshop, system=system)
         layer.position = position
         for name in VALUES:
-            setattr(layer, name, getattr(values, name))
+            setattr(layer, name, getattr(wanted.values, name))
         layer.save()
+        layer.additives.set(wanted.additives)
     return system
 
 
@@ -49,4 +60,4 @@ def copy_system(system: System, *, pk: uuid.UUID) -> System:
     copied = System(
         id=uuid.uuid4() if made else pk, workshop=system.workshop, name=f"{system.name[:90]} (copy)", note=system.note
     )
-    return save_system(copied, [(None, layer) for layer in system.layers.all()])
+    return save_system(copied, [LayerWanted(layer, layer.additives.all()) for layer in system.layers.all()])

@@ -9,7 +9,7 @@ from django import forms
 from finishing.coatings.models import Additive, Coating, DryingPoint, TinSize
 from finishing.science import drying
 from finishing.site.fields import QuantityFormField
-from finishing.workshops.forms.base import DataSheetForm
+from finishing.workshops.forms.base import DataSheetForm, as_uuid
 from finishing.workshops.forms.fields import NumberField, PriceField
 from finishing.workshops.forms.rows import ModelRow, PlainRow, Rows, rows_of
 from finishing.workshops.models import Workshop
@@ -73,7 +73,9 @@ class CoatingForm(DataSheetForm):
 
 
 def _as_kept(coating: Coating | None, table: str) -> list[dict[str, Any]]:
-    return [forms.model_to_dict(row) for row in getattr(coating, table).all()] if coating else []
+    return (
+        [{**forms.model_to_dict(row), "additive": row.pk} for row in getattr(coating, table).all()] if coating else []
+    )
 
 
 class DryingRow(ModelRow):
@@ -123,19 +125,28 @@ class TinRows(Rows):
 
 
 class AdditiveRow(ModelRow):
+    """`additive` is the one that stood here before, so that layers which have it stirred in keep it."""
+
     telling = ("name", "dose")
+
+    additive = forms.CharField(required=False, widget=forms.HiddenInput)
 
     class Meta:
         model = Additive
-        fields = ["name", "dose", "slower", "humidity_max", "temperature_max", "used"]
-        field_classes = {"slower": NumberField}
+        fields = ["name", "dose", "slower", "humidity_max", "temperature_max", "price"]
+        field_classes = {"slower": NumberField, "price": PriceField}
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean()
+        self.instance.pk = as_uuid(given.get("additive")) or self.instance.pk
+        return given
 
 
 class AdditiveRows(Rows):
     title = "Additives"
     about = (
-        "What is stirred in for brushing: a retarder, a flow additive."
-        " Limits of its own stand in place of the sheet's while it is in use."
+        "What may be stirred in for brushing: a retarder, a flow additive. A layer of a system says that it is:"
+        " limits of its own then stand in place of the sheet's."
     )
 
 

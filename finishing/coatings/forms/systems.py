@@ -1,14 +1,13 @@
 """A system as a form: its name, and its layers as rows in the order in which they are done."""
 
-import uuid
 from collections.abc import Mapping
 from typing import Any
 
 from django import forms
 from django.db.models import Q
 
-from finishing.coatings.actions.systems import VALUES
-from finishing.coatings.models import Coating, Layer, System
+from finishing.coatings.actions.systems import VALUES, LayerWanted
+from finishing.coatings.models import Additive, Coating, Layer, System
 from finishing.workshops.forms.base import WorkshopForm, as_uuid
 from finishing.workshops.forms.fields import NumberField
 from finishing.workshops.forms.rows import ModelRow, Rows, rows_of
@@ -39,19 +38,34 @@ class SystemForm(WorkshopForm):
 
 
 def _as_kept(layer: Layer) -> dict[str, Any]:
-    return {**forms.model_to_dict(layer, fields=VALUES), "layer": layer.pk, "order": layer.position}
+    kept = {**forms.model_to_dict(layer, fields=VALUES), "layer": layer.pk, "order": layer.position}
+    return kept | {"additives": [additive.pk for additive in layer.additives.all()]}
+
+
+class AdditiveChoice(forms.ModelMultipleChoiceField):
+    """What a tin's sheet offers to be stirred in, with the tin."""
+
+    def label_from_instance(self, obj: Additive) -> str:
+        return f"{obj}, in {obj.coating}"
 
 
 class LayerRow(ModelRow):
     """`layer` is the one that stood here before, so that what the log says of it stays with it."""
 
     telling = ("kind", "coating", "dry_film", "thinning")
-    seldom = ("side", "dry_film", "thinning", "method", "wait")
-    seldom_words = "Side, dry film, thinning, method, wait after it"
+    seldom = ("additives", "side", "dry_film", "thinning", "method", "wait")
+    seldom_words = "Additives, side, dry film, thinning, method, wait after it"
     field_order = ("order", "kind", "coating")
 
     layer = forms.CharField(required=False, widget=forms.HiddenInput)
     order = NumberField(label="No.", required=False, min_value=-1000, max_value=1000)
+    additives = AdditiveChoice(
+        Additive.objects.all(),
+        label="Stirred in",
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="For this layer alone: how damp and hot it may be, how long it dries, what is bought.",
+    )
 
     class Meta:
         model = Layer
@@ -64,6 +78,10 @@ class LayerRow(ModelRow):
         # a tin no longer used stays where it is in use
         offered = Coating.objects.of(workshop).filter(Q(retired=False) | Q(layers__isnull=False))
         self.offer_rows("coating", offered.distinct().order_by("from_library", "name"), none="–")
+        additives = Additive.objects.of(workshop).filter(coating__in=offered).select_related("coating")
+        self.offer_rows("additives", additives.order_by("coating__name", "name"))
+        if not additives:
+            del self.fields["additives"]
         self.offer_choices("kind", [("", "–"), *Layer.Kind.choices])
         for name in ("dry_film", "thinning"):
             self.fields[name].help_text = ""
@@ -72,6 +90,9 @@ class LayerRow(ModelRow):
         given = super().clean()
         if given.get("coating") and given.get("kind") not in (None, Layer.Kind.COAT):
             self.add_error("coating", "Only a coat has a coating; empty one of the two.")
+        for additive in given.get("additives") or ():
+            if additive.coating != given.get("coating"):
+                self.add_error("additives", f"{additive} is for {additive.coating}, not for this layer's coating.")
         return given
 
 
@@ -87,12 +108,15 @@ class LayerRows(Rows):
             raise forms.ValidationError("A system needs at least one coat.")
 
     @property
-    def in_order(self) -> list[tuple[uuid.UUID | None, Layer]]:
-        """Each layer with the id of the one it was before; rows without a number follow the others."""
+    def in_order(self) -> list[LayerWanted]:
+        """Rows without a number follow the others."""
         ordered = sorted(
             self.filled, key=lambda row: (row.cleaned_data["order"] is None, row.cleaned_data["order"] or 0)
         )
-        return [(as_uuid(row.cleaned_data["layer"]), row.instance) for row in ordered]
+        return [
+            LayerWanted(row.instance, row.cleaned_data.get("additives") or (), as_uuid(row.cleaned_data["layer"]))
+            for row in ordered
+        ]
 
 
 LAYER_ROWS = rows_of(LayerRow, LayerRows, extra=6)

@@ -28,7 +28,9 @@ def coatings(request: WorkshopRequest) -> HttpResponse:
 @require_safe
 @member("look")
 def detail(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
-    coating = get_object_or_404(Coating.objects.of(request.workshop), pk=pk)
+    coating = get_object_or_404(
+        Coating.objects.of(request.workshop).prefetch_related("additives__layers__system"), pk=pk
+    )
     table = coating.drying_table()
     context = {
         "coating": coating,
@@ -73,15 +75,20 @@ def _kept_or_shown(request: WorkshopRequest, coating: Coating | None) -> HttpRes
     if form.repeated:
         return redirect("coating", form.repeated.pk)
     if request.method == "POST" and form.is_valid():
-        saved = actions.save_coating(
-            form.instance,
-            changed=form.changed_values,
-            source=form.cleaned_data["source"],
-            rows={name: [row.instance for row in rows.filled] for name, rows in form.tables.items()},
-            pot_life=form.pot_life.pairs,
-        )
-        messages.success(request, f"{saved.name} is kept.")
-        return redirect("coating", saved.pk)
+        try:
+            saved = actions.save_coating(
+                form.instance,
+                changed=form.changed_values,
+                source=form.cleaned_data["source"],
+                rows={name: [row.instance for row in rows.filled] for name, rows in form.tables.items()},
+                pot_life=form.pot_life.pairs,
+            )
+        except actions.AdditiveInUse as used:
+            system = used.layer.system
+            form.add_error(None, f"“{used.additive}” is stirred into layer {used.layer.position} of {system}.")
+        else:
+            messages.success(request, f"{saved.name} is kept.")
+            return redirect("coating", saved.pk)
     return render(request, "finishing/coatings/edit.html", {"form": form, "coating": coating})
 
 

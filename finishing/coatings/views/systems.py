@@ -69,4 +69,4 @@ def _kept_or_shown(request: WorkshopRequest, system: System | None) -> HttpRespo
 
 
 def _with_layers(request: WorkshopRequest) -> LibraryQuerySet[System]:
-    return System.objects.of(request.workshop).prefetch_related("layers__coating")
+    return System.objects.of(request.workshop).prefetch_related("layers__coating", "layers__additives")

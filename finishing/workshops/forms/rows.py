@@ -37,7 +37,7 @@ class RowForm(OfWorkshop):
 
     @property
     def folded(self) -> list[forms.BoundField]:
-        return [self[name] for name in self.seldom]
+        return [self[name] for name in self.seldom if name in self.fields]
 
     @property
     def opened(self) -> bool:
@@ -46,7 +46,7 @@ class RowForm(OfWorkshop):
 
 def _text(value: object) -> str:
     number = getattr(value, "magnitude", value)
-    return "" if number is None else f"{number:g}" if isinstance(number, float) else str(number)
+    return "" if number in (None, []) else f"{number:g}" if isinstance(number, float) else str(number)
 
 
 class ModelRow(RowForm, forms.ModelForm):

@@ -64,7 +64,7 @@ class DesignRoutes:
     @cached_property
     def parts(self) -> list[Part]:
         rows = self.design.parts.select_related("workshop", "lettering_coating").prefetch_related(
-            "system__layers__coating__tin_sizes", "system__layers__coating__additives"
+            "system__layers__coating__tin_sizes", "system__layers__additives"
         )
         return list(rows.order_by("name"))
 
@@ -271,6 +271,10 @@ class DesignRoutes:
             gaps.append(Gap(f"{one.quote.operation}, {one.quote.supplier}", one.trouble, "quote", one.quote))
         for coating in self.finishing.unpriced:
             gaps.append(Gap(str(coating), "no tin of it has a price", "coating-edit", coating))
+        for additive in self.finishing.unpriced_additives:
+            gaps.append(
+                Gap(str(additive), "nobody has said what a litre of it costs", "coating-edit", additive.coating)
+            )
         for part in self.finishing.without_grit:
             gaps.append(Gap(part.name, "it is blasted here, and no medium in our list suits it", "part", part))
         for medium in self.finishing.unpriced_grit:

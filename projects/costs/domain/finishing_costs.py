@@ -6,16 +6,18 @@ from his last visit. Nothing of it is typed for the costs.
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from functools import cached_property
 from math import ceil
 
-from finishing.coatings.models import Coating, Layer
+from finishing.coatings.models import Additive, Coating, Layer
 from finishing.media.models import Medium
 from finishing.science import blasting
+from finishing.science.mixing import additive_volume
 from finishing.science.surface import Range
 from finishing.science.tins import Purchase
+from finishing.science.units import Quantity
 from finishing.science.work_time import Rates, lettering_minutes, wiping_minutes
 from finishing.workshops.models import Place, Workshop
 from projects.money.rounding import cents
@@ -31,15 +33,21 @@ LIKELY = "likely"
 
 @dataclass(frozen=True, eq=False)
 class CoatsToCome:
-    """All coats of one paint by one method, on machines that are not there yet; `each` is what one machine takes."""
+    """All coats of one paint by one method, on machines that are not there yet; `each` is what one machine takes, and
+    `stirred_in` what of each additive goes into that."""
 
     method: str
     each: Range
     machines: int
+    stirred_in: dict[Additive, Quantity] = field(default_factory=dict)
 
     @cached_property
     def litres(self) -> Range:
         return _times(self.each, self.machines)
+
+    @property
+    def additives(self) -> list[tuple[Additive, Quantity]]:
+        return [(additive, volume * self.machines) for additive, volume in self.stirred_in.items()]
 
 
 @dataclass(frozen=True)
@@ -127,16 +135,25 @@ class Finishing:
         return part.blasted or (Blasted.HERE if self.own_cabinet else Blasted.CONTRACTOR)
 
     def paint(self, machines: int) -> list[Bought]:
-        """Whole tins for so many machines; a coating without priced sizes has no cost, and `unpriced` names it."""
-        return [
-            Bought(str(need.coating), _tins(need.purchase), need.purchase.cost)
-            for need in self._needs(machines)
-            if need.priced and need.purchase
-        ]
+        """Whole tins for so many machines, and what is stirred in; what has no price has no cost, and `unpriced` and
+        `unpriced_additives` name it."""
+        bought = []
+        for need in self._needs(machines):
+            if need.priced and need.purchase:
+                bought.append(Bought(str(need.coating), _tins(need.purchase), need.purchase.cost))
+            for dose in need.additives:
+                if dose.cost is not None:
+                    what = f"{dose.additive}, in {need.coating}"
+                    bought.append(Bought(what, f"{dose.volume.to('L'):.3g~P}", dose.cost))
+        return bought
 
     @cached_property
     def unpriced(self) -> list[Coating]:
         return [need.coating for need in self._needs(1) if not (need.priced and need.purchase)]
+
+    @cached_property
+    def unpriced_additives(self) -> list[Additive]:
+        return [dose.additive for need in self._needs(1) for dose in need.additives if dose.cost is None]
 
     def blasting(self, machines: int) -> list[Bought]:
         """The contractor's days at the terms of his last visit, by the workshop's own minutes for a square metre."""
@@ -212,19 +229,23 @@ class Finishing:
 
     def _needs(self, machines: int) -> list[CoatingNeed[CoatsToCome]]:
         return [
-            CoatingNeed(
-                coating, tuple(CoatsToCome(method, each, machines) for method, each in by_method.items()), LIKELY
-            )
+            CoatingNeed(coating, tuple(replace(coats, machines=machines) for coats in by_method.values()), LIKELY)
             for coating, by_method in self._one_machine.items()
         ]
 
     @cached_property
-    def _one_machine(self) -> dict[Coating, dict[str, Range]]:
-        """Litres on one machine by coating and method, worked out once."""
-        found: dict[Coating, dict[str, Range]] = defaultdict(lambda: defaultdict(lambda: NOTHING))
+    def _one_machine(self) -> dict[Coating, dict[str, CoatsToCome]]:
+        """What one machine takes, by coating and method, worked out once."""
+        found: dict[Coating, dict[str, CoatsToCome]] = defaultdict(dict)
         for part in self._with(Process.PAINTING):
             for coat in self._coats(part):
-                found[coat.coating][coat.method] += _times(coat.each, part.quantity)
+                before = found[coat.coating].get(coat.method, CoatsToCome(coat.method, NOTHING, 1))
+                stirred_in = dict(before.stirred_in)
+                for additive in coat.layer.additives.all():
+                    dose = additive_volume(coat.each.likely * part.quantity, additive.dose)
+                    stirred_in[additive] = stirred_in[additive] + dose if additive in stirred_in else dose
+                each = before.each + _times(coat.each, part.quantity)
+                found[coat.coating][coat.method] = replace(before, each=each, stirred_in=stirred_in)
         return dict(sorted(found.items(), key=lambda item: item[0].name))
 
     def _coats(self, part: Part) -> Iterator[Coat]:

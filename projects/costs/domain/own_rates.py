@@ -119,10 +119,11 @@ def operation_rates(workshop: Workshop) -> list[OwnRate]:
     steps = list(rows.order_by("-happened_at")[:LATEST])
     figures: dict[Operation, list[float]] = defaultdict(list)
     terms = {design.pk: terms_of(design) for design in Design.objects.of(workshop)}
-    lots = logged_lots(reversed(steps), operations_logged(row.design for row in terms.values()))[0]
-    for design, row in terms.items():
-        for lot, new, before in in_turn((lot for lot in lots if lot.operation.design_id == design), row.made_before):
-            figures[lot.operation].append(lot.minutes_of_first(new, before, LearningModel(row.reading)))
+    lots = logged_lots(reversed(steps), operations_logged(one.design for one in terms.values()))[0]
+    for design, chosen in terms.items():
+        own_lots = (lot for lot in lots if lot.operation.design_id == design)
+        for lot, new, before in in_turn(own_lots, chosen.made_before):
+            figures[lot.operation].append(lot.minutes_of_first(new, before, LearningModel(chosen.reading)))
     rates = []
     for row, own in sorted(figures.items(), key=lambda entry: str(entry[0])):
         per = "piece" if row.part_id else "machine"

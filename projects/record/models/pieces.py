@@ -22,9 +22,8 @@ class PieceQuerySet(WorkshopQuerySet["Piece"]):
             "workshop", "project", "machine", "place", "revision",
             "part__system", "part__lettering_coating", "part__design",
         ).prefetch_related(
-            "steps__by", "steps__place", "steps__coating__drying_points", "steps__coating__additives", "steps__layer",
-            "steps__photos",
-            "part__system__layers__coating__drying_points", "part__system__layers__coating__additives",
+            "steps__by", "steps__place", "steps__coating__drying_points", "steps__layer__additives", "steps__photos",
+            "part__system__layers__coating__drying_points", "part__system__layers__additives",
         )  # fmt: skip
 
     def at_work(self) -> Self:

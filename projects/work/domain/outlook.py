@@ -71,7 +71,10 @@ class CoatOn:
     @property
     def slower(self) -> float:
         """By how much its film and additives lengthen its drying."""
-        return self.coating.slower(self.step.dry_film)
+        layer = self.step.layer
+        if layer is None or layer.coating_id != self.coating.pk:  # another tin than the system's
+            return self.coating.slower(self.step.dry_film)
+        return layer.slower_at(self.step.dry_film)
 
     def lies_under(self, layer: Layer) -> bool:
         """Whether the layer goes on top of it; a coat of which nobody said the layer is everywhere."""
@@ -303,7 +306,8 @@ class Outlook:
         assert self.next_coating is not None  # asked only where a sheet gives times
         assert self.next_table is not None
         done = np.arange(len(self.path.hours)) + self.application_h
-        slower = self.next_coating.slower(self.state.next_coat.dry_film if self.state.next_coat else None)
+        coat = self.state.next_coat
+        slower = coat.slower if coat and self.state.next != Next.LETTER else self.next_coating.slower()
         reached: Floats = dried(self.next_table, stage, self.path.metal, self.path.hours.humidity, done, slower)
         return reached
 

@@ -11,13 +11,14 @@ from functools import cached_property
 from typing import Any, Generic, Protocol, TypeVar
 from uuid import UUID
 
-from finishing.coatings.models import Coating, Layer, TinSize
+from finishing.coatings.models import Additive, Coating, Layer, TinSize
 from finishing.science import film, mixing
 from finishing.science.surface import Range
 from finishing.science.tins import Purchase, Tin, cheapest_tins
 from finishing.science.units import Quantity
 from finishing.science.validity import OutsideValidity
 from finishing.science.working import Working
+from projects.money.rounding import cents
 from projects.record.models.designs import Part
 from projects.record.models.pieces import Piece
 from projects.record.models.stages import Stage
@@ -83,6 +84,11 @@ class Coat:
         return Range(*(mixing.thinner_volume(litres, thinning) for litres in _ends(self.litres)))
 
     @property
+    def additives(self) -> list[tuple[Additive, Quantity]]:
+        """What is stirred into the likely litres of this layer."""
+        return [(one, mixing.additive_volume(self.litres.likely, one.dose)) for one in self.layer.additives.all()]
+
+    @property
     def workings(self) -> list[Working]:
         dead = [film.dead_film_working(self.part.profile)] if self.dead_film is not film.NO_DEAD_FILM else []
         return [*dead, film.paint_working(**self._film)]
@@ -96,6 +102,25 @@ class PaintUse(Protocol):
 
     @property
     def litres(self) -> Range: ...
+
+    @property
+    def additives(self) -> list[tuple[Additive, Quantity]]: ...
+
+
+@dataclass(frozen=True)
+class AdditiveNeed:
+    """So much of an additive, bought by the litre."""
+
+    additive: Additive
+    volume: Quantity
+
+    @property
+    def cost(self) -> Decimal | None:
+        """None where nobody has said what a litre costs."""
+        if self.additive.price is None:
+            return None
+        litres = Decimal(str(round(self.volume.to("L").magnitude, 6)))
+        return cents(self.additive.price * litres)
 
 
 Use = TypeVar("Use", bound=PaintUse)
@@ -131,9 +156,13 @@ class CoatingNeed(Generic[Use]):
         return sum((coat.thinner for coat in self.coats if isinstance(coat, Coat)), NOTHING)
 
     @property
-    def additives(self) -> list[tuple[str, Quantity]]:
-        used = [additive for additive in self.coating.additives.all() if additive.used]
-        return [(one.name, mixing.additive_volume(self.litres.likely, one.dose)) for one in used]
+    def additives(self) -> list["AdditiveNeed"]:
+        """What the layers of these coats have stirred in, for the likely litres, what stays in tin or gun with them."""
+        volumes: dict[Additive, Quantity] = {}
+        for additive, volume in (dose for coat in self.coats for dose in coat.additives):
+            volumes[additive] = volumes[additive] + volume if additive in volumes else volume
+        of_all = (self.litres.likely / self.on_pieces.likely).to("") if volumes else 1
+        return [AdditiveNeed(additive, volume * of_all) for additive, volume in volumes.items()]
 
     @property
     def components(self) -> tuple[Quantity, Quantity] | None:
@@ -175,11 +204,15 @@ class PaintList:
 
     @property
     def cost(self) -> Decimal:
-        return sum((need.purchase.cost for need in self.needs if need.purchase and need.priced), Decimal(0))
+        tins = sum((need.purchase.cost for need in self.needs if need.purchase and need.priced), Decimal(0))
+        return tins + sum(
+            (one.cost for need in self.needs for one in need.additives if one.cost is not None), Decimal(0)
+        )
 
     @property
-    def unpriced(self) -> list[CoatingNeed[Coat]]:
-        return [need for need in self.needs if need.purchase is None or not need.priced]
+    def unpriced(self) -> list[Coating | Additive]:
+        tins: list[Coating | Additive] = [need.coating for need in self.needs if not (need.purchase and need.priced)]
+        return tins + [one.additive for need in self.needs for one in need.additives if one.cost is None]
 
 
 def paint_list(pieces: Iterable[Piece], *, all_layers: bool, wanted: str) -> PaintList:

@@ -85,7 +85,7 @@ def judge(
         rust = _flash_rust_outside(outlook, flash_rust)
         return PieceVerdict(piece, Word.OUTSIDE if rust else Word.INSIDE, tuple(rust))
     coating = layer.coating if layer else piece.part.lettering_coating if kind == Kind.LETTERED else None
-    gates = coating.gates() if coating else Gates()
+    gates = layer.gates() if layer else coating.gates() if coating else Gates()
     us = piece.workshop.us_units
     outside = [*conditions_outside(seen, gates, us), *_time_outside(outlook, kind)]
     unchecked = [*_not_checked(seen, outlook, us), *_time_not_checked(outlook, kind)]

@@ -2,7 +2,7 @@
 
 import pytest
 
-from finishing.coatings.models import Additive, GenericType, Layer
+from finishing.coatings.models import GenericType, Layer
 from finishing.science import drying
 from finishing.science.drying import DryingStage
 from finishing.science.units import Quantity
@@ -38,24 +38,17 @@ def test_gates_are_those_of_the_sheet(primer):
     assert (gates.temperature_min, gates.temperature_max) == (5, 35)
 
 
-def test_an_additive_in_use_and_a_thick_film_make_it_slower(primer):
-    Additive.objects.create(workshop=primer.workshop, coating=primer, name="retarder", dose=5, slower=1.5)
-    Additive.objects.create(
-        workshop=primer.workshop, coating=primer, name="left in the tin", dose=5, slower=9, used=False
-    )
-    assert primer.slower() == pytest.approx(1.5)
-    assert primer.slower(Quantity(80, "µm")) == pytest.approx(1.5 * 2**2)  # twice the sheet's 40 µm
+def stirred(layer, **values):
+    return layer.additives.create(workshop=layer.workshop, coating=layer.coating, **{"dose": 5, **values})
 
 
-def test_a_recipe_has_parts_and_the_pot_life_of_a_warm_day(workshop):
-    coating = factories.CoatingFactory(
-        workshop=workshop, two_pack=True, mix_base=4, mix_hardener=1, pot_life=[[20, 240], [30, 120]], thinning=10
-    )
-    coating.refresh_from_db()
-    recipe = coating.recipe(Quantity(30, "degC"))
-    assert recipe.parts == (4, 1)
-    assert recipe.pot_life.to("hour").magnitude == pytest.approx(2)
-    assert recipe.thinning == Quantity(10, "percent")
+def test_what_a_layer_has_stirred_in_and_a_thick_film_make_it_slower(system):
+    """Of one tin a layer with and one without: the tin's own "in use" made both of them slower."""
+    primer, with_it, without = system.coats
+    stirred(with_it, name="retarder", slower=1.5)
+    assert with_it.coating == without.coating
+    assert [layer.slower for layer in (primer, with_it, without)] == pytest.approx([1, 1.5, 1])
+    assert with_it.slower_at(Quantity(80, "µm")) == pytest.approx(1.5 * 2**2)  # twice the sheet's 40 µm
 
 
 def test_a_layer_uses_its_own_film_and_thinning_before_the_sheets(system, primer):
@@ -97,21 +90,16 @@ def test_strong_solvent_over_alkyd_is_refused_and_rubbing_down_is_seen(workshop,
     assert (pair.verdict.word, pair.rubbed) == ("no", True)
 
 
-def test_an_additive_in_use_sets_its_own_limits(primer):
+def test_what_a_layer_has_stirred_in_sets_its_own_limits_and_no_other_layers(system):
     """65 % and 30 °C without retarder, 75 % and 35 °C with it (common practice, no source): its note said so, and the
-    gates went on asking for 65 %."""
-    primer.humidity_max, primer.temperature_max = Quantity(65, "percent"), Quantity(30, "degC")
-    retarder = Additive(
-        workshop=primer.workshop, coating=primer, name="retarder", dose=2, humidity_max=75, temperature_max=35
-    )
-    retarder.used = False
-    retarder.save()
-    assert (primer.gates().humidity_max, primer.gates().temperature_max) == (65, 30)
-    retarder.used = True
-    retarder.save()
-    assert (primer.gates().humidity_max, primer.gates().temperature_max) == (75, 35)
-    Additive.objects.create(workshop=primer.workshop, coating=primer, name="flow", dose=2)  # says nothing of limits
-    assert (primer.gates().humidity_max, primer.gates().temperature_max) == (75, 35)
+    gates went on asking for 65 %; and chosen at the tin it lifted those of every layer."""
+    _, with_it, without = system.coats
+    for layer in (with_it, without):
+        layer.coating.humidity_max, layer.coating.temperature_max = Quantity(65, "percent"), Quantity(30, "degC")
+    stirred(with_it, name="retarder", humidity_max=75, temperature_max=35)
+    stirred(with_it, name="flow")  # says nothing of limits
+    assert (with_it.gates().humidity_max, with_it.gates().temperature_max) == (75, 35)
+    assert (without.gates().humidity_max, without.gates().temperature_max) == (65, 30)
 
 
 def test_only_what_is_sprayed_asks_for_calm(system):

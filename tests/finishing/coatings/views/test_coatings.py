@@ -54,6 +54,32 @@ def test_each_library_sheet_shows_values_basis_cautions_and_working(guest_client
         assert "Copy and change" not in page  # a guest only looks
 
 
+def additive(name, pk="", dose="5"):
+    return {"additives-0-name": name, "additives-0-dose": dose, "additives-0-slower": "1.5", "additives-0-additive": pk}
+
+
+def test_an_additive_that_a_layer_has_stirred_in_stays_the_one_it_is(restorer_client, workshop, enamel, system):
+    retarder = enamel.additives.create(workshop=workshop, name="retarder", dose=5)
+    system.coats[1].additives.add(retarder)
+    edit = reverse("coating-edit", args=[enamel.pk])
+    assert f'value="{retarder.pk}"' in restorer_client.get(edit).content.decode()
+    restorer_client.post(edit, sheet(**additive("slow retarder", str(retarder.pk), dose="8")))
+    (kept,) = system.coats[1].additives.all()
+    assert (kept.pk, kept.name, kept.dose.magnitude) == (retarder.pk, "slow retarder", 8)
+    response = restorer_client.post(edit, sheet(name="no retarder any more"))
+    assert "is stirred into layer 2 of primer and two of green" in response.content.decode()
+    enamel.refresh_from_db()
+    assert enamel.name == "green enamel"  # nothing is half kept
+    assert enamel.additives.count() == 1
+
+
+def test_another_tins_additive_is_not_drawn_in(restorer_client, workshop, enamel, primer):
+    theirs = primer.additives.create(workshop=workshop, name="theirs", dose=5)
+    restorer_client.post(reverse("coating-edit", args=[enamel.pk]), sheet(**additive("mine", str(theirs.pk))))
+    theirs.refresh_from_db()
+    assert (theirs.name, theirs.coating, enamel.additives.get().name) == ("theirs", primer, "mine")
+
+
 def test_another_workshops_coating_is_not_found(stranger_client, enamel):
     for name in ("coating", "coating-edit"):
         assert stranger_client.get(reverse(name, args=[enamel.pk])).status_code == 404

@@ -142,6 +142,28 @@ def test_what_cannot_be_is_told(restorer_client, workshop, row, told):
     assert System.objects.count() == 0
 
 
+def test_a_layer_says_what_is_stirred_in(restorer_client, workshop, system, enamel):
+    retarder = enamel.additives.create(workshop=workshop, name="retarder", dose=5)
+    rows = standing(system)
+    rows[2][2]["additives"] = [str(retarder.pk)]
+    edit = reverse("system-edit", args=[system.pk])
+    assert restorer_client.post(edit, layers(*rows)).status_code == 302
+    assert [list(layer.additives.all()) for layer in system.layers.all()] == [[], [], [retarder]]
+    assert "retarder 5 %" in restorer_client.get(reverse("system", args=[system.pk])).content.decode()
+    shown = restorer_client.get(edit).content.decode()
+    assert "retarder, in green enamel" in shown
+    assert shown.count("<details open>") == 1  # what is stirred in is not folded away
+
+
+def test_what_another_tin_has_to_stir_in_is_told_at_its_box(restorer_client, workshop, system, enamel):
+    retarder = enamel.additives.create(workshop=workshop, name="retarder", dose=5)
+    rows = standing(system)
+    rows[0][2]["additives"] = [str(retarder.pk)]  # the primer's
+    response = restorer_client.post(reverse("system-edit", args=[system.pk]), layers(*rows))
+    assert "retarder is for green enamel" in response.content.decode()
+    assert not retarder.layers.exists()
+
+
 def test_another_workshops_tin_is_not_offered(restorer_client, other_workshop):
     theirs = factories.CoatingFactory(workshop=other_workshop)
     response = restorer_client.post(reverse("system-new"), layers(("coat", theirs)))

@@ -154,7 +154,7 @@ def test_without_prices_the_tins_that_leave_least_over_are_named_at_no_cost(piec
     listed = paints()
     assert [(tin.size.magnitude, count) for tin, count in listed.needs[0].purchase.tins] == [(1, 1)]
     assert listed.cost == 0
-    assert [need.coating.name for need in listed.unpriced] == ["enamel"]
+    assert listed.unpriced == [enamel]
 
 
 def test_without_tin_sizes_nothing_is_bought(piece):
@@ -176,12 +176,19 @@ def test_a_two_pack_is_bought_in_whole_kits_and_parted_by_its_mix(workshop, piec
     assert litres(need.litres)[1] == round(4.2 * 50 / 450 / 0.55 + 0.2, 3)
 
 
-def test_additives_in_use_follow_their_dose(piece, enamel):
-    Additive.objects.create(workshop=enamel.workshop, coating=enamel, name="flow", dose=5)
-    Additive.objects.create(workshop=enamel.workshop, coating=enamel, name="retarder", dose=5, used=False)
-    ((name, dose),) = paints().needs[0].additives
-    assert name == "flow"
-    assert dose.to("L").magnitude == pytest.approx(0.8296 * 1.05 * 0.05, abs=1e-4)
+def test_an_additive_follows_its_dose_in_the_layers_that_have_it_stirred_in(piece, enamel, two_coats):
+    """Two coats of 0.8296 L together, 5 % of it in the tin: an additive of one of them is half as much as of both."""
+    flow, oil = (
+        Additive.objects.create(workshop=enamel.workshop, coating=enamel, name=name, dose=5, price=20)
+        for name in ("flow", "oil")
+    )
+    first, second = two_coats.coats
+    first.additives.add(flow, oil)
+    second.additives.add(flow)
+    doses = {dose.additive.name: dose.volume.to("L").magnitude for dose in paints().needs[0].additives}
+    both = 0.8296 * 1.05 * 0.05
+    assert doses == pytest.approx({"flow": both, "oil": both / 2}, abs=1e-4)
+    assert paints().cost == Decimal("1.31")  # 43.6 and 21.8 mL at 20 a litre; no tin has a price
 
 
 def test_letters_still_to_be_picked_out_are_listed_by_their_paint(workshop, piece, enamel):
