@@ -44,6 +44,19 @@ class DayTerms:
         work = self.rate * minutes / 60 if self.day is None else days * self.day
         return cents(max(days * (self.call_out + self.travel) + work, days * self.least))
 
+    def coming(self, minutes: int) -> Decimal:
+        """What a day costs apart from hours that cost the same on any other: what a plan saves with a day fewer.
+
+        cost(t) − rate · t, where he is paid by the hour, else cost(t)
+
+        >>> DayTerms(Decimal(60), Decimal("35.50"), Decimal(85)).coming(200)
+        Decimal('95.50')
+        >>> DayTerms(Decimal(60), Decimal("35.50"), Decimal(85), least=Decimal(400)).coming(120)
+        Decimal('230.00')
+        """
+        by_hour = self.day is None and self.fixed is None
+        return self.cost(minutes) - (cents(self.rate * minutes / 60) if by_hour and minutes else NOTHING)
+
     def working(self, minutes: int, currency: str) -> Working:
         """How the cost of one day came about."""
         hours = ("hours", f"{minutes // 60} h {minutes % 60:02d} min")

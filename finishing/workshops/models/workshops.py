@@ -197,6 +197,11 @@ class Workshop(models.Model):
         return self.units == self.Units.US
 
     @property
+    def has_cabinet(self) -> bool:
+        """Whether one of its places is for blasting."""
+        return Place.objects.of(self).filter(cabinet=True).exists()
+
+    @property
     def rates(self) -> Rates:
         """How long its own hands take, as its settings say."""
         return Rates(

@@ -19,7 +19,7 @@ from finishing.science.surface import Range
 from finishing.science.tins import Purchase
 from finishing.science.units import Quantity
 from finishing.science.work_time import Rates, lettering_minutes, wiping_minutes
-from finishing.workshops.models import Place, Workshop
+from finishing.workshops.models import Workshop
 from projects.money.rounding import cents
 from projects.record.models.designs import Part
 from projects.record.models.routes import Operation
@@ -130,9 +130,8 @@ class Finishing:
             return "no visit tells what a blasting contractor asks"
         return ""
 
-    def blasted(self, part: Part) -> str:
-        """By whom it comes clean: as the part says, else here where a place of ours has a cabinet."""
-        return part.blasted or (Blasted.HERE if self.own_cabinet else Blasted.CONTRACTOR)
+    def blasted(self, part: Part) -> Part.Blasted:
+        return part.blasted_by(self.own_cabinet)
 
     def paint(self, machines: int) -> list[Bought]:
         """Whole tins for so many machines, and what is stirred in; what has no price has no cost, and `unpriced` and
@@ -219,7 +218,7 @@ class Finishing:
 
     @cached_property
     def own_cabinet(self) -> bool:
-        return Place.objects.of(self.workshop).filter(cabinet=True).exists()
+        return self.workshop.has_cabinet
 
     def _with(self, process: str) -> list[Part]:
         return [part for part, there in self.processes.items() if process in there and part.area is not None]

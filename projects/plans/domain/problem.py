@@ -4,8 +4,8 @@ from collections import defaultdict
 from collections.abc import Hashable, Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
-from decimal import Decimal
 from itertools import permutations
+from math import ceil
 from uuid import UUID
 
 import numpy as np
@@ -99,8 +99,9 @@ def _fill(layout: Layout, ground: Ground, kept: list[Slot], as_kept: bool) -> No
     layout.people = {user.username: user for user in terms.people_who_work()}
     stood = {o.path.place.name: o.path.place for o in layout.scope.outlooks}
     layout.places = {**stood, **layout.places}
-    visits = _visits(layout, ground)
-    racks_there = hang(layout, ground, kept)
+    clock, wet = _blast_minutes(layout.scope)
+    racks_there = hang(layout, ground, clock, wet, kept)
+    visits = _visits(layout, ground, sum(hung.blast_minutes for hung in racks_there if hung.waits_for_visit))
     for hung in racks_there if as_kept else ():
         hung.bound = bound(hung.tasks, hung.pieces[0], kept, layout.places.values())
     ground.places, ground.to_carry = list(layout.places.values()), {hung.iron for hung in racks_there}
@@ -135,15 +136,19 @@ def _chain(hung: Hung, people: int) -> Chain:
 # -- racks
 
 
-def hang(layout: Layout, ground: Ground, kept: Iterable[Slot] = ()) -> list[Hung]:
-    """The pieces on their racks: of one system, one state, one place; a person's own grouping stands."""
-    minutes, wet = _blast_minutes(layout.scope)
+def hang(
+    layout: Layout, ground: Ground, minutes: dict[UUID, float], wet: bool, kept: Iterable[Slot] = ()
+) -> list[Hung]:
+    """The pieces on their racks: of one system, one state, one place; a person's own grouping stands.
+
+    minutes: on the clock, of pieces on a visit's sheet · wet: one of the visits is
+    """
     now, rates = layout.scope.now, layout.scope.workshop.rates
     running = [slot for slot in kept if slot.begin <= now < slot.end]
     over = [slot for slot in kept if slot.end <= now and slot.kind in (Slot.Kind.MASK, Slot.Kind.CLEAN)]
     groups: dict[Hashable, list[Outlook]] = defaultdict(list)
     for outlook in layout.scope.outlooks:
-        groups[_worked_together(layout.scope.terms, outlook)].append(outlook)
+        groups[_worked_together(layout, outlook)].append(outlook)
     found: list[Hung] = []
     places = list(layout.places.values())
     for group in groups.values():
@@ -189,13 +194,15 @@ def _let_it_go_on(slot: Slot, racks_there: list[Hung]) -> None:
         doing[0].running = slot
 
 
-def _worked_together(terms: Terms, outlook: Outlook) -> Hashable:
+def _worked_together(layout: Layout, outlook: Outlook) -> Hashable:
     """What must be the same for pieces to be worked together."""
-    piece, state = outlook.piece, outlook.state
+    terms, piece, state = layout.scope.terms, outlook.piece, outlook.state
+    cabinet = any(place.cabinet for place in layout.places.values())
+    blasted_by = piece.blasted_by(cabinet) if state.next == Next.BLAST else None
     letters = piece.part.lettering_coating_id if state.gets_letters else None
     return (
         piece.part.system_id, state.next, tuple(layer.pk for layer in state.coming), state.is_bare,
-        letters, outlook.path.place.pk, terms.rack_of(piece), terms.there_from(piece),
+        letters, outlook.path.place.pk, terms.rack_of(piece), terms.there_from(piece), blasted_by,
     )  # fmt: skip
 
 
@@ -320,10 +327,12 @@ def _moves(layout: Layout, ground: Ground, people: int) -> Iterable[Transport]:
             yield ground.move(origin, to, hung.name, hung.iron, origin in bare_in, two)
 
 
-def _visits(layout: Layout, ground: Ground) -> list[VisitOffer]:
-    """The days on offer whose hours lie in the forecast; the others are named where somebody waits for them."""
+def _visits(layout: Layout, ground: Ground, waits: float) -> list[VisitOffer]:
+    """The days on offer whose hours lie in the forecast; the others are named where somebody waits for them.
+
+    waits: minutes on the clock of all that a contractor is to blast
+    """
     found = []
-    waits = any(o.state.next == Next.BLAST for o in layout.scope.outlooks)
     for row in layout.scope.terms.visits():
         if row.minutes <= 0 or row.ends_at <= this_hour(layout.scope.now):
             continue
@@ -335,10 +344,5 @@ def _visits(layout: Layout, ground: Ground) -> list[VisitOffer]:
         if begin < end:
             name = _told_apart(str(row), list(layout.visits))  # one may have been moved to another's day
             layout.visits[name] = row
-            found.append(VisitOffer(name, begin, end, int(cents(_coming(row)))))
+            found.append(VisitOffer(name, begin, end, int(cents(float(row.asks.coming(ceil(waits)))))))
     return found
-
-
-def _coming(visit: Visit) -> float:
-    """What it costs that he comes; the hours he works cost the same on any day."""
-    return float(Decimal(visit.call_out) + Decimal(visit.travel))

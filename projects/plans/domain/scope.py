@@ -8,6 +8,7 @@ from uuid import UUID
 from finishing.coatings.models import Coating, System
 from finishing.science.drying import DryingStage
 from finishing.workshops.models import Workshop
+from projects.record.models.designs import Part
 from projects.record.models.pieces import Piece
 from projects.record.models.projects import Project
 from projects.record.models.stages import Next
@@ -90,6 +91,8 @@ def _lacks(piece: Piece, outlook: Outlook, holding: Coating | None) -> Iterator[
         table = coating.drying_table()
         if table is None or not table.gives(DryingStage.RECOAT_FROM):
             yield Missing(about, f"{coating} has no drying times", "coating", str(coating.pk))
+    if outlook.state.next == Next.BLAST and piece.blasted_by(cabinet=False) == Part.Blasted.CLEAN:
+        yield Missing(about, "it is bought clean: log that it came clean, and it is planned", "piece", str(piece.pk))
     if outlook.overdue:
         yield Missing(about, "its coat-before has passed: look at it, and log bloom, or that it came clean",
                       "piece", str(piece.pk))  # fmt: skip

@@ -90,6 +90,10 @@ class Hung:
         return self.to_be_blasted or self.state.is_bare
 
     @property
+    def waits_for_visit(self) -> bool:
+        return self.to_be_blasted and self.by_contractor
+
+    @property
     def promised(self) -> date | None:
         days = [piece.project.promised_on for piece in self.pieces if piece.project.promised_on]
         return min(days, default=None)
@@ -209,7 +213,13 @@ class Hung:
         return self.ground.terms.workshop
 
     def by_visit(self, task: RackTask) -> bool:
-        return task.kind == Kind.BLAST and not any(place.cabinet for place in self.places)
+        return task.kind == Kind.BLAST and self.by_contractor
+
+    @cached_property
+    def by_contractor(self) -> bool:
+        """A contractor blasts it on a visit of his."""
+        cabinet = any(place.cabinet for place in self.places)
+        return self.pieces[0].blasted_by(cabinet) == Part.Blasted.CONTRACTOR
 
     @property
     def _there_from(self) -> int:
@@ -338,7 +348,7 @@ class Hung:
 
     def _blasting(self, task: RackTask, group: list[Place]) -> Iterator["Way"]:
         """Blasted where it may stand bare it stays there; else it is wheeled there at once."""
-        own = [place for place in self.places if place.cabinet]
+        own = [] if self.by_contractor else [place for place in self.places if place.cabinet]
         for place in own or [place for place in self.places if place.blasted_in and place.outdoors]:
             if place in group:
                 yield self.way(task, place)

@@ -80,6 +80,10 @@ class Part(WorkshopRow):
     def __str__(self) -> str:
         return self.name
 
+    def blasted_by(self, cabinet: bool) -> "Part.Blasted":
+        """By whom it comes clean; where nobody has said, here if a place of the workshop has a `cabinet`."""
+        return self.Blasted(self.blasted or (self.Blasted.HERE if cabinet else self.Blasted.CONTRACTOR))
+
     @property
     def kilograms(self) -> Decimal | None:
         """What one weighs, to be multiplied with money; None where nobody has said so."""

@@ -10,6 +10,7 @@ from django.db import models
 
 from finishing.site.models import WorkshopQuerySet, WorkshopRow
 
+from .designs import Part
 from .orders import Receipt
 from .stages import PieceState, read_log
 from .steps import Step
@@ -102,6 +103,14 @@ class Piece(WorkshopRow):
     def _read(self, steps: Iterable[Step]) -> PieceState:
         layers = self.part.system.layers.all() if self.part.system else ()
         return read_log(steps, layers, self.part.has_letters, self.part.stays_bare)
+
+    def blasted_by(self, cabinet: bool) -> Part.Blasted:
+        """As its part says; one that was bought clean and has to be blasted after all goes where the others go."""
+        by = self.part.blasted_by(cabinet)
+        bought_clean = by == Part.Blasted.CLEAN and not self.state.blast_again
+        if bought_clean or by != Part.Blasted.CLEAN:
+            return by
+        return Part.Blasted.HERE if cabinet else Part.Blasted.CONTRACTOR
 
     @property
     def rejected_word(self) -> str:

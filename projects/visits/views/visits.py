@@ -12,7 +12,7 @@ from finishing.science import grit
 from finishing.science.cautions import cautions_for
 from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.models import Workshop
-from projects.record.models import Piece, Visit, VisitPiece, VisitTask
+from projects.record.models import Part, Piece, Visit, VisitPiece, VisitTask
 from projects.record.models.stages import Stage
 from projects.visits import actions
 from projects.visits.domain.blast_sheet import blast_sheet
@@ -68,8 +68,10 @@ def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 
 
 def to_be_blasted(workshop: Workshop) -> list[Piece]:
-    pieces = Piece.objects.of(workshop).at_work().with_log().in_order()
-    return [piece for piece in pieces if piece.state.stage == Stage.RAW]
+    """By a contractor: neither here, nor bought clean."""
+    pieces, cabinet = Piece.objects.of(workshop).at_work().with_log().in_order(), workshop.has_cabinet
+    raw = (piece for piece in pieces if piece.state.stage == Stage.RAW)
+    return [piece for piece in raw if piece.blasted_by(cabinet) == Part.Blasted.CONTRACTOR]
 
 
 def tasks_by_phase(visit: Visit) -> list[tuple[str, list[VisitTask], float]]:
