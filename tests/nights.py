@@ -9,7 +9,7 @@ from finishing.science.hours import Hours
 from finishing.science.metal import metal_temperature
 from finishing.science.windows import Gates, Reason, weather_reasons
 
-STANDARD_TIME = {"inland": -5, "cold coast": -9}  # hours from UTC, of each open year's station
+STANDARD_TIME = {"inland": -5, "cold coast": -9, "river plain": 1}  # hours from UTC, of each open year's station
 WALL = 0.006  # m, volume by area: a casting of 12 mm wall
 WHOLE_PIECE, FLAT_TOP = 0.5, 1.0  # share of a piece's view that is sky
 SHORTEST = 4  # hours without sun: what is shorter is no night

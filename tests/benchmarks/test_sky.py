@@ -1,4 +1,4 @@
-"""How many nights of two open years the rule of 3 °C misses when it is asked of the air and not of the iron."""
+"""How many nights of three open years the rule of 3 °C misses when it is asked of the air and not of the iron."""
 
 import pytest
 
