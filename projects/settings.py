@@ -99,7 +99,7 @@ TEMPLATES = [
             ],
             "builtins": [
                 *(f"finishing.site.templatetags.{name}" for name in ("quantities", "sources", "clock", "reasons")),
-                "projects.site.templatetags.money",
+                *(f"projects.site.templatetags.{name}" for name in ("money", "plans")),
                 "template_partials.templatetags.partials",  # as Django 6 has them
             ],
             "libraries": {name: f"projects.site.templatetags.{name}" for name in ("costs", "sections")},

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from icalendar import Alarm, Calendar, Event, vDuration
 
 from finishing.workshops.models import Workshop
-from projects.plans.domain.latest_ends import LatestEnd, latest_ends, same_step
+from projects.record.domain.latest_ends import LatestEnd, latest_ends, same_step
 from projects.record.models import Plan, Slot
 
 MADE_BY = "-//Fettlebook//plan//EN"

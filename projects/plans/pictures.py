@@ -31,8 +31,8 @@ from finishing.site.pictures.scales import (
 )
 from finishing.site.pictures.strips import Tick, days_of, marks
 from finishing.workshops.models import Place
-from projects.plans.domain.latest_ends import latest_ends, same_step
-from projects.plans.domain.log import logged
+from projects.record.domain.latest_ends import latest_ends, same_step
+from projects.record.domain.logged_slots import logged
 from projects.record.models import Plan, Slot, Visit
 
 LEFT, WIDTH = 120.0, 1080.0  # the picture's own units: a desk's width with room for names

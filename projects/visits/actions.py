@@ -14,7 +14,7 @@ from projects.money.rounding import shared_out
 from projects.record.actions.log import log_step, void_step
 from projects.record.models import Piece, Step, Visit, VisitPiece, VisitTask
 from projects.visits.domain.settlement import pots, settlement
-from projects.work.domain.blast_advice import GRADE, medium_for, pressures_for, shape_of, surface_of
+from projects.work.domain.blast_advice import GRADE, proposed
 
 NOTED = Step.Kind.NOTED
 Phase = VisitTask.Phase
@@ -32,7 +32,6 @@ USUAL_TASKS = (
     (Phase.AFTER, "Sweep and bag the spent grit", 60, 2),
     (Phase.AFTER, "Pull every plug", 20, 1),
 )
-GRAIN_FEED = Quantity(0.15, "bar")  # as long as nobody chose a medium   [common practice]
 
 
 @transaction.atomic
@@ -93,27 +92,6 @@ def choose_pieces(visit: Visit, pieces: Iterable[Piece], *, medium: Medium | Non
     for pk, piece in wanted.items():
         if pk not in standing:
             proposed(visit, piece, media, medium, grade).save()
-
-
-def proposed(
-    visit: Visit, piece: Piece, media: Iterable[Medium], medium: Medium | None = None, grade: str = GRADE
-) -> VisitPiece:
-    """A piece on a visit with what is advised for it, not saved."""
-    surface = surface_of(piece)
-    medium = medium or medium_for(piece.part, surface, media)
-    feed = medium.feed_difference if medium else GRAIN_FEED
-    start, most = pressures_for(piece.part, surface, visit.most_pressure, feed)
-    return VisitPiece(
-        workshop_id=visit.workshop_id,
-        visit=visit,
-        piece=piece,
-        medium=medium,
-        surface=surface,
-        shape=shape_of(piece.part),
-        grade=grade,
-        pressure_start=start,
-        pressure_most=most,
-    )
 
 
 # The day

@@ -20,6 +20,7 @@ from projects.day import domain
 from projects.keeping.domain import wanting
 from projects.plans.pictures import drawn_tasks
 from projects.plans.words import moved
+from projects.record.domain.kept_plans import KeptPlans
 from projects.record.models import Piece, Plan, Visit
 from projects.work.domain.outlook import outlooks
 
@@ -64,7 +65,8 @@ def _strip(job: domain.PaintJob, now: datetime, key: str) -> PaintStrip:
 
 def _planned(workshop: Workshop, now: datetime) -> dict[str, Any]:
     """Today's steps of the kept plans, and what is offered instead of one of them."""
-    kept = list(Plan.objects.of(workshop).kept().in_full())
+    plans = KeptPlans.of(workshop)
+    kept = plans.plans
     if not kept:
         return {}
     day, newest = workshop.day_of(now), Plan.objects.of(workshop).first()
@@ -72,6 +74,7 @@ def _planned(workshop: Workshop, now: datetime) -> dict[str, Any]:
     planned = [task for task in steps if workshop.day_of(task.begin) <= day <= workshop.day_of(task.end)]
     return {
         "kept_plan": kept[0],
+        "kept": plans,
         "planned": planned,
         "broken_later": sum(bool(task.broken) for task in steps if task not in planned),
         "moves": moved(newest) if newest and newest.state == Plan.State.OFFERED else [],

@@ -11,6 +11,7 @@ from django.utils import timezone
 from finishing.air.domain.freshness import freshness
 from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.models import Place
+from projects.record.domain.kept_plans import KeptPlans
 from projects.record.domain.proved import Proof
 from projects.record.models import Piece, Step
 from projects.visits.domain.settlement import shares_of
@@ -41,6 +42,7 @@ def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
         "state": state,
         "place": state.place or piece.place,
         "outlook": outlook,
+        "by_plan": KeptPlans.of(request.workshop).coming(piece) if at_work else [],
         **(_metal(outlook) if outlook else {}),
         "layers": [(layer, layer in state.layers_done) for layer in system.layers.all()] if system else [],
         "entries": _entries(piece),

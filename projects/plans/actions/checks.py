@@ -12,9 +12,9 @@ from finishing.science.scheduling.problem import Problem
 from finishing.science.scheduling.schedule import Schedule, ScheduledTask
 from finishing.site.templatetags.reasons import REASONS, reasons_among
 from projects.plans.domain.ground import Ground
-from projects.plans.domain.log import logged
 from projects.plans.domain.problem import Layout, lay_out_rows
 from projects.plans.domain.terms import Terms
+from projects.record.domain.logged_slots import logged
 from projects.record.models import Plan, Slot
 
 from .schedule_rows import SlotsByPiece, as_scheduled, by_piece

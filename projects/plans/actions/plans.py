@@ -8,8 +8,10 @@ from uuid import UUID
 
 from django.db import transaction
 
+from finishing.media.models import Medium
 from finishing.workshops.models import User, Workshop
-from projects.record.models import Plan, PlanRun, Project
+from projects.record.models import Piece, Plan, PlanRun, Project, Slot, VisitPiece
+from projects.work.domain.blast_advice import proposed
 
 from .tasks import make
 
@@ -53,11 +55,22 @@ def stop_plan(run: PlanRun) -> None:
 
 @transaction.atomic
 def accept_plan(plan: Plan, *, by: User, now: datetime) -> Plan:
-    """Keep it; what was kept for any of its projects is replaced."""
+    """Keep it; what was kept for any of its projects is replaced, and its visits have the pieces that it blasts."""
     projects = list(plan.run.projects.all())
     before = Plan.objects.of(plan.workshop).kept().filter(run__projects__in=projects).exclude(pk=plan.pk)
     Plan.objects.filter(pk__in=list(before.values_list("pk", flat=True))).update(state=Plan.State.REPLACED)
+    _put_on_visits(plan)
     return _decide(plan, Plan.State.KEPT, by, now)
+
+
+def _put_on_visits(plan: Plan) -> None:
+    media = list(Medium.objects.of(plan.workshop).filter(retired=False))
+    for slot in plan.slots.filter(kind=Slot.Kind.BLAST).select_related("visit__workshop"):
+        if slot.visit is None:  # in a cabinet of our own
+            continue
+        there = VisitPiece.objects.of(plan.workshop).filter(visit=slot.visit).values("piece")
+        for piece in Piece.objects.of(plan.workshop).filter(slots=slot).exclude(pk__in=there).with_log():
+            proposed(slot.visit, piece, media).save()
 
 
 def refuse_plan(plan: Plan, *, by: User, now: datetime) -> Plan:

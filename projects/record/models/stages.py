@@ -139,6 +139,8 @@ def read_log(steps: Iterable[Step], layers: Iterable[Layer], has_letters: bool, 
     state = PieceState(has_letters=has_letters)
     for entry in sorted(standing, key=lambda entry: (entry.happened_at, entry.entered_at, str(entry.id))):
         state = _after(state, entry, system)
+        if entry.place and entry.place != state.place:  # what is worked on in a place stands there
+            state = replace(state, moves=(*state.moves, (entry.happened_at, entry.place)))
         if entry.surface_temperature is not None:
             celsius = entry.surface_temperature.to("degC").magnitude
             state = replace(state, measured=(*state.measured, (entry.happened_at, celsius)))
@@ -150,7 +152,7 @@ def read_log(steps: Iterable[Step], layers: Iterable[Layer], has_letters: bool, 
 
 
 def _after(state: PieceState, entry: Step, system: list[Layer]) -> PieceState:
-    """The state once this entry has happened; a receipt, a note and other work change nothing."""
+    """The state once this entry has happened; a receipt, a move, a note and other work change nothing here."""
     done = (*state.layers_done, entry.layer) if entry.layer else state.layers_done
     match entry.kind:
         case Kind.BLASTED | Kind.CAME_CLEAN:
@@ -205,8 +207,6 @@ def _after(state: PieceState, entry: Step, system: list[Layer]) -> PieceState:
             return replace(state, preserved_since=entry.happened_at)
         case Kind.CLEANED_OFF:
             return replace(state, preserved_since=None)
-        case Kind.MOVED if entry.place:
-            return replace(state, moves=(*state.moves, (entry.happened_at, entry.place)))
     return state
 
 

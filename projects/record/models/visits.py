@@ -23,6 +23,7 @@ from projects.money.contractor import DayTerms
 from projects.site.fields import money
 
 from .pieces import Piece
+from .stages import Next
 from .steps import Step
 
 NO_PRESSURE = Quantity(0, "bar")
@@ -109,6 +110,10 @@ class Visit(WorkshopRow):
         least = self.least_charge or Decimal(0)
         return DayTerms(self.call_out, self.travel, self.rate, self.day_price, self.fixed_price, least)
 
+    def rows(self) -> "list[VisitPiece]":
+        """Its pieces in full, without those that were blasted on another day meanwhile."""
+        return [row for row in self.pieces.in_full() if not row.blasted_elsewhere]
+
     def rig(self, pressures: Pressures) -> blasting.Rig:
         """What stands there, blasting at these pressures."""
         return blasting.Rig(self.nozzle_bore, pressures, self.most_pressure, self.hose_bore, self.free_air)
@@ -183,6 +188,11 @@ class VisitPiece(WorkshopRow):
         if self.blasted:
             return self.State.BLASTED
         return self.State.REFUSED if self.refused_at else self.State.WAITING
+
+    @property
+    def blasted_elsewhere(self) -> bool:
+        """It waits here for nothing: it was blasted on another day, or by somebody else."""
+        return self.state == self.State.WAITING and self.piece.state.next != Next.BLAST
 
     @property
     def timed(self) -> Quantity | None:

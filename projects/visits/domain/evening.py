@@ -35,8 +35,16 @@ class CourseOfAction:
     cost: Decimal
     minutes: int
     lines: tuple[LineAhead, ...] = ()
-    in_vain: tuple[LineAhead, ...] = ()  # blasted, and no hour for the first coat before they rust
+    in_vain: tuple[LineAhead, ...] = ()  # no hour for the first coat before they rust, or not by the kept plan
     wasted: Decimal = Decimal(0)  # of the cost, what is paid for them
+
+    @property
+    def begins(self) -> datetime | None:
+        return min((line.following.begins for line in self.lines if line.following), default=None)
+
+    @property
+    def ends(self) -> datetime | None:
+        return max((line.following.ends for line in self.lines if line.following), default=None)
 
     @property
     def possible(self) -> bool:
@@ -67,31 +75,24 @@ class Evening:
 
 
 def evening_before(visit: Visit, now: datetime) -> Evening:
+    """Judged is what the kept plan does with each piece; where there is none, how each fares where it stands."""
     sheet = blast_sheet(visit, now)
     late = now > visit.cancelled_for_nothing_until
-    good = [line for line in sheet.lines if not in_vain(line)]
-    spoilt = tuple(line for line in sheet.lines if in_vain(line))
+    whole = SheetAhead(visit, [*sheet.waiting, *sheet.beside])
+    good = [line for line in whole.lines if not line.in_vain]
+    spoilt = tuple(line for line in whole.lines if line.in_vain)
     kept = SheetAhead(visit, good)
-    wasted = sum((sheet.shares[line.row.pk] for line in spoilt), Decimal(0))
+    wasted = sum((whole.shares[line.row.pk] for line in spoilt), Decimal(0))
     owed = cancellation(sheet.cost, Decimal(visit.cancel_share))
     return Evening(
         visit,
         sheet,
-        go=CourseOfAction("go", sheet.cost, sheet.minutes, tuple(sheet.lines), spoilt, wasted),
+        go=CourseOfAction("go", whole.cost, whole.minutes, tuple(whole.lines), spoilt, wasted),
         split=CourseOfAction("split", kept.cost if good else Decimal(0), kept.minutes, tuple(good if spoilt else ())),
         postpone=CourseOfAction("postpone", owed if late else Decimal(0), 0),
         call_off_by=visit.cancelled_for_nothing_until,
         owed_late=owed,
     )
-
-
-def in_vain(line: LineAhead) -> bool:
-    """Its air is known, and between its blasting and its rusting no hour lets the first coat on."""
-    following = line.following
-    if following is None or not following.known:
-        return False
-    coat, before = following.coat_from, following.coat_before
-    return coat is None or (before is not None and coat >= before)
 
 
 # -- beyond the forecast

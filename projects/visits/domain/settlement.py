@@ -116,7 +116,7 @@ def _used(rows: list[VisitPiece]) -> float | None:
 
 
 def settlement(visit: Visit) -> Settlement:
-    rows = list(visit.pieces.in_full())
+    rows = visit.rows()
     sheet = estimate(visit, rows, own_figures(visit.workshop, visit.starts_at))
     return Settlement(visit, rows, sheet)
 

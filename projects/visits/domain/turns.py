@@ -10,7 +10,7 @@ from projects.record.models.visits import Visit, VisitPiece
 from projects.work.domain.outlook import Outlook, outlooks
 from projects.work.domain.verdicts import say
 
-from .blast_sheet import LineAhead, blast_sheet
+from .blast_sheet import BesidePlan, LineAhead, blast_sheet
 
 
 @dataclass(frozen=True)
@@ -20,6 +20,12 @@ class Turn:
     row: VisitPiece
     line: LineAhead | None  # of the sheet; None where it could not be reckoned
     outlook: Outlook | None  # None once it is blasted
+
+    @property
+    def beside(self) -> BesidePlan | None:
+        """Where the kept plan does not blast it on this visit."""
+        following = self.line.following if self.line else None
+        return following if isinstance(following, BesidePlan) else None
 
     @property
     def cold(self) -> bool:
@@ -50,12 +56,12 @@ class Turn:
 
 
 def in_turn(visit: Visit, now: datetime) -> list[Turn]:
-    """Every piece of a visit, in the order of its sheet; what could not be reckoned comes last."""
+    """Every piece of a visit, in the order of its sheet; then those beside the plan, and what could not be reckoned."""
     sheet = blast_sheet(visit, now)
-    rows = [*(line.row for line in sheet.lines), *(left.row for left in sheet.left)]
+    lines = {line.row.pk: line for line in [*sheet.lines, *sheet.beside]}
+    rows = [*(line.row for line in lines.values()), *(left.row for left in sheet.left if not left.row._state.adding)]
     waiting = [row.piece for row in rows if row.state != VisitPiece.State.BLASTED]
     ahead = {outlook.piece.pk: outlook for outlook in outlooks(visit.workshop, waiting, now)}
-    lines = {line.row.pk: line for line in sheet.lines}
     return [Turn(row, lines.get(row.pk), ahead.get(row.piece_id)) for row in rows]
 
 

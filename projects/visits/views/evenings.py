@@ -27,7 +27,7 @@ def evening(request: WorkshopRequest) -> HttpResponse:
     context: dict[str, Any] = {"visits": visits, "visit": visit, "freshness": freshness(request.workshop, now)}
     if visit:
         before = evening_before(visit, now)
-        following = [line.following for line in before.sheet.lines]
+        following = [line.following for line in before.go.lines]
         context |= {
             "evening": before,
             "courses": [(course, timedelta(minutes=course.minutes)) for course in before.courses if course.possible],
@@ -41,7 +41,7 @@ def evening(request: WorkshopRequest) -> HttpResponse:
 
 def _odds(before: Evening, visits: list[Visit]) -> list[Odds]:
     """Of the visit's own day, the other days on offer, and the same weekday of the weeks that follow."""
-    lines = [line for line in before.sheet.lines if first_coating(line.row.piece)]
+    lines = [line for line in before.go.lines if first_coating(line.row.piece)]
     if not lines:
         return []
     day, piece = before.visit.date, lines[0].row.piece

@@ -12,10 +12,33 @@ from finishing.science.units import Quantity
 from projects.record.models.designs import Part
 from projects.record.models.pieces import Piece
 from projects.record.models.steps import Step
+from projects.record.models.visits import Visit, VisitPiece
 
 USUAL_PROFILE, GENTLE_PROFILE = 50.0, 30.0  # µm, where the part does not say   [common practice]
 GENTLE = ("thin or cracked iron", "steel sheet", "aluminium", "brass and bronze")
 GRADE = "Sa 2½"
+GRAIN_FEED = Quantity(0.15, "bar")  # as long as nobody chose a medium   [common practice]
+
+
+def proposed(
+    visit: Visit, piece: Piece, media: Iterable[Medium], medium: Medium | None = None, grade: str = GRADE
+) -> VisitPiece:
+    """A piece on a visit with what is advised for it, not saved."""
+    surface = surface_of(piece)
+    medium = medium or medium_for(piece.part, surface, media)
+    feed = medium.feed_difference if medium else GRAIN_FEED
+    start, most = pressures_for(piece.part, surface, visit.most_pressure, feed)
+    return VisitPiece(
+        workshop_id=visit.workshop_id,
+        visit=visit,
+        piece=piece,
+        medium=medium,
+        surface=surface,
+        shape=shape_of(piece.part),
+        grade=grade,
+        pressure_start=start,
+        pressure_most=most,
+    )
 
 
 def surface_of(piece: Piece) -> str:

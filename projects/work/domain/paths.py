@@ -100,6 +100,8 @@ def stays(piece: Piece, run: Hours) -> list[Stay]:
     """The places of a piece through the run; a move counts from the full hour before it on."""
     trail = [Stay(piece.place, 0, len(run) - 1)]
     for when, place in piece.state.moves:
+        if place == trail[-1].place:
+            continue
         hour = int(np.clip(np.floor(run.position(when)), 0, len(run) - 1))
         trail[-1] = replace(trail[-1], last=hour)
         trail = [stay for stay in trail if stay.last > stay.first]

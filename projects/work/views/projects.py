@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST
 
 from finishing.workshops.access import WorkshopRequest, member
 from projects.record.actions import projects as actions
+from projects.record.domain.kept_plans import KeptPlans
 from projects.record.forms.projects import AddressForm, MachineNumbersForm, ProjectEditForm, ProjectForm
 from projects.record.models import Piece, Project
 from projects.record.models.stages import Stage
@@ -62,6 +63,7 @@ def _page(
     follower = project.followers.in_use().first()
     context = {
         "project": project,
+        "kept": KeptPlans.of(request.workshop) if not project.closed else None,
         "columns": [(stage, [outlook for outlook in ahead if outlook.state.stage == stage]) for stage in shown_stages],
         "pieces": pieces,
         "aside": [piece for piece in shown if piece.set_aside],

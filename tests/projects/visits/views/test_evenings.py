@@ -45,7 +45,7 @@ def test_in_dry_air_it_says_go_and_what_that_costs(owner_client, workshop, visit
     page = text(evening(owner_client))
     assert "Go Every piece can have its first coat before it rusts." in page
     assert "Go advised 270.00 GBP" in page
-    assert "2 h of blasting, 2 pieces: F-1 , F-2" in page
+    assert "2 h of blasting, 2 pieces, 08:00 to 10:00: F-1 , F-2" in page
     assert "Split" not in page
 
 
@@ -86,7 +86,7 @@ def test_where_one_would_rust_it_says_split(owner_client, workshop, visit, shop,
     page = text(evening(owner_client))
     assert "Split: blast only some" in page
     assert "Split advised 180.00 GBP" in page  # 60 + 30 + 90
-    assert "1 h of blasting, 1 piece: F-1" in page
+    assert "1 h of blasting, 1 piece, 08:00 to 09:00: F-1" in page
     link = re.search(r'href="([^"]+/pieces/\?piece=[^"]+)"', evening(owner_client).content.decode())[1]
     assert str(second.pk) not in link
 

@@ -1,6 +1,6 @@
 """Which steps of a plan the log already has."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 from uuid import UUID
 
@@ -14,21 +14,29 @@ Entry = tuple[UUID, str, UUID | None]  # a piece, a kind, and the layer; of a mo
 def logged(slots: Iterable[Slot]) -> set[UUID]:
     """The ids of those that were logged for all their pieces since the plan was made.
 
-    What a plan asks for twice, as turning over, is logged once for each. Steps that no entry of the log ends, as
-    masking, count as done once a later step of their rack is.
+    Steps that no entry of the log ends, as masking, count as done once a later step of their rack is.
     """
     in_order = sorted(slots, key=lambda slot: slot.begin)
-    entries = _entries(in_order)
-    asked: Counter[tuple[UUID, Entry]] = Counter()
-    done = set()
-    for slot in in_order:
-        wanted = [_entry(slot, piece) for piece in slot.pieces.all()]
-        asked.update((slot.plan_id, entry) for entry in wanted)
-        if slot.logged_as and all(entries[entry] >= asked[slot.plan_id, entry] for entry in wanted):
-            done.add(slot.pk)
+    of_pieces = logged_of_pieces(in_order)
+    done = {slot.pk for slot in in_order if slot.logged_as and len(of_pieces[slot.pk]) == len(slot.pieces.all())}
     last = {slot.rack: slot.begin for slot in in_order if slot.pk in done}
     silent = (slot for slot in in_order if not slot.logged_as and slot.rack in last)
     return done | {slot.pk for slot in silent if slot.begin < last[slot.rack]}
+
+
+def logged_of_pieces(slots: Iterable[Slot]) -> dict[UUID, set[UUID]]:
+    """By slot, for which of its pieces it was logged; what a plan asks for twice, as turning over, once for each."""
+    in_order = sorted(slots, key=lambda slot: slot.begin)
+    entries = _entries(in_order)
+    asked: Counter[tuple[UUID, Entry]] = Counter()
+    done: dict[UUID, set[UUID]] = defaultdict(set)
+    for slot in in_order:
+        for piece in slot.pieces.all():
+            entry = _entry(slot, piece)
+            asked[slot.plan_id, entry] += 1
+            if slot.logged_as and entries[entry] >= asked[slot.plan_id, entry]:
+                done[slot.pk].add(piece.pk)
+    return done
 
 
 def _entry(slot: Slot, piece: Piece) -> Entry:
