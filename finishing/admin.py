@@ -4,6 +4,7 @@ from django.apps import apps
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
 
+from finishing.site.models import WorkshopRow
 from finishing.workshops import models
 from finishing.workshops.forms.accounts import StaffSignInForm
 
@@ -36,8 +37,8 @@ class OfWorkshopAdmin(admin.ModelAdmin):
 
 def register_the_others(package: str) -> None:
     """What needs no list of its own is shown by its name and its workshop."""
-    others = [model for model in apps.get_app_config(package).get_models() if not admin.site.is_registered(model)]
-    admin.site.register(others, OfWorkshopAdmin)
+    rows = [model for model in apps.get_app_config(package).get_models() if issubclass(model, WorkshopRow)]
+    admin.site.register([model for model in rows if not admin.site.is_registered(model)], OfWorkshopAdmin)
 
 
 register_the_others("finishing")

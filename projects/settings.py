@@ -61,6 +61,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "finishing.site.compression.PageCompression",
     "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -140,7 +141,14 @@ STATIC_URL = "static/"
 BACKUPS = Path(env_text("FETTLEBOOK_BACKUPS") or DATA / "backups")
 RESTORES_FROM_PAGE = False  # the command that serves the pages can close them meanwhile, and says so
 MEDIA_ROOT = DATA / "media"  # never served as it is: photos pass through a view that checks who asks
-WHITENOISE_USE_FINDERS = True  # served from where they lie: nothing to collect before a start
+STATIC_ROOT = DATA / "static"  # collected by serve and demo as they start
+STATIC_ROOT.mkdir(parents=True, exist_ok=True)
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "projects.site.static_files.HashedStaticFiles"},
+}
+WHITENOISE_USE_FINDERS = True  # what is not collected is served from where it lies
+WHITENOISE_KEEP_ONLY_HASHED_FILES = True
 
 # No inline script or style anywhere, and nothing from another host: the workshop's internet may be down.
 CONTENT_SECURITY_POLICY = {

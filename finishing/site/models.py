@@ -40,6 +40,15 @@ class WorkshopRow(models.Model):
                 raise ValidationError({field.name: "This belongs to another workshop."})
 
 
+class Edition(models.Model):
+    """A mark of what all pages of this server show; it is another one after every change: see site.editions."""
+
+    mark = models.UUIDField(default=uuid.uuid4)
+
+    def __str__(self) -> str:
+        return str(self.mark)
+
+
 class LibraryQuerySet(WorkshopQuerySet[Row]):
     def own_in_use(self) -> Self:
         return self.filter(from_library=False, retired=False)

@@ -1,5 +1,6 @@
-"""Which workshop a request acts for, and what a role may do there."""
+"""Which workshop a request acts for, what a role may do there, and whether its browser has the page already."""
 
+import hashlib
 import secrets
 from collections.abc import Callable
 from datetime import timedelta
@@ -9,11 +10,17 @@ from typing import Concatenate, ParamSpec, cast
 from django.conf import settings
 from django.contrib.auth.decorators import login_required
 from django.contrib.auth.models import AnonymousUser
+from django.contrib.messages import get_messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect
 from django.utils import timezone
+from django.views.decorators.cache import cache_control
+from django.views.decorators.http import condition
+from django.views.decorators.vary import vary_on_headers
 from django_htmx.middleware import HtmxDetails
+
+from finishing.site.editions import current_edition
 
 from .models import Membership, User, Workshop
 from .models.sign_ins import digest
@@ -153,3 +160,29 @@ def member(
         return guarded
 
     return door
+
+
+STARTED = secrets.token_hex(8)  # another program may show the same rows in another way
+
+
+def page_tag(request: WorkshopRequest, *args: object, **kwargs: object) -> str | None:
+    """Of a page as it is now for this person; None where it is not the same twice: it has a message to tell."""
+    edition = current_edition()
+    if request.method not in ("GET", "HEAD") or not edition or len(get_messages(request)):
+        return None
+    cookie = request.COOKIES.get(settings.CSRF_COOKIE_NAME)  # what forms on the page are sent with
+    who = (request.user.pk, request.membership.role, request.workshop.pk, cookie)
+    what = (request.get_host(), request.get_full_path(), bool(request.htmx))
+    when = timezone.now().replace(second=0, microsecond=0)
+    return f'"{hashlib.sha256(repr((STARTED, edition, when, *who, *what)).encode()).hexdigest()[:32]}"'
+
+
+def unless_unchanged(
+    view: Callable[Concatenate[WorkshopRequest, P], HttpResponse],
+) -> Callable[Concatenate[WorkshopRequest, P], HttpResponse]:
+    """Answers 304 where the browser has the page already: nothing was written and no minute has passed since.
+
+    Not for a page whose form is known by a key: opened twice, the second entry would be taken for the first sent again.
+    """
+    kept: Callable[Concatenate[WorkshopRequest, P], HttpResponse] = condition(etag_func=page_tag)(view)
+    return vary_on_headers("HX-Request")(cache_control(private=True, no_cache=True)(kept))

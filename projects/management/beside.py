@@ -80,7 +80,12 @@ def hired() -> "subprocess.Popen[bytes]":
         "FETTLEBOOK_BACKUPS": str(settings.BACKUPS),
     }
     command = [sys.executable, "-m", "django", "plan_worker", "--until-input-ends"]
-    return subprocess.Popen(command, env={**os.environ, **here}, cwd=settings.BASE, stdin=subprocess.PIPE)
+    kinder = 0
+    if sys.platform == "win32":  # elsewhere it stands back by itself
+        kinder = subprocess.BELOW_NORMAL_PRIORITY_CLASS
+    return subprocess.Popen(
+        command, env={**os.environ, **here}, cwd=settings.BASE, stdin=subprocess.PIPE, creationflags=kinder
+    )
 
 
 class Keeper:

@@ -9,12 +9,13 @@ from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
 from finishing.science.working import Working
-from finishing.workshops.access import WorkshopRequest, member
+from finishing.workshops.access import WorkshopRequest, member, unless_unchanged
 from projects.costs.domain.actuals import ActualLine, ProjectActuals
 from projects.record.models import Project
 
 
 @member("plan")
+@unless_unchanged
 def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     rows = Project.objects.of(request.workshop).select_related("design", "workshop")
     project = get_object_or_404(rows, pk=pk)

@@ -13,7 +13,7 @@ from finishing.air.domain.freshness import freshness
 from finishing.air.models import Reading
 from finishing.science.rust import CAUTIONS
 from finishing.site.pictures.strips import Strip, strip
-from finishing.workshops.access import WorkshopRequest, member
+from finishing.workshops.access import WorkshopRequest, member, unless_unchanged
 from finishing.workshops.models import Place, Workshop
 from projects.buying.domain.arrivals import lines_to_come
 from projects.day import domain
@@ -34,6 +34,7 @@ class PaintStrip:
 
 
 @member("look")
+@unless_unchanged
 def day_sheet(request: WorkshopRequest) -> HttpResponse:
     workshop, now = request.workshop, timezone.now()
     pieces = list(Piece.objects.of(workshop).at_work().with_log().in_order())

@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
 from finishing.air.domain.freshness import freshness
-from finishing.workshops.access import WorkshopRequest, member
+from finishing.workshops.access import WorkshopRequest, member, unless_unchanged
 from finishing.workshops.models import Place
 from projects.record.domain.kept_plans import KeptPlans
 from projects.record.domain.proved import Proof
@@ -31,6 +31,7 @@ class LogEntry:
 
 
 @member("look")
+@unless_unchanged
 def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     piece = get_object_or_404(Piece.objects.of(request.workshop).with_log(), pk=pk)
     state, system = piece.state, piece.part.system

@@ -56,6 +56,7 @@ class ServerCommand(BaseCommand):
             clear_left_over(settings.BACKUPS)
             self.keep_before_update()
         call_command("migrate", verbosity=0)
+        call_command("collectstatic", interactive=False, verbosity=0)
         forget_unfinished()
         if moved := move_unclaimed(settings.DATA / UNCLAIMED, timezone.now()):
             self.say(f"{moved} photos or papers that no entry names were moved to {settings.DATA / UNCLAIMED}.")

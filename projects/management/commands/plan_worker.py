@@ -16,6 +16,7 @@ from django_tasks_db.management.commands.db_worker import Worker
 from projects.plans.actions.rechecking import recheck_next
 
 LOOKS_EVERY = 0.5  # seconds
+KINDER = 10  # how far it stands back where a page wants the processor too
 PATIENCE = 5  # seconds for what is being done, once whoever started it is gone
 
 
@@ -26,6 +27,8 @@ class Command(BaseCommand):
         parser.add_argument("--until-input-ends", action="store_true", help="stop when whoever started it is gone")
 
     def handle(self, *args: Any, until_input_ends: bool, **options: Any) -> None:
+        if until_input_ends and sys.platform != "win32":  # there whoever starts it says so
+            os.nice(KINDER)
         if until_input_ends:
             threading.Thread(target=end_with_input, daemon=True).start()
         worker = Worker(

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_POST
 
 from finishing.science import grit
 from finishing.science.cautions import cautions_for
-from finishing.workshops.access import WorkshopRequest, member
+from finishing.workshops.access import WorkshopRequest, member, unless_unchanged
 from finishing.workshops.models import Workshop
 from projects.record.models import Part, Piece, Visit, VisitPiece, VisitTask
 from projects.record.models.stages import Stage
@@ -23,6 +23,7 @@ Phase = VisitTask.Phase
 
 
 @member("look")
+@unless_unchanged
 def visits(request: WorkshopRequest) -> HttpResponse:
     rows = Visit.objects.of(request.workshop).prefetch_related("pieces")
     context = {"open": rows.still_open(), "over": rows.over(), "waiting": len(to_be_blasted(request.workshop))}
@@ -52,6 +53,7 @@ def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 
 
 @member("look")
+@unless_unchanged
 def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     visit, now = _visit(request, pk), timezone.now()
     sheet, settled = blast_sheet(visit, now), settlement(visit)

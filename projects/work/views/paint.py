@@ -6,7 +6,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils.text import slugify
 
-from finishing.workshops.access import WorkshopRequest, may, member
+from finishing.workshops.access import WorkshopRequest, may, member, unless_unchanged
 from projects.record.models import Project
 from projects.work import exports
 from projects.work.domain import paint
@@ -14,6 +14,7 @@ from projects.work.forms.paint import PaintListForm
 
 
 @member("look")
+@unless_unchanged
 def paint_list(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     project, form, paints = _asked(request, pk)
     receipts = project.paint_receipts.filter(voids=None).select_related("coating", "by", "voided_by__by")

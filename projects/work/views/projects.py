@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from finishing.workshops.access import WorkshopRequest, member
+from finishing.workshops.access import WorkshopRequest, member, unless_unchanged
 from projects.record.actions import projects as actions
 from projects.record.domain.kept_plans import KeptPlans
 from projects.record.forms.projects import AddressForm, MachineNumbersForm, ProjectEditForm, ProjectForm
@@ -20,6 +20,7 @@ from projects.work.domain.outlook import outlooks
 
 
 @member("look")
+@unless_unchanged
 def projects(request: WorkshopRequest) -> HttpResponse:
     rows = Project.objects.of(request.workshop)
     stages: dict[UUID, Counter[Stage]] = defaultdict(Counter)
@@ -47,6 +48,7 @@ def new(request: WorkshopRequest) -> HttpResponse:
 
 
 @member("look")
+@unless_unchanged
 def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     project = get_object_or_404(Project.objects.of(request.workshop).select_related("design"), pk=pk)
     return _page(request, project, MachineNumbersForm(workshop=request.workshop))

@@ -61,6 +61,12 @@ def test_the_first_start_prints_a_link_that_stays_until_it_is_used(tmp_path):
         assert "Begin a workshop" in page.text
         style = requests.get(link[0].replace(link[1], "/static/projects/site.css"), timeout=20)
         assert style.headers["Content-Type"].startswith("text/css")
+        hashed = requests.get(
+            link[0].replace(link[1], re.search(r'href="(/static/\S+\.css)"', page.text)[1]), timeout=20
+        )
+        assert hashed.text == style.text
+        assert hashed.headers["Content-Encoding"] == page.headers["Content-Encoding"] == "gzip"
+        assert {"public", "immutable"} <= set(hashed.headers["Cache-Control"].split(", "))
         foreign = requests.get(link[0], headers={"Host": "elsewhere.example"}, timeout=20)
         assert foreign.status_code == 400
     assert said[-1] == "Stopped."

@@ -1,0 +1,60 @@
+"""The edition of what pages show: another one after every change in the database, whoever makes it and however.
+
+Every statement that writes is seen as it is sent, so that a change in bulk, by the worker or by a command counts as
+well as a form's. The new mark is written once the change is: who asks in between is told the change with the old mark,
+and asks again.
+"""
+
+import re
+import uuid
+from collections.abc import Callable
+from functools import cache
+from typing import Any
+
+from django.db import transaction
+from django.db.backends.base.base import BaseDatabaseWrapper
+
+from .models import Edition
+
+ONLY = 1  # the key of the only row
+WRITES = re.compile(r"\s*(?:INSERT|UPDATE|DELETE|REPLACE)\b[^\"]*\"?(\w+)", re.IGNORECASE)
+NOT_SHOWN = ("django_session", "django_migrations", "django_content_type", "auth_", "django_tasks", "finishing_edition")
+
+
+def current_edition() -> str:
+    """The mark; "" where none has been written yet."""
+    return str(Edition.objects.filter(pk=ONLY).values_list("mark", flat=True).first() or "")
+
+
+def renew_edition() -> None:
+    mark = uuid.uuid4()
+    if not Edition.objects.filter(pk=ONLY).update(mark=mark):
+        Edition.objects.bulk_create([Edition(pk=ONLY, mark=mark)], ignore_conflicts=True)
+
+
+def watch(connection: BaseDatabaseWrapper, **kwargs: object) -> None:
+    """Of a connection just made; it stays watched when it is opened again."""
+    if note_writing not in connection.execute_wrappers:
+        connection.execute_wrappers.append(note_writing)
+
+
+def note_writing(
+    execute: Callable[..., Any], sql: str, params: object, many: bool, context: dict[str, BaseDatabaseWrapper]
+) -> Any:
+    result = execute(sql, params, many, context)
+    if changes_a_page(sql):
+        noted = any(hook[1] is renew_edition for hook in context["connection"].run_on_commit)
+        if not noted:  # once a transaction; a savepoint that is rolled back takes its note along
+            transaction.on_commit(renew_edition, using=context["connection"].alias, robust=True)
+    return result
+
+
+@cache
+def _table(beginning: str) -> str:
+    written = WRITES.match(beginning)
+    return written[1] if written else ""
+
+
+def changes_a_page(sql: str) -> bool:
+    table = _table(sql[:80])
+    return bool(table) and not table.startswith(NOT_SHOWN)
