@@ -13,7 +13,15 @@ class ProjectsConfig(AppConfig):
 
     def ready(self) -> None:
         post_migrate.connect(keep_the_log_guarded, sender=self)
+        post_migrate.connect(keep_states_anew, sender=self)
         post_save.connect(hold_plans_against, sender="finishing.Forecast")
+        post_save.connect(keep_state_of_a_piece, sender="projects.Piece")
+        post_save.connect(keep_state_after_an_entry, sender="projects.Step")
+        post_save.connect(keep_states_of_a_part, sender="projects.Part")
+        post_save.connect(keep_states_under_a_coating, sender="finishing.Coating")
+        from finishing.coatings.actions.systems import system_saved
+
+        system_saved.connect(keep_states_of_a_system)
 
 
 def keep_the_log_guarded(using: str, **kwargs: object) -> None:
@@ -27,3 +35,53 @@ def hold_plans_against(instance: Any, created: bool, raw: bool = False, **kwargs
 
     if created and not raw:
         note_change(instance.workshop_id)
+
+
+# What a log means is kept beside the piece, whoever saves the entry, the piece or what the state rests on. Rows that
+# are made many at once send no signal: those actions keep the states themselves.
+
+
+def keep_states_anew(using: str, **kwargs: object) -> None:
+    """The workshops that were there before a version that keeps states, or keeps them otherwise."""
+    from projects.record.actions.states import keep_states_of
+    from projects.record.models import KeptState, Part
+
+    if using == "default" and KeptState._meta.db_table in connections[using].introspection.table_names():
+        keep_states_of(Part.objects.filter(pieces__isnull=False).distinct())
+
+
+def keep_state_of_a_piece(instance: Any, created: bool, raw: bool = False, **kwargs: object) -> None:
+    from projects.record.actions.states import keep_states
+
+    if created and not raw:
+        keep_states(type(instance).objects.filter(pk=instance.pk))
+
+
+def keep_state_after_an_entry(instance: Any, raw: bool = False, **kwargs: object) -> None:
+    from projects.record.actions.states import keep_states
+    from projects.record.models import Piece
+
+    if not raw:
+        keep_states(Piece.objects.filter(pk=instance.piece_id))
+
+
+def keep_states_of_a_part(instance: Any, created: bool, raw: bool = False, **kwargs: object) -> None:
+    from projects.record.actions.states import keep_states_of
+
+    if not (created or raw):
+        keep_states_of(type(instance).objects.filter(pk=instance.pk))
+
+
+def keep_states_under_a_coating(instance: Any, created: bool, raw: bool = False, **kwargs: object) -> None:
+    from projects.record.actions.states import keep_states_of
+    from projects.record.models import Part
+
+    if not (created or raw):
+        keep_states_of(Part.objects.filter(system__layers__coating=instance).distinct())
+
+
+def keep_states_of_a_system(system: Any, **kwargs: object) -> None:
+    from projects.record.actions.states import keep_states_of
+    from projects.record.models import Part
+
+    keep_states_of(Part.objects.filter(system=system))

@@ -21,6 +21,7 @@ from finishing.library.actions import begin_workshop
 from finishing.media.models import Medium
 from finishing.workshops.models import Invitation, Membership, Place, User, Workshop
 from projects.demo.air import Diary, Weather, read_loggers, store_forecasts
+from projects.record.actions.states import keep_states
 from projects.record.images import photograph
 from projects.record.models import (
     Design,
@@ -158,6 +159,7 @@ class _Writer:
             self.write_log(rack, story=5 * number)
         closed = [self.closed(design, parts, year, max(1, machines // 2)) for year in range(YEARS)]
         Step.objects.bulk_create(self.steps, batch_size=1000)
+        keep_states(Piece.objects.of(self.workshop))
         self.photos(made)
         self.visits(made, closed)
         self.plan(at_work[0], [piece for piece in made if piece.project == at_work[0]])

@@ -6,10 +6,12 @@ from typing import NamedTuple
 
 from django.db import transaction
 from django.db.models import F, ProtectedError
+from django.dispatch import Signal
 
 from finishing.coatings.models import Additive, Layer, System
 
 ASIDE = 10_000  # where layers wait while others take their old numbers
+system_saved = Signal()  # with its layers, before the transaction ends; whoever paints by the system may listen
 VALUES = ("kind", "coating", "side", "dry_film", "thinning", "method", "minutes", "wait")
 
 
@@ -48,6 +50,7 @@ def save_system(system: System, layers: Sequence[LayerWanted]) -> System:
             setattr(layer, name, getattr(wanted.values, name))
         layer.save()
         layer.additives.set(wanted.additives)
+    system_saved.send(sender=System, system=system)
     return system
 
 

@@ -26,6 +26,7 @@ from projects.money.learning import LearningModel
 from projects.money.rounding import cents
 from projects.money.unit_cost import CostLine, machine_cost
 from projects.proving.domain.development import Development
+from projects.record.domain.states import read_states
 from projects.record.models.cost_terms import terms_of
 from projects.record.models.designs import Part
 from projects.record.models.orders import Order, OrderLine
@@ -155,7 +156,7 @@ OF_A_PART = ("masking", "blasting", "wiping", "preparing", "coats", "lettering")
 
 
 def estimated_by_work(pieces: Collection[Piece], shop: Workshop) -> dict[str, float]:
-    """By work, the minutes that the rates give for all that these pieces ask for, read with_log()."""
+    """By work, the minutes that the rates give for all that these pieces ask for, with their states."""
     minutes: dict[str, float] = defaultdict(float)
     rates = shop.rates
     for piece in pieces:
@@ -580,8 +581,8 @@ class ProjectActuals:
 
     @cached_property
     def pieces(self) -> list[Piece]:
-        rows = self.project.pieces.with_log().prefetch_related("part__system__layers__coating__tin_sizes")
-        return [piece for piece in rows.order_by("part__name", "mark") if not piece.set_aside]
+        rows = self.project.pieces.filter(set_aside=False).order_by("part__name", "mark")
+        return read_states(rows.prefetch_related("part__system__layers__coating__tin_sizes"))
 
     @cached_property
     def steps(self) -> list[Step]:

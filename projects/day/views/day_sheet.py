@@ -21,6 +21,7 @@ from projects.keeping.domain import wanting
 from projects.plans.pictures import drawn_tasks
 from projects.plans.words import moved
 from projects.record.domain.kept_plans import KeptPlans
+from projects.record.domain.states import read_states
 from projects.record.models import Piece, Plan, Visit
 from projects.work.domain.outlook import outlooks
 
@@ -37,7 +38,7 @@ class PaintStrip:
 @unless_unchanged
 def day_sheet(request: WorkshopRequest) -> HttpResponse:
     workshop, now = request.workshop, timezone.now()
-    pieces = list(Piece.objects.of(workshop).at_work().with_log().in_order())
+    pieces = read_states(Piece.objects.of(workshop).at_work().in_order())
     sheet = domain.day_sheet(outlooks(workshop, pieces, now), Place.objects.of(workshop))
     strips = [_strip(job, now, f"paint-{number}") for number, job in enumerate(sheet.paint_jobs)]
     context = {

@@ -8,6 +8,7 @@ from uuid import UUID
 from finishing.coatings.models import Coating, System
 from finishing.science.drying import DryingStage
 from finishing.workshops.models import Workshop
+from projects.record.domain.states import read_states
 from projects.record.models.designs import Part
 from projects.record.models.pieces import Piece
 from projects.record.models.projects import Project
@@ -50,8 +51,7 @@ class Scope:
 def scope_of(terms: Terms, projects: Iterable[Project], now: datetime) -> Scope:
     scope = Scope(terms, list(projects), now)
     rows = terms.wanted(Piece.objects.of(terms.workshop).at_work().filter(project__in=scope.projects))
-    rows = rows.with_log().in_order()
-    for outlook in outlooks(terms.workshop, list(rows), now, member=terms.member):
+    for outlook in outlooks(terms.workshop, read_states(rows.in_order()), now, member=terms.member):
         if outlook.state.finished:
             continue
         whys = list(_lacks(outlook.piece, outlook, terms.holding))

@@ -17,6 +17,7 @@ from projects.record.images import Photograph
 from projects.record.models import Photo, Piece, Step
 
 from .changes import note_change
+from .states import keep_states, lock
 
 ENTRY = "entry"  # where a reading came from
 SHARED = {"minutes": "minute", "litres": "liter"}  # given for all the pieces together
@@ -41,24 +42,25 @@ def log_step(
     """
     with _rows_and_files() as files:
         rack = list(pieces)
-        steps, changed = [], set()
+        logged = Piece.objects.filter(pk__in=[piece.pk for piece in rack])
+        lock(logged)
+        entries = {}
         for piece, share in zip(rack, shares_by_area(rack), strict=True):
             own = {"kind": kind, "happened_at": happened_at, "by": by, "forecast": forecast, **facts}
             for name, unit in SHARED.items():
                 if own.get(name) is not None:
                     own[name] = Quantity(round(own[name].to(unit).magnitude * share, 3), unit)
-            step, new = Step.objects.get_or_create(
-                id=uuid.uuid5(key, str(piece.id)),
-                defaults={"workshop_id": piece.workshop_id, "piece": piece, **own, **of_each.get(piece.id, {})},
-            )
-            steps.append(step)
-            if new:
-                changed.add(step.workshop_id)
+            pk = uuid.uuid5(key, str(piece.id))
+            entries[pk] = Step(id=pk, workshop_id=piece.workshop_id, piece=piece, **own | of_each.get(piece.id, {}))
+        there = Step.objects.in_bulk(entries)
+        added = Step.objects.bulk_create(entry for pk, entry in entries.items() if pk not in there)
+        steps = [there.get(pk, entry) for pk, entry in entries.items()]
+        keep_states(logged)
         if forecast and not forecast.relied_on:
             Forecast.objects.filter(pk=forecast.pk).update(relied_on=True)
         _keep_reading(steps)
         _keep_photos(steps, photos, files)
-        for workshop in changed:
+        for workshop in {entry.workshop_id for entry in added}:
             note_change(workshop)
     return steps
 

@@ -3,6 +3,7 @@ from .buyers import Buyer, StagePayment
 from .changes import Change
 from .cost_terms import CostRange, CostTerms
 from .designs import Design, Part, Revision
+from .kept_states import KeptState
 from .orders import Order, OrderLine, Payment, Receipt
 from .paint_receipts import PaintReceipt
 from .photos import Photo
@@ -28,6 +29,7 @@ __all__ = [
     "Expense",
     "Fitting",
     "Follower",
+    "KeptState",
     "Machine",
     "Operation",
     "Order",

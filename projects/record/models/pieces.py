@@ -12,7 +12,7 @@ from finishing.site.models import WorkshopQuerySet, WorkshopRow
 
 from .designs import Part
 from .orders import Receipt
-from .stages import PieceState, read_log
+from .stages import PieceState, read_log, standing_entries
 from .steps import Step
 
 
@@ -25,6 +25,20 @@ class PieceQuerySet(WorkshopQuerySet["Piece"]):
         ).prefetch_related(
             "steps__by", "steps__place", "steps__coating__drying_points", "steps__layer__additives", "steps__photos",
             "part__system__layers__coating__drying_points", "part__system__layers__additives",
+        )  # fmt: skip
+
+    def with_entries(self) -> Self:
+        """What the state is derived from, and no more."""
+        return self.select_related("part__system").prefetch_related(
+            "steps__layer__coating", "steps__coating", "steps__place", "part__system__layers__coating"
+        )
+
+    def with_kept_state(self) -> Self:
+        """What `domain.states` needs to tell each piece's state without its log; parts and coatings are shared rows."""
+        return self.select_related("kept").prefetch_related(
+            "workshop", "project", "machine", "place", "part__design",
+            "part__system__layers__coating__drying_points", "part__system__layers__additives",
+            "part__lettering_coating__drying_points",
         )  # fmt: skip
 
     def at_work(self) -> Self:
@@ -93,11 +107,18 @@ class Piece(WorkshopRow):
 
     @cached_property
     def state(self) -> PieceState:
-        """What the log says of this piece; read it with_log()."""
+        """What the log says of this piece; read it with_log(), or as it was kept, by domain.states."""
         return self._read(self.steps.all())
+
+    @cached_property
+    def last_entry_at(self) -> datetime | None:
+        """When the last entry that stands happened; from then on `state` holds."""
+        return max((step.happened_at for step in standing_entries(self.steps.all())), default=None)
 
     def state_at(self, moment: datetime) -> PieceState:
         """What the log says of a moment, by the entries that had happened by then and still stand."""
+        if self.last_entry_at is None or self.last_entry_at <= moment:
+            return self.state
         return self._read([step for step in self.steps.all() if step.voids_id or step.happened_at <= moment])
 
     def _read(self, steps: Iterable[Step]) -> PieceState:

@@ -1,6 +1,7 @@
 """What a piece's log says: its stage, the layers on it and what comes next, by when things happened.
 
-Nothing here is stored. Entries are read in the order in which they happened; a voided one is passed over.
+Entries are read in the order in which they happened; a voided one is passed over. What comes out is kept beside the
+piece (`kept_states`), so that no list reads a log.
 """
 
 from collections.abc import Iterable
@@ -11,7 +12,7 @@ from itertools import takewhile
 import numpy as np
 from django.db import models
 
-from finishing.coatings.models import Layer
+from finishing.coatings.models import Coating, Layer
 from finishing.workshops.models import Place
 
 from .steps import Step
@@ -45,13 +46,24 @@ class Next(models.TextChoices):
 
 
 @dataclass(frozen=True)
+class LayerDone:
+    """What an entry put on or prepared, and when; letters have no layer, and of some coats nobody said which."""
+
+    happened_at: datetime
+    layer: Layer | None
+    coating: Coating | None
+    dry_film: float | None  # µm as it was measured
+
+
+@dataclass(frozen=True)
 class PieceState:
     """A piece as its log leaves it."""
 
     stage: Stage = Stage.RAW
     layers_done: tuple[Layer, ...] = ()  # since it was last bare, in order of position
-    coats: tuple[Step, ...] = ()  # the entries that put the coats on
+    coats: tuple[LayerDone, ...] = ()  # that are on
     blasted_at: datetime | None = None
+    came_clean: bool = False  # and so was not blasted
     bare_since: datetime | None = None  # None once every side has paint
     wet_work: bool = False  # was blasted wet or washed
     dry_at: datetime | None = None  # was logged dry after it
@@ -59,7 +71,7 @@ class PieceState:
     inhibitor_claim: float = np.inf  # hours that the inhibitor's supplier allows from then on
     looked_at: datetime | None = None  # somebody last looked at the bare iron: dry, no rust
     wet_at: datetime | None = None  # got wet while bare
-    last_step: Step | None = None  # the last entry that prepared, coated or lettered
+    last_step: LayerDone | None = None  # what was last prepared, coated or lettered
     blast_again: str = ""  # why the log sent it back
     turned: bool = False  # over since its last coat
     touch_up: str = ""  # what is still to be touched up
@@ -91,8 +103,13 @@ class PieceState:
         return tuple(takewhile(lambda layer: not layer.is_coat, self.coming))
 
     @property
-    def last_coat(self) -> Step | None:
+    def last_coat(self) -> LayerDone | None:
         return self.coats[-1] if self.coats else None
+
+    @property
+    def counts_from(self) -> datetime | None:
+        """From when on the air that it stood in matters for what comes; None where none does any more, or yet."""
+        return self.bare_since or (self.last_coat.happened_at if self.last_coat and not self.finished else None)
 
     @property
     def next_kind(self) -> Step.Kind:
@@ -133,10 +150,8 @@ def read_log(steps: Iterable[Step], layers: Iterable[Layer], has_letters: bool, 
     to it: its pieces are finished once they are there.
     """
     system = sorted(layers, key=lambda layer: layer.position)
-    entries = list(steps)
-    voided = {entry.voids_id for entry in entries if entry.voids_id}
-    standing = [entry for entry in entries if entry.id not in voided and entry.kind != Kind.VOIDED]
     state = PieceState(has_letters=has_letters)
+    standing = standing_entries(steps)
     for entry in sorted(standing, key=lambda entry: (entry.happened_at, entry.entered_at, str(entry.id))):
         state = _after(state, entry, system)
         if entry.place and entry.place != state.place:  # what is worked on in a place stands there
@@ -151,6 +166,13 @@ def read_log(steps: Iterable[Step], layers: Iterable[Layer], has_letters: bool, 
     return _with_next(state, system)
 
 
+def standing_entries(steps: Iterable[Step]) -> list[Step]:
+    """Those that no later one voids, without the ones that void."""
+    entries = list(steps)
+    voided = {entry.voids_id for entry in entries if entry.voids_id}
+    return [entry for entry in entries if entry.id not in voided and entry.kind != Kind.VOIDED]
+
+
 def _after(state: PieceState, entry: Step, system: list[Layer]) -> PieceState:
     """The state once this entry has happened; a receipt, a move, a note and other work change nothing here."""
     done = (*state.layers_done, entry.layer) if entry.layer else state.layers_done
@@ -161,6 +183,7 @@ def _after(state: PieceState, entry: Step, system: list[Layer]) -> PieceState:
                 stage=Stage.BLASTED,
                 blasted_at=entry.happened_at,
                 bare_since=entry.happened_at,
+                came_clean=entry.kind == Kind.CAME_CLEAN,
                 wet_work=entry.wet_work,
                 letters_skipped="",
             )
@@ -176,15 +199,15 @@ def _after(state: PieceState, entry: Step, system: list[Layer]) -> PieceState:
         case Kind.LOOKED if state.is_bare:
             return replace(state, looked_at=entry.happened_at)
         case Kind.PREPARED:
-            return replace(state, layers_done=done, last_step=entry)
+            return replace(state, layers_done=done, last_step=_done(entry))
         case Kind.COATED:
             half_bare = entry.layer and entry.layer.side == Layer.Side.FIRST
             return replace(
                 state,
                 stage=_stage_of(done, system),
                 layers_done=done,
-                coats=(*state.coats, entry),
-                last_step=entry,
+                coats=(*state.coats, _done(entry)),
+                last_step=_done(entry),
                 turned=False,
                 bare_since=state.bare_since if half_bare else None,
                 wet_at=state.wet_at if half_bare else None,
@@ -192,7 +215,7 @@ def _after(state: PieceState, entry: Step, system: list[Layer]) -> PieceState:
         case Kind.TURNED:
             return replace(state, turned=True)
         case Kind.LETTERED:
-            return replace(state, stage=Stage.LETTERED, last_step=entry)
+            return replace(state, stage=Stage.LETTERED, last_step=_done(entry))
         case Kind.LETTERS_SKIPPED:
             return replace(state, letters_skipped=entry.reason or entry.note or "skipped")
         case Kind.BLOOM:
@@ -210,6 +233,11 @@ def _after(state: PieceState, entry: Step, system: list[Layer]) -> PieceState:
     return state
 
 
+def _done(entry: Step) -> LayerDone:
+    film = None if entry.dry_film is None else float(entry.dry_film.to("µm").magnitude)
+    return LayerDone(entry.happened_at, entry.layer, entry.coating, film)
+
+
 def _stripped(state: PieceState, why: str = "") -> PieceState:
     """Without a coat, and to be blasted."""
     return replace(
@@ -217,6 +245,7 @@ def _stripped(state: PieceState, why: str = "") -> PieceState:
         stage=Stage.RAW,
         layers_done=(),
         coats=(),
+        came_clean=False,
         bare_since=None,
         wet_at=None,
         dry_at=None,
@@ -251,7 +280,7 @@ def _spoilt(state: PieceState, entry: Step, system: list[Layer]) -> PieceState:
     if entry.back_to == BackTo.PRIMED:
         primers = [layer.position for layer in coats if layer.coating and layer.coating.is_primer]
         lowest = max(primers or [coats[0].position]) + 1
-    kept = tuple(step for step in state.coats if step.layer and step.layer.position < lowest)
+    kept = tuple(coat for coat in state.coats if coat.layer and coat.layer.position < lowest)
     if not kept:
         return _stripped(state, "no sound coat left")
     done = tuple(layer for layer in state.layers_done if layer.position < lowest)

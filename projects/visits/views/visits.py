@@ -12,6 +12,7 @@ from finishing.science import grit
 from finishing.science.cautions import cautions_for
 from finishing.workshops.access import WorkshopRequest, member, unless_unchanged
 from finishing.workshops.models import Workshop
+from projects.record.domain.states import read_states
 from projects.record.models import Part, Piece, Visit, VisitPiece, VisitTask
 from projects.record.models.stages import Stage
 from projects.visits import actions
@@ -71,7 +72,7 @@ def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 
 def to_be_blasted(workshop: Workshop) -> list[Piece]:
     """By a contractor: neither here, nor bought clean."""
-    pieces, cabinet = Piece.objects.of(workshop).at_work().with_log().in_order(), workshop.has_cabinet
+    pieces, cabinet = read_states(Piece.objects.of(workshop).at_work().in_order()), workshop.has_cabinet
     raw = (piece for piece in pieces if piece.state.stage == Stage.RAW)
     return [piece for piece in raw if piece.blasted_by(cabinet) == Part.Blasted.CONTRACTOR]
 

@@ -41,8 +41,7 @@ from finishing.science.work_time import application_hours, lettering_minutes
 from finishing.science.working import Ledger, LedgerRow, Working
 from finishing.workshops.models import Workshop
 from projects.record.models.pieces import Piece
-from projects.record.models.stages import Next, PieceState
-from projects.record.models.steps import Step
+from projects.record.models.stages import LayerDone, Next, PieceState
 
 from .paths import Path, paths
 
@@ -62,7 +61,7 @@ AREA_ASSUMED = 1.0  # m² for the time a step takes, where a part does not say
 class CoatOn:
     """A coat that is on, with its sheet's times and the air that it dries in. Positions are hours of the run."""
 
-    step: Step
+    done: LayerDone
     coating: Coating
     table: DryingTable
     path: Path
@@ -71,14 +70,15 @@ class CoatOn:
     @property
     def slower(self) -> float:
         """By how much its film and additives lengthen its drying."""
-        layer = self.step.layer
+        layer = self.done.layer
+        film = None if self.done.dry_film is None else Quantity(self.done.dry_film, "µm")
         if layer is None or layer.coating_id != self.coating.pk:  # another tin than the system's
-            return self.coating.slower(self.step.dry_film)
-        return layer.slower_at(self.step.dry_film)
+            return self.coating.slower(film)
+        return layer.slower_at(film)
 
     def lies_under(self, layer: Layer) -> bool:
         """Whether the layer goes on top of it; a coat of which nobody said the layer is everywhere."""
-        return self.step.layer is None or layer.meets(self.step.layer)
+        return self.done.layer is None or layer.meets(self.done.layer)
 
     def reaches(self, stage: DryingStage, share: float = 1.0) -> float:
         """Position at which it is at this stage, or a share of the way there; inf where that is not within the run."""
@@ -313,12 +313,12 @@ class Outlook:
 
     # -- the coats that are on
 
-    def _coat_on(self, step: Step) -> CoatOn | None:
+    def _coat_on(self, done: LayerDone) -> CoatOn | None:
         """None where no sheet gives its times."""
-        table = step.coating.drying_table() if step.coating else None
-        if step.coating is None or table is None:
+        table = done.coating.drying_table() if done.coating else None
+        if done.coating is None or table is None:
             return None
-        return CoatOn(step, step.coating, table, self.path, self._position(step.happened_at))
+        return CoatOn(done, done.coating, table, self.path, self._position(done.happened_at))
 
     @cached_property
     def last_on(self) -> CoatOn | None:
@@ -329,10 +329,10 @@ class Outlook:
     def on_top(self) -> list[CoatOn]:
         """The last coat of each side, where a sheet gives its times, the newest first."""
         found, open_sides = [], {Layer.Side.FIRST, Layer.Side.SECOND}
-        for step in reversed(self.state.coats):
-            one_side = step.layer is not None and step.layer.side != Layer.Side.ALL
-            covered = open_sides & {step.layer.side} if step.layer and one_side else set(open_sides)
-            if covered and (coat := self._coat_on(step)):
+        for done in reversed(self.state.coats):
+            one_side = done.layer is not None and done.layer.side != Layer.Side.ALL
+            covered = open_sides & {done.layer.side} if done.layer and one_side else set(open_sides)
+            if covered and (coat := self._coat_on(done)):
                 found.append(coat)
             open_sides -= covered
         return found
@@ -357,7 +357,7 @@ class Outlook:
                 yield coat.window
             elif any(coat.lies_under(layer) for layer in self.state.preparations):
                 yield RecoatWindow.from_then_on(coat.reaches(DryingStage.RECOAT_FROM))
-            elif coat.step == self.state.last_coat:
+            elif coat.done == self.state.last_coat:
                 yield RecoatWindow.from_then_on(coat.turned_from)
 
     def window_over(self, layer: Layer) -> RecoatWindow | None:
@@ -607,11 +607,7 @@ def air_for(
     workshop: Workshop, pieces: list[Piece], moment: datetime, now: datetime, member: Hours | None = None
 ) -> WorkshopAir:
     """Air from a little before the first entry that still counts, at most a month back, to what lies ahead then."""
-    counting = [state.bare_since or _last(state) for state in (piece.state_at(moment) for piece in pieces)]
+    counting = [piece.state_at(moment).counts_from for piece in pieces]
     first = min([when for when in counting if when], default=moment)
     begin = max(first - BEFORE, moment - LOOK_BACK)
     return WorkshopAir(workshop, begin.replace(minute=0, second=0, microsecond=0), now, member, until=moment)
-
-
-def _last(state: PieceState) -> datetime | None:
-    return state.last_coat.happened_at if state.last_coat and not state.finished else None

@@ -22,7 +22,6 @@ from projects.money.rounding import cents
 from projects.record.models.designs import Part
 from projects.record.models.pieces import Piece
 from projects.record.models.stages import Stage
-from projects.record.models.steps import Step
 
 # the layer's method → science's; castings are open and uneven as frames are
 METHODS: dict[str, str] = {Layer.Method.CONVENTIONAL: "conventional gun on frames"}
@@ -216,7 +215,7 @@ class PaintList:
 
 
 def paint_list(pieces: Iterable[Piece], *, all_layers: bool, wanted: str) -> PaintList:
-    """The paint for these pieces, read with_log(): every layer of their systems, or only those still to do."""
+    """The paint for these pieces, with their states: every layer of their systems, or only those still to do."""
     here = [piece for piece in pieces if not piece.set_aside]
     missing = [(piece, why) for piece in here if (why := _missing(piece))]
     coats = _coats([piece for piece in here if not _missing(piece)], all_layers)
@@ -266,10 +265,7 @@ def first_coats(coats: list[Layer]) -> list[Layer]:
 
 def _came_clean(piece: Piece) -> bool:
     """Not blasted, so there is no profile to fill."""
-    bare_at = piece.state.blasted_at
-    return piece.state.stage != Stage.RAW and any(
-        step.kind == Step.Kind.CAME_CLEAN and step.happened_at == bare_at for step in piece.steps.all()
-    )
+    return piece.state.stage != Stage.RAW and piece.state.came_clean
 
 
 def _letters(pieces: list[Piece], all_layers: bool) -> tuple[tuple[Coating | None, list[Piece]], ...]:

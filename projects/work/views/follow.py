@@ -8,6 +8,7 @@ from django.views.decorators.http import require_safe
 
 from finishing.workshops.access import VisitorRequest
 from projects.record.access import by_address
+from projects.record.domain.states import read_states
 from projects.record.models import Follower, Photo, Project
 from projects.record.models.stages import Stage
 
@@ -15,7 +16,7 @@ from projects.record.models.stages import Stage
 @require_safe
 @by_address(Follower)
 def follow(request: VisitorRequest, row: Follower) -> HttpResponse:
-    pieces = list(row.project.pieces.filter(set_aside=False).with_log().order_by("part__name", "mark"))
+    pieces = read_states(row.project.pieces.filter(set_aside=False).order_by("part__name", "mark"))
     stages = Counter(piece.state.stage for piece in pieces)
     context = {
         "project": row.project,

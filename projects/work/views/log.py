@@ -13,6 +13,7 @@ from django.views.decorators.http import require_POST
 
 from finishing.workshops.access import WorkshopRequest, member
 from projects.record.actions.log import log_step, void_step
+from projects.record.domain.states import read_states
 from projects.record.models import Piece, Project, Step
 from projects.record.models.stages import Stage
 from projects.work.domain.outlook import outlooks
@@ -66,7 +67,7 @@ def _worth_saying(form: LogForm, verdicts: list[PieceVerdict]) -> list[PieceVerd
 
 def _choose(request: WorkshopRequest) -> HttpResponse:
     """Which pieces; a kind of entry goes on to the form only where it was asked for."""
-    pieces = Piece.objects.of(request.workshop).at_work().with_log().in_order()
+    pieces = read_states(Piece.objects.of(request.workshop).at_work().in_order())
     kind = request.GET.get("kind", "")
     return render(request, "projects/work/log/choose.html", {"heaps": _heaps(pieces, kind), "kind": kind})
 

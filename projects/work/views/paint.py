@@ -7,6 +7,7 @@ from django.shortcuts import get_object_or_404, render
 from django.utils.text import slugify
 
 from finishing.workshops.access import WorkshopRequest, may, member, unless_unchanged
+from projects.record.domain.states import read_states
 from projects.record.models import Project
 from projects.work import exports
 from projects.work.domain import paint
@@ -39,5 +40,5 @@ def _asked(request: WorkshopRequest, pk: UUID) -> tuple[Project, PaintListForm, 
     project = get_object_or_404(Project.objects.of(request.workshop), pk=pk)
     asked = {"layers": "to do", "wanted": "high"} | request.GET.dict()
     form = PaintListForm(asked, workshop=request.workshop)
-    pieces = project.pieces.with_log().prefetch_related("part__system__layers__coating__tin_sizes")
+    pieces = read_states(project.pieces.prefetch_related("part__system__layers__coating__tin_sizes"))
     return project, form, paint.paint_list(pieces, all_layers=form.all_layers, wanted=form.amount)

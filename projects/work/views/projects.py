@@ -1,6 +1,5 @@
 """The workshop's projects, and one project with its pieces by stage."""
 
-from collections import Counter, defaultdict
 from uuid import UUID
 
 from django.contrib import messages
@@ -13,8 +12,9 @@ from django.views.decorators.http import require_POST
 from finishing.workshops.access import WorkshopRequest, member, unless_unchanged
 from projects.record.actions import projects as actions
 from projects.record.domain.kept_plans import KeptPlans
+from projects.record.domain.states import read_states, stages_of_projects
 from projects.record.forms.projects import AddressForm, MachineNumbersForm, ProjectEditForm, ProjectForm
-from projects.record.models import Piece, Project
+from projects.record.models import Project
 from projects.record.models.stages import Stage
 from projects.work.domain.outlook import outlooks
 
@@ -23,9 +23,7 @@ from projects.work.domain.outlook import outlooks
 @unless_unchanged
 def projects(request: WorkshopRequest) -> HttpResponse:
     rows = Project.objects.of(request.workshop)
-    stages: dict[UUID, Counter[Stage]] = defaultdict(Counter)
-    for piece in Piece.objects.of(request.workshop).filter(project__closed=False).with_log():
-        stages[piece.project_id][piece.state.stage] += 1
+    stages = stages_of_projects(request.workshop)
     context = {
         "open": [
             (project, [(stage, stages[project.pk][stage]) for stage in Stage if stages[project.pk][stage]])
@@ -57,7 +55,7 @@ def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 def _page(
     request: WorkshopRequest, project: Project, numbers_form: MachineNumbersForm, status: int = 200
 ) -> HttpResponse:
-    pieces = list(project.pieces.with_log().order_by("part__name", "mark"))
+    pieces = read_states(project.pieces.order_by("part__name", "mark"))
     machine = request.GET.get("machine", "")
     shown = [piece for piece in pieces if not machine or str(piece.machine_id) == machine]
     ahead = outlooks(request.workshop, [piece for piece in shown if not piece.set_aside], timezone.now())

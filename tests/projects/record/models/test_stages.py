@@ -19,7 +19,7 @@ def layer(position, kind="coat", side="all", is_primer=False):
 def entry(kind, hour, **facts):
     """An entry that happened so many hours after noon, entered at once unless `entered` says otherwise."""
     plain = {"id": f"{kind} {hour}", "layer": None, "voids_id": None, "back_to": "", "note": "", "reason": ""}
-    plain |= {"surface_temperature": None, "wet_work": False, "place": None}
+    plain |= {"surface_temperature": None, "wet_work": False, "place": None, "coating": None, "dry_film": None}
     entered = facts.pop("entered", hour)
     times = {"happened_at": NOON + timedelta(hours=hour), "entered_at": NOON + timedelta(hours=entered)}
     step = Value(kind=kind, **{**plain, **times, **facts})

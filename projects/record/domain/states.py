@@ -1,0 +1,88 @@
+"""The states of many pieces, as they are kept beside them: no log is read where the kept one holds."""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable
+from uuid import UUID
+
+from django.db.models import Count
+
+from finishing.coatings.models import Coating, Layer
+from finishing.workshops.models import Place, Workshop
+from projects.record.models.designs import Part
+from projects.record.models.kept_states import KeptState, Named, read_back, rests_on, written
+from projects.record.models.pieces import Piece, PieceQuerySet
+from projects.record.models.stages import PieceState, Stage
+
+
+def derived(piece: Piece) -> KeptState:
+    """What is to be kept of a piece read with_log(); not saved."""
+    return KeptState(
+        workshop_id=piece.workshop_id,
+        piece=piece,
+        stage=piece.state.stage,
+        next=piece.state.next,
+        holds_from=piece.last_entry_at,
+        counts_from=piece.state.counts_from,
+        rests_on=rests_on(piece.part),
+        said=written(piece.state),
+    )
+
+
+def read_states(rows: PieceQuerySet) -> list[Piece]:
+    """These pieces, each with its state; pieces that are alike share one. The number of queries is the same for all.
+
+    Only where a piece's state is not kept, or rests on a system or letters that have changed since, its log is read.
+    """
+    pieces = list(rows.with_kept_state())
+    basis = {part.pk: rests_on(part) for part in {piece.part_id: piece.part for piece in pieces}.values()}
+    kept: dict[UUID, KeptState | None] = {piece.pk: getattr(piece, "kept", None) for piece in pieces}
+    holding = {pk: row for pk, row in kept.items() if row and row.rests_on == basis[row.piece.part_id]}
+    states = _read_back({row.said for row in holding.values()}, pieces)
+    logs = Piece.objects.with_entries().in_bulk([pk for pk in kept if pk not in holding])
+    for piece in pieces:
+        if row := holding.get(piece.pk):
+            piece.state, piece.last_entry_at = states[row.said], row.holds_from
+        else:
+            piece.state, piece.last_entry_at = logs[piece.pk].state, logs[piece.pk].last_entry_at
+    return pieces
+
+
+def _read_back(texts: Iterable[str], pieces: list[Piece]) -> dict[str, PieceState]:
+    """Each text as a state. Layers of a system that is no longer the part's are looked for only where one is named."""
+    workshops = {piece.workshop_id for piece in pieces}
+    places = {place.pk: place for place in Place.objects.filter(workshop__in=workshops)}
+    named = _named((piece.part for piece in pieces), places)
+    try:
+        return {said: read_back(said, named) for said in texts}
+    except KeyError:
+        layers = Layer.objects.filter(workshop__in=workshops)
+        coatings = Coating.objects.filter(workshop__in=workshops).prefetch_related("drying_points")
+        others = {layer.pk: layer for layer in layers.prefetch_related("coating__drying_points", "additives")}
+        tins = {coating.pk: coating for coating in coatings}
+        named = Named({**others, **named.layers}, {**tins, **named.coatings}, places)
+        return {said: read_back(said, named) for said in texts}
+
+
+def _named(parts: Iterable[Part], places: dict[UUID, Place]) -> Named:
+    """What the systems of these parts name."""
+    parts_once = {part.pk: part for part in parts}.values()
+    layers = {layer.pk: layer for part in parts_once if part.system for layer in part.system.layers.all()}
+    coatings = {layer.coating.pk: layer.coating for layer in layers.values() if layer.coating}
+    letters = {part.lettering_coating.pk: part.lettering_coating for part in parts_once if part.lettering_coating}
+    return Named(layers, letters | coatings, places)
+
+
+def stages_of_projects(workshop: Workshop) -> dict[UUID, Counter[Stage]]:
+    """Of each open project how many of its pieces are at each stage."""
+    rows = Piece.objects.of(workshop).filter(project__closed=False)
+    parts = Part.objects.filter(pieces__in=rows).distinct().prefetch_related("system__layers__coating")
+    basis = {part.pk: rests_on(part) for part in parts}
+    counted = rows.order_by().values_list("project", "part", "kept__stage", "kept__rests_on").annotate(many=Count("pk"))
+    stages: dict[UUID, Counter[Stage]] = defaultdict(Counter)
+    for project, part, stage, rested_on, many in counted:
+        if rested_on == basis[part]:
+            stages[project][Stage(stage)] += many
+        else:
+            states = (piece.state for piece in read_states(rows.filter(project=project, part=part)))
+            stages[project] = stages[project] + Counter(state.stage for state in states)
+    return stages
