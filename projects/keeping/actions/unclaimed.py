@@ -10,10 +10,10 @@ from django.core.files.storage import FileSystemStorage, default_storage
 from django.db.models import FileField
 
 UNCLAIMED = "unclaimed"
-YOUNG = timedelta(minutes=1)  # may still be on its way to a row, where several processes serve
+YOUNG = timedelta(minutes=1)  # such a file may still be on its way to a row, where several processes serve
 
 
-def move_unclaimed(to: Path, now: datetime) -> int:
+def move_unclaimed(to: Path, now: datetime, *, alone: bool) -> int:
     """Moved, not deleted: whoever has put another database in place by hand loses no picture. How many there were."""
     media = Path(settings.MEDIA_ROOT)
     if not isinstance(default_storage, FileSystemStorage) or not media.is_dir():
@@ -30,7 +30,7 @@ def move_unclaimed(to: Path, now: datetime) -> int:
         for path in media.rglob("*")
         if path.is_file()
         and path.relative_to(media).as_posix() not in claimed
-        and now.timestamp() - path.stat().st_mtime > YOUNG.total_seconds()
+        and (alone or now.timestamp() - path.stat().st_mtime > YOUNG.total_seconds())
     ]
     for path in unclaimed:
         target = to / path.relative_to(media)

@@ -58,7 +58,7 @@ class ServerCommand(BaseCommand):
         call_command("migrate", verbosity=0)
         call_command("collectstatic", interactive=False, verbosity=0)
         forget_unfinished()
-        if moved := move_unclaimed(settings.DATA / UNCLAIMED, timezone.now()):
+        if moved := move_unclaimed(settings.DATA / UNCLAIMED, timezone.now(), alone=connection.vendor == "sqlite"):
             self.say(f"{moved} photos or papers that no entry names were moved to {settings.DATA / UNCLAIMED}.")
 
     def keep_before_update(self) -> None:

@@ -2,6 +2,7 @@
 
 import contextlib
 import os
+import shutil
 import sqlite3
 import zipfile
 from contextlib import closing
@@ -253,7 +254,10 @@ def test_files_that_no_row_names_are_moved_aside_and_no_others(tmp_path, setting
     factories.photo_of(step, factories.grey_photo())
     stray = tmp_path / "media" / "photos" / "stray.jpg"
     stray.write_bytes(b"torn")
-    assert move_unclaimed(tmp_path / "unclaimed", timezone.now()) == 0  # too young
-    assert move_unclaimed(tmp_path / "unclaimed", timezone.now() + timedelta(minutes=2)) == 1
+    now, to = timezone.now(), tmp_path / "unclaimed"
+    assert move_unclaimed(to, now, alone=False) == 0  # another process may be about to name it
+    assert move_unclaimed(to, now + timedelta(minutes=2), alone=False) == 1
+    shutil.copy(to / "photos" / "stray.jpg", stray)
+    assert move_unclaimed(to, now, alone=True) == 1
     assert (tmp_path / "unclaimed" / "photos" / "stray.jpg").read_bytes() == b"torn"
     assert len([path for path in (tmp_path / "media").rglob("*") if path.is_file()]) == 2

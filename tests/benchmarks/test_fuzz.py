@@ -1,0 +1,29 @@
+"""Ten thousand posts to every form that stands on a page, and a query string with every fourth."""
+
+import os
+import random
+
+import pytest
+import requests
+
+from tests.fuzzing import MOST_MEMORY, Fuzz, memory
+
+pytestmark = pytest.mark.django_db
+POSTS = int(os.environ.get("POSTS", "10000"))
+
+
+def test_fuzz_breaks_nothing(owner_client, tried, monkeypatch):
+    def dead(*args, **kwargs):
+        raise requests.ConnectionError("nobody answers")
+
+    monkeypatch.setattr(requests.Session, "send", dead)
+    fuzz = Fuzz(owner_client, random.Random(int(os.environ.get("SEED", "1")))).go(tried, POSTS)
+    print(f"\nfigure fuzz.posts {fuzz.sent} posts")
+    print(f"figure fuzz.forms {len(fuzz.by_name)} addresses")
+    print(f"figure fuzz.errors {len(fuzz.errors)} errors")
+    print(f"figure fuzz.slowest {fuzz.slowest[0]:.2f} s ({fuzz.slowest[1]})")
+    print(f"figure fuzz.memory {memory():.0f} MB")
+    for error in fuzz.errors:
+        print(error)
+    assert not fuzz.errors
+    assert memory() <= MOST_MEMORY
