@@ -8,10 +8,11 @@ and asks again.
 import re
 import uuid
 from collections.abc import Callable
+from contextlib import suppress
 from functools import cache
 from typing import Any
 
-from django.db import transaction
+from django.db import OperationalError, ProgrammingError, transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 from .models import Edition
@@ -27,9 +28,11 @@ def current_edition() -> str:
 
 
 def renew_edition() -> None:
+    """A database that is only being built shows no page yet."""
     mark = uuid.uuid4()
-    if not Edition.objects.filter(pk=ONLY).update(mark=mark):
-        Edition.objects.bulk_create([Edition(pk=ONLY, mark=mark)], ignore_conflicts=True)
+    with suppress(OperationalError, ProgrammingError):
+        if not Edition.objects.filter(pk=ONLY).update(mark=mark):
+            Edition.objects.bulk_create([Edition(pk=ONLY, mark=mark)], ignore_conflicts=True)
 
 
 def watch(connection: BaseDatabaseWrapper, **kwargs: object) -> None:
