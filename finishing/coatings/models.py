@@ -409,3 +409,13 @@ class Layer(WorkshopRow):
         super().clean()
         if self.is_coat and not self.coating_id:
             raise ValidationError({"coating": "A coat needs its coating."})
+
+
+def turned_for(layers: Iterable[Layer], above: Layer | None = None) -> list[Layer]:
+    """Coats before which a piece is turned over: they do not lie on the side of the coat before; `above` is on."""
+    turned = []
+    for coat in (layer for layer in layers if layer.is_coat):
+        if above is not None and not coat.meets(above):
+            turned.append(coat)
+        above = coat
+    return turned

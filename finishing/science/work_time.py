@@ -12,6 +12,7 @@ from .sources import COMMON_PRACTICE, OUR_JUDGEMENT
 
 WIPING = Constant("blowing down and wiping after blasting", "m_wipe", 10.0, "min/m²", COMMON_PRACTICE)
 LETTERING = Constant("picking out a piece's raised letters", "t_letters", 45.0, "min", OUR_JUDGEMENT)
+CARRIERS = 2  # carry a rack, or turn its pieces over   [common practice]
 SHORTEST = Constant("least time that a step holds its piece", "t_least", 0.25, "h", OUR_JUDGEMENT)
 
 
@@ -103,3 +104,8 @@ class Rates:
     def to_turn_over(self) -> float:
         """Turning a rack's pieces over: like moving them, it is lifting for two."""
         return self.moving
+
+    @property
+    def hands_to_turn_over(self) -> float:
+        """What that takes of all hands together: CARRIERS times as long."""
+        return CARRIERS * self.to_turn_over

@@ -41,7 +41,7 @@ from projects.work.domain.paint import PaintList, paint_list
 from projects.work.domain.work_log import racks, standing_steps, work_of
 
 from .cost_sheet import NOTHING, CostSheet
-from .finishing_costs import coat_minutes
+from .finishing_costs import coat_minutes, turned_coats
 from .hand_work import Lot, estimated_minutes, logged_lots, operations_logged
 from .project_orders import ProjectOrders
 
@@ -149,7 +149,7 @@ REASONS = {
     "cleaning up": "sessions of each paint · the workshop's minutes; of what was logged, those for each entry",
     "lettering": f"pieces with letters · {LETTERING.value:.0f} min",
     "touching up": "nothing is reckoned for it",
-    "turning over": "nothing is reckoned for it",
+    "turning over": "sessions in which pieces are turned · the workshop's minutes to move a rack",
     "moving": "nothing is reckoned for it",
 }
 OF_A_PART = ("masking", "blasting", "wiping", "preparing", "coats", "lettering")  # works both reckoned and logged
@@ -164,15 +164,18 @@ def estimated_by_work(pieces: Collection[Piece], shop: Workshop) -> dict[str, fl
         if piece.state.gets_letters:
             minutes["lettering"] += lettering_minutes(1)
         if area is not None and not part.stays_bare:
-            minutes["masking"] += rates.to_mask(area)
-            minutes["wiping"] += wiping_minutes(area)
-            minutes["blasting"] += rates.to_blast(area)
+            if part.blasted != Part.Blasted.CLEAN:
+                minutes["masking"] += rates.to_mask(area)
+                minutes["wiping"] += wiping_minutes(area)
+                minutes["blasting"] += rates.to_blast(area)
             for layer in part.system.layers.all() if part.system else ():
                 minutes["coats" if layer.is_coat else "preparing"] += layer.minutes_on(area)
     counts = Counter(piece.part for piece in pieces)
-    sessions = sum(rates.sessions(coat) for coat in coat_minutes(counts.items()).values())
-    if sessions:
-        minutes |= {"mixing": sessions * rates.mixing, "cleaning up": sessions * rates.cleaning}
+    sessions = {coat: rates.sessions(own) for coat, own in coat_minutes(counts.items()).items()}
+    if mixed := sum(sessions.values()):
+        minutes |= {"mixing": mixed * rates.mixing, "cleaning up": mixed * rates.cleaning}
+    if turned := sum(sessions.get(coat, 0) for coat in turned_coats(counts)):
+        minutes["turning over"] = turned * rates.to_turn_over
     return dict(minutes)
 
 

@@ -34,7 +34,7 @@ TALLEST = 50  # machines on the ladder
 MOULDED = (Tool.Kind.PATTERN, Tool.Kind.CORE_BOX)
 WHOLE = "the machine as a whole"
 PAINT, BLASTER, GRIT = "paint, in whole tins", "blasting contractor", "grit, in whole bags"
-SESSIONS = "mixing and cleaning up, once a session"
+SESSIONS = "mixing, cleaning up and turning over, once a session"
 AT_THE_END = (WHOLE, SESSIONS, PAINT, BLASTER, GRIT)  # when every part is there
 
 
@@ -115,15 +115,19 @@ class DesignRoutes:
 
     @property
     def sessions(self) -> Iterator[unit_cost.Route]:
-        """Mixing and cleaning up, once for all that a session of a paint coats."""
+        """Mixing and cleaning up, and where parts are turned over that too, once for all that a session coats."""
+        around = [
+            (session.what, session.rates.around_a_coat, session.machines) for session in self.finishing.sessions
+        ] + [
+            (f"turning over for {session.what}", session.rates.hands_to_turn_over, session.machines)
+            for session in self.finishing.sessions
+            if session.turned
+        ]
         operations = [
             unit_cost.RouteOperation(
-                Process.PAINTING,
-                session.what,
-                minutes_setup=in_minutes(Quantity(session.rates.around_a_coat, "minute")),
-                lot=session.machines,
+                Process.PAINTING, what, minutes_setup=in_minutes(Quantity(minutes, "minute")), lot=machines
             )
-            for session in self.finishing.sessions
+            for what, minutes, machines in around
         ]
         if operations:
             yield unit_cost.Route(SESSIONS, 1, tuple(operations))

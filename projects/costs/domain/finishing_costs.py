@@ -11,7 +11,7 @@ from decimal import Decimal
 from functools import cached_property
 from math import ceil
 
-from finishing.coatings.models import Additive, Coating, Layer
+from finishing.coatings.models import Additive, Coating, Layer, turned_for
 from finishing.media.models import Medium
 from finishing.science import blasting
 from finishing.science.mixing import additive_volume
@@ -52,11 +52,13 @@ class CoatsToCome:
 
 @dataclass(frozen=True)
 class PaintSession:
-    """One coat of one paint on all parts that get it. `minutes`: to put it on one machine."""
+    """One coat of one paint on all parts that get it. `minutes`: to put it on one machine; `turned`: parts are turned
+    over for it."""
 
     what: str
     minutes: float
     rates: Rates
+    turned: bool = False
 
     @property
     def machines(self) -> Decimal:
@@ -71,12 +73,26 @@ def coat_minutes(parts: Iterable[tuple[Part, int]]) -> dict[tuple[Coating, int],
     """
     minutes: dict[tuple[Coating, int], float] = defaultdict(float)
     for part, count in parts:
-        so_far: Counter[Coating] = Counter()
-        for layer in sorted(part.system.layers.all(), key=lambda layer: layer.position) if part.system else ():
-            if layer.is_coat and layer.coating is not None and part.square_metres is not None:
-                so_far[layer.coating] += 1
-                minutes[layer.coating, so_far[layer.coating]] += layer.minutes_on(part.square_metres) * count
+        for key, layer in _numbered(part):
+            minutes[key] += layer.minutes_on(part.square_metres or 0.0) * count
     return {key: own for key, own in minutes.items() if own}
+
+
+def turned_coats(parts: Iterable[Part]) -> set[tuple[Coating, int]]:
+    """Those of `coat_minutes` for which parts are turned over."""
+    return {key for part in parts for key, layer in _numbered(part) if layer in turned_for(_in_order(part))}
+
+
+def _numbered(part: Part) -> Iterator[tuple[tuple[Coating, int], Layer]]:
+    so_far: Counter[Coating] = Counter()
+    for layer in _in_order(part):
+        if layer.is_coat and layer.coating is not None and part.square_metres is not None:
+            so_far[layer.coating] += 1
+            yield (layer.coating, so_far[layer.coating]), layer
+
+
+def _in_order(part: Part) -> list[Layer]:
+    return sorted(part.system.layers.all(), key=lambda layer: layer.position) if part.system else []
 
 
 @dataclass(frozen=True)
@@ -106,15 +122,16 @@ class Finishing:
             own = rates.to_blast(area) if self.blasted(part) == Blasted.HERE else 0.0
             return _minutes(rates.to_mask(area) + wiping_minutes(area) + own)
         if process == Process.PAINTING:  # what is around a session of a paint, all parts bear together: `sessions`
-            return sum((_minutes(layer.minutes_on(area)) for layer in self._layers(part)), Decimal(0))
+            return sum((_minutes(layer.minutes_on(area)) for layer in _in_order(part)), Decimal(0))
         return _minutes(lettering_minutes(1))
 
     @cached_property
     def sessions(self) -> list[PaintSession]:
         """Every coat of each paint on a machine, in which all parts are coated that get it."""
         coated = [(part, part.quantity) for part in self._with(Process.PAINTING)]
+        turned = turned_coats(part for part, _ in coated)
         return [
-            PaintSession(f"{coating}, coat {number}", minutes, self.workshop.rates)
+            PaintSession(f"{coating}, coat {number}", minutes, self.workshop.rates, (coating, number) in turned)
             for (coating, number), minutes in coat_minutes(coated).items()
         ]
 
@@ -122,7 +139,7 @@ class Finishing:
         """What must be known before it can be worked out."""
         if part.area is None:
             return "the part has no painted area"
-        if process == Process.PAINTING and not self._layers(part):
+        if process == Process.PAINTING and not _in_order(part):
             return "the part has no coating system"
         if process == Process.LETTERING and part.lettering_coating is None:
             return "the letters have no paint"
@@ -223,9 +240,6 @@ class Finishing:
     def _with(self, process: str) -> list[Part]:
         return [part for part, there in self.processes.items() if process in there and part.area is not None]
 
-    def _layers(self, part: Part) -> list[Layer]:
-        return sorted(part.system.layers.all(), key=lambda layer: layer.position) if part.system else []
-
     def _needs(self, machines: int) -> list[CoatingNeed[CoatsToCome]]:
         return [
             CoatingNeed(coating, tuple(replace(coats, machines=machines) for coats in by_method.values()), LIKELY)
@@ -248,7 +262,7 @@ class Finishing:
         return dict(sorted(found.items(), key=lambda item: item[0].name))
 
     def _coats(self, part: Part) -> Iterator[Coat]:
-        coats = [layer for layer in self._layers(part) if layer.is_coat]
+        coats = [layer for layer in _in_order(part) if layer.is_coat]
         for layer in coats:
             yield Coat(part, layer, False, layer in first_coats(coats), ())
 

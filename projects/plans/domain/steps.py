@@ -11,7 +11,7 @@ from uuid import UUID
 
 import numpy as np
 
-from finishing.coatings.models import Coating, Layer
+from finishing.coatings.models import Coating, Layer, turned_for
 from finishing.science import exposure
 from finishing.science.drying import DryingStage, RecoatWindow
 from finishing.science.hours import Flags, Floats
@@ -20,7 +20,7 @@ from finishing.science.scheduling.problem import NEVER, Mode, Slots, Task, TimeL
 from finishing.science.scheduling.racks import RackLoad
 from finishing.science.units import Quantity
 from finishing.science.windows import Reasons
-from finishing.science.work_time import lettering_minutes, wiping_minutes
+from finishing.science.work_time import CARRIERS, lettering_minutes, wiping_minutes
 from finishing.workshops.models import Place, Workshop
 from projects.record.models.designs import Part
 from projects.record.models.pieces import Piece
@@ -36,7 +36,6 @@ from .scope import system_of
 from .tasks import RackTask
 
 Kind = Slot.Kind
-CARRIERS = 2
 
 
 @dataclass(eq=False)
@@ -110,11 +109,10 @@ class Hung:
         if (self.to_be_blasted or self._just_blasted) and Kind.CLEAN not in self.over:
             yield self._task(Kind.CLEAN, "blow down and wipe", wiping_minutes(area))
         above = None if all(outlook.state.turned for outlook in self.outlooks) else self._last_layer  # its side is up
+        turned = turned_for(self.coming, above)
         for layer in self.coming:
-            if layer.is_coat:
-                if above is not None and not layer.meets(above):
-                    yield self._turn(layer, rates.to_turn_over)
-                above = layer
+            if layer in turned:
+                yield self._turn(layer, rates.to_turn_over)
             yield self._layer(layer)
         if any(outlook.state.letters_to_do for outlook in self.outlooks) and self.part.lettering_coating:
             minutes = lettering_minutes(len(self.pieces))

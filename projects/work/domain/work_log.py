@@ -78,8 +78,10 @@ class Rack:
         return None if None in areas else sum(area for area in areas if area is not None)
 
     def reckoned(self, rates: Rates) -> float | None:
-        """Mixing and cleaning up are reckoned once for all that hangs in it."""
+        """Mixing, cleaning up and turning over are reckoned once for all that hangs in it."""
         work = self.steps[0].work
+        if self.steps[0].kind == Kind.TURNED:
+            return rates.to_turn_over
         if work == Step.Work.MIXING:
             return rates.mixing
         if work == Step.Work.CLEANING_UP:

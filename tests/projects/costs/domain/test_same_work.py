@@ -7,16 +7,18 @@ import pytest
 
 from finishing.coatings.models import Coating, System
 from finishing.library.actions import load_library
+from finishing.science.units import Quantity
 from finishing.workshops.models import Workshop
 from projects.costs.domain.actuals import estimated_by_work
+from projects.costs.domain.cost_sheet import DesignRoutes
 from projects.costs.domain.finishing_costs import Finishing
 from projects.plans.domain.problem import lay_out_rows
 from projects.plans.domain.terms import Terms
 from projects.record.models import Operation, Piece, Slot, Step
 from projects.work.domain.outlook import outlooks
 from projects.work.domain.paint import paint_list
-from projects.work.domain.work_log import reckoned_minutes, worked_area
-from tests import factories
+from projects.work.domain.work_log import Rack, reckoned_minutes, worked_area
+from tests import cost_factories, factories
 
 pytestmark = pytest.mark.django_db
 
@@ -91,6 +93,26 @@ def test_a_layer_on_one_side_covers_half_a_part_on_every_page(blasted):
     assert [task.minutes for task in tasks if task.kind == Kind.PREPARE] == [3, 2]
     (outlook,) = outlooks(shop_of(piece), [piece], BLASTED_AT + timedelta(minutes=5))
     assert outlook.application_h == 0.25  # the wipe and the first coat are 13 min, told as a quarter of an hour
+
+
+def test_turning_over_takes_the_same_on_every_page(blasted):
+    """First side, second, first, second: turned three times, 30 min for two each; the costs had nothing of it."""
+    piece = blasted("cellulose-by-sides")
+    turns = [task for task in tasks_of(piece) if task.kind == Kind.TURN]
+    assert [(task.minutes, task.people) for task in turns] == [(30, 2)] * 3
+    assert estimated_by_work([piece], shop_of(piece))["turning over"] == 90
+    turned = [session for session in finishing(piece).sessions if session.turned]
+    assert [session.rates.hands_to_turn_over for session in turned] == [60] * 3
+    (around,) = DesignRoutes(with_route(piece.part).design, BLASTED_AT.date()).sessions
+    hands = {operation.name: operation.minutes_setup for operation in around.operations if "turning" in operation.name}
+    assert list(hands.values()) == [60] * 3
+    step = factories.StepFactory.build(piece=piece, kind=Step.Kind.TURNED, minutes=Quantity(25, "minute"))
+    assert Rack((step,)).reckoned(shop_of(piece).rates) == 30
+
+
+def with_route(part):
+    cost_factories.OperationFactory(part=part, process=Process.PAINTING)
+    return part
 
 
 def test_a_layer_all_round_covers_a_part_on_every_page(blasted):
