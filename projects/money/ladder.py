@@ -157,7 +157,7 @@ class _Sheets:
         for part, _, line in self.lines():
             prices = line.operation.prices
             if prices and line.saves >= CENT:
-                least = max(line.entering, prices.fewest)
+                least = max(line.to_pay, prices.fewest)
                 yield BetterOrder(self.size, part, line.name, line.key, least, line.ordered, cents(line.saves))
 
 
@@ -185,7 +185,11 @@ def _rises(before: _Sheets, after: _Sheets, least: Decimal) -> list[Cause]:
         amount = new.total / after.size - old.total / before.size
         if amount > HAIR:
             # Where another way took over, the old one rose more still: it tells why.
-            rose = new if _same_way(old, new) else after.batch.in_one_way(old.operation, new.entering, at == 0)
+            rose = (
+                new
+                if _same_way(old, new)
+                else after.batch.in_one_way(old.operation, new.entering, at == 0, new.castings_lost)
+            )
             driver = _driver_up(old, rose, before.size, after.size)
             risen.append((Cause(part, new.name, new.key, driver, NOTHING), amount))
     exact = [amount for _, amount in risen]

@@ -31,13 +31,17 @@ class SupplierTerms:
 
 @dataclass(frozen=True)
 class Offer:
-    """One supplier's prices for one operation. Tooling in the price list is paid with the order."""
+    """One supplier's prices for one operation. Tooling in the price list is paid with the order.
+
+    replaced: pieces that he gives free of charge for bad ones, so that as many fewer are ordered
+    """
 
     key: str
     operation: str
     supplier: str
     prices: PriceList
     lead_days: int = 0
+    replaced: int = 0
 
     def __post_init__(self) -> None:
         if self.lead_days < 0:
@@ -192,7 +196,7 @@ def _choices(need: PurchaseNeed, offers: Sequence[Offer], days: int | None) -> l
 
 def _choice(need: PurchaseNeed, offer: Offer) -> OfferChoice:
     """A line of an order is rounded to the cent, half a cent up; all sums after that are of whole cents."""
-    purchase = offer.prices.cheapest(need.quantity)
+    purchase = offer.prices.cheapest(max(1, need.quantity - offer.replaced))
     return OfferChoice(offer, purchase.quantity, in_cents(purchase.cost + offer.prices.tooling))
 
 

@@ -22,7 +22,7 @@ class OrderPlanLine:
 
     @property
     def left_over(self) -> int:
-        return self.quantity - self.need.quantity
+        return self.quantity + self.offer.replaced - self.need.quantity
 
 
 @dataclass(frozen=True)

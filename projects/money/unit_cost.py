@@ -53,6 +53,8 @@ class RouteOperation:
 
     `made_before`: pieces that it was done to before this batch: a learning curve goes on from them.
     `days`: from when its pieces and tools are there to its last piece.
+    `recast_free`: bad castings are replaced free of charge, those too that a later operation with `casting_faults`
+    shows, so only as many are paid as there are good ones   [common practice, no source]
     `lot`: pieces that a set-up serves, a fraction where one piece takes several; None: all of them.
     `instead`: other ways to have it done, with the same scrap; at every quantity the cheapest way is taken.
     `for_all`: by the number of machines, what is bought once for all of them, such as paint in whole tins; a number
@@ -76,6 +78,8 @@ class RouteOperation:
     for_all: Mapping[int, Decimal] | None = None
     made_before: int = 0
     days: int = 0
+    recast_free: bool = False
+    casting_faults: bool = False
 
     def __post_init__(self) -> None:
         check_scrap(1, self.yield_)
@@ -144,6 +148,7 @@ class CostLine(NamedTuple):
     """What one operation adds, and how it came about. `saves`: by ordering more than the fewest that would do.
 
     tool_days: until the last of its tools that have to be bought is there
+    castings_lost: pieces that a supplier who replaces bad ones would give again
     """
 
     operation: RouteOperation
@@ -153,6 +158,7 @@ class CostLine(NamedTuple):
     setups: int
     saves: Decimal
     tool_days: int
+    castings_lost: int
     tools: Decimal
     setup: Decimal
     pieces: Decimal
@@ -163,6 +169,16 @@ class CostLine(NamedTuple):
     def done_after(self, begins: int) -> int:
         """Days until it is done, where its pieces are there after so many and its tools are ordered on the first."""
         return max(begins, self.tool_days) + self.operation.days
+
+    @property
+    def replaced(self) -> int:
+        """Free of charge."""
+        return self.castings_lost if self.operation.recast_free else 0
+
+    @property
+    def to_pay(self) -> int:
+        """The fewest that have to be paid."""
+        return self.entering - self.replaced
 
     @property
     def key(self) -> str:
@@ -278,13 +294,28 @@ def exact_cost(route: Route, machines: int, terms: CostingTerms) -> PartCost:
     good = route.per_machine * machines + route.spares
     try:
         numbers = entering(good, route.yields, terms.chance)
-        lines = Batch(machines, terms).lines(route.operations, numbers)
+        lines = Batch(machines, terms).lines(route.operations, numbers, good)
     except ValueError as wrong:
         raise ValueError(f"{route.part}: {wrong}") from wrong
     total = sum((line.total for line in lines), NOTHING)
     rough = zip(route.operations, left_rough(numbers, route.yields, good), strict=True)
-    left = tuple((operation.name, count) for operation, count in rough if count)
+    recast = any(line.replaced for line in lines)
+    left = tuple(
+        (operation.name, count)
+        for (operation, count), line in zip(rough, lines, strict=True)
+        if count and not (recast and (line.replaced or operation.casting_faults))
+    )
     return PartCost(route.part, lines, good, numbers[0], left, total, total / good)
+
+
+def castings_lost(operations: Sequence[RouteOperation], numbers: Sequence[int], good: int) -> list[int]:
+    """Of each operation, those that it meets in vain: what it spoils itself, and what later ones show to be its fault.
+
+    entering − entering the next, and the same of every later operation with casting_faults
+    """
+    spoilt = [number - after for number, after in zip(numbers, (*numbers, good)[1:], strict=True)]
+    shown = [count if operation.casting_faults else 0 for operation, count in zip(operations, spoilt, strict=True)]
+    return [own + sum(shown[at + 1 :]) for at, own in enumerate(spoilt)]
 
 
 @dataclass(frozen=True)
@@ -294,27 +325,33 @@ class Batch:
     machines: int
     terms: CostingTerms
 
-    def lines(self, operations: Sequence[RouteOperation], numbers: Sequence[int]) -> tuple[CostLine, ...]:
+    def lines(self, operations: Sequence[RouteOperation], numbers: Sequence[int], good: int) -> tuple[CostLine, ...]:
         """Each operation done in the way that costs least; of ways that cost the same, the first."""
+        lost = castings_lost(operations, numbers, good)
         return tuple(
             min(
-                (self.in_one_way(way, number, at == 0) for way in (operation, *operation.instead)),
+                (self.in_one_way(way, number, at == 0, lost[at]) for way in (operation, *operation.instead)),
                 key=lambda line: line.total,
             )
             for at, (operation, number) in enumerate(zip(operations, numbers, strict=True))
         )
 
-    def in_one_way(self, operation: RouteOperation, number: int, makes_them: bool) -> CostLine:
-        """Of the orders worth trying the cheapest with its tools and material; of equal ones the smallest."""
+    def in_one_way(self, operation: RouteOperation, number: int, makes_them: bool, lost: int = 0) -> CostLine:
+        """Of the orders worth trying the cheapest with its tools and material; of equal ones the smallest.
+
+        lost: castings that a supplier gives again, where he does
+        """
         if operation.prices is None:
-            return self._line(operation, number, number, makes_them)
-        first, *others = (self._line(operation, number, at, makes_them) for at in operation.prices.worth_trying(number))
+            return self._line(operation, number, number, makes_them, lost)
+        paid = number - lost if operation.recast_free else number
+        tried = operation.prices.worth_trying(max(1, paid))
+        first, *others = (self._line(operation, number, at, makes_them, lost) for at in tried)
         best = min(others, key=lambda line: line.total, default=first)
         return best._replace(saves=first.total - best.total) if best.total < first.total else first
 
-    def _line(self, operation: RouteOperation, number: int, ordered: int, makes_them: bool) -> CostLine:
+    def _line(self, operation: RouteOperation, number: int, ordered: int, makes_them: bool, lost: int) -> CostLine:
         """Only a route's first operation makes pieces: a later one works on those there are, whatever was ordered."""
-        there = ordered if makes_them else number
+        there = max(ordered, number) if makes_them else number
         terms, prices, tools = self.terms, operation.prices, operation.all_tools
         setups = operation.setups(there)
         setting_up = setups * operation.minutes_setup * terms.wage / 60
@@ -331,6 +368,7 @@ class Batch:
             tools_bought=sum([tool.bought(there) for tool in tools]),
             setups=setups,
             saves=NOTHING,
+            castings_lost=lost,
             tool_days=max([tool.days for tool in tools if tool.bought(there)], default=0),
             tools=sum([tool.charge(there, terms.spread_tools) for tool in tools], NOTHING),
             setup=setting_up + (setups * prices.setup if prices else 0),
@@ -347,6 +385,8 @@ def line_working(line: CostLine, terms: CostingTerms, currency: str) -> Working:
     inputs = [("pieces that it meets", str(line.entering))]
     if line.ordered != line.entering:
         inputs.append(("ordered", str(line.ordered)))
+    if line.replaced:
+        inputs.append(("bad castings replaced free of charge", str(line.replaced)))
     if line.saves:
         inputs.append(("saved by ordering more", str(line.saves)))
     if line.setup:

@@ -24,7 +24,7 @@ class OperationForm(WorkshopForm):
 
     class Meta:
         model = Operation
-        fields = ["name", *DONE_BY_OTHERS, *FIGURES, "basis"]
+        fields = ["name", *DONE_BY_OTHERS, *FIGURES, "casting_faults", "basis"]
         field_classes = {
             **dict.fromkeys(MONEY, SumField),
             **dict.fromkeys(MINUTES, TimeField),
@@ -43,7 +43,7 @@ class OperationForm(WorkshopForm):
         ("What is done", ("name", "in_house")),
         ("Money", MONEY),
         ("Own hands", (*MINUTES, "learning")),
-        ("How it comes out, and when", ("good_percent", "lead_days", "keep_with", "basis")),
+        ("How it comes out, and when", ("good_percent", "casting_faults", "lead_days", "keep_with", "basis")),
     )
 
     def __init__(self, *args: Any, design: Design, part: Part | None, process: str, **kwargs: Any) -> None:
@@ -58,7 +58,12 @@ class OperationForm(WorkshopForm):
         self.offer_rows("keep_with", others.exclude(pk=self.instance.pk).select_related("part"), none="any")
         # finishing is reckoned from area, system, paint list and blasting; only a part has a weight
         hidden = (*DONE_BY_OTHERS, *FIGURES, "basis") if self.instance.worked_out else ()
-        for name in {*hidden, *(("per_kilogram",) if part is None else ())}:
+        nothing_cast = part is None or hidden or process in (Operation.Process.PATTERN, *Operation.MAKING)
+        for name in {
+            *hidden,
+            *(("per_kilogram",) if part is None else ()),
+            *(("casting_faults",) if nothing_cast else ()),
+        }:
             del self.fields[name]
 
 

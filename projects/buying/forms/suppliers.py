@@ -41,7 +41,7 @@ class SupplierForm(WorkshopForm):
         model = Supplier
         fields = [
             "name", "makes", "currency", "tax", "delivery", "minimum_order", "lead_days", "days_to_pay",
-            "contact", "note", "retired",
+            "recasts_free", "contact", "note", "retired",
         ]  # fmt: skip
         field_classes = {
             "currency": CurrencyField,
@@ -54,7 +54,7 @@ class SupplierForm(WorkshopForm):
 
     SECTIONS = (
         ("Who", ("name", "makes", "contact", "note", "retired")),
-        ("Terms", ("currency", "tax", "delivery", "minimum_order", "lead_days", "days_to_pay")),
+        ("Terms", ("currency", "tax", "delivery", "minimum_order", "lead_days", "days_to_pay", "recasts_free")),
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

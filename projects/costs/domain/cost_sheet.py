@@ -184,7 +184,8 @@ class DesignRoutes:
         own = self.own(row, with_hands=not row.in_house)
         if row.process == Process.PATTERN:
             return replace(self._pattern(row, prices.tooling + prices.cost(1), days, own), supplier=supplier)
-        return replace(own, prices=prices, material=NOTHING, supplier=supplier, days=days)
+        recast_free = offer.quote.supplier.recasts_free and row.process == Process.CASTING
+        return replace(own, prices=prices, material=NOTHING, supplier=supplier, days=days, recast_free=recast_free)
 
     def own(self, row: Operation, with_hands: bool = True) -> unit_cost.RouteOperation:
         """By our own figures; without our hands what they take is left out."""
@@ -197,6 +198,7 @@ class DesignRoutes:
             yield_=row.good_percent / 100,
             key=str(row.pk),
             made_before=self.machines_made * row.per_machine,
+            casting_faults=row.casting_faults,
         )
         if row.process == Process.PATTERN:
             return self._pattern(row, row.setup + row.each, row.lead_days, hands)

@@ -82,6 +82,7 @@ class NeededOperation:
     line: our own figures; without any cost where another page reckons it, as it does finishing
     requirement: less what of it is in stock or on order · wait: days until what is on order has come, after all before
     tools: days that new tools of it come later than its pieces may
+    castings_lost: of its quantity, bad ones for which a supplier who replaces them gives others
     """
 
     row: Operation
@@ -95,6 +96,7 @@ class NeededOperation:
     requirement: NetRequirement
     wait: int = 0
     tools: int = 0
+    castings_lost: int = 0
 
     @property
     def key(self) -> str:
@@ -115,7 +117,9 @@ class NeededOperation:
         """Of every supplier, and our own; tools that a quote would need as well are left out of our own."""
         for priced in self.quotes:
             quote, days = priced.quote, max(self.wait, self.tools + priced.quote.days)
-            yield ordering.Offer(str(quote.pk), self.key, str(quote.supplier_id), prices_due(priced), days)
+            free = quote.supplier.recasts_free and self.row.process == Process.CASTING
+            replaced = self.castings_lost if free else 0
+            yield ordering.Offer(str(quote.pk), self.key, str(quote.supplier_id), prices_due(priced), days, replaced)
         cost, days = NOTHING, self.wait
         if self.line is not None:
             cost = self.line.total - (NOTHING if self.row.process == Process.PATTERN else self.line.tools)
@@ -217,6 +221,9 @@ class Ordering:
     def _needed(self, part: Part | None) -> Iterator[NeededOperation]:
         """How many every operation meets is as the cost sheet has it, less what is there and on order."""
         stock, requirements = self.stock[part], self.requirements[part]
+        operations = [unit_cost.RouteOperation(row.process, row.label, casting_faults=row.casting_faults)
+                      for row in stock.route]  # fmt: skip
+        lost = unit_cost.castings_lost(operations, [own.gross for own in requirements], self._good(part))
         yields, waited, soonest = [_yield(row) for row in stock.route], 0, 0
         for at, (row, requirement) in enumerate(zip(stock.route, requirements, strict=True)):
             if not requirement.needed:
@@ -236,6 +243,7 @@ class Ordering:
                 requirement,
                 wait,
                 max(0, self.source.tool_days(row, number) - soonest),
+                lost[at] * number // requirement.gross if requirement.gross else 0,
             )
             soonest += min((offer.lead_days for offer in operation.offers), default=0)
             yield operation

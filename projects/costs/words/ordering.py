@@ -100,7 +100,10 @@ def _count_working(needed: NeededOperation, terms: CostingTerms) -> Working:
 
 def _price_working(line: PlannedLine, currency: str) -> Working:
     picked, tooling = line.picked, line.picked.offer.prices.tooling
-    working = order_working(picked.offer.prices, picked.need.quantity, currency)
-    more = (("tooling, once", f"{cents(tooling)} {currency}"),) if tooling else ()
+    replaced = picked.offer.replaced
+    working = order_working(picked.offer.prices, max(1, picked.need.quantity - replaced), currency)
+    more = [("tooling, once", f"{cents(tooling)} {currency}")] if tooling else []
+    if replaced:
+        more.append(("bad castings replaced free of charge", str(replaced)))
     result = f"order {picked.quantity}: {cents(picked.cost)} {currency}"
     return replace(working, name=str(line.needed.row), inputs=(*working.inputs, *more), result=result)

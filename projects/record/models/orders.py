@@ -224,7 +224,9 @@ class OrderLine(WorkshopRow):
 
     @property
     def outstanding(self) -> int:
-        return max(0, self.quantity - self.received)
+        """Of castings that are replaced free of charge, those that were rejected come again."""
+        again = self.operation.process == Operation.Process.CASTING and self.order.supplier.recasts_free
+        return max(0, self.quantity - (self.good if again else self.received))
 
     @property
     def short(self) -> int:

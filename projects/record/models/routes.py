@@ -58,6 +58,11 @@ class Operation(WorkshopRow):
         "learning curve", "50", "100", null=True, blank=True, help_text="Share of the time that every doubling leaves."
     )
     good_percent = percent("come out good", "0.01", "100", default=Decimal(100))
+    casting_faults = models.BooleanField(
+        "bad ones are the casting's fault",
+        default=False,
+        help_text="Porosity that shows here: a foundry that replaces bad castings gives others for them.",
+    )
     lead_days = models.PositiveSmallIntegerField("takes", default=0, help_text="Days.")
     keep_with = models.ForeignKey(
         "self",

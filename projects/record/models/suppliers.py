@@ -56,6 +56,9 @@ class Supplier(WorkshopRow):
     minimum_order = money("least order", help_text="An order for less is charged as this.")
     lead_days = models.PositiveSmallIntegerField("usually takes", default=0, help_text="Days, where a quote is silent.")
     days_to_pay = models.PositiveSmallIntegerField(default=0, help_text="After receipt.")
+    recasts_free = models.BooleanField(
+        "replaces bad castings free of charge", default=False, help_text="Work done on them until then is not paid."
+    )
     contact = models.TextField("address and people", blank=True)
     note = models.TextField(blank=True)
     retired = models.BooleanField("no longer asked", default=False)

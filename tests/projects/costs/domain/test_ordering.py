@@ -9,7 +9,7 @@ from projects.costs.domain.cost_sheet import CostSheet
 from projects.costs.domain.ordering import HERE, BatchWanted, Ordering
 from projects.costs.domain.planned_orders import PlannedOrders
 from projects.money.ordering import TroubleReason
-from projects.record.models import Operation, Order, Part, Supplier, Tool
+from projects.record.models import Operation, Order, OrderLine, Part, Supplier, Tool
 from projects.record.models.cost_terms import terms_of
 from tests import cost_factories as cost
 from tests import factories
@@ -121,6 +121,30 @@ def test_as_many_come_to_each_operation_as_the_cost_sheet_has(frame, casting, ma
     sheet = CostSheet(frame.design, terms, DAY).batch(8)
     needed = [stop.quantity for stop in asked(frame, 8, spares=2).needed.values()]
     assert needed == [line.entering for line in sheet.parts[0].lines]
+
+
+def test_a_foundry_that_replaces_bad_castings_is_paid_for_good_ones(frame, casting, machining, foundry):
+    """Seven for five good ones at 90 % through machining: ordered 7 at 42, now 5 at 42; machined are all seven.
+
+    Source: terms of jobbing foundries; common practice, no source.
+    """
+    Operation.objects.filter(pk=machining.pk).update(good_percent=90, casting_faults=True)
+    Supplier.objects.filter(pk=foundry.pk).update(minimum_order=0)
+    cast, turned = planned(frame, 5).orders
+    assert [(line.picked.quantity, line.picked.cost) for line in cast.lines] == [(7, 294)]
+    Supplier.objects.filter(pk=foundry.pk).update(recasts_free=True)
+    cast, turned = planned(frame, 5).orders
+    assert [(line.picked.quantity, line.picked.cost) for line in cast.lines + turned.lines] == [(5, 210), (7, 140)]
+    sheet = CostSheet(frame.design, terms_of(frame.design), DAY).batch(5)
+    assert [line.ordered for line in sheet.parts[0].lines] == [5, 7]
+
+
+def test_rejected_castings_of_such_a_foundry_are_still_to_come(casting, foundry, owner):
+    line = cost.OrderLineFactory(operation=casting, order__supplier=foundry, quantity=5)
+    cost.ReceiptFactory(line=line, good=3, rejected=2, why="porosity", by=owner)
+    assert (OrderLine.objects.get().outstanding, OrderLine.objects.get().short) == (0, 2)
+    Supplier.objects.filter(pk=foundry.pk).update(recasts_free=True)
+    assert (OrderLine.objects.get().outstanding, OrderLine.objects.get().short) == (2, 0)
 
 
 def test_below_the_least_order_the_difference_is_charged(frame, casting):
