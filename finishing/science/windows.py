@@ -2,7 +2,7 @@
 
 A step holds its piece from the start of the application until it may be left. Air and metal must be as the sheet asks
 until it has set (touch-dry); from then on no dew and no rain may reach it until it bears them; people and calm air are
-needed only while it is applied. Each start on a whole hour is judged.
+needed only while it is applied. Each start on a whole hour is judged, or whichever starts are asked about.
 Value i of the hours stands for the hour that begins there, and an hour only touched counts whole.
 """
 
@@ -121,6 +121,7 @@ def refusals(
     rust_deadline: ArrayLike | None = None,
     recoat: RecoatWindow | None = None,
     hottest: ArrayLike | None = None,
+    starts: ArrayLike | None = None,
 ) -> Reasons:
     """Why a step may not start in each hour: flags of Reason, (p, n) or (n) for one piece; 0 where it may.
 
@@ -128,7 +129,9 @@ def refusals(
     left_at: when it may be left if started in each hour, (n) or (p, n) hours after the start of the run; without it,
     as soon as it is applied · set_at: the same, for when the gates no longer matter; without it, when it may be left
     rust_deadline: when the application must be over, a number or (p); inf for none
-    recoat: the window over the coat below, its values numbers, (p) or (p, 1) · hottest: as in weather_reasons.
+    recoat: the window over the coat below, its values numbers, (p) or (p, 1) · hottest: as in weather_reasons
+    starts: (m) hours after the start of the run that are judged instead of the n whole hours; set_at, left_at and the
+    answer then have m values for n.
 
     A start is refused for each gate that is shut in any hour from start to set_at, and for rain, dew and air that is
     not known in any hour from start to left_at; working hours and wind count to the end of the application. What
@@ -138,32 +141,37 @@ def refusals(
     >>> dry = dict(working=[True, True, True, False], application_h=0.5, left_at=[1.5, 2.5, 3.5, 4.5])
     >>> [[reason.name for reason in explain(hour)] for hour in refusals(hours, hours.temperature, Gates(), **dry)]
     [[], [], ['RAIN'], ['RAIN', 'OUTSIDE_WORKING_HOURS', 'NOT_KNOWN']]
+    >>> asked = dict(working=[True] * 4, application_h=0.5, starts=[0.25, 2.25, 2.75])
+    >>> [[reason.name for reason in explain(hour)] for hour in refusals(hours, hours.temperature, Gates(), **asked)]
+    [[], [], ['RAIN']]
     """
-    count, starts, length = len(hours), np.arange(len(hours), dtype=float), _each(application_h)
+    count, length = len(hours), _each(application_h)
+    begin = np.arange(count, dtype=float) if starts is None else np.asarray(starts, float)
     if not np.all(length > 0):
         raise ValueError("an application takes some time: its hours are above 0")
-    done = starts + length
+    done = begin + length
     left = done if left_at is None else np.maximum(np.asarray(left_at, float), done)
     hard = left if set_at is None else np.maximum(np.asarray(set_at, float), done)
     # Where nobody knows when it may be left, the hours of the application are judged, and that is said.
     applied, firm, free = (_behind(np.where(np.isnan(end), done, end), count) for end in (done, hard, left))
-    iron = np.asarray(metal, float)
+    first, iron = np.clip(np.floor(begin + MOMENT), 0, count).astype(int), np.asarray(metal, float)
     weather = _weather(hours, iron, gates, hottest)
     until = {Reason.RAIN: free, Reason.NOT_KNOWN: free, Reason.WIND: applied}
     wrong = {
-        Reason.OUTSIDE_WORKING_HOURS: _meets(~np.asarray(working, bool), applied),
-        **{reason: _meets(hit, until.get(reason, firm)) for reason, hit in weather.items()},
+        Reason.OUTSIDE_WORKING_HOURS: _meets(~np.asarray(working, bool), count, first, applied),
+        **{reason: _meets(hit, count, first, until.get(reason, firm)) for reason, hit in weather.items()},
     }
     if set_at is not None:
         dew = sweats(iron - hours.dew_point)
-        wrong[Reason.DEW] = _meets(dew, free) & ~_meets(dew, firm)  # before it has set, the margin refuses it
+        # before it has set, the margin refuses it
+        wrong[Reason.DEW] = _meets(dew, count, first, free) & ~_meets(dew, count, first, firm)
     if gates.wind_max is not None:
-        wrong[Reason.NOT_KNOWN] = wrong[Reason.NOT_KNOWN] | _meets(np.isnan(hours.wind), applied)
+        wrong[Reason.NOT_KNOWN] = wrong[Reason.NOT_KNOWN] | _meets(np.isnan(hours.wind), count, first, applied)
     deadline = np.inf if rust_deadline is None else _each(rust_deadline)
     missing = ~(left <= count + MOMENT) | np.isnan(deadline)
     below = {Reason.RUST_BUDGET_SPENT: done > deadline + MOMENT, Reason.NOT_KNOWN: missing}
     refused = _flags(wrong) | _flags(below)
-    return refused if recoat is None else refused | recoat_reasons(recoat, starts, done)
+    return refused if recoat is None else refused | recoat_reasons(recoat, begin, done)
 
 
 def recoat_reasons(recoat: RecoatWindow, start: ArrayLike, done: ArrayLike) -> Reasons:
@@ -280,18 +288,21 @@ def _behind(until: Floats, count: int) -> Any:
     return np.minimum(np.ceil(until - MOMENT), count).astype(int)
 
 
-def _meets(hit: Flags, behind: Any) -> Flags:
-    """For a start in each hour, whether a hit lies from there to the hour behind: by counting the hits up to each."""
-    counted = np.cumsum(hit, axis=-1, dtype=np.int32)
-    counts = np.concatenate([np.zeros((*hit.shape[:-1], 1), np.int32), counted], axis=-1)
-    rows = np.broadcast_shapes(hit.shape[:-1], behind.shape[:-1])
-    wide, ends = (np.broadcast_to(a, (*rows, a.shape[-1])) for a in (counts, behind))
-    return np.asarray(np.take_along_axis(wide, ends, axis=-1) > counts[..., :-1])
+def _meets(hit: Flags, count: int, first: Any, behind: Any) -> Flags:
+    """For each start, whether a hit lies from the first hour that it touches to the hour behind: is the next before?"""
+    if not np.any(hit):
+        return np.zeros((), bool)
+    hit = np.broadcast_to(hit, np.broadcast_shapes(np.shape(hit), (count,)))
+    at = np.where(hit, np.arange(count, dtype=np.int32), np.int32(count))
+    following = np.minimum.accumulate(at[..., ::-1], axis=-1)[..., ::-1]
+    padded = np.concatenate([following, np.full((*hit.shape[:-1], 1), count, np.int32)], axis=-1)
+    return np.asarray(padded[..., first] < behind)
 
 
 def _flags(wrong: dict[Reason, Any]) -> Reasons:
     shape = np.broadcast_shapes(*(np.shape(hit) for hit in wrong.values()))
     flags = np.zeros(shape, np.uint16)
     for reason, hit in wrong.items():
-        flags |= np.asarray(hit).astype(np.uint16) * np.uint16(reason)
+        if np.any(hit):
+            flags |= np.where(hit, np.uint16(reason), np.uint16(0))
     return flags

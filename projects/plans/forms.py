@@ -25,9 +25,9 @@ AIM_WORDS = {
 AIM_BOXES = ("first", "second", "third", "fourth")
 MOST_OVERTIME = 6  # h
 REMEMBERED = (
-    "people", "visits", "overtime", "overtime_pay", "sunday", "largest", "grid", "stands_in", "seconds", "projects",
+    "people", "visits", "overtime", "overtime_pay", "sunday", "largest", "stands_in", "seconds", "projects",
 )  # fmt: skip
-_USUAL = {"grid": 60, "seconds": int(SECONDS), "overtime_pay": OVERTIME_PAY}
+_USUAL = {"seconds": int(SECONDS), "overtime_pay": OVERTIME_PAY}
 ticks = forms.CheckboxSelectMultiple
 
 
@@ -71,9 +71,6 @@ class PlanSettingsForm(QuestionForm):
         required=False,
         label="Largest rack",
         help_text="Pieces that are not on a rack below are hung on racks up to this.",
-    )
-    grid = forms.TypedChoiceField(
-        choices=((60, "whole hours"), (30, "half hours, which takes longer to plan")), coerce=int, label="Planned in"
     )
     stands_in = forms.TypedChoiceField(
         choices=((0, "as the forecast says"), *((n, f"at least {n} of 10") for n in (7, 8, 9))),
@@ -179,8 +176,8 @@ class PlanSettingsForm(QuestionForm):
 
     @property
     def way_open(self) -> bool:
-        boxes = (self["grid"], self["seconds"])
-        return any(box.errors or str(box.value()) != str(_USUAL[box.name]) for box in boxes)
+        box = self["seconds"]
+        return bool(box.errors) or str(box.value()) != str(_USUAL[box.name])
 
     # -- what was typed
 
@@ -210,7 +207,6 @@ class PlanSettingsForm(QuestionForm):
             "overtime_pay": given["overtime_pay"],
             "sunday": given["sunday"],
             "largest": given["largest"] and float(given["largest"].to("m**2").magnitude),
-            "grid": given["grid"],
             "stands_in": given["stands_in"] or None,
             "seconds": given["seconds"],
             "hold": self._by_place("hold", "degC"),

@@ -1,15 +1,15 @@
 """People of the same hours and skills, and what can be asked of them: who of a crew does it is settled last."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 
 from finishing.science.hours import Flags
 
-from .problem import NEVER, Person, Problem, Slots, Transport
+from .problem import NEVER, Minutes, Person, Transport
 
 Team = tuple[tuple[int, int], ...]  # how many of which crew, by its number
 
@@ -20,7 +20,7 @@ class Crew:
 
     people: tuple[str, ...]
     working: Flags
-    extra: Slots
+    extra: Minutes
     kinds: frozenset[str] | None
 
     def does(self, kind: str) -> bool:
@@ -28,10 +28,10 @@ class Crew:
         return self.kinds is None or kind in self.kinds
 
 
-def crews(problem: Problem) -> tuple[Crew, ...]:
+def crews(people: tuple[Person, ...]) -> tuple[Crew, ...]:
     """The people, by hours and skills."""
     alike: dict[Any, list[Person]] = {}
-    for person in problem.people:
+    for person in people:
         alike.setdefault((person.working.tobytes(), person.extra.tobytes(), person.kinds), []).append(person)
     groups = alike.values()
     return tuple(Crew(tuple(p.name for p in g), g[0].working, g[0].extra, g[0].kinds) for g in groups)
@@ -49,8 +49,8 @@ def teams(crews: Sequence[Crew], people: int, kind: str | None = None, first: in
                 yield ((first, count), *rest) if count else rest
 
 
-def latest(settled: Slots, usable: Flags) -> Slots:
-    """By start, the last usable slot in which carrying may begin so that the metal has settled; −1 where there is none.
+def latest(settled: Minutes, usable: Flags) -> Minutes:
+    """By start, the last usable minute in which carrying may begin so that the metal has settled; −1: there is none.
 
     >>> latest(np.array([2, 2, 3, NEVER]), np.array([True, True, False, False])).tolist()
     [-1, -1, 1, 1]
@@ -61,40 +61,47 @@ def latest(settled: Slots, usable: Flags) -> Slots:
 
 
 class Hands:
-    """When teams are at work, by slot; what has been asked once is kept."""
+    """When teams are at work, by minute; what has been asked once is kept."""
 
-    def __init__(self, problem: Problem) -> None:
-        self.count, self.crews = problem.grid.count, crews(problem)
-        self.at_work = lru_cache(maxsize=None)(self._at_work)
-        self.settled = lru_cache(maxsize=None)(self._settled)
-        self.last_carry = lru_cache(maxsize=None)(self._last_carry)
+    def __init__(self, people: tuple[Person, ...], count: int) -> None:
+        self.count, self.crews = count, crews(people)
+        self.crew_of = {name: number for number, crew in enumerate(self.crews) for name in crew.people}
+        self._kept: dict[Hashable, Any] = {}
+        self._alive: list[Any] = []  # whose ids are keys
 
-    def _at_work(self, team: Team, slots: int) -> Flags:
-        """Whether the whole team is at work from a slot on for so many; nobody is always there."""
-        if not team:
-            return np.ones(self.count, bool)
-        present = np.all([self.crews[crew].working for crew, _ in team], axis=0)
-        away = np.append(0, np.cumsum(~present))
-        ends = np.arange(self.count) + slots
-        return np.asarray((ends <= self.count) & (away[np.minimum(ends, self.count)] == away[:-1]))
+    def at_work(self, team: Team, minutes: int) -> Flags:
+        """Whether the whole team is at work from a minute on for so many; nobody is always there."""
+        if ("work", team, minutes) not in self._kept:
+            away = np.zeros(self.count + 1, np.int32)
+            if team:
+                present = np.all([self.crews[crew].working for crew, _ in team], axis=0)
+                away[1:] = np.cumsum(~present)
+            there = np.zeros(self.count, bool)
+            there[: self.count - minutes + 1] = away[minutes:] == away[: self.count + 1 - minutes]
+            self._kept["work", team, minutes] = there[: self.count]
+        return cast(Flags, self._kept["work", team, minutes])
 
-    def _settled(self, transport: Transport, team: Team) -> Slots:
-        """By slot in which carrying begins, when the metal has settled; NEVER where the team cannot carry then."""
-        arrived = np.arange(self.count) + transport.slots
-        settled = arrived + transport.settled(arrived, self.count)
-        return np.where(self.at_work(team, transport.slots) & (settled < self.count), settled, NEVER)
+    def settled(self, transport: Transport, team: Team) -> Minutes:
+        """By minute in which carrying begins, when the metal has settled; NEVER where the team cannot carry then."""
+        key = "settled", id(transport.settles), transport.minutes, team
+        if key not in self._kept:
+            arrived = np.arange(self.count) + transport.minutes
+            waits = np.broadcast_to(transport.settles, self.count)[np.minimum(arrived, self.count - 1)]
+            at = arrived + waits
+            self._kept[key] = np.where(self.at_work(team, transport.minutes) & (at < self.count), at, NEVER)
+            self._alive.append(transport.settles)
+        return cast(Minutes, self._kept[key])
 
-    def _last_carry(self, transport: Transport, team: Team) -> Slots:
-        """By start, the last slot in which carrying may begin so that the metal has settled; −1 where there is none."""
-        settled = self.settled(transport, team)
-        return latest(settled, settled < NEVER)
+    def last_carry(self, transport: Transport, team: Team) -> Minutes:
+        """By start, the last minute in which carrying may begin so that the metal has settled; −1: there is none."""
+        key = "last", id(transport.settles), transport.minutes, team
+        if key not in self._kept:
+            settled = self.settled(transport, team)
+            self._kept[key] = latest(settled, settled < NEVER)
+        return cast(Minutes, self._kept[key])
 
-    def extra(self, team: Team, begin: Slots, slots: int) -> Slots:
-        """Cents that the team costs from these slots on beyond its usual hours."""
-        total = np.zeros(self.count, np.int64)
-        for crew, people in team:
-            if self.crews[crew].extra.any():
-                sums = np.append(0, np.cumsum(self.crews[crew].extra))
-                until = np.clip(begin + slots, 0, self.count)
-                total += people * (sums[until] - sums[np.clip(begin, 0, self.count)])
-        return total
+
+@lru_cache(maxsize=8)
+def hands(people: tuple[Person, ...], count: int) -> Hands:
+    """The same for all problems of the same people."""
+    return Hands(people, count)

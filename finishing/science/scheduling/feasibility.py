@@ -1,13 +1,10 @@
-"""Reads a finished schedule and names every rule that it breaks. Plain loops, and nothing in common with rules.py."""
+"""Reads a finished schedule and names every rule that it breaks. Plain loops, and nothing in common with the engine."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
 
-import numpy as np
-
-from .problem import Chain, Mode, Problem, Task, TimeLag
+from .problem import Chain, Mode, Problem, Task, TimeLag, Transport
 from .schedule import Carry, Schedule, ScheduledTask
 
 
@@ -68,15 +65,16 @@ def check_feasibility(schedule: Schedule) -> list[Violation]:
 
 
 def _within(problem: Problem, slot: ScheduledTask) -> bool:
-    """Whether there is such an mode and such an hour at all."""
-    modes = problem.tasks[slot.task].modes
-    return 0 <= slot.mode < len(modes) and 0 <= slot.begin < problem.grid.count
+    """Whether there is such a mode and such a minute at all."""
+    task, count = problem.tasks[slot.task], problem.horizon.count
+    return 0 <= slot.mode < len(task.modes) and 0 <= slot.begin < count and slot.begin + task.minutes <= count
 
 
 def _alone(problem: Problem, rack: str, task: Task, slot: ScheduledTask) -> Iterator[Violation]:
     mode = task.modes[slot.mode]
-    dry = slot.begin + task.slots if mode.dry is None else int(mode.dry[slot.begin])
-    if slot.end != slot.begin + task.slots or slot.dry != dry or max(slot.end, slot.dry) > problem.grid.count:
+    done = slot.begin + task.minutes
+    dry = done if mode.dry is None else int(mode.dry[done])
+    if slot.end != done or slot.dry != dry or max(slot.end, slot.dry) > problem.horizon.count:
         yield Violation(Constraint.LENGTH, task.name)
     if task.fixed is not None and slot.begin != task.fixed:
         yield Violation(Constraint.FIXED, task.name)
@@ -94,29 +92,27 @@ def _wheeled(problem: Problem, rack: str, task: Task, mode: Mode, slot: Schedule
         if out is not None:
             yield Violation(Constraint.CARRIED, task.name, out.to)
         return
-    route = (mode.place, mode.stands_in, int(mode.carried[slot.begin]))
+    route = (mode.place, mode.stands_in, int(mode.carried[slot.begin + task.minutes]))
     if out is None or (out.origin, out.to, out.begin) != route or not _transports(problem, rack, out):
         yield Violation(Constraint.CARRIED, task.name, mode.stands_in)
 
 
-def _transports(problem: Problem, rack: str, carry: Carry) -> list[Any]:
+def _transports(problem: Problem, rack: str, carry: Carry) -> list[Transport]:
     """The ways of carrying this rack that this one may be."""
-    found = []
-    for transport in problem.transports:
-        if transport.rack not in ("", rack):
-            continue
-        same = (transport.origin, transport.to, transport.slots) == (carry.origin, carry.to, carry.end - carry.begin)
-        if same and transport.people == len(set(carry.people)) == len(carry.people):
-            found.append(transport)
-    return found
+    return [
+        transport
+        for transport in problem.transports_of(rack, carry.origin, carry.to)
+        if transport.minutes == carry.end - carry.begin
+        and transport.people == len(set(carry.people)) == len(carry.people)
+    ]
 
 
-def _settled_by(problem: Problem, rack: str, carry: Carry) -> int:
-    latest = problem.grid.count
-    for transport in _transports(problem, rack, carry):
-        settles = np.broadcast_to(transport.settles, problem.grid.count)
-        waits = int(settles[min(carry.end, problem.grid.count - 1)])
-        latest = min(latest, carry.end + waits)
+def _settled_by(problem: Problem, transports: list[Transport], arrived: int) -> int:
+    latest = problem.horizon.count
+    for transport in transports:
+        settles = transport.settles
+        waits = settles if isinstance(settles, int) else settles[min(arrived, problem.horizon.count - 1)]
+        latest = min(latest, arrived + int(waits))
     return latest
 
 
@@ -137,8 +133,10 @@ def _after(schedule: Schedule, rack: str, before: ScheduledTask, slot: Scheduled
     if slot.begin < before.end or (slot.begin < before.dry and not linked):
         yield Violation(Constraint.ORDER, slot.task, before.task)
     out = before.carried_out
-    if out is not None and slot.begin < _settled_by(schedule.problem, rack, out):
-        yield Violation(Constraint.SETTLED, slot.task, out.to)
+    if out is not None:
+        transports = _transports(schedule.problem, rack, out)
+        if slot.begin < _settled_by(schedule.problem, transports, out.end):
+            yield Violation(Constraint.SETTLED, slot.task, out.to)
 
 
 def _brought(
@@ -149,23 +147,24 @@ def _brought(
         if stands not in ("", place):
             yield Violation(Constraint.CARRIED, slot.task, place)
         return
-    if (carry.origin, carry.to) != (stands, place) or carry.begin < 0 or not _transports(schedule.problem, rack, carry):
+    transports = _transports(schedule.problem, rack, carry)
+    if (carry.origin, carry.to) != (stands, place) or carry.begin < 0 or not transports:
         yield Violation(Constraint.CARRIED, slot.task, place)
     if before is not None and carry.begin < before.dry:
         yield Violation(Constraint.HANDLED, slot.task, before.task)
-    if slot.begin < _settled_by(schedule.problem, rack, carry):
+    if slot.begin < _settled_by(schedule.problem, transports, carry.end):
         yield Violation(Constraint.SETTLED, slot.task, place)
-    if not schedule.problem.tasks[slot.task].early and _could_go_later(schedule.problem, rack, carry, slot.begin):
+    if not schedule.problem.tasks[slot.task].early and _could_go_later(schedule.problem, transports, carry, slot.begin):
         yield Violation(Constraint.STAYS, slot.task, place)
 
 
-def _could_go_later(problem: Problem, rack: str, carry: Carry, wanted: int) -> bool:
-    """Whether the same people could carry it in a later hour, from which its metal settles by then."""
+def _could_go_later(problem: Problem, transports: list[Transport], carry: Carry, wanted: int) -> bool:
+    """Whether the same people could carry it in a later minute, from which its metal settles by then."""
     people = [person for person in problem.people if person.name in carry.people]
-    for begin in range(carry.begin + 1, wanted):
-        later = replace(carry, begin=begin, end=begin + carry.end - carry.begin)
-        at_work = all(person.working[begin : later.end].all() for person in people)
-        if at_work and _settled_by(problem, rack, later) <= wanted:
+    length = carry.end - carry.begin
+    for begin in range(carry.begin + 1, wanted - length + 1):
+        at_work = all(person.working[begin : begin + length].all() for person in people)
+        if at_work and _settled_by(problem, transports, begin + length) <= wanted:
             return True
     return False
 
@@ -174,7 +173,7 @@ def _window(schedule: Schedule, lag: TimeLag) -> Iterator[Violation]:
     before, after = schedule.tasks[lag.before], schedule.tasks[lag.after]
     window = lag.windows[before.mode]
     opens, closes, shut, until = (
-        int(values[before.begin]) for values in (window.opens, window.closes, window.closed_from, window.closed_until)
+        int(values[before.end]) for values in (window.opens, window.closes, window.closed_from, window.closed_until)
     )
     if after.begin < max(opens, before.end):
         yield Violation(Constraint.TOO_SOON, lag.after, lag.before)
@@ -185,7 +184,7 @@ def _window(schedule: Schedule, lag: TimeLag) -> Iterator[Violation]:
 
 
 def _people(schedule: Schedule) -> Iterator[Violation]:
-    busy: dict[tuple[str, int], str] = {}
+    busy: dict[str, list[tuple[int, int, str]]] = {}
     people = {person.name: person for person in schedule.problem.people}
     for slot in schedule.tasks.values():
         task = schedule.problem.tasks[slot.task]
@@ -193,74 +192,86 @@ def _people(schedule: Schedule) -> Iterator[Violation]:
         if len(set(able)) != task.people or len(slot.people) != task.people:
             yield Violation(Constraint.PEOPLE, slot.task)
         for name, begin, end in slot.attended:
-            hours = range(begin, end)
-            if any(
-                not 0 <= h < schedule.problem.grid.count or not people[name].working[h] for h in hours if name in people
-            ):
+            inside = begin >= 0 and end <= schedule.problem.horizon.count
+            if name in people and not (inside and all(people[name].working[begin:end])):
                 yield Violation(Constraint.WORKING_HOURS, slot.task, name)
-            if any((name, h) in busy for h in hours):
-                yield Violation(
-                    Constraint.ONE_THING, slot.task, next(busy[name, h] for h in hours if (name, h) in busy)
-                )
-            busy.update(((name, h), slot.task) for h in hours)
+            others = busy.setdefault(name, [])
+            for since, until, other in others:
+                if begin < until and since < end:
+                    yield Violation(Constraint.ONE_THING, slot.task, other)
+                    break
+            others.append((begin, end, slot.task))
 
 
 def _places(schedule: Schedule) -> Iterator[Violation]:
-    """Walks through every place slot by slot: who works, what lies wet, what fouls the air."""
+    """In every place: who works, what lies wet, what fouls the air."""
     for place in schedule.problem.places:
         working, wet, dusty = _in_place(schedule, place.name)
-        for names in working.values():
-            if place.at_once is not None and len(names) > place.at_once:
-                yield Violation(Constraint.BENCH, names[-1], place.name)
-                break
-        for names in wet.values():
-            lies = sum(schedule.problem.tasks[name].wet for name in names)
-            if place.wet_room is not None and lies > place.wet_room:
-                yield Violation(Constraint.WET_ROOM, names[-1], place.name)
-                break
-        for pair in sorted({(name, other) for h, names in wet.items() for name in names for other in dusty.get(h, ())}):
+        if place.at_once is not None and (name := _too_much(working, place.at_once)):
+            yield Violation(Constraint.BENCH, name, place.name)
+        if place.wet_room is not None and (name := _too_much(wet, place.wet_room)):
+            yield Violation(Constraint.WET_ROOM, name, place.name)
+        pairs = {
+            (lying.task, fouling.task)
+            for lying in wet
+            for fouling in dusty
+            if lying.begin < fouling.end and fouling.begin < lying.end
+        }
+        for pair in sorted(pairs):
             yield Violation(Constraint.DUST, *pair)
 
 
-Standing = dict[int, list[str]]
+@dataclass(frozen=True)
+class Standing:
+    """What takes so much of a place, from minute to minute."""
+
+    task: str
+    begin: int
+    end: int
+    amount: int = 1
 
 
-def _in_place(schedule: Schedule, place: str) -> tuple[Standing, Standing, Standing]:
-    working: Standing = {}
-    wet: Standing = {}
-    dusty: Standing = {}
+def _too_much(standing: list[Standing], limit: int) -> str:
+    """The task with whose coming there is more in a place than goes there; "" where that never is."""
+    there: list[Standing] = []
+    for comes in sorted(standing, key=lambda s: s.begin):
+        there = [other for other in there if other.end > comes.begin]
+        if comes.end > comes.begin:
+            there.append(comes)
+        if sum(other.amount for other in there) > limit:
+            return comes.task
+    return ""
+
+
+def _in_place(schedule: Schedule, place: str) -> tuple[list[Standing], list[Standing], list[Standing]]:
+    working, wet, dusty = [], [], []
     for slot in schedule.tasks.values():
         task = schedule.problem.tasks[slot.task]
         mode = task.modes[slot.mode]
         out = slot.carried_out
         here = mode.place == place
         if here:
-            _note(working, slot.task, slot.begin, slot.end)
+            working.append(Standing(slot.task, slot.begin, slot.end))
         if here and task.dust is not None:
-            _note(dusty, slot.task, slot.begin, slot.end + task.dust)
+            dusty.append(Standing(slot.task, slot.begin, slot.end + task.dust))
         if task.wet and here:
-            _note(wet, slot.task, slot.begin, slot.dry if out is None else out.begin)
-        if task.wet and out is not None and out.to == place:
-            _note(wet, slot.task, out.begin, slot.dry)
+            wet.append(Standing(slot.task, slot.begin, slot.dry if out is None else out.begin, task.wet))
+        if task.wet and out is not None and out.to == place and slot.dry > out.begin:
+            wet.append(Standing(slot.task, out.begin, slot.dry, task.wet))
     return working, wet, dusty
-
-
-def _note(standing: Standing, name: str, begin: int, end: int) -> None:
-    for hour in range(begin, end):
-        standing.setdefault(hour, []).append(name)
 
 
 def _visits(schedule: Schedule) -> Iterator[Violation]:
     visits = {visit.name: visit for visit in schedule.problem.visits}
-    blasting: dict[tuple[str, int], str] = {}
+    blasting: dict[str, list[ScheduledTask]] = {}
     for slot in schedule.tasks.values():
         if not schedule.problem.tasks[slot.task].by_visit:
             continue
         visit = visits.get(slot.visit)
         if visit is None or slot.begin < visit.begin or slot.end > visit.end:
             yield Violation(Constraint.VISIT, slot.task, slot.visit)
-        for hour in range(slot.begin, slot.end):
-            if (slot.visit, hour) in blasting:
-                yield Violation(Constraint.VISIT, slot.task, blasting[slot.visit, hour])
+        for other in blasting.setdefault(slot.visit, []):
+            if slot.begin < other.end and other.begin < slot.end:
+                yield Violation(Constraint.VISIT, slot.task, other.task)
                 break
-            blasting[slot.visit, hour] = slot.task
+        blasting[slot.visit].append(slot)

@@ -10,8 +10,8 @@ import numpy as np
 from finishing.science.windows import Reason
 
 from .problem import Mode, Problem, Task, TimeWindow
-from .search import Stop
 
+Stop = Callable[[], bool]
 Relaxation = Callable[[Problem], Problem]
 Name = TypeVar("Name", bound=Hashable)
 
@@ -110,8 +110,9 @@ def without_receipts(problem: Problem) -> Problem:
 def without_drying(problem: Problem) -> Problem:
     """Paint may be handled as soon as it is on."""
 
+    done = np.arange(problem.horizon.count + 1)
+
     def dry(task: Task) -> Task:
-        done = np.arange(problem.grid.count) + task.slots
         modes = (
             replace(
                 mode,

@@ -10,11 +10,11 @@ from .problem import MOST_MARGIN, Mode, Problem
 class Aim(StrEnum):
     """What makes a schedule better."""
 
-    LATENESS = "lateness"  # slots by which racks miss their promised dates, added up
-    FINISH = "finish"  # slot by which everything is dry
+    LATENESS = "lateness"  # minutes by which racks miss their promised dates, added up
+    FINISH = "finish"  # minute by which everything is dry
     COST = "cost"  # cents
     MARGIN = "margin"  # tenths of a degree kept in hand at the thinnest place
-    LABOUR = "labour"  # person-slots of work and carrying: what decides between schedules that are level in all else
+    LABOUR = "labour"  # person-minutes of work and carrying: what decides between schedules that are level in all else
 
 
 AIMS = (Aim.LATENESS, Aim.FINISH, Aim.COST, Aim.MARGIN)
@@ -75,7 +75,7 @@ class Schedule:
 
     @property
     def lateness(self) -> int:
-        """Slots by which racks miss their promised dates, added up."""
+        """Minutes by which racks miss their promised dates, added up."""
         promised = ((chain.name, chain.promised) for chain in self.problem.chains if chain.promised is not None)
         return sum(max(0, self.done(name) - date) for name, date in promised)
 
@@ -90,9 +90,9 @@ class Schedule:
         """Cents: visits, heating and whatever else a start costs, work beyond usual hours."""
         calls = sum(visit.call_out for visit in self.problem.visits if visit.name in self.visits)
         starts = sum(int(self._mode(done).cost[done.begin]) for done in self.tasks.values())
-        extra = {person.name: person.extra for person in self.problem.people}
-        busy = (attended for done in self.tasks.values() for attended in done.attended)
-        return calls + starts + sum(int(extra[name][begin:end].sum()) for name, begin, end in busy)
+        extra = {person.name: person.extra for person in self.problem.people if person.extra.any()}
+        busy = [attended for done in self.tasks.values() for attended in done.attended if attended[0] in extra]
+        return calls + starts + sum(-int(-extra[name][begin:end].sum() // 60) for name, begin, end in busy)
 
     @property
     def margin(self) -> int:
@@ -101,7 +101,7 @@ class Schedule:
 
     @property
     def labour(self) -> int:
-        """Person-slots of work and carrying."""
+        """Person-minutes of work and carrying."""
         return sum(end - begin for done in self.tasks.values() for _, begin, end in done.attended)
 
     def value(self, aim: Aim) -> int:

@@ -1,41 +1,90 @@
 """From a problem to a schedule, with a lower bound that no schedule can beat. The only room with a solver.
 
 The aims are taken in turn: each is made as small as it goes, held there, and the next one follows. A first schedule
-comes by insertion, local search makes it better, and the solver goes on from it. The same seed and effort give the
-same schedule, unless somebody stops earlier: effort counts work, not seconds.
+comes by insertion. A few racks are then freed at a time and laid out anew by the solver to the minute, with the rest
+where it stands; where there are only a few, all of them, and what comes of that is proven. The same seed and effort
+give the same schedule, unless somebody stops earlier: effort counts work, not seconds.
 
->>> from finishing.science.scheduling.problem import Chain, Grid, Mode, Person, Task, Workplace
+>>> from finishing.science.scheduling.problem import Chain, Horizon, Mode, Person, Task, Workplace
 
->>> day = np.arange(24)
->>> coat = Mode("shop", may_start=(day >= 8) & (day < 15), dry=day + 6)
->>> rack = Chain("frame", (Task("frame, coat 1", "coat", slots=2, modes=(coat,)),))
->>> result = solve(Problem(Grid(60, 24), (rack,), (Person("Ada", (day >= 9) & (day < 17)),), (Workplace("shop"),)))
+>>> day = np.arange(1440)
+>>> coat = Mode("shop", may_start=(day >= 480) & (day < 900), dry=np.arange(1441) + 240)
+>>> rack = Chain("frame", (Task("frame, coat 1", "coat", minutes=50, modes=(coat,)),))
+>>> people = (Person("Ada", (day >= 540) & (day < 1020)),)
+>>> result = solve(Problem(Horizon(1440), (rack,), people, (Workplace("shop"),)))
 >>> result.schedule.tasks["frame, coat 1"].begin, result.schedule.finish, result.proven
-(9, 15, True)
+(540, 830, True)
 """
 
 import time
+from collections import defaultdict
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
+from random import Random
 from threading import Event, Thread
 from typing import Any
 
 import numpy as np
-from ortools.graph.python import linear_sum_assignment, max_flow
+from ortools.graph.python import max_flow
 from ortools.sat.python import cp_model
 
-from finishing.science.hours import Flags
-
-from .aims import sum_of
-from .problem import Problem
-from .rules import LinearRow, Terms, Variables, Way, rules
-from .schedule import AIMS, Aim
-from .search import Attempt, Report, Result, Search, Stop
-from .search_space import SearchSpace
-from .symmetry import Starts
+from .crews import Team
+from .exact import SEGMENTS, Cutter, Segment
+from .feasibility import check_feasibility
+from .insertion import Insertion, Way, first_schedule, settle
+from .local_search import LocalSearch
+from .lower_bounds import OwnWay, capacity_suffices, dearest_call, own_ways
+from .problem import MOST_MARGIN, NEVER, Chain, Problem, Task, Transport
+from .schedule import AIMS, Aim, Carry, Schedule, ScheduledTask
 
 EFFORT = 8.0  # of the solver's deterministic seconds
 EFFORT_OF_A_SECOND = 0.3  # that somebody is ready to wait: the search goes slower than it counts
+FEW = 6  # racks that are freed together; as few are planned all at once
+ROUND = 0.6  # of the solver's seconds for one layout of a few racks
+VAIN = 12  # rounds in a row without a better schedule after which an aim is left
+TURN = 0.0004  # of the solver's seconds that a turn of shuffling counts for each rack
+SHARE = 0.2  # of the effort that shuffling may take
+
+Literal = Any  # the solver's own, which says no more of its types
+Expression = Any
+Report = Callable[[Schedule], None]
+Stop = Callable[[], bool]
+
+
+@dataclass(frozen=True, eq=False)
+class Result:
+    """The best schedule found, None where there is none; for each aim in turn no schedule is better than its bound.
+
+    bounds: lower bounds of Schedule.values, each while the aims before it keep the values that the schedule has
+    impossible: that there is no schedule at all has been proven.
+    """
+
+    schedule: Schedule | None
+    aims: tuple[Aim, ...]
+    bounds: tuple[int, ...]
+    impossible: bool = False
+
+    @property
+    def proven(self) -> bool:
+        """Nothing is better, in any of the aims."""
+        return self.impossible or (self.schedule is not None and self.schedule.values(self.aims) == self.bounds)
+
+    @property
+    def open_aim(self) -> Aim | None:
+        """The first aim in which a better schedule has not been ruled out."""
+        if self.schedule is None:
+            return None
+        values = self.schedule.values(self.aims)
+        return next((a for a, v, b in zip(self.aims, values, self.bounds, strict=True) if v != b), None)
+
+    @property
+    def gap(self) -> float:
+        """How much better the first aim that is open could be at most, as a share of its value or bound, the larger."""
+        if self.schedule is None or self.open_aim is None:
+            return 0.0
+        value, bound = self.schedule.value(self.open_aim), self.bounds[self.aims.index(self.open_aim)]
+        return (value - bound) / max(abs(value), abs(bound))
 
 
 def solve(
@@ -51,8 +100,7 @@ def solve(
 
     report: is told each better schedule, every one checked · stop: asked often; True keeps the best so far.
     """
-    solver = _Solver(seed)
-    return Search(problem, aims, solver, seed, effort, report or (lambda _: None), stop or (lambda: False)).run()
+    return _Search(problem, aims, seed, effort, report or (lambda _: None), stop or (lambda: False)).run()
 
 
 def solve_for(
@@ -73,135 +121,622 @@ def solve_for(
     return solve(problem, aims, seed=seed, effort=EFFORT_OF_A_SECOND * seconds, report=report, stop=over)
 
 
-class _Solver:
-    """What a search asks of it; the same seed and effort give the same answer."""
+def flow(arcs: list[Any]) -> int:
+    """How much passes through a network, from node 0 to node 1."""
+    network = max_flow.SimpleMaxFlow()
+    tails, heads, room = np.concatenate(arcs, axis=1)
+    network.add_arcs_with_capacity(tails.astype(np.int32), heads.astype(np.int32), room)
+    network.solve(0, 1)
+    return int(network.optimal_flow())
 
-    def __init__(self, seed: int) -> None:
-        self.seed = seed
 
-    def ask(
+class _Search:
+    """One problem on its way to its best schedule."""
+
+    def __init__(
+        self, problem: Problem, aims: tuple[Aim, ...], seed: int, effort: float, report: Report, stop: Stop
+    ) -> None:
+        self.problem, self.seed, self.left = problem, seed, effort
+        self.aims = (*aims, Aim.LABOUR)
+        self.report, self.stop = report, stop
+        self.held: dict[Aim, int] = {}
+        self.schedule: Schedule | None = None
+        self.random = Random(seed)
+
+    def run(self) -> Result:
+        """First a schedule, then each aim in its turn."""
+        first = first_schedule(self.problem)
+        if first is not None:
+            self._keep(first)
+        self.ways = {way.chain.name: way for way in own_ways(self.problem)}
+        self.cutter = Cutter(self.problem)
+        if self.schedule is None:
+            impossible = not self._alone() or self._lay_out(self.problem.chains, None) is False
+        if self.schedule is None:
+            return Result(None, self.aims[:-1], tuple(0 for _ in self.aims[:-1]), impossible=impossible)
+        bounds = [self._best(aim) for aim in self.aims]
+        sooner = _as_soon_as_may_be(self.schedule)
+        if sooner is not None and sooner.tasks != self.schedule.tasks and self._no_worse(sooner):
+            self.schedule = sooner
+            self.report(sooner)
+        return Result(self.schedule, self.aims[:-1], tuple(bounds[:-1]))
+
+    def _no_worse(self, schedule: Schedule) -> bool:
+        assert self.schedule is not None
+        no_worse = schedule.values(self.aims) <= self.schedule.values(self.aims)
+        return no_worse and not check_feasibility(schedule)
+
+    def _alone(self) -> bool:
+        """Whether each rack could be done if it were alone."""
+        return all(way.earliest < NEVER for way in self.ways.values())
+
+    def _value(self, aim: Aim) -> int:
+        assert self.schedule is not None
+        return self.schedule.value(aim)
+
+    def _keep(self, schedule: Schedule) -> bool:
+        """Makes a better schedule the incumbent; RuntimeError if it breaks a rule, which is a fault of ours."""
+        if self.schedule is not None and schedule.values(self.aims) >= self.schedule.values(self.aims):
+            return False
+        if broken := check_feasibility(schedule):
+            raise RuntimeError(f"this plan breaks its rules: {'; '.join(map(str, broken))}")
+        self.schedule = schedule
+        self.report(schedule)
+        return True
+
+    # -- one aim
+
+    def _best(self, aim: Aim) -> int:
+        """Makes this aim as small as it goes and holds it; gives its bound."""
+        bound = self._bound(aim)
+        if self._open(aim, bound) and len(self.problem.chains) > 1:
+            self._shuffle(aim, bound)
+        if self._open(aim, bound) and len(self.problem.chains) <= FEW:
+            bound = self._all_at_once(aim, bound)
+        elif self._open(aim, bound):
+            self._few_at_a_time(aim, bound)
+        if aim is Aim.FINISH and self._open(aim, bound):
+            bound = max(bound, self._capacity_bound(bound))
+        self.held[aim] = self._value(aim)
+        return min(bound, self._value(aim))
+
+    def _open(self, aim: Aim, bound: int) -> bool:
+        return self._value(aim) > bound and self.left > 0 and not self.stop()
+
+    def _bound(self, aim: Aim) -> int:
+        """What no schedule can be better in, seen at once."""
+        ways, chains = self.ways, self.problem.chains
+        if aim is Aim.LATENESS:
+            return sum(max(0, ways[c.name].earliest - c.promised) for c in chains if c.promised is not None)
+        if aim is Aim.FINISH:
+            return max(way.earliest for way in ways.values())
+        starts = [(t, m) for way in ways.values() for t, m in zip(way.chain.tasks, way.tasks, strict=True)]
+        if aim is Aim.COST:
+            least = (min(int(s.mode.cost[s.at].min()) for s in modes if len(s.at)) for _, modes in starts)
+            return sum(least) + dearest_call(self.problem)
+        if aim is Aim.LABOUR:
+            return sum(task.people * task.minutes for task, _ in starts)
+        most = (max(int(s.mode.margin[s.at].max()) for s in modes if len(s.at)) for _, modes in starts)
+        return -min(most)
+
+    def _capacity_bound(self, low: int) -> int:
+        """The earliest end for which the people, each piece of work cut up as one likes, are enough."""
+        high, ways = self._value(Aim.FINISH), list(self.ways.values())
+        while low < high and not self.stop():
+            middle = (low + high) // 2
+            if capacity_suffices(self.problem, ways, middle, flow):
+                high = middle
+            else:
+                low = middle + 1
+        return low
+
+    def _shuffle(self, aim: Aim, bound: int) -> None:
+        assert self.schedule is not None
+        local_search = LocalSearch(self.schedule, self.aims[: self.aims.index(aim) + 1], self.seed)
+
+        def better(schedule: Schedule) -> bool:
+            self._keep(schedule)
+            return self._value(aim) > bound
+
+        turn = TURN * len(self.problem.chains)
+        turns = int(SHARE * self.left / turn)
+        self.left -= turn * local_search.run(turns, better, self.stop)
+
+    def _all_at_once(self, aim: Aim, bound: int) -> int:
+        """All racks anew; the bound that comes of it, if nothing had to be taken together."""
+        least = self._lay_out(self.problem.chains, aim, self.left)
+        return bound if least is None or isinstance(least, bool) else max(bound, least)
+
+    def _few_at_a_time(self, aim: Aim, bound: int) -> None:
+        """A few racks at a time, most often those that decide the aim and some beside them."""
+        vain, number = 0, 0
+        while self._open(aim, bound) and vain < VAIN:
+            before = self._value(aim)
+            self._lay_out(self._chosen(aim, number), aim, min(ROUND, self.left))
+            number += 1
+            vain = 0 if self._value(aim) < before else vain + 1
+
+    def _chosen(self, aim: Aim, number: int) -> tuple[Chain, ...]:
+        assert self.schedule is not None
+        schedule = self.schedule
+        chains = sorted(self.problem.chains, key=lambda chain: -schedule.done(chain.name))
+        near = chains[: 2 * FEW] if number % 3 else chains
+        first = chains[:1] if aim in (Aim.FINISH, Aim.LATENESS) else []
+        if number % 3 == 0 and first:
+            return tuple(chains[:FEW])
+        others = [chain for chain in near if chain not in first]
+        return (*first, *self.random.sample(others, min(len(others), FEW - len(first))))
+
+    def _lay_out(self, free: tuple[Chain, ...], aim: Aim | None, effort: float | None = None) -> int | bool | None:
+        """These racks anew, the rest where it stands. A bound of the aim; False: impossible; None: nothing proven."""
+        effort = self.left if effort is None else effort
+        model = IntervalModel(self.problem, self.ways, self.cutter, free, self.schedule, aim, self.held)
+        if not model.possible:
+            return False
+        whole = len(free) == len(self.problem.chains)
+        bound, spent = model.solve(self.seed, effort, self.stop, self._keep_and_shift)
+        self.left -= max(spent, 0.01)
+        return bound if whole and model.exact else None
+
+    def _keep_and_shift(self, schedule: Schedule) -> bool:
+        """Keeps it, and what comes of it when each task begins as soon as it may."""
+        kept = self._keep(schedule)
+        shifted = _as_soon_as_may_be(schedule)
+        return (shifted is not None and self._keep(shifted)) or kept
+
+
+def _as_soon_as_may_be(schedule: Schedule) -> Schedule | None:
+    """The same ways, each task put in anew in the order of their beginnings; None where a window closes over that."""
+    problem = schedule.problem
+    insertion = Insertion(problem)
+    number = {task.name: (chain, n) for chain in problem.chains for n, task in enumerate(chain.tasks)}
+    for done in sorted(schedule.tasks.values(), key=lambda s: (s.begin, s.end)):
+        chain, n = number[done.task]
+        if n > 0 and chain.tasks[n - 1].name not in insertion.tasks:
+            return None
+        ways = insertion.ways(chain, n, insertion.stood(chain, n))
+        picks = (insertion.earliest(chain, n, way) for way in ways if way.number == done.mode)
+        pick = min((p for p in picks if p is not None), key=lambda p: p.begin, default=None)
+        if pick is None or insertion.misses(pick):
+            return None
+        insertion.lay(pick)
+    return insertion.schedule()
+
+
+class _Laid:
+    """A task to be laid out: its start, and which segment it lies in."""
+
+    def __init__(self, model: cp_model.CpModel, task: Task, segments: list[Segment]) -> None:
+        self.task, self.segments = task, segments
+        self.start = model.new_int_var(min(s.first for s in segments), max(s.last for s in segments), "")
+        self.chosen: list[Literal] = [model.new_bool_var("") for _ in segments] if len(segments) > 1 else [1]
+        if len(segments) > 1:
+            model.add_exactly_one(self.chosen)
+            model.add(self.start >= self.sum(lambda s: s.first))
+            model.add(self.start <= self.sum(lambda s: s.last))
+
+    def sum(self, number: Callable[[Segment], int]) -> Expression:
+        """The number of the chosen segment."""
+        numbers = [number(segment) for segment in self.segments]
+        if len(set(numbers)) == 1:
+            return numbers[0]
+        return cp_model.LinearExpr.weighted_sum(self.chosen, numbers)
+
+    def at(self, number: Callable[[Segment], int]) -> Expression:
+        """The minute so long after its start."""
+        return self.start + self.sum(number)
+
+    @property
+    def dry(self) -> Expression:
+        return self.at(lambda s: s.dry)
+
+    def groups(self, key: Callable[[Segment], Any]) -> dict[Any, list[int]]:
+        """The segments by what they have in common; those of which nothing is to be said (None) left out."""
+        found: dict[Any, list[int]] = defaultdict(list)
+        for number, segment in enumerate(self.segments):
+            if (said := key(segment)) is not None:
+                found[said].append(number)
+        return found
+
+
+class IntervalModel:
+    """Some racks as exact intervals, the rest of a schedule as what it takes."""
+
+    def __init__(
         self,
-        space: SearchSpace,
+        problem: Problem,
+        ways: dict[str, OwnWay],
+        cutter: Cutter,
+        free: tuple[Chain, ...],
+        schedule: Schedule | None,
         aim: Aim | None,
         held: dict[Aim, int],
-        hint: Starts | None,
-        effort: float,
-        stop: Stop,
-        keep: Callable[[Starts], bool],
-    ) -> Attempt:
-        model = _CpModel(space, aim, held)
-        if hint is not None:
-            model.hint(hint)
-        return model.solve(self.seed, effort, stop, keep)
+    ) -> None:
+        self.problem, self.ways, self.cutter, self.free = problem, ways, cutter, free
+        self.schedule, self.aim, self.held = schedule, aim, held
+        self.model = cp_model.CpModel()
+        self.inserter = Insertion(problem)
+        self.laid: dict[str, _Laid] = {}
+        self.moments: dict[tuple[str, int, Team], Any] = {}  # of racks that may be fetched early
+        self.visited: dict[str, list[tuple[str, Literal]]] = {}
+        self.loads: dict[tuple[str, str], list[tuple[Any, int]]] = defaultdict(list)
+        self.booked: dict[str, list[Literal]] = defaultdict(list)
+        names = {task.name for chain in free for task in chain.tasks}
+        self.rest = [s for s in schedule.tasks.values() if s.task not in names] if schedule is not None else []
+        self.possible = all(self._cut(chain) for chain in free)
+        if not self.possible:
+            return
+        self.exact = all(segment.exact for laid in self.laid.values() for segment in laid.segments)
+        for chain in free:
+            self._link(chain)
+        for laid in self.laid.values():
+            self._take(laid)
+        for scheduled in self.rest:
+            self._stays(scheduled)
+        self._limit()
+        self._seek()
 
-    def flow(self, arcs: list[Any]) -> int:
-        network = max_flow.SimpleMaxFlow()
-        tails, heads, room = np.concatenate(arcs, axis=1)
-        network.add_arcs_with_capacity(tails.astype(np.int32), heads.astype(np.int32), room)
-        network.solve(0, 1)
-        return int(network.optimal_flow())
+    # -- racks
 
-    def match(self, able: Flags) -> list[int]:
-        assignment = linear_sum_assignment.SimpleLinearSumAssignment()
-        rows, columns = np.indices(able.shape, np.int32)
-        # a pair that can meet costs nothing, any other 1
-        assignment.add_arcs_with_cost(rows.ravel(), columns.ravel(), (~able).astype(np.int64).ravel())
-        assignment.solve()
-        return [assignment.right_mate(row) for row in range(len(able))]
+    def _cut(self, chain: Chain) -> bool:
+        by, margin = self._latest(chain), -self.held.get(Aim.MARGIN, 0)
+        if self.aim is Aim.MARGIN and self.schedule is not None:
+            margin = self.schedule.margin
+        origins = {chain.stands_in}
+        for n, (task, starts) in enumerate(self.ways[chain.name].by(by)):
+            options = [way for origin in sorted(origins) for way in self.inserter.ways(chain, n, origin)]
+            options = [way for way in options if len(starts[way.number])]
+            segments = [
+                segment
+                for way in options
+                for segment in self.cutter.segments(
+                    way, starts[way.number], max(4, SEGMENTS // len(options)), by, margin
+                )
+            ]
+            if not segments:
+                return False
+            self.laid[task.name] = _Laid(self.model, task, segments)
+            origins = {segment.way.mode.stands for segment in segments}
+        return True
 
+    def _latest(self, chain: Chain) -> int:
+        """By when this rack may be dry at the latest."""
+        count = self.problem.horizon.count
+        by = self.held.get(Aim.FINISH, count)
+        if self.aim is Aim.FINISH and self.schedule is not None:
+            by = self.schedule.finish
+        if self.held.get(Aim.LATENESS) == 0 and chain.promised is not None:
+            by = min(by, chain.promised)
+        return by
 
-class _CpModel:
-    """The rules as the solver's own."""
+    def _link(self, chain: Chain) -> None:
+        numbered = list(enumerate(self.problem.time_lags))
+        own = {task.name for task in chain.tasks}
+        for before, task in zip(chain.tasks, chain.tasks[1:], strict=False):
+            first, then = self.laid[before.name], self.laid[task.name]
+            linked = any((lag.before, lag.after) == (before.name, task.name) for _, lag in numbered)
+            self.model.add(then.start >= first.at(lambda s: s.settled))
+            if not linked:
+                self.model.add(then.start >= first.dry)
+            stands, comes = first.groups(lambda s: s.way.mode.stands), then.groups(lambda s: s.way.origin)
+            if len(stands) > 1 or len(comes) > 1:
+                for place in stands.keys() | comes.keys():
+                    left = [first.chosen[i] for i in stands.get(place, ())]
+                    found = [then.chosen[i] for i in comes.get(place, ())]
+                    self.model.add(sum(left) == sum(found))
+        for number, lag in numbered:
+            if lag.before in own:
+                self._window(number, self.laid[lag.before], self.laid[lag.after])
+        for n, task in enumerate(chain.tasks):
+            self._fetch(self.laid[task.name], self.laid[chain.tasks[n - 1].name] if n else None)
 
-    def __init__(self, space: SearchSpace, aim: Aim | None, held: dict[Aim, int]) -> None:
-        self.space, self.variables, self.model = space, Variables(space), cp_model.CpModel()
-        self.any_will_do = aim is None
-        rows = list(rules(self.variables))
-        # What is held is made small again where nothing else is: a relaxation tells soonest that it does not go.
-        aim = Aim.COST if aim is None and Aim.COST in held else aim
-        aimed = None if aim is None else sum_of(aim, self.variables)
-        for other, value in held.items():
-            if other in (Aim.COST, Aim.LATENESS):
-                kept = sum_of(other, self.variables)
-                rows += [*kept.rows, LinearRow(kept.terms, high=value - kept.offset)]
-        rows += aimed.rows if aimed is not None else []
-        self.numbers = [self.model.new_int_var(0, highest, "") for highest in self.variables.highest]
-        for row in rows:
-            self._add(row)
-        if aimed is not None:
-            self.model.minimize(self._sum(aimed.terms) + aimed.offset)
+    def _window(self, number: int, first: _Laid, then: _Laid) -> None:
+        never, minutes = 2 * self.problem.horizon.count, then.task.minutes
+        self.model.add(then.start >= first.at(lambda s: s.opens[number]))
+        if any(s.closes[number] < never for s in first.segments):
+            self.model.add(then.start + minutes <= first.at(lambda s: s.closes[number]))
+        if any(s.shut[number] < never for s in first.segments):
+            ahead = self.model.new_bool_var("")
+            shut, until = first.at(lambda s: s.shut[number]), first.at(lambda s: s.until[number])
+            self.model.add(then.start + minutes <= shut).only_enforce_if(ahead)
+            self.model.add(then.start >= until).only_enforce_if(~ahead)
 
-    def _sum(self, terms: Terms) -> Any:
-        return cp_model.LinearExpr.weighted_sum([self.numbers[v] for _, v in terms], [c for c, _ in terms])
+    def _fetch(self, laid: _Laid, before: _Laid | None) -> None:
+        for (transport, team), numbers in laid.groups(lambda s: s.way.fetch).items():
+            there = self._any(laid, numbers)
+            if laid.task.early:
+                start = self._moment(laid, transport, team, there)
+                length: Any = transport.minutes
+            else:
+                start, length = self._span(laid, numbers, there, transport.minutes, lambda s: s.fetched or (0, 0))
+            if before is not None:
+                self._if(there, self.model.add(start >= before.dry))
+            self._carried(team, start, length, there)
 
-    def _add(self, row: LinearRow) -> None:
-        low = cp_model.INT32_MIN if row.low is None else row.low
-        high = cp_model.INT32_MAX if row.high is None else row.high
-        self.model.add_linear_constraint(self._sum(row.terms), low, high)
+    def _moment(self, laid: _Laid, transport: Transport, team: Team, there: Literal) -> Any:
+        """When a rack is fetched that may be fetched early."""
+        parts = self.cutter.fetchings(transport, team, laid.task.not_before, SEGMENTS)
+        start = self.model.new_int_var(-1, self.problem.horizon.count, "")
+        chosen = [self.model.new_bool_var("") for _ in parts]
+        self.model.add(sum(chosen) == there)
+        costs = [part.cost for part in parts]
+        for part, picked in zip(parts, chosen, strict=True):
+            self.model.add(start >= part.first).only_enforce_if(picked)
+            self.model.add(start <= part.last).only_enforce_if(picked)
+            self.model.add(start + part.settled <= laid.start).only_enforce_if(picked)
+        self.moments[laid.task.name, id(transport), team] = start, chosen, costs
+        return start
 
-    def hint(self, starts: Starts) -> None:
-        """Goes on from these starts."""
-        for name, ways in self.space.choices.items():
-            for choice in ways:
-                self._hint(choice, [c.starts[k] for c, k in starts[name] if c.by_slot is choice.by_slot])
-            for way in self.variables.fetchings[name]:
-                self._hint(way, [c.fetches(k) for c, k in starts[name] if way.serves_like(c)])
+    def _span(
+        self, laid: _Laid, numbers: list[int], there: Literal, minutes: int, ends: Callable[[Segment], tuple[int, int]]
+    ) -> tuple[Any, Any]:
+        """Start and length of a carrying that is said by the segment, wide enough for each start in it."""
+        spans = [ends(laid.segments[i]) for i in numbers]
+        start = self.model.new_int_var(0, 2 * self.problem.horizon.count, "")
+        lows = cp_model.LinearExpr.weighted_sum([laid.chosen[i] for i in numbers], [low for low, _ in spans])
+        self._if(there, self.model.add(start == laid.start + lows))
+        wider = [high - low for low, high in spans]
+        if not any(wider):
+            return start, minutes
+        length = self.model.new_int_var(minutes, minutes + max(wider), "")
+        more = cp_model.LinearExpr.weighted_sum([laid.chosen[i] for i in numbers], wider)
+        self._if(there, self.model.add(length == minutes + more))
+        return start, length
 
-    def _hint(self, way: Way, begins: list[Any]) -> None:
-        begun = np.searchsorted(np.sort(begins), way.starts, side="right")
-        for i, number in enumerate(begun):
-            self.model.add_hint(self.numbers[self.variables.base[id(way)] + i], int(number))
+    # -- what is taken
 
-    def solve(self, seed: int, effort: float, stop: Stop, keep: Callable[[Starts], bool]) -> Attempt:
-        """What came of so much effort."""
+    def _any(self, laid: _Laid, numbers: list[int]) -> Literal:
+        """Whether one of these segments is chosen."""
+        if len(numbers) == len(laid.segments):
+            return 1
+        if len(numbers) == 1:
+            return laid.chosen[numbers[0]]
+        found = self.model.new_bool_var("")
+        self.model.add(sum(laid.chosen[i] for i in numbers) == found)
+        return found
+
+    def _if(self, there: Literal, constraint: Any) -> None:
+        if not isinstance(there, int):
+            constraint.only_enforce_if(there)
+
+    def _interval(self, start: Any, length: Any, there: Literal) -> Any:
+        end: Any = start + length
+        if not isinstance(length, int):
+            end = self.model.new_int_var(0, 4 * self.problem.horizon.count, "")
+            self._if(there, self.model.add(end == start + length))
+        if isinstance(there, int):
+            return self.model.new_interval_var(start, length, end, "")
+        return self.model.new_optional_interval_var(start, length, end, there, "")
+
+    def _carried(self, team: Team, start: Any, length: Any, there: Literal) -> None:
+        for crew, people in team:
+            self.loads["crew", str(crew)].append((self._interval(start, length, there), people))
+
+    def _take(self, laid: _Laid) -> None:
+        task = laid.task
+        for team, numbers in laid.groups(lambda s: s.way.team).items():
+            self._carried(team, laid.start, task.minutes, self._any(laid, numbers))
+        for (transport, team), numbers in laid.groups(lambda s: s.way.away).items():
+            there = self._any(laid, numbers)
+            span = self._span(laid, numbers, there, transport.minutes, lambda s: s.away or (0, 0))
+            self._carried(team, *span, there)
+        for place, numbers in laid.groups(lambda s: s.way.mode.place).items():
+            there = self._any(laid, numbers)
+            self.loads["bench", place].append((self._interval(laid.start, task.minutes, there), 1))
+            if task.dust is not None:
+                self.loads["dust", place].append((self._interval(laid.start, task.minutes + task.dust, there), 1))
+        if task.wet:
+            self._lie_wet(laid)
+        if task.by_visit:
+            self._visit(laid)
+
+    def _lie_wet(self, laid: _Laid) -> None:
+        task = laid.task
+        for (place, stands, goes), numbers in laid.groups(
+            lambda s: (s.way.mode.place, s.way.mode.stands, s.away is not None)
+        ).items():
+            there = self._any(laid, numbers)
+            leaves = [s.away[1] if s.away else s.dry for s in (laid.segments[i] for i in numbers)]
+            length = self._length(laid, numbers, leaves, there)
+            self.loads["wet", place].append((self._interval(laid.start, length, there), task.wet))
+            if goes:
+                comes = [s.away[0] if s.away else 0 for s in (laid.segments[i] for i in numbers)]
+                stays = [max(0, laid.segments[i].dry - low) for i, low in zip(numbers, comes, strict=True)]
+                start, _ = self._span(laid, numbers, there, 0, lambda s: (s.away[0], s.away[0]) if s.away else (0, 0))
+                length = self._length(laid, numbers, stays, there)
+                self.loads["wet", stands].append((self._interval(start, length, there), task.wet))
+
+    def _length(self, laid: _Laid, numbers: list[int], values: list[int], there: Literal) -> Any:
+        if len(set(values)) == 1:
+            return values[0]
+        length = self.model.new_int_var(min(values), max(values), "")
+        chosen = cp_model.LinearExpr.weighted_sum([laid.chosen[i] for i in numbers], values)
+        self._if(there, self.model.add(length == chosen))
+        return length
+
+    def _visit(self, laid: _Laid) -> None:
+        chosen = []
+        for visit in self.problem.visits:
+            if visit.end - visit.begin < laid.task.minutes:
+                continue
+            picked = self.model.new_bool_var("")
+            self.model.add(laid.start >= visit.begin).only_enforce_if(picked)
+            self.model.add(laid.start + laid.task.minutes <= visit.end).only_enforce_if(picked)
+            self.loads["visit", visit.name].append((self._interval(laid.start, laid.task.minutes, picked), 1))
+            self.booked[visit.name].append(picked)
+            chosen.append((visit.name, picked))
+        self.model.add_exactly_one([picked for _, picked in chosen])
+        self.visited[laid.task.name] = chosen
+
+    def _stays(self, scheduled: ScheduledTask) -> None:
+        """What a task takes that is not laid out anew."""
+
+        def fixed(on: str, where: str, begin: int, end: int, amount: int = 1) -> None:
+            if end > begin:
+                interval = self.model.new_fixed_size_interval_var(begin, end - begin, "")
+                self.loads[on, where].append((interval, amount))
+
+        for name, begin, end in scheduled.attended:
+            fixed("crew", str(self.cutter.hands.crew_of[name]), begin, end)
+        if scheduled.visit:
+            fixed("visit", scheduled.visit, scheduled.begin, scheduled.end)
+            self.booked[scheduled.visit].append(1)
+        for what, place, (begin, end, amount) in self.inserter.taken(scheduled):
+            fixed(what, place, begin, end, amount)
+
+    def _limit(self) -> None:
+        limits: dict[tuple[str, str], int | None] = {
+            ("crew", str(n)): len(crew.people) for n, crew in enumerate(self.cutter.hands.crews)
+        }
+        for place in self.problem.places:
+            limits["bench", place.name], limits["wet", place.name] = place.at_once, place.wet_room
+        for on, loads in self.loads.items():
+            limit = 1 if on[0] == "visit" else limits.get(on)
+            if limit is not None and on[0] != "dust":
+                self.model.add_cumulative([interval for interval, _ in loads], [amount for _, amount in loads], limit)
+        for place in self.problem.places:
+            for dusty, _ in self.loads.get(("dust", place.name), ()):
+                for wet, _ in self.loads.get(("wet", place.name), ()):
+                    self.model.add_no_overlap([dusty, wet])
+
+    # -- aims
+
+    def _seek(self) -> None:
+        sums = {aim: self._sum(aim) for aim in {*self.held, *([self.aim] if self.aim else [])}}
+        for aim, value in self.held.items():
+            if aim not in (Aim.MARGIN, Aim.FINISH):
+                self.model.add(sums[aim] <= value)
+        if self.aim is not None:
+            self.model.minimize(sums[self.aim])
+
+    def _sum(self, aim: Aim) -> Expression:
+        if aim is Aim.FINISH:
+            rest = max((s.dry for s in self.rest), default=0)
+            finish = self.model.new_int_var(rest, self.problem.horizon.count, "")
+            for laid in self.laid.values():
+                self.model.add(finish >= laid.dry)
+            return finish
+        if aim is Aim.LATENESS:
+            return self._lateness()
+        if aim is Aim.MARGIN:
+            rest = min((self._mode(s).margin[s.begin] for s in self.rest), default=MOST_MARGIN)
+            margin = self.model.new_int_var(0, int(rest), "")
+            for laid in self.laid.values():
+                self.model.add(margin <= laid.sum(lambda s: s.margin))
+            return -margin
+        if aim is Aim.LABOUR:
+            rest = sum(end - begin for s in self.rest for _, begin, end in s.attended)
+            return rest + sum(laid.sum(lambda s: s.way.labour) for laid in self.laid.values())
+        return self._cost()
+
+    def _mode(self, scheduled: ScheduledTask) -> Any:
+        return self.problem.tasks[scheduled.task].modes[scheduled.mode]
+
+    def _lateness(self) -> Expression:
+        total: Expression = 0
+        free = {chain.name for chain in self.free}
+        for chain in self.problem.chains:
+            if chain.promised is None:
+                continue
+            if chain.name not in free and self.schedule is not None:
+                total += max(0, self.schedule.done(chain.name) - chain.promised)
+                continue
+            late = self.model.new_int_var(0, self.problem.horizon.count, "")
+            for task in chain.tasks:
+                self.model.add(late >= self.laid[task.name].dry - chain.promised)
+            total += late
+        return total
+
+    def _cost(self) -> Expression:
+        total: Expression = sum(laid.sum(lambda s: s.cost) for laid in self.laid.values())
+        for _, chosen, costs in self.moments.values():
+            total += sum(cost * picked for cost, picked in zip(costs, chosen, strict=True) if cost)
+        if self.rest:
+            kept = {s.task for s in self.rest}
+            chains = [c for c in self.problem.chains if c.tasks[0].name in kept]
+            alone = Schedule(self.problem.restricted_to(chains), {s.task: s for s in self.rest})
+            total += alone.cost - sum(v.call_out for v in self.problem.visits if v.name in alone.visits)
+        for visit in self.problem.visits:
+            picked = self.booked.get(visit.name, [])
+            if any(isinstance(literal, int) for literal in picked):
+                total += visit.call_out
+            elif picked:
+                booked = self.model.new_bool_var("")
+                self.model.add_max_equality(booked, picked)
+                total += visit.call_out * booked
+        return total
+
+    # -- what comes of it
+
+    def solve(
+        self, seed: int, effort: float, stop: Stop, keep: Callable[[Schedule], object]
+    ) -> tuple[int | bool | None, float]:
+        """The bound, False if there is no such schedule, None if that was left open; and the effort spent."""
         solver = cp_model.CpSolver()
         # With one worker and its own clock the solver does the same for the same seed.
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = seed
         solver.parameters.max_deterministic_time = effort
-        # The rows are tight as they stand: what probing and more rounds of presolve find costs more than it saves.
-        solver.parameters.cp_model_probing_level = 0
-        solver.parameters.max_presolve_iterations = 1
-        if self.model.has_objective():  # a sum is judged by its relaxation, "possible by then?" better without
-            solver.parameters.linearization_level = 2
-            solver.parameters.add_lp_constraints_lazily = False
+        solver.parameters.symmetry_level = 0
+        self._hint()
         reporter = _Reporter(self, keep)
         with _stopping(solver, stop):
             status = solver.solve(self.model, reporter)
         spent = float(solver.response_proto.deterministic_time)
         if status == cp_model.INFEASIBLE:
-            return reporter.better, None, spent
-        bound = int(np.ceil(solver.best_objective_bound - 1e-6)) if self.model.has_objective() else 0
-        return reporter.better, bound, spent
+            return False, spent
+        if status == cp_model.UNKNOWN and not self.model.has_objective():
+            return None, spent
+        return int(np.ceil(solver.best_objective_bound - 1e-6)) if self.model.has_objective() else None, spent
 
-    def starts(self, value: Callable[[Any], int]) -> Starts:
-        """What the solver's numbers say: where y rises, so many begin."""
-        starts: Starts = {}
-        for name, ways in self.space.choices.items():
-            begun = {id(choice): self._rises(choice, value) for choice in ways}
-            starts[name] = [(choice, k) for choice in ways for k in begun[id(choice)] if not choice.fetched_early]
-            for way in self.variables.fetchings[name]:
-                served = [(choice, k) for choice in way.serves for k in begun[id(choice)]]
-                starts[name] += way.shared_out(served, self._rises(way, value))
-        return starts
+    def _hint(self) -> None:
+        """Goes on from the schedule that there is."""
+        for name, laid in self.laid.items():
+            now = self.schedule.tasks[name] if self.schedule is not None else None
+            if now is None:
+                continue
+            self.model.add_hint(laid.start, now.begin)
+            fits = [s.way.number == now.mode and s.first <= now.begin <= s.last for s in laid.segments]
+            if len(fits) > 1 and any(fits):
+                for number, picked in enumerate(laid.chosen):
+                    self.model.add_hint(picked, number == fits.index(True))
 
-    def _rises(self, way: Way, value: Callable[[Any], int]) -> list[int]:
-        base = self.variables.base[id(way)]
-        begun = [value(number) for number in self.numbers[base : base + len(way)]]
-        return [int(k) for k in np.repeat(np.arange(len(way)), np.diff(begun, prepend=0))]
+    def schedule_of(self, value: Callable[[Any], int]) -> Schedule:
+        """What the solver's numbers say, exactly: carriers come when the minute says, and people are told by name."""
+        tasks = {scheduled.task: scheduled for scheduled in self.rest}
+        ways: dict[str, Way] = {}
+        for name, laid in self.laid.items():
+            at = value(laid.start)
+            way = next(s.way for s, c in zip(laid.segments, laid.chosen, strict=True) if isinstance(c, int) or value(c))
+            done = at + laid.task.minutes
+            dry = done if way.mode.dry is None else int(way.mode.dry[done])
+            visit = next((v for v, picked in self.visited.get(name, ()) if value(picked)), "")
+            fetched, away = None, None
+            if way.fetch is not None:
+                transport, team = way.fetch
+                if laid.task.early:
+                    begin = value(self.moments[name, id(transport), team][0])
+                else:
+                    begin = int(self.cutter.hands.last_carry(transport, team)[at])
+                fetched = Carry(transport.origin, transport.to, begin, begin + transport.minutes)
+            if way.away is not None and way.mode.carried is not None:
+                transport, team = way.away
+                begin = int(way.mode.carried[done])
+                away = Carry(transport.origin, transport.to, begin, begin + transport.minutes)
+            tasks[name] = ScheduledTask(name, way.number, at, done, dry, (), visit, fetched, away)
+            ways[name] = way
+        return settle(self.problem, tasks, ways)
 
 
 class _Reporter(cp_model.CpSolverSolutionCallback):
-    """Is told each schedule; where any better one will do, the first ends the search."""
+    """Is told each schedule that the solver finds."""
 
-    def __init__(self, model: _CpModel, keep: Callable[[Starts], bool]) -> None:
+    def __init__(self, model: IntervalModel, keep: Callable[[Schedule], object]) -> None:
         super().__init__()
-        self._model, self._keep, self.better = model, keep, False
+        self._model, self._keep = model, keep
 
     def on_solution_callback(self) -> None:
-        self.better |= self._keep(self._model.starts(self.value))
-        if self.better and self._model.any_will_do:
-            self.stop_search()
+        self._keep(self._model.schedule_of(self.value))
 
 
 @contextmanager

@@ -217,23 +217,25 @@ class Workshop(models.Model):
     def days_off(self) -> list[tuple[date, date]]:
         return list(DayOff.objects.of(self).values_list("first", "last"))
 
-    def working_hours(self, times: np.ndarray) -> np.ndarray:
-        """Which of these UTC hours lie wholly inside working time on this workshop's clock, days off left out."""
+    def working_hours(self, times: np.ndarray, minutes: int = 60) -> np.ndarray:
+        """Which of these UTC hours lie wholly inside working time on this workshop's clock, days off left out.
+
+        minutes: how long a stretch begins at each of the times, where it is not an hour."""
         days = on_clock(times, self.zone).astype("datetime64[D]")
         off = [(days >= np.datetime64(first)) & (days <= np.datetime64(last)) for first, last in self.days_off]
-        return self.usual_hours(times) & ~np.any([np.zeros(len(times), bool), *off], axis=0)
+        return self.usual_hours(times, minutes) & ~np.any([np.zeros(len(times), bool), *off], axis=0)
 
     @property
     def hours_a_week(self) -> int:
         """Whole hours of work in a week without days off."""
         return (_minutes(self.work_until) - _minutes(self.work_from)) // 60 * self.work_days.count("1")
 
-    def usual_hours(self, times: np.ndarray) -> np.ndarray:
+    def usual_hours(self, times: np.ndarray, minutes: int = 60) -> np.ndarray:
         """The same as if there were no days off: what is asked of years that are over."""
         shown = on_clock(times, self.zone)
         days = shown.astype("datetime64[D]")
-        minutes = (shown - days).astype(int)
-        inside = (minutes >= _minutes(self.work_from)) & (minutes + 60 <= _minutes(self.work_until))
+        clock = (shown - days).astype(int)
+        inside = (clock >= _minutes(self.work_from)) & (clock + minutes <= _minutes(self.work_until))
         weekday = (days.astype(int) + THURSDAY) % 7
         return inside & np.array([mark == "1" for mark in self.work_days])[weekday]
 

@@ -1,6 +1,6 @@
 """The kept plans held against a new forecast or a new entry in the log: what no longer holds is marked, and why."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 
@@ -19,6 +19,7 @@ from projects.record.models import Plan, Slot
 
 from .schedule_rows import SlotsByPiece, as_scheduled, by_piece
 
+GRACE = timedelta(minutes=30)  # in which what was done is logged  [our judgement]
 FORGOTTEN = "It was due by now, and the log does not say that it was done."
 NOWHERE = "It is not done there any more."
 NO_MORE = "It cannot be planned any more: {why}."
@@ -61,7 +62,8 @@ def reasons_against(plan: Plan, layout: Layout, now: datetime) -> dict[UUID, str
                 reasons[row.pk] = NEW_STEP.format(label=missing.capitalize())
             missing = task.label if row is None else ""
             if row is not None and row.end <= now:
-                reasons[row.pk] = FORGOTTEN
+                if now - row.end > GRACE:
+                    reasons[row.pk] = FORGOTTEN
             elif (as_it_stands := as_scheduled(layout, hung, task, rows)) is not None:
                 scheduled[task.name] = as_it_stands
             elif row is not None and hung.running is None:
@@ -112,7 +114,7 @@ def _words(layout: Layout, ground: Ground, violation: Violation, scheduled: Sche
     tasks = layout.tasks
     if violation.constraint is Constraint.WEATHER:
         hung, task = tasks[violation.task]
-        flags = hung.ways[task.name][scheduled.mode].refused[scheduled.begin * ground.grid.minutes // 60]
+        flags = hung.ways[task.name][scheduled.mode].refused[scheduled.begin]
         return ", ".join(REASONS[reason][0] for reason in reasons_among(flags)) or WORDS[violation.constraint]
     other = tasks[violation.other][1].label if violation.other in tasks else violation.other
     return WORDS.get(violation.constraint, str(violation.constraint)) + (f" ({other})" if other else "")

@@ -7,10 +7,9 @@ from typing import Any
 
 from django.utils import timezone
 
-from finishing.science.scheduling.insertion import first_schedule, schedule_what_fits
+from finishing.science.scheduling.insertion import Insertion, first_schedule, schedule_what_fits
 from finishing.science.scheduling.problem import Chain, Problem, ProblemError
 from finishing.science.scheduling.schedule import Schedule
-from finishing.science.scheduling.search_space import search_space, subspace
 from finishing.science.scheduling.solve import solve_for
 from projects.record.models import PlanRun
 
@@ -39,10 +38,6 @@ def make_plan(run: PlanRun, now: datetime) -> PlanRun:
     return run
 
 
-def _by_insertion(problem: Problem) -> Schedule | None:
-    return first_schedule(search_space(problem))
-
-
 def _end(run: PlanRun, state: State, message: str, **values: Any) -> None:
     PlanRun.objects.filter(pk=run.pk).update(state=state, message=message, ended_at=timezone.now(), **values)
 
@@ -63,7 +58,8 @@ class Making(RunUnderWay):
     def work_through(self) -> None:
         """A plan comes first; why something is not in it is found out while that is looked at."""
         if self.layout.problem is not None:
-            self.impossible = [chain for chain in self.space.problem.chains if not self.space.allows(chain)]
+            alone = Insertion(self.problem)
+            self.impossible = [chain for chain in self.problem.chains if not alone.allows(chain)]
             self.start()
             self.explain()
         self.keep(missing=[missing.as_json() for missing in self.layout.missing])
@@ -79,7 +75,7 @@ class Making(RunUnderWay):
     @cached_property
     def possible(self) -> Problem:
         """The racks that could each be done if it were alone."""
-        whole = self.space.problem
+        whole = self.problem
         if not self.impossible:
             return whole
         return whole.restricted_to(chain for chain in whole.chains if chain not in self.impossible)
@@ -90,9 +86,9 @@ class Making(RunUnderWay):
         """Which rule keeps those out that are not in the plan."""
         rules, crowded = ForbiddingRules(REASONS), []
         for chain in [*self.impossible, *self.crowded]:
-            alone = self.space.problem.restricted_to([chain])
-            if chain in self.impossible or _by_insertion(alone) is None:
-                self._lacks(chain, rules.of(alone, _by_insertion))
+            alone = self.problem.restricted_to([chain])
+            if chain in self.impossible or first_schedule(alone) is None:
+                self._lacks(chain, rules.of(alone, first_schedule))
             else:
                 crowded.append(chain)
         if crowded:
@@ -108,8 +104,7 @@ class Making(RunUnderWay):
 
     def _with_more(self, problem: Problem) -> Schedule | None:
         """A schedule of more racks, or of a larger share where there are more of them, than the incumbent has."""
-        space = search_space(problem)
-        schedule = schedule_what_fits(space)
+        schedule = schedule_what_fits(problem)
         planned = [chain.name for chain in self.incumbent.problem.chains] if self.incumbent else []
         share = len(planned) / max(1, len(self.possible.chains))
         if schedule is not None and len(schedule.problem.chains) > share * len(problem.chains):
@@ -117,7 +112,7 @@ class Making(RunUnderWay):
         for chain in problem.chains:
             wider = [other for other in problem.chains if other.name in (*planned, chain.name)]
             if chain.name not in planned and len(wider) == len(planned) + 1:
-                schedule = first_schedule(subspace(space, problem.restricted_to(wider)))
+                schedule = first_schedule(problem.restricted_to(wider))
                 if schedule is not None:
                     return schedule
         return None
@@ -135,8 +130,7 @@ class Making(RunUnderWay):
         chains = self.possible.chains
         if not chains:
             return
-        space = subspace(self.space, self.possible)
-        first = first_schedule(space) or schedule_what_fits(space)
+        first = first_schedule(self.possible) or schedule_what_fits(self.possible)
         if first is not None:
             self.offer(first)
         self.crowded = [chain for chain in chains if first is None or chain not in first.problem.chains]
@@ -162,7 +156,7 @@ class Making(RunUnderWay):
 
     def _for_a_while(self, problem: Problem) -> Schedule | None:
         return (
-            _by_insertion(problem)
+            first_schedule(problem)
             or solve_for(TRIED_FOR, problem, self.aims, seed=self.run.seed, stop=self.stop_wanted).schedule
         )
 

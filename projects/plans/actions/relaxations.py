@@ -22,7 +22,6 @@ from .under_way import RunUnderWay
 HELD = 15.0  # °C at which most paints dry   [common practice]
 DRIED = 60.0  # % at which a dehumidifier is set   [common practice]
 LONGER = 2.0  # hours added to a day
-HALF_HOURS = 30  # minutes of a slot
 DAYS_TRIED = 7  # before and after, to which a visit is moved
 PRIMERS = 2  # holding primers tried
 TRYING = 12.0  # seconds for all changes that are tried
@@ -93,8 +92,6 @@ def allowances(layout: Layout) -> Iterator[Allowance]:
 
 def _hours_and_racks(layout: Layout) -> Iterator[Allowance]:
     asked = layout.scope.terms.settings
-    if layout.scope.terms.minutes > HALF_HOURS:
-        yield Allowance("Plan in half hours instead of whole hours", {"grid": HALF_HOURS})
     if not asked.get("overtime"):
         yield Allowance(f"Work {LONGER:g} hours longer", {"overtime": LONGER})
     if not asked.get("split"):

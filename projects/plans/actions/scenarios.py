@@ -2,12 +2,13 @@
 
 from dataclasses import replace
 
+import numpy as np
+
 from finishing.air.models import Ensemble
 from finishing.science.hours import Hours
 from finishing.science.scheduling.problem import Problem
 from finishing.science.scheduling.scenarios import ScenarioCount, reaches, robust
-from finishing.science.scheduling.search import Result
-from finishing.science.scheduling.solve import solve_for
+from finishing.science.scheduling.solve import Result, solve_for
 from projects.plans.domain.problem import lay_out_rows
 from projects.record.models import Plan
 
@@ -86,7 +87,7 @@ class _SureSearch:
         for number, member in enumerate(picked, start=1):
             self.under_way.tell(f"The hours of member {number} of {len(picked)} are laid out")
             scenario = self._laid_out(problem, member)
-            if scenario is not None and scenario.grid == problem.grid:
+            if scenario is not None and scenario.horizon == problem.horizon:
                 scenarios.append(scenario)
         return scenarios
 
@@ -94,7 +95,7 @@ class _SureSearch:
         under_way, times = self.under_way, self.under_way.ground.times
         racks = [hung for hung in under_way.layout.hung if hung.to_be_blasted]
         bare = {str(hung.pieces[0].pk): [str(place.pk) for place in hung.bare_places] for hung in racks}
-        cut = member.between(member.start, times[-1] + (times[1] - times[0]))
+        cut = member.between(member.start, times[-1] + np.timedelta64(1, "m"))
         terms = replace(under_way.terms.asks(bare_in=bare), member=cut)
         whole = lay_out_rows(terms, under_way.projects, under_way.now, under_way.kept_slots).problem
         names = {chain.name for chain in problem.chains}

@@ -38,7 +38,7 @@ def keep_as_offer(
         checked_at=now,
         forecast=layout.scope.outlooks[0].forecast,
         finish_at=ground.moment(schedule.finish),
-        late_minutes=schedule.lateness * ground.grid.minutes,
+        late_minutes=schedule.lateness,
         cost=Decimal(schedule.cost) / 100,
         margin=None if schedule.margin >= MOST_MARGIN else schedule.margin / 10,
         bounds=bounds,
@@ -111,13 +111,13 @@ class _Rows:
         """What bounds a task: windows it stands in, what it waits for, and what refuses the hour before it.
 
         windows: {kind, after, opens, closes, closed_from, closed_until}, instants or null · waits_for: {label, until}
-        earlier: reasons (names of Reason) against the hour before; members: too many of an ensemble refuse that hour
+        earlier: reasons (names of Reason) against the minute before; members: too many of an ensemble refuse it
         visit · margin: °C, or null · bears_dew: the instant from which a coat may be left to dew and rain, or null.
         """
         way, mode = hung.ways[task.name][scheduled.mode], self.schedule.problem.tasks[task.name].modes[scheduled.mode]
         before = scheduled.begin - 1
-        hour, margin = before * self.ground.grid.minutes // 60, int(mode.margin[scheduled.begin])
-        reasons = explain(way.refused[hour]) if 0 <= hour < len(way.refused) else []
+        margin = int(mode.margin[scheduled.begin])
+        reasons = explain(way.refused[before]) if before >= 0 else []
         return {
             "windows": list(self._windows(scheduled)),
             "waits_for": self._waits_for(hung, task),
@@ -125,14 +125,14 @@ class _Rows:
             "members": before >= 0 and bool(way.may_start[before]) and not mode.may_start[before],
             "visit": scheduled.visit,
             "margin": None if margin >= MOST_MARGIN else margin / 10,
-            "bears_dew": self._bears_dew(way, scheduled.begin),
+            "bears_dew": self._bears_dew(way, scheduled.end),
         }
 
-    def _bears_dew(self, way: Way, begin: int) -> str | None:
-        position = float(way.bears_dew[begin]) if way.bears_dew is not None else np.inf
+    def _bears_dew(self, way: Way, done: int) -> str | None:
+        position = float(way.bears_dew[done]) if way.bears_dew is not None else np.inf
         if not np.isfinite(position):
             return None
-        return (self.ground.start + timedelta(hours=position - self.ground.first)).isoformat()
+        return (self.ground.start + timedelta(hours=position - self.ground.zero)).isoformat()
 
     def _windows(self, scheduled: ScheduledTask) -> Iterator[dict[str, Any]]:
         for lag in self.schedule.problem.time_lags:
@@ -145,7 +145,7 @@ class _Rows:
                     "closed_from": window.closed_from,
                     "closed_until": window.closed_until,
                 }
-                instants = {name: self._instant(int(by_start[before.begin])) for name, by_start in ends.items()}
+                instants = {name: self._instant(int(by_completion[before.end])) for name, by_completion in ends.items()}
                 yield {"kind": lag.kind, "after": self.tasks[lag.before][1].label, **instants}
 
     def _waits_for(self, hung: Hung, task: RackTask) -> dict[str, Any] | None:
@@ -156,8 +156,8 @@ class _Rows:
         before = hung.tasks[at - 1]
         return {"label": before.label, "until": self._instant(self.schedule.tasks[before.name].end)}
 
-    def _instant(self, slot: int) -> str | None:
-        return None if slot >= NEVER else self.ground.moment(slot).isoformat()
+    def _instant(self, minute: int) -> str | None:
+        return None if minute >= NEVER else self.ground.moment(minute).isoformat()
 
 
 # -- rows as a schedule again
@@ -186,9 +186,9 @@ def as_scheduled(layout: Layout, hung: Hung, task: RackTask, rows: SlotsByPiece)
     mode = next((n for n, way in enumerate(ways) if way.place == row.place and way.then == dries_in), None)
     if mode is None:
         return None
-    begin = 0 if hung.running is not None and task is hung.tasks[0] else ground.slot_down(row.begin)
-    end, dry_by_start = begin + hung.slots(task), ways[mode].option.dry
-    dry = end if dry_by_start is None or not 0 <= begin < ground.grid.count else int(dry_by_start[begin])
+    begin = 0 if hung.running is not None and task is hung.tasks[0] else ground.minute_down(row.begin)
+    end, dries = begin + hung.minutes(task), ways[mode].option.dry
+    dry = end if dries is None or not 0 <= end <= ground.horizon.count else int(dries[end])
     people = tuple(user.username for user in row.people.all())
     visit = next((name for name, visit in layout.visits.items() if row.visit_id == visit.pk), "")
     return ScheduledTask(task.name, mode, begin, end, dry, people, visit, carried_in, carried_out)
@@ -198,4 +198,4 @@ def _carry(ground: Ground, row: Slot | None) -> Carry | None:
     if row is None or row.origin is None:
         return None
     people = tuple(user.username for user in row.people.all())
-    return Carry(row.origin.name, row.place.name, ground.slot_down(row.begin), ground.slot_up(row.end), people)
+    return Carry(row.origin.name, row.place.name, ground.minute_down(row.begin), ground.minute_up(row.end), people)

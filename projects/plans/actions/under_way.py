@@ -3,7 +3,6 @@
 import threading
 import time
 from datetime import datetime
-from functools import cached_property
 from typing import Any
 
 from django.db import Error, connection, transaction
@@ -11,10 +10,9 @@ from django.utils import timezone
 
 from finishing.science.scheduling.feasibility import check_feasibility
 from finishing.science.scheduling.lower_bounds import earliest_finish
-from finishing.science.scheduling.problem import MOST_MARGIN
+from finishing.science.scheduling.problem import MOST_MARGIN, Problem
 from finishing.science.scheduling.schedule import AIMS, Aim, Schedule
-from finishing.science.scheduling.search import Result
-from finishing.science.scheduling.search_space import SearchSpace, search_space, subspace
+from finishing.science.scheduling.solve import Result
 from projects.plans.domain.ground import Ground
 from projects.plans.domain.problem import lay_out_rows
 from projects.plans.domain.terms import Terms
@@ -48,11 +46,11 @@ class RunUnderWay:
         assert self.layout.ground is not None
         return self.layout.ground
 
-    @cached_property
-    def space(self) -> SearchSpace:
-        """All that there is to plan, laid out once."""
+    @property
+    def problem(self) -> Problem:
+        """All that there is to plan."""
         assert self.layout.problem is not None
-        return search_space(self.layout.problem)
+        return self.layout.problem
 
     # -- what is offered
 
@@ -92,7 +90,7 @@ class RunUnderWay:
     def _on_page(self, aim: Aim, number: int) -> int | float | str | None:
         match aim:
             case Aim.LATENESS:
-                return number * self.ground.grid.minutes
+                return number
             case Aim.FINISH:
                 return self.ground.moment(number).isoformat()
             case Aim.COST:
@@ -112,7 +110,7 @@ class RunUnderWay:
 
     def show_progress(self, schedule: Schedule, result: Result | None = None) -> None:
         """gap: by how many per cent of its length the plan could end earlier at most."""
-        low = earliest_finish(subspace(self.space, schedule.problem))
+        low = earliest_finish(schedule.problem)
         if result is not None and result.schedule is not None and Aim.FINISH in result.aims:
             low = max(low, result.bounds[result.aims.index(Aim.FINISH)])
         progress = {

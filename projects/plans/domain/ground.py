@@ -1,15 +1,16 @@
-"""The air and the metal of a workshop's places as the planner needs them, cut into slots.
+"""The air and the metal of a workshop's places as the planner needs them, to the minute.
 
-Slot 0 begins with the hour that it is now: what is being done in it stays, and nothing new begins in it.
+Minute 0 is the one that it is now: what is being done in it stays, and nothing new begins in it.
 A rack's metal is taken as in balance with the place where it is worked; what carrying it from another place does to
-it is kept by the moves. Of a rack's pieces the one that fares worst counts, in each slot anew.
-What a place, a kind of iron and a paint have in common is worked out once, however many racks ask for it.
+it is kept by the moves. Of a rack's pieces the one that fares worst counts, in each minute anew.
+What a place, a kind of iron and a paint have in common is worked out once, by the minute in which work is done: however
+many racks ask for it, and however long the work on each takes.
 """
 
 from collections import defaultdict
 from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from functools import cached_property
 from typing import TypeVar, cast
 from uuid import UUID
@@ -25,7 +26,7 @@ from finishing.science.exposure import StandingIron
 from finishing.science.hours import Flags, Floats, Hours, reaches
 from finishing.science.metal import Material, metal_temperature
 from finishing.science.rust import Exposure
-from finishing.science.scheduling.problem import NEVER, Grid, Slots, Transport, tenths
+from finishing.science.scheduling.problem import NEVER, Horizon, Minutes, Transport, tenths
 from finishing.science.windows import Gates, Reasons, refusals
 from finishing.workshops.models import Place, Workshop
 from projects.record.models.pieces import Piece
@@ -36,8 +37,11 @@ from .terms import Terms
 Shared = TypeVar("Shared", bound=Hashable)
 
 
-def this_hour(now: datetime) -> datetime:
-    return now.replace(minute=0, second=0, microsecond=0)
+MINUTE = timedelta(minutes=1)
+
+
+def this_minute(now: datetime) -> datetime:
+    return now.replace(second=0, microsecond=0)
 
 
 @dataclass(frozen=True)
@@ -73,7 +77,7 @@ class Iron:
 
 @dataclass(eq=False)
 class Ground:
-    """The air of a workshop as the terms hold it, cut into slots."""
+    """The air of a workshop as the terms hold it."""
 
     terms: Terms
     air: WorkshopAir
@@ -84,50 +88,59 @@ class Ground:
     _metal: dict[tuple[UUID, float, str], Floats] = field(default_factory=dict)
     _rates: dict[Hashable, list[Floats]] = field(default_factory=dict)
     _moved: dict[Hashable, moving.Moves] = field(default_factory=dict)
+    _dried: dict[Hashable, Floats] = field(default_factory=dict)
+    _settles: dict[Hashable, Minutes] = field(default_factory=dict)
     _shared: dict[Hashable, Hashable] = field(default_factory=dict)
     _tables: dict[UUID, DryingTable | None] = field(default_factory=dict)
 
     def go_on_from(self, other: "Ground") -> None:
         """The same air in the same places."""
         self.air, self._metal, self._rates, self._moved = other.air, other._metal, other._rates, other._moved
+        self._dried, self._settles = other._dried, other._settles
 
     @cached_property
+    def zero(self) -> float:
+        """Position of minute 0 in the run of hours."""
+        return float(self.air.outdoor.position(this_minute(self.now)))
+
+    @property
     def first(self) -> int:
-        """Position of slot 0 in the run of hours."""
-        return round(float(self.air.outdoor.position(this_hour(self.now))))
+        """The hour of the run in which it lies."""
+        return int(self.zero)
 
     @cached_property
     def start(self) -> datetime:
-        return this_hour(self.now)
+        return this_minute(self.now)
 
     @cached_property
     def known(self) -> int:
-        """Hours from slot 0 on in which the air outside is foretold without a gap."""
+        """Hours from the one that it is now on in which the air outside is foretold without a gap."""
         ahead = self.air.outdoor.known[self.first :]
         return int(np.argmin(ahead)) if not ahead.all() else len(ahead)
 
     @cached_property
-    def grid(self) -> Grid:
-        return Grid(self.terms.minutes, self.known * 60 // self.terms.minutes)
-
-    @property
-    def hours(self) -> int:
-        return self.known
+    def horizon(self) -> Horizon:
+        return Horizon(round(60 * (self.first + self.known - self.zero)))
 
     @cached_property
     def times(self) -> np.ndarray:
-        """The hours that are planned in, UTC."""
-        return self.air.outdoor.times[self.first : self.first + self.known]
+        """The minutes that are planned in, UTC."""
+        return np.datetime64(self.start.astimezone(UTC).replace(tzinfo=None), "m") + np.arange(self.horizon.count)
 
     @cached_property
     def at(self) -> Floats:
-        """Each slot's beginning as a position in the run."""
-        return np.asarray(self.first + self.grid.hours, float)
+        """Each minute as a position in the run."""
+        return np.asarray(self.zero + self.horizon.hours, float)
+
+    @cached_property
+    def done(self) -> Floats:
+        """Each minute in which work may be done, the end of the horizon too, as a position in the run."""
+        return np.asarray(self.zero + np.arange(self.horizon.count + 1) / 60, float)
 
     @cached_property
     def present(self) -> Flags:
-        """By slot: people are at work."""
-        return self.grid.present(self.terms.present(self.times))
+        """By minute: people are at work."""
+        return self.terms.present(self.times)
 
     def table(self, coating: Coating) -> DryingTable | None:
         """A paint's drying table, read once."""
@@ -139,34 +152,25 @@ class Ground:
         """The same for all who ask for work alike, with what it has worked out."""
         return cast(Shared, self._shared.setdefault(work, work))
 
-    @property
-    def begun(self) -> int:
-        """Slots that have begun already."""
-        return max(0, self.slot_up(self.now))
+    def moment(self, minute: int) -> datetime:
+        return self.start + int(minute) * MINUTE
 
-    @property
-    def step(self) -> timedelta:
-        return timedelta(minutes=self.grid.minutes)
+    def minute_up(self, when: datetime) -> int:
+        return -int((self.start - when) // MINUTE)
 
-    def moment(self, slot: int) -> datetime:
-        return self.start + int(slot) * self.step
+    def minute_down(self, when: datetime) -> int:
+        return int((when - self.start) // MINUTE)
 
-    def slot_up(self, when: datetime) -> int:
-        return -int((self.start - when) // self.step)
+    # -- positions in the run as minutes
 
-    def slot_down(self, when: datetime) -> int:
-        return int((when - self.start) // self.step)
+    def not_before(self, positions: ArrayLike) -> Minutes:
+        """Monotone: what is done later is never taken to be ready earlier."""
+        return np.asarray(np.maximum.accumulate(self.horizon.not_before(np.asarray(positions) - self.zero)))
 
-    # -- positions in the run as slots
-
-    def not_before(self, positions: ArrayLike) -> Slots:
-        """Monotone: a later start is never taken to be ready earlier."""
-        return np.asarray(np.maximum.accumulate(self.grid.not_before(np.asarray(positions) - self.first)))
-
-    def not_after(self, positions: ArrayLike) -> Slots:
+    def not_after(self, positions: ArrayLike) -> Minutes:
         """Monotone towards the earlier end."""
-        slots = self.grid.not_after(np.asarray(positions) - self.first)
-        return np.asarray(np.minimum.accumulate(slots[::-1])[::-1])
+        minutes = self.horizon.not_after(np.asarray(positions) - self.zero)
+        return np.asarray(np.minimum.accumulate(minutes[::-1])[::-1])
 
     # -- a place
 
@@ -199,27 +203,38 @@ class Ground:
         rust_deadline: float | None = None,
         recoat: RecoatWindow | None = None,
     ) -> Reasons:
-        """By hour from slot 0 on: why none may start. firm, left: until when the gates, and dew and rain, count; (p, n)
-        or (n)."""
+        """By minute: why none may start. firm, left: until when the gates, and dew and rain, count, by minute.
+
+        Hours that are touched count whole, so minutes that touch the same ones are judged once; a deadline, and the
+        window below, are not of whole hours.
+        """
+        ends = [self.at + work_h, *(end for end in (firm, left) if end is not None)]
+        new = np.ones(len(self.at), bool)
+        if rust_deadline is None and recoat is None:
+            hours = [np.floor(self.at), *(np.ceil(np.nan_to_num(end, nan=-1, posinf=1e6)) for end in ends)]
+            new[1:] = np.any(np.diff(hours, axis=1) != 0, axis=0)
         metal, there = self.metal(place, iron), self.run(place)
-        always = np.ones(len(there), bool)
         refused = refusals(
-            there, metal, gates, working=always, application_h=work_h, set_at=firm, left_at=left,
-            rust_deadline=rust_deadline, recoat=recoat,
+            there, metal, gates, working=np.ones(len(there), bool), application_h=work_h,
+            set_at=None if firm is None else firm[new], left_at=None if left is None else left[new],
+            rust_deadline=rust_deadline, recoat=recoat, starts=self.at[new],
         )  # fmt: skip
         worst = np.bitwise_or.reduce(np.atleast_2d(refused), axis=0)
-        return np.asarray(worst[self.first : self.first + self.known])
+        return np.asarray(worst[np.cumsum(new) - 1])
 
-    def margin(self, place: Place, iron: Iron, asked: float, left: Floats) -> Slots:
-        """By slot: tenths of a degree above the dew point and what is asked, the least from its start until `left`."""
+    def margin(self, place: Place, iron: Iron, asked: float, left: Floats) -> Minutes:
+        """By minute: tenths of a degree above the dew point and what is asked, the least from its start until `left`.
+
+        An hour that is touched counts whole."""
         above = (self.metal(place, iron) - self.run(place).dew_point).min(axis=0) - asked
         begin = self.at.astype(int)
         until = np.clip(np.nan_to_num(np.ceil(left), nan=0, posinf=len(above)), begin + 1, len(above)).astype(int)
-        spans = np.column_stack([begin, until]).ravel()
+        new = np.append(True, (np.diff(begin) != 0) | (np.diff(until) != 0))
+        spans = np.column_stack([begin[new], until[new]]).ravel()
         least = np.minimum.reduceat(np.append(above, np.inf), spans)[::2]
-        return np.asarray(np.maximum(tenths(least), 0))
+        return np.asarray(np.maximum(tenths(least), 0)[np.cumsum(new) - 1])
 
-    # -- drying, for what is done at these positions: the piece that dries last, or closes first
+    # -- drying, by the minute in which it is on: the piece that dries last, or closes first
 
     def rates(self, place: Place, iron: Iron, table: DryingTable, stage: DryingStage, slower: float) -> list[Floats]:
         """How fast each body comes to the stage there, by hour."""
@@ -235,12 +250,15 @@ class Ground:
         iron: Iron,
         table: DryingTable,
         stage: DryingStage,
-        done: Floats,
         slower: float,
         share: float = 1.0,
     ) -> Floats:
-        each = [reaches(progress, share, done) for progress in self.rates(place, iron, table, stage, slower)]
-        return _worst(stage, each)
+        """Positions at which it comes to a stage, or a share of the way there."""
+        key = place.pk, iron.bodies, table, stage, slower, share
+        if key not in self._dried:
+            rates = self.rates(place, iron, table, stage, slower)
+            self._dried[key] = _worst(stage, [reaches(progress, share, self.done) for progress in rates])
+        return self._dried[key]
 
     def dried_carried_on(
         self,
@@ -248,13 +266,12 @@ class Ground:
         iron: Iron,
         table: DryingTable,
         stage: DryingStage,
-        done: Floats,
         carried: Floats,
         slower: float,
     ) -> Floats:
         """The same where it is carried on to a second place on the way."""
         here, there = (self.rates(place, iron, table, stage, slower) for place in places)
-        each = [dried_carried_on(*rates, done, carried) for rates in zip(here, there, strict=True)]
+        each = [dried_carried_on(*rates, self.done, carried) for rates in zip(here, there, strict=True)]
         return _worst(stage, each)
 
     # -- bare iron
@@ -271,7 +288,7 @@ class Ground:
     ) -> Floats:
         """The same where it is carried from here to the first of these places, and may then stand in any of them."""
         then = [self.standing(place, iron) for place in places]
-        arriving, moving_h = self.carried(here, places[0], iron), self.moving_slots * self.grid.minutes / 60
+        arriving, moving_h = self.carried(here, places[0], iron), self.moving_minutes / 60
         return exposure.finish_by_carried(
             self.standing(here, iron), then, iron.bare(wet), done, carried, moving_h, arriving
         )
@@ -279,9 +296,9 @@ class Ground:
     # -- carrying
 
     @property
-    def moving_slots(self) -> int:
-        """Slots that carrying a rack takes."""
-        return self.grid.work(self.terms.workshop.rates.moving)
+    def moving_minutes(self) -> int:
+        """What carrying a rack takes."""
+        return self.horizon.work(self.terms.workshop.rates.moving)
 
     def carried(self, origin: Place, to: Place, iron: Iron) -> moving.Moves:
         """What becomes of the heaviest body, by hour of the run (n) in which it arrives."""
@@ -316,20 +333,23 @@ class Ground:
 
     def move(self, origin: Place, to: Place, rack: str, iron: Iron, bare: bool, people: int) -> Transport:
         """Carrying of a rack; bare iron is not carried where it would sweat."""
-        arriving = self.carried(origin, to, iron)
-        settles = np.where(arriving.sweats, np.inf, arriving.settles) if bare else arriving.settles
-        at = np.clip(np.ceil(self.at).astype(int), 0, len(settles) - 1)  # by the hour that follows
-        slots = self.grid.not_before(at + settles[at] - self.first) - np.arange(self.grid.count)
-        return Transport(origin.name, to.name, self.moving_slots, people, np.clip(slots, 0, NEVER), rack)
+        key = origin.pk, to.pk, iron.carried_as, bare
+        if key not in self._settles:
+            arriving = self.carried(origin, to, iron)
+            hourly = np.where(arriving.sweats, np.inf, arriving.settles) if bare else arriving.settles
+            last = len(hourly) - 1
+            before, after = (np.clip(edge(self.at).astype(int), 0, last) for edge in (np.floor, np.ceil))
+            waits = np.maximum(hourly[before], hourly[after])  # of the hours on both sides the longer  [our judgement]
+            self._settles[key] = self.horizon.not_before(waits)
+        return Transport(origin.name, to.name, self.moving_minutes, people, self._settles[key], rack)
 
     def settled_after(self, carrying: Slot, iron: Iron, bare: bool) -> int:
-        """Slot from which a rack that is being carried may be worked on in the place it comes to."""
-        arrived = min(max(0, self.slot_up(carrying.end)), self.grid.count - 1)
+        """Minute from which a rack that is being carried may be worked on in the place it comes to."""
+        arrived = min(max(0, self.minute_up(carrying.end)), self.horizon.count - 1)
         held = {place.pk: place for place in self.places}  # as the terms hold them
         assert carrying.origin_id is not None  # what is carried comes from somewhere
         origin, to = held[carrying.origin_id], held[carrying.place_id]
-        move = self.move(origin, to, "", iron, bare, 1)
-        return min(arrived + int(move.settled(np.array(arrived), self.grid.count)), NEVER)
+        return min(arrived + int(self.move(origin, to, "", iron, bare, 1).settles[arrived]), NEVER)
 
 
 def _worst(stage: DryingStage, bodies: list[Floats]) -> Floats:

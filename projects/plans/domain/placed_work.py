@@ -1,4 +1,4 @@
-"""Work of some slots on one kind of iron at one place: what follows from each start, for all racks that are alike."""
+"""Work on one kind of iron at one place: what follows from its completion, by minute, for all racks that are alike."""
 
 from collections.abc import Hashable
 from dataclasses import dataclass, field
@@ -8,61 +8,83 @@ import numpy as np
 
 from finishing.science.drying import DryingStage, DryingTable, RecoatWindow
 from finishing.science.hours import Floats
-from finishing.science.scheduling.problem import MOST_MARGIN, Slots
+from finishing.science.scheduling.problem import MOST_MARGIN, Minutes, TimeWindow
 from finishing.science.windows import Gates, Reason, Reasons
 from finishing.workshops.models import Place
 
 from .ground import Ground, Iron
 
+SPENT_EVERY = 4  # minutes of completion for which one rust deadline is reckoned; spending is told in steps of five
+
 
 @dataclass(frozen=True)
 class PlacedWork:
-    """gates, table: None where weather does not matter, and where nothing is to dry."""
+    """gates, table: None where weather does not matter, and where nothing is to dry.
+
+    What follows from the work is by completion; what refuses its start is by start, for work of so many minutes.
+    """
 
     ground: Ground = field(compare=False, repr=False)
     place: Place
     iron: Iron
-    slots: int
     gates: Gates | None
     table: DryingTable | None
     slower: float
-    wheeled: int = 0  # no sooner than in this slot, where it is wheeled on
-    _bare_until: dict[Hashable, Floats] = field(default_factory=dict, init=False, compare=False, repr=False)
+    wheeled: int = 0  # no sooner than in this minute, where it is wheeled on
+    windows: dict[Hashable, TimeWindow] = field(default_factory=dict, init=False, compare=False, repr=False)
+    _refused: dict[int, Reasons] = field(default_factory=dict, init=False, compare=False, repr=False)
+    _margin: dict[int, Minutes] = field(default_factory=dict, init=False, compare=False, repr=False)
 
-    # -- when
+    # -- when it may start
 
-    @property
-    def hours(self) -> float:
-        return self.slots * self.ground.grid.minutes / 60
+    def refused(self, minutes: int) -> Reasons:
+        """Flags of Reason, what is below it apart."""
+        if minutes not in self._refused:
+            self._refused[minutes] = self.refused_over(minutes, None, None)
+        return self._refused[minutes]
 
-    @cached_property
-    def done(self) -> Floats:
-        """Position at which it is done, by the slot of its start."""
-        return self.ground.at + self.hours
+    def refused_over(self, minutes: int, deadline: float | None, below: RecoatWindow | None) -> Reasons:
+        """The same on iron that is bare until a deadline, or over a coat with this window.
 
-    @cached_property
-    def done_slots(self) -> Slots:
-        return np.asarray(np.arange(self.ground.grid.count) + self.slots)
-
-    def by_slot(self, refused: Reasons) -> Reasons:
-        """What refuses a start, by slot, out of that by hour: nothing begins in a slot that has begun."""
-        slots = self.ground.grid.refused(refused)
-        slots[: self.ground.begun] |= np.uint16(Reason.OUTSIDE_WORKING_HOURS)
-        return slots
-
-    @cached_property
-    def refused(self) -> Reasons:
-        """By hour from slot 0 on: flags of Reason, what is below it apart."""
-        return self.refused_over(None, None)
-
-    def refused_over(self, deadline: float | None, below: RecoatWindow | None) -> Reasons:
-        """The same on iron that is bare until a deadline, or over a coat with this window."""
+        Nothing begins in a minute that has begun.
+        """
         if self.gates is None:
-            return np.zeros(self.ground.known, np.uint16)
-        times = self._set_by_hour, self._left_by_hour
-        return self.ground.refused(self.place, self.iron, self.gates, self.hours, *times, deadline, below)
+            refused = np.zeros(self.ground.horizon.count, np.uint16)
+        else:
+            firm = left = None
+            if self.table is not None:
+                stages = self.table.set_stage, self.table.dew_safe_stage
+                firm, left = (self._by_start(self.reached(stage), minutes) for stage in stages)
+            refused = self.ground.refused(self.place, self.iron, self.gates, minutes / 60, firm, left, deadline, below)
+        refused[0] |= np.uint16(Reason.OUTSIDE_WORKING_HOURS)
+        return refused
+
+    def margin(self, minutes: int) -> Minutes | int:
+        """By start: tenths of a degree kept in hand until it may be left to the weather."""
+        if self.gates is None:
+            return MOST_MARGIN
+        if minutes not in self._margin:
+            asked = [(self.gates.margin, self.done)]
+            if self.table is not None:
+                stages = ((self.gates.margin, self.table.set_stage), (0.0, self.table.dew_safe_stage))
+                asked = [(above, self.reached(stage)) for above, stage in stages]
+            each = [self.ground.margin(self.place, self.iron, above, self._by_start(left, minutes))
+                    for above, left in asked]  # fmt: skip
+            self._margin[minutes] = np.min(each, axis=0)
+        return self._margin[minutes]
+
+    def _by_start(self, by_completion: Floats, minutes: int) -> Floats:
+        """The same by start; what is not done within the horizon is never ready."""
+        count = self.ground.horizon.count
+        cut = by_completion[min(minutes, count + 1) :][:count]
+        return np.concatenate([cut, np.full(count - len(cut), np.inf)])
 
     # -- drying there
+
+    @property
+    def done(self) -> Floats:
+        """Position at which it is done."""
+        return self.ground.done
 
     @cached_property
     def dry(self) -> Floats:
@@ -70,19 +92,8 @@ class PlacedWork:
         return self.done if self.table is None else self.reached(self.table.first_given(DryingStage.HANDLE))
 
     @cached_property
-    def dry_slots(self) -> Slots:
-        return np.asarray(np.maximum(self.ground.not_before(self.dry), self.done_slots))
-
-    @cached_property
-    def margin(self) -> Slots | int:
-        """By slot: tenths of a degree kept in hand until it may be left to the weather."""
-        if self.gates is None:
-            return MOST_MARGIN
-        if self.table is None:
-            return self.ground.margin(self.place, self.iron, self.gates.margin, self.done)
-        asked = ((self.gates.margin, self.table.set_stage), (0.0, self.table.dew_safe_stage))
-        each = [self.ground.margin(self.place, self.iron, above, self.reached(stage)) for above, stage in asked]
-        return np.minimum(*each)
+    def dry_minutes(self) -> Minutes:
+        return np.asarray(np.maximum(self.ground.not_before(self.dry), np.arange(self.ground.horizon.count + 1)))
 
     @property
     def drying(self) -> DryingTable:
@@ -90,60 +101,41 @@ class PlacedWork:
         return self.table
 
     def reached(self, stage: DryingStage) -> Floats:
-        return self.ground.dried(self.place, self.iron, self.drying, stage, self.done, self.slower)
+        return self.ground.dried(self.place, self.iron, self.drying, stage, self.slower)
 
     def letters_from(self, place: Place, share: float) -> Floats:
         """When a brush may letter over it, standing in this place from its last stroke on."""
-        return self.ground.dried(place, self.iron, self.drying, DryingStage.RECOAT_FROM, self.done, self.slower, share)
-
-    @cached_property
-    def _set_by_hour(self) -> Floats | None:
-        """When it no longer asks for its sheet's air, for starts on each hour of the run."""
-        return None if self.table is None else self._reached_by_hour(self.table.set_stage)
-
-    @cached_property
-    def _left_by_hour(self) -> Floats | None:
-        """When it bears dew and rain, for starts on each hour of the run."""
-        return None if self.table is None else self._reached_by_hour(self.table.dew_safe_stage)
-
-    def _reached_by_hour(self, stage: DryingStage) -> Floats:
-        done = np.arange(len(self.ground.run(self.place)), dtype=float) + self.hours
-        return self.ground.dried(self.place, self.iron, self.drying, stage, done, self.slower)
+        return self.ground.dried(place, self.iron, self.drying, DryingStage.RECOAT_FROM, self.slower, share)
 
     # -- wheeled on
 
     @cached_property
-    def carried(self) -> Slots:
-        """Slot in which it is wheeled on: the first in which people are at work once it bears it."""
+    def carried(self) -> Minutes:
+        """Minute in which it is wheeled on: the first in which people are at work once it bears it."""
         at_work = np.flatnonzero(self.ground.present)
-        found = np.searchsorted(at_work, self.ground.not_before(self.dry))
-        return np.maximum(np.append(at_work, self.ground.grid.count + 1)[found], self.wheeled)
+        found = np.searchsorted(at_work, self.dry_minutes)
+        return np.maximum(np.append(at_work, self.ground.horizon.count + 1)[found], self.wheeled)
 
     @cached_property
     def carried_at(self) -> Floats:
-        slots = np.asarray(self.carried, float)
-        return np.where(
-            slots < self.ground.grid.count, self.ground.first + slots * self.ground.grid.minutes / 60, np.inf
-        )
+        minutes = np.asarray(self.carried, float)
+        return np.where(minutes < self.ground.horizon.count, self.ground.zero + minutes / 60, np.inf)
 
     def reached_on(self, then: Place, stage: DryingStage) -> Floats:
         """A stage of drying where it is wheeled on to another place as soon as it bears it."""
         places = (self.place, then)
-        return self.ground.dried_carried_on(
-            places, self.iron, self.drying, stage, self.done, self.carried_at, self.slower
-        )
+        return self.ground.dried_carried_on(places, self.iron, self.drying, stage, self.carried_at, self.slower)
 
     # -- bare
 
-    def bare_until(self, among: list[Place], then: Place | None, wet: bool) -> Floats:
-        """By when its first coat must be on, standing in any of these places, or wheeled on to one of them."""
-        key = frozenset(place.pk for place in among), then.pk if then else None, wet
-        if key not in self._bare_until:
-            self._bare_until[key] = self._bare(among, then, wet)
-        return self._bare_until[key]
+    def bare_until(self, among: list[Place], then: Place | None, wet: bool, every: int = SPENT_EVERY) -> Floats:
+        """By when its first coat must be on, standing in any of these places, or wheeled on to one of them.
 
-    def _bare(self, among: list[Place], then: Place | None, wet: bool) -> Floats:
+        One value for every so many minutes of completion; it holds for those up to the next.
+        """
+        done = self.done[::every]
         if then is None:
-            return self.ground.bare_until_among(among, self.iron, self.done, wet)
+            return self.ground.bare_until_among(among, self.iron, done, wet)
         places = [then, *(place for place in among if place != then)]
-        return self.ground.bare_until_carried(self.place, places, self.iron, self.done, self.carried_at, wet)
+        carried = self.carried_at[::every]
+        return self.ground.bare_until_carried(self.place, places, self.iron, done, carried, wet)

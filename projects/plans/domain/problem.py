@@ -12,7 +12,17 @@ import numpy as np
 
 from finishing.air.domain.outside_air import WorkshopAir
 from finishing.science.scheduling import racks
-from finishing.science.scheduling.problem import Chain, Person, Problem, Transport, VisitOffer, Workplace, cents, room
+from finishing.science.scheduling.problem import (
+    Chain,
+    Person,
+    Problem,
+    Transport,
+    VisitOffer,
+    Workplace,
+    cents,
+    room,
+    runs,
+)
 from finishing.science.scheduling.racks import RackLoad
 from finishing.workshops.models import Place, User
 from projects.record.models.pieces import Piece
@@ -25,7 +35,7 @@ from projects.work.domain.outlook import Outlook
 from projects.work.domain.own_figures import own_figures
 
 from .bound import bound
-from .ground import Ground, day_ends, this_hour
+from .ground import Ground, day_ends, this_minute
 from .scope import Missing, Scope, area_of, scope_of, system_of
 from .steps import Hung, RackTask
 from .terms import Terms
@@ -113,7 +123,7 @@ def _fill(layout: Layout, ground: Ground, kept: list[Slot], as_kept: bool) -> No
     )
     chains = [_chain(hung, len(people)) for hung in layout.hung]
     layout.problem = Problem(
-        ground.grid,
+        ground.horizon,
         tuple(chains),
         tuple(people),
         tuple(Workplace(p.name, room(p.wet_room.to("m**2").magnitude) if p.wet_room is not None else None)
@@ -128,8 +138,8 @@ def _chain(hung: Hung, people: int) -> Chain:
     steps = tuple(hung.step(task, number, people) for number, task in enumerate(hung.tasks))
     promised = None
     if hung.promised:
-        slot = hung.ground.slot_down(day_ends(hung.ground.terms.workshop, hung.promised))
-        promised = slot if 0 <= slot <= hung.ground.grid.count else None
+        minute = hung.ground.minute_down(day_ends(hung.ground.terms.workshop, hung.promised))
+        promised = minute if 0 <= minute <= hung.ground.horizon.count else None
     return Chain(hung.name, steps, hung.stands_in.name, promised)
 
 
@@ -291,13 +301,12 @@ def _within_pot_life(layout: Layout, hung: Hung) -> bool:
 def _short_enough(layout: Layout, hung: Hung) -> bool:
     """A step longer than the longest stretch of work finds no room in any day."""
     ground = hung.ground
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], ground.present, [False]]).astype(int)))
-    longest = int((edges[1::2] - edges[::2]).max()) if len(edges) else 0
+    longest = max((end - begin for begin, end in zip(*runs(ground.present), strict=True)), default=0)
     for task in hung.tasks:
-        if not hung.by_visit(task) and hung.slots(task) > longest:
-            hours, day = hung.slots(task) * ground.grid.minutes / 60, longest * ground.grid.minutes / 60
+        if not hung.by_visit(task) and hung.minutes(task) > longest:
+            hours, day = hung.minutes(task) / 60, longest / 60
             layout.lacks(
-                hung.name, f"{task.label} takes {hours:g} h, and the longest day of work has {day:g} h", "settings"
+                hung.name, f"{task.label} takes {hours:.3g} h, and the longest day of work has {day:.3g} h", "settings"
             )
             return False
     return True
@@ -307,11 +316,10 @@ def _short_enough(layout: Layout, hung: Hung) -> bool:
 
 
 def _people(terms: Terms, ground: Ground, users: list[User], running: list[Slot]) -> list[Person]:
-    """In the hour that it is, only those are there to be planned who are at work on something."""
-    beyond = terms.beyond(ground.times)
+    """In the minute that it is, only those are there to be planned who are at work on something."""
     busy = {user.pk for slot in running for user in slot.people.all()}
-    extra = np.where(ground.grid.present(beyond), terms.overtime_cents * ground.grid.minutes // 60, 0)
-    begun = np.arange(ground.grid.count) < ground.begun
+    extra = np.where(terms.beyond(ground.times), terms.overtime_cents, 0)
+    begun = np.arange(ground.horizon.count) < 1
     return [
         Person(user.username, np.where(begun, user.pk in busy, ground.present).astype(bool), extra=extra)
         for user in users
@@ -334,10 +342,10 @@ def _visits(layout: Layout, ground: Ground, waits: float) -> list[VisitOffer]:
     """
     found = []
     for row in layout.scope.terms.visits():
-        if row.minutes <= 0 or row.ends_at <= this_hour(layout.scope.now):
+        if row.minutes <= 0 or row.ends_at <= this_minute(layout.scope.now):
             continue
-        begin, end = max(0, ground.slot_up(row.starts_at)), ground.slot_down(row.ends_at)
-        if end > ground.grid.count:
+        begin, end = max(0, ground.minute_up(row.starts_at)), ground.minute_down(row.ends_at)
+        if end > ground.horizon.count:
             if waits:
                 layout.lacks(row, "the forecast ends before it; what it can say are its odds", "visit", row.pk)
             continue

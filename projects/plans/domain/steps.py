@@ -3,7 +3,7 @@
 A way is one place to do a task in, perhaps with another to dry in, and what follows there from each start.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Hashable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
@@ -16,7 +16,7 @@ from finishing.science import exposure
 from finishing.science.drying import DryingStage, RecoatWindow
 from finishing.science.hours import Flags, Floats
 from finishing.science.mixing import pot_life
-from finishing.science.scheduling.problem import NEVER, Mode, Slots, Task, TimeLag, TimeWindow, square_decimetres
+from finishing.science.scheduling.problem import NEVER, Minutes, Mode, Task, TimeLag, TimeWindow, square_decimetres
 from finishing.science.scheduling.racks import RackLoad
 from finishing.science.units import Quantity
 from finishing.science.windows import Reasons
@@ -31,11 +31,12 @@ from projects.work.domain.outlook import Outlook
 from .bound import Bound
 from .ground import Ground, Iron
 from .holding import holding_layer
-from .placed_work import PlacedWork
+from .placed_work import SPENT_EVERY, PlacedWork
 from .scope import system_of
 from .tasks import RackTask
 
 Kind = Slot.Kind
+HOUR = 60
 
 
 @dataclass(eq=False)
@@ -161,19 +162,18 @@ class Hung:
 
     # -- steps
 
-    def slots(self, task: RackTask) -> int:
+    def minutes(self, task: RackTask) -> int:
+        """Whole minutes of its work; of what is being done those that are left."""
         if self.running is not None and task is self.tasks[0]:
-            return max(1, self.ground.slot_up(self.running.end))
-        return max(1, self.ground.grid.work(task.minutes))
+            return max(1, self.ground.minute_up(self.running.end))
+        return max(1, self.ground.horizon.work(task.minutes))
 
     def placed_work(self, task: RackTask, place: Place) -> PlacedWork:
         """The work as every rack of this kind meets it there."""
         table = self.ground.table(task.coating) if task.coating else None
         own = self.bound.get(task.name)
-        wheeled = self.ground.slot_down(own.carried_at) if own and own.carried_at else 0
-        return self.ground.once(
-            PlacedWork(self.ground, place, self.iron, self.slots(task), task.gates, table, task.slower, wheeled)
-        )
+        wheeled = self.ground.minute_down(own.carried_at) if own and own.carried_at else 0
+        return self.ground.once(PlacedWork(self.ground, place, self.iron, task.gates, table, task.slower, wheeled))
 
     def step(self, task: RackTask, number: int, people: int) -> Task:
         if number == 0 and self.running is not None:
@@ -182,11 +182,11 @@ class Hung:
         return Task(
             task.name,
             str(task.kind),
-            self.slots(task),
+            self.minutes(task),
             tuple(way.option for way in self.ways[task.name]),
             people=0 if ours else min(task.people, people),
             wet=self._lies_wet(task),
-            dust=self.ground.grid.work(self._workshop.settling_minutes) if task.kind == Kind.BLAST else None,
+            dust=self.ground.horizon.work(self._workshop.settling_minutes) if task.kind == Kind.BLAST else None,
             by_visit=ours,
             not_before=self._there_from if number == 0 else 0,
             pot_life=self._pot_life(task),
@@ -195,15 +195,15 @@ class Hung:
 
     def _rest_of(self, task: RackTask, people: int) -> Task:
         """What is left of a step that is being done: it stays where it is."""
-        slots, ours = self.slots(task), self.by_visit(task)
+        minutes, ours = self.minutes(task), self.by_visit(task)
         options = tuple(
-            replace(way.option, may_start=np.ones(self.ground.grid.count, bool), refused=None)
+            replace(way.option, may_start=np.ones(self.ground.horizon.count, bool), refused=None)
             for way in self.ways[task.name]
         )
         return Task(
-            task.name, str(task.kind), slots, options, people=0 if ours else min(task.people, people),
+            task.name, str(task.kind), minutes, options, people=0 if ours else min(task.people, people),
             wet=self._lies_wet(task), by_visit=ours, fixed=0,
-            dust=self.ground.grid.work(self._workshop.settling_minutes) if task.kind == Kind.BLAST else None,
+            dust=self.ground.horizon.work(self._workshop.settling_minutes) if task.kind == Kind.BLAST else None,
         )  # fmt: skip
 
     @property
@@ -221,7 +221,7 @@ class Hung:
 
     @property
     def _there_from(self) -> int:
-        comes = [self.ground.slot_up(when) for piece in self.pieces if (when := self.ground.terms.there_from(piece))]
+        comes = [self.ground.minute_up(when) for piece in self.pieces if (when := self.ground.terms.there_from(piece))]
         if self.on_the_way:
             comes.append(self.ground.settled_after(self.on_the_way, self.iron, self.state.is_bare))
         return max([0, *comes])
@@ -232,9 +232,9 @@ class Hung:
         return square_decimetres(covered) if task.coating else 0
 
     def _pot_life(self, task: RackTask) -> int | None:
-        """Slots that a mix keeps, as many as its brushwork is given at the least."""
+        """Minutes that a mix keeps, as many as its brushwork is given at the least."""
         keeps = self.mix_keeps(task)
-        return None if keeps is None else max(self.slots(task), int(keeps // self.ground.grid.minutes))
+        return None if keeps is None else max(self.minutes(task), int(keeps))
 
     def mix_keeps(self, task: RackTask) -> float | None:
         """Minutes that a mix keeps in the hottest hour; None where it keeps, or a piece by itself gets a second mix."""
@@ -330,18 +330,21 @@ class Hung:
         return [*blasted, *self.bare_places] if self.to_be_blasted else [*blasted, self.stands_in]
 
     def _chances(self, group: list[Place]) -> int:
-        """Starts of the blasting after which the first coat finds an hour in time, in one of these places."""
+        """Hours in which the blasting may be done so that the first coat comes in time, in one of these places."""
         blast = next(task for task in self.tasks if task.kind == Kind.BLAST)
         coat = next((task for task in self.tasks if task.kind == Kind.COAT), None)
         if coat is None:
             return 0
         may = np.any([self.way(coat, place).may_start for place in group], axis=0) & self.ground.present
-        starts, length = np.append(np.flatnonzero(may), NEVER), self.slots(coat)
-        good = np.zeros(self.ground.grid.count, bool)
+        starts, length, hours = np.append(np.flatnonzero(may), NEVER), self.minutes(coat), slice(None, None, HOUR)
+        good = np.zeros(len(may[hours]), bool)
         for way in self._blasting(blast, group):
-            window = way.rust_window(group)
-            ready = window.opens + (0 if way.then is None else self.ground.moving_slots)
-            good |= way.may_start & (starts[np.searchsorted(starts, ready)] + length <= window.closes)
+            closes = self.ground.not_after(way.work.bare_until(group, way.then, self.wet_blast, HOUR))
+            done = np.arange(len(closes)) * HOUR
+            ready = done if way.then is None else way.work.carried[hours] + self.ground.moving_minutes
+            in_time = starts[np.searchsorted(starts, ready)] + length <= closes
+            begun = np.maximum(done - self.minutes(blast), 0)
+            good |= (way.may_start[begun] & in_time & (done > 0))[: len(good)]
         return int(good.sum())
 
     def _blasting(self, task: RackTask, group: list[Place]) -> Iterator["Way"]:
@@ -394,7 +397,7 @@ class Hung:
 
 @dataclass(frozen=True, eq=False)
 class Way:
-    """A task at a place, perhaps wheeled to another to dry: what follows from each start."""
+    """A task at a place, perhaps wheeled to another to dry: what follows from it, minute by minute."""
 
     hung: Hung
     task: RackTask
@@ -414,27 +417,27 @@ class Way:
     def option(self) -> Mode:
         work = self.work
         return Mode(
-            self.place.name, self.may_start, None if work.table is None else work.dry_slots,
+            self.place.name, self.may_start, None if work.table is None else work.dry_minutes,
             stands_in=self.then.name if self.then else "",
-            carried=None if self.then is None else np.maximum(work.carried, work.done_slots),
-            cost=self._cost(), margin=work.margin, refused=self._refused_by_slot,
+            carried=None if self.then is None else work.carried,
+            cost=self._cost(), margin=work.margin(self.minutes), refused=self.refused,
         )  # fmt: skip
+
+    @property
+    def minutes(self) -> int:
+        return self.hung.minutes(self.task)
 
     @cached_property
     def may_start(self) -> Flags:
-        return np.asarray(self._refused_by_slot == 0)
-
-    @cached_property
-    def _refused_by_slot(self) -> Reasons:
-        return self.work.by_slot(self.refused)
+        return np.asarray(self.refused == 0)
 
     @cached_property
     def refused(self) -> Reasons:
-        """By hour from slot 0 on: flags of Reason."""
+        """By start: flags of Reason."""
         deadline, below = self._deadline(), self._below()
         if deadline is None and below is None:
-            return self.work.refused
-        return self.work.refused_over(deadline, below)
+            return self.work.refused(self.minutes)
+        return self.work.refused_over(self.minutes, deadline, below)
 
     def _deadline(self) -> float | None:
         """Of iron that is bare already: the first coat of each bare side must be on by then."""
@@ -469,14 +472,15 @@ class Way:
         windows = [window for o in self.hung.outlooks if (window := o.window_over(layer)) is not None]
         return RecoatWindow.narrowest(windows) if windows else None
 
-    def _cost(self) -> Slots | int:
+    def _cost(self) -> Minutes | int:
         """Holding a place while it is used, work and drying, in cents by start."""
         cents = self.ground.terms.holding_cents(self.then or self.place)
         if not cents:
             return 0
-        dry = np.where(np.isfinite(self.work.dry), self.work.dry, self.work.done)
-        hours = np.minimum(dry, self.ground.first + self.ground.known)
-        return np.ceil(cents * (hours - self.ground.at)).astype(np.int64)
+        count = self.ground.horizon.count
+        done = np.minimum(np.arange(count) + self.minutes, count)
+        until = np.minimum(self.work.dry_minutes[done], count) if self.work.table else done
+        return np.ceil(cents * (until - np.arange(count)) / 60).astype(np.int64)
 
     # -- windows
 
@@ -485,7 +489,7 @@ class Way:
 
     @property
     def bears_dew(self) -> Floats | None:
-        """Position from which its coat may be left to dew and rain, by the slot of its start; None where none dries."""
+        """Position from which its coat may be left to dew and rain, by completion; None where none dries."""
         return None if self.work.table is None else self._reached(self.work.table.dew_safe_stage)
 
     @property
@@ -493,16 +497,31 @@ class Way:
         """When the wait that the system asks for after this layer is over."""
         return self.work.done + (self.task.layer.wait.to("hour").magnitude if self.task.layer else 0.0)
 
-    def _opens(self, position: Floats) -> Slots:
-        return np.maximum(self.ground.not_before(np.maximum(position, self._waited)), self.work.done_slots)
+    @property
+    def _done(self) -> Minutes:
+        return np.arange(self.ground.horizon.count + 1)
+
+    def _opens(self, position: Floats) -> Minutes:
+        return np.maximum(self.ground.not_before(np.maximum(position, self._waited)), self._done)
+
+    def _once(self, kind: Hashable, window: Callable[[], TimeWindow]) -> TimeWindow:
+        """A window that all racks share whose paint, place and wait are the same."""
+        wait = self.task.layer.wait.to("minute").magnitude if self.task.layer else 0.0
+        key = kind, wait, self.then.pk if self.then else None
+        if key not in self.work.windows:
+            self.work.windows[key] = window()
+        return self.work.windows[key]
 
     def waited(self) -> TimeWindow:
-        return TimeWindow(self._opens(self.work.done))
+        return self._once("wait", lambda: TimeWindow(self._opens(self.work.done)))
 
     def opens_window(self) -> TimeWindow:
-        return TimeWindow(self._opens(self._reached(DryingStage.RECOAT_FROM)))
+        return self._once("opens", lambda: TimeWindow(self._opens(self._reached(DryingStage.RECOAT_FROM))))
 
     def recoat_window(self) -> TimeWindow:
+        return self._once("recoat", self._recoat_window)
+
+    def _recoat_window(self) -> TimeWindow:
         gives = self.work.drying.gives
         ends = {
             name: self.ground.not_after(self._reached(stage))
@@ -517,10 +536,17 @@ class Way:
         """Where it stands while it waits: dried on elsewhere it waits for the slower of the two."""
         assert self.task.coating is not None  # it is a coat that is lettered
         share = self.task.coating.lettering_share(self.work.drying)
-        waits = [self.work.letters_from(place, share) for place in (self.place, self.then) if place]
-        return TimeWindow(self._opens(np.max(waits, axis=0)))
+        places = [place for place in (self.place, self.then) if place]
+        waits = [self.work.letters_from(place, share) for place in places]
+        return self._once(("letters", share), lambda: TimeWindow(self._opens(np.max(waits, axis=0))))
 
-    def rust_window(self, group: list[Place] | None = None) -> TimeWindow:
+    def rust_window(self) -> TimeWindow:
         """It may stand in any of its places, and be carried between them."""
-        until = self.work.bare_until(group or self.hung.bare_places, self.then, self.hung.wet_blast)
-        return TimeWindow(self.work.done_slots, self.ground.not_after(until))
+        places = self.hung.bare_places
+        key = "rust", frozenset(place.pk for place in places), self.hung.wet_blast
+        return self._once(key, lambda: self._rust_window(places))
+
+    def _rust_window(self, places: list[Place]) -> TimeWindow:
+        until = self.work.bare_until(places, self.then, self.hung.wet_blast)
+        closes = np.repeat(self.ground.not_after(until), SPENT_EVERY)
+        return TimeWindow(self._done, closes[: self.ground.horizon.count + 1])

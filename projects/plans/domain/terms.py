@@ -2,7 +2,6 @@
 
 Settings left out are as the workshop says. Every key is optional:
 
-    grid           30 or 60 minutes
     people         ids of those who work; without it all members but guests
     overtime       hours added to the end of each working day · sunday: worked too · overtime_pay: times the wage
     hold           {place id: °C} held there instead · dry: {place id: % } that a dehumidifier does not let pass
@@ -45,10 +44,6 @@ class Terms:
     member: Hours | None = None
 
     @property
-    def minutes(self) -> int:
-        return int(self.settings.get("grid") or 60)
-
-    @property
     def patience(self) -> float:
         return float(self.settings.get("seconds") or SECONDS)
 
@@ -59,12 +54,12 @@ class Terms:
         return found if asked is None else [user for user in found if str(user.pk) in asked]
 
     def present(self, times: np.ndarray) -> np.ndarray:
-        """By hour: people are at work, overtime counted."""
-        return np.asarray(self._longer.working_hours(times))
+        """By minute: people are at work, overtime counted."""
+        return np.asarray(self._longer.working_hours(times, minutes=1))
 
     def beyond(self, times: np.ndarray) -> np.ndarray:
-        """By hour: they are, and it is overtime."""
-        return self.present(times) & ~self.workshop.working_hours(times)
+        """By minute: they are, and it is overtime."""
+        return self.present(times) & ~self.workshop.working_hours(times, minutes=1)
 
     @property
     def _longer(self) -> Workshop:

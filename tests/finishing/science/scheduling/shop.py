@@ -8,7 +8,7 @@ from finishing.science.scheduling import relaxations
 from finishing.science.scheduling.feasibility import Constraint, check_feasibility
 from finishing.science.scheduling.problem import (
     Chain,
-    Grid,
+    Horizon,
     Mode,
     Person,
     Problem,
@@ -21,22 +21,25 @@ from finishing.science.scheduling.problem import (
 from finishing.science.scheduling.schedule import Carry, Schedule, ScheduledTask
 
 COUNT = 24
-HOURS = np.arange(COUNT)
+MINUTES = np.arange(COUNT)
+DONE = np.arange(COUNT + 1)  # minutes of completion
 
 
 def always():
     return np.ones(COUNT, bool)
 
 
-def dry_after(hours):
-    return np.minimum(HOURS + hours, COUNT + 1)
+def dry_after(minutes, work=1):
+    """By completion, so many minutes after the start of work that takes `work` of them."""
+    return np.minimum(DONE + minutes - work, COUNT + 1)
 
 
-def window(opens=1, closes=None, shut=None):
-    """Open so many hours after the start before it; closed likewise, and shut from … until."""
-    later = {} if closes is None else {"closes": HOURS + closes}
-    zone = {} if shut is None else {"closed_from": HOURS + shut[0], "closed_until": HOURS + shut[1]}
-    return TimeWindow(HOURS + opens, **later, **zone)
+def window(opens=1, closes=None, shut=None, work=1):
+    """Open so many minutes after the start of the work before it; closed likewise, and shut from … until."""
+    begun = DONE - work
+    later = {} if closes is None else {"closes": begun + closes}
+    zone = {} if shut is None else {"closed_from": begun + shut[0], "closed_until": begun + shut[1]}
+    return TimeWindow(begun + opens, **later, **zone)
 
 
 def blast(name="frame", **more):
@@ -51,17 +54,19 @@ def coat(name="frame", number=1, places=("shop",), dries=3, **more):
 
 def problem(*chains, time_lags=(), **more):
     usual = {
-        "people": (Person("Ada", (HOURS >= 1) & (HOURS < 20)),),
+        "people": (Person("Ada", (MINUTES >= 1) & (MINUTES < 20)),),
         "places": (Workplace("yard"), Workplace("shop", wet_room=200)),
         "transports": (Transport("yard", "shop", 1),),
     }
-    return Problem(Grid(60, COUNT), chains, time_lags=time_lags, **{**usual, **more})
+    return Problem(Horizon(COUNT), chains, time_lags=time_lags, **{**usual, **more})
 
 
 def frame(**more):
-    """Blast the frame in the yard, carry it in, coat it within five hours of the blast."""
+    """Blast the frame in the yard, carry it in, coat it within five minutes of the blast."""
     chain = Chain("frame", (blast(), coat()))
-    return problem(chain, time_lags=(TimeLag("frame blast", "frame coat 1", (window(2, closes=7),), "rust"),), **more)
+    return problem(
+        chain, time_lags=(TimeLag("frame blast", "frame coat 1", (window(2, closes=7, work=2),), "rust"),), **more
+    )
 
 
 def good(wanted):
@@ -94,10 +99,12 @@ def every_plan(wanted):
 def _ways(wanted, task):
     who = tuple(person.name for person in wanted.people)[: task.people]
     visits = [visit.name for visit in wanted.visits] if task.by_visit else [""]
-    for (number, mode), begin, visit in product(enumerate(task.modes), range(wanted.grid.count), visits):
-        end = begin + task.slots
-        dry = end if mode.dry is None else int(mode.dry[begin])
-        if not mode.may_start[begin] or max(end, dry) > wanted.grid.count:
+    for (number, mode), begin, visit in product(enumerate(task.modes), range(wanted.horizon.count), visits):
+        end = begin + task.minutes
+        if end > wanted.horizon.count:
+            continue
+        dry = end if mode.dry is None else int(mode.dry[end])
+        if not mode.may_start[begin] or dry > wanted.horizon.count:
             continue
         transports = [transport for transport in wanted.transports if transport.to == mode.place]
         carries = [None, *(carry for transport in transports for carry in _carries(wanted, transport, begin))]
@@ -106,12 +113,12 @@ def _ways(wanted, task):
 
 
 def _carries(wanted, transport, begin):
-    """Carrying in every hour from which the metal has settled when the work begins."""
+    """Carrying in every minute from which the metal has settled when the work begins."""
     settles, working = np.broadcast_to(transport.settles, COUNT), wanted.people[0].working
-    hours = [h for h in range(begin - transport.slots + 1) if working[h : h + transport.slots].all()]
-    hours = [h for h in hours if h + transport.slots + settles[h + transport.slots] <= begin]
+    hours = [h for h in range(begin - transport.minutes + 1) if working[h : h + transport.minutes].all()]
+    hours = [h for h in hours if h + transport.minutes + settles[h + transport.minutes] <= begin]
     who = tuple(person.name for person in wanted.people)[: transport.people]
-    return [Carry(transport.origin, transport.to, h, h + transport.slots, who) for h in hours]
+    return [Carry(transport.origin, transport.to, h, h + transport.minutes, who) for h in hours]
 
 
 def without_too_late(wanted):

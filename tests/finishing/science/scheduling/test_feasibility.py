@@ -10,7 +10,7 @@ from finishing.science.scheduling.feasibility import Constraint, Violation, chec
 from finishing.science.scheduling.problem import Chain, Mode, Person, TimeLag, Transport, VisitOffer, Workplace
 from finishing.science.scheduling.schedule import Carry, Schedule, ScheduledTask
 
-from .shop import COUNT, HOURS, always, blast, coat, dry_after, frame, good, problem, rules_broken, window
+from .shop import COUNT, DONE, MINUTES, always, blast, coat, dry_after, frame, good, problem, rules_broken, window
 
 
 def changed(schedule, task, **more):
@@ -29,7 +29,7 @@ def test_every_step_has_its_time():
     assert str(check_feasibility(left_out)[0]) == "frame coat 1: every step has its time"
 
 
-@pytest.mark.parametrize("wrong", [{"end": 4}, {"dry": 4}, {"mode": 3}, {"begin": -1}])
+@pytest.mark.parametrize("wrong", [{"end": 4}, {"dry": 4}, {"mode": 3}, {"begin": -1}, {"begin": 23}])
 def test_a_step_lasts_as_long_as_its_work_and_its_drying(wrong):
     broken = check_feasibility(changed(good(frame()), "frame blast", **wrong))
     assert Violation(Constraint.LENGTH, "frame blast") in broken
@@ -43,7 +43,7 @@ def test_what_runs_stays():
 
 
 def test_air_and_metal():
-    wet_morning = (Mode("yard", HOURS >= 2),)
+    wet_morning = (Mode("yard", MINUTES >= 2),)
     refused = problem(Chain("frame", (blast(modes=wet_morning),)))
     schedule = Schedule(refused, {"frame blast": ScheduledTask("frame blast", 0, 1, 3, 3, ("Ada",))})
     assert check_feasibility(schedule) == [Violation(Constraint.WEATHER, "frame blast", "yard")]
@@ -92,10 +92,10 @@ def test_only_people_who_do_that():
 
 
 def test_people_at_work_also_for_carrying():
-    assert check_feasibility(good(frame(people=(Person("Ada", HOURS != 4),)))) == [
+    assert check_feasibility(good(frame(people=(Person("Ada", MINUTES != 4),)))) == [
         Violation(Constraint.WORKING_HOURS, "frame coat 1", "Ada")
     ]
-    assert check_feasibility(good(frame(people=(Person("Ada", HOURS != 3),)))) == [
+    assert check_feasibility(good(frame(people=(Person("Ada", MINUTES != 3),)))) == [
         Violation(Constraint.WORKING_HOURS, "frame coat 1", "Ada")
     ]
 
@@ -107,8 +107,8 @@ def two_racks(first, second, **more):
 def both_at(wanted, first, second, people=("Ada", "Ben")):
     slots = {}
     for task, begin, who in zip(wanted.tasks.values(), (first, second), people, strict=True):
-        dry = begin + task.slots if task.modes[0].dry is None else int(task.modes[0].dry[begin])
-        slots[task.name] = ScheduledTask(task.name, 0, begin, begin + task.slots, dry, (who,))
+        dry = begin + task.minutes if task.modes[0].dry is None else int(task.modes[0].dry[begin + task.minutes])
+        slots[task.name] = ScheduledTask(task.name, 0, begin, begin + task.minutes, dry, (who,))
     return Schedule(wanted, slots)
 
 
@@ -199,7 +199,7 @@ def test_wet_paint_is_not_carried():
 )
 def test_what_is_bare_stays_where_it_is_until_the_next_step_needs_it(early, broken):
     """Carried at 3 and coated at 5: at 4 would have done, unless Ada is away then."""
-    rust = TimeLag("frame blast", "frame coat 1", (window(2, closes=7),), "rust")
+    rust = TimeLag("frame blast", "frame coat 1", (window(2, closes=7, work=2),), "rust")
 
     def carried_at_three(**more):
         wanted = problem(Chain("frame", (blast(), coat(early=early))), time_lags=(rust,), **more)
@@ -208,7 +208,7 @@ def test_what_is_bare_stays_where_it_is_until_the_next_step_needs_it(early, brok
         return check_feasibility(Schedule(wanted, {**schedule.tasks, later.task: later}))
 
     assert carried_at_three() == broken
-    assert carried_at_three(people=(Person("Ada", (HOURS >= 1) & (HOURS != 4)),)) == []
+    assert carried_at_three(people=(Person("Ada", (MINUTES >= 1) & (MINUTES != 4)),)) == []
 
 
 def test_cold_metal_settles_before_it_is_coated():
@@ -219,7 +219,7 @@ def test_cold_metal_settles_before_it_is_coated():
 
 def wheeled(**more):
     """Coated outside, wheeled in after two hours, coated again in there."""
-    outside = Mode("yard", always(), dry_after(5), stands_in="shop", carried=HOURS + 2)
+    outside = Mode("yard", always(), dry_after(5), stands_in="shop", carried=DONE + 1)
     return problem(Chain("frame", (coat(number=1, modes=(outside,)), coat(number=2))), **more)
 
 

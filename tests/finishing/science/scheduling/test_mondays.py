@@ -51,7 +51,7 @@ def test_from_a_monday_of_the_year(day):
 def test_a_no_is_confirmed_by_what_it_names():
     """Nobody is at work, and no air will do: it takes both to be otherwise."""
     problem = yard(racks=1, people=1, day=14)
-    idle = (replace(problem.people[0], working=np.zeros(problem.grid.count, bool)),)
+    idle = (replace(problem.people[0], working=np.zeros(problem.horizon.count, bool)),)
     shut = replace(problem, chains=(replace(problem.chains[0], tasks=tuple(map(never, problem.chains[0].tasks))),))
     confirm_what_would_allow_one(replace(shut, people=idle))
 

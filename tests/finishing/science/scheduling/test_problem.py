@@ -8,7 +8,7 @@ import pytest
 from finishing.science.scheduling.problem import (
     NEVER,
     Chain,
-    Grid,
+    Horizon,
     Mode,
     Person,
     Problem,
@@ -23,24 +23,18 @@ from finishing.science.scheduling.problem import (
     tenths,
 )
 from finishing.science.units import Quantity
-from finishing.science.windows import Reason
 
-from .shop import COUNT, HOURS, always, blast, coat, frame, problem, window
+from .shop import COUNT, DONE, always, blast, coat, frame, problem, window
 
-HALF = Grid(30, 8)
+HORIZON = Horizon(480)
 
 
 def test_work_and_drying_are_rounded_up_ends_down():
-    assert HALF.work(31) == HALF.work(Quantity(0.6, "hour")) == 2
-    assert HALF.work(30) == 1
-    assert HALF.not_before([1.01, 1.0, np.inf, np.nan]).tolist() == [3, 2, NEVER, NEVER]
-    assert HALF.not_after([1.49, 1.5, np.inf, np.nan]).tolist() == [2, 3, NEVER, NEVER]
-
-
-def test_windows_are_rounded_inwards_and_presence_is_not():
-    assert HALF.refused(np.array([0, 0, 4, 0], np.uint16)).tolist() == [0, 0, 0, 4, 4, 4, 0, Reason.NOT_KNOWN]
-    assert HALF.present([True, False, True, True]).tolist() == [True, True, False, False, True, True, True, True]
-    assert HALF.hours.tolist() == [0, 0.5, 1, 1.5, 2, 2.5, 3, 3.5]
+    assert HORIZON.work(31.2) == HORIZON.work(Quantity(0.53, "hour")) == 32
+    assert HORIZON.work(30) == 30
+    assert HORIZON.not_before([1.01, 1.0, np.inf, np.nan]).tolist() == [61, 60, NEVER, NEVER]
+    assert HORIZON.not_after([1.01, 1.5, np.inf, np.nan]).tolist() == [60, 90, NEVER, NEVER]
+    assert HORIZON.hours[[0, 30, 479]].tolist() == [0, 0.5, 479 / 60]
 
 
 def test_area_up_room_down_margin_down_money_up():
@@ -52,8 +46,7 @@ def test_area_up_room_down_margin_down_money_up():
 @pytest.mark.parametrize(
     ("wrong", "subject"),
     [
-        (lambda: Grid(45, 8), "time"),
-        (lambda: Grid(60, 0), "time"),
+        (lambda: Horizon(0), "time"),
         (lambda: VisitOffer("Monday", 5, 5), "Monday"),  # no hours
         (lambda: VisitOffer("Monday", 1, 5, -1), "Monday"),
         (lambda: Task("coat", "coat", 0, (Mode("shop", always()),)), "coat"),  # no work
@@ -74,6 +67,14 @@ def test_area_up_room_down_margin_down_money_up():
             lambda: problem(Chain("frame", (blast(), coat())), time_lags=(TimeLag("frame blast", "frame coat 1", ()),)),
             "frame blast",
         ),
+        (
+            lambda: problem(
+                Chain("frame", (coat(),)),
+                Chain("wheel", (coat("wheel"),)),
+                time_lags=(TimeLag("frame coat 1", "wheel coat 1", (window(2),)),),
+            ),
+            "wheel coat 1",  # waits for another rack
+        ),
         (lambda: frame(transports=(Transport("yard", "shop", 1, settles=-1),)), "yard to shop"),
     ],
 )
@@ -83,9 +84,9 @@ def test_what_cannot_be_is_refused_with_its_subject(wrong, subject):
     assert refused.value.subject == subject
 
 
-def test_a_later_start_is_never_ready_earlier():
-    backwards = replace(window(2), opens=HOURS[::-1].copy())
-    with pytest.raises(ProblemError, match="a later start may not be ready earlier"):
+def test_what_is_done_later_is_never_ready_earlier():
+    backwards = replace(window(2), opens=DONE[::-1].copy())
+    with pytest.raises(ProblemError, match="done later it may not be ready earlier"):
         problem(Chain("frame", (blast(), coat())), time_lags=(TimeLag("frame blast", "frame coat 1", (backwards,)),))
 
 

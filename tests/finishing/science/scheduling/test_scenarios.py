@@ -13,12 +13,12 @@ from finishing.science.scheduling.scenarios import count_scenarios, reaches, rob
 from finishing.science.scheduling.schedule import Schedule
 from finishing.science.scheduling.solve import solve
 
-from .shop import COUNT, HOURS, always, coat, dry_after, problem, window
+from .shop import COUNT, DONE, MINUTES, always, coat, dry_after, problem, window
 
 
 def raining(*hours):
-    """The shop's one coat where nothing may start in these hours."""
-    mode = Mode("shop", always() & ~np.isin(HOURS, hours), dry_after(3))
+    """The shop's one coat where nothing may start in these minutes."""
+    mode = Mode("shop", always() & ~np.isin(MINUTES, hours), dry_after(3))
     return problem(Chain("frame", (coat(modes=(mode,)),)))
 
 
@@ -56,7 +56,7 @@ def test_what_waits_is_as_late_and_what_closes_as_early_as_the_share_asks():
     members = [told(dries, closes) for dries, closes in [(3, 12), (4, 11), (5, 10), (6, 9), (7, 8)]]
     narrow = robust(told(3, 12), members, 0.8)  # one of five may disagree
     mode, lag = narrow.tasks["frame coat 1"].modes[0], narrow.time_lags[0].windows[0]
-    assert (mode.dry[2], lag.opens[2], lag.closes[2]) == (2 + 6, 2 + 6, 2 + 9)
+    assert (mode.dry[3], lag.opens[3], lag.closes[3]) == (2 + 6, 2 + 6, 2 + 9)
 
 
 def test_the_forecast_s_own_rules_stay_and_a_rack_that_a_member_cannot_plan_counts_as_refused():
@@ -73,16 +73,16 @@ def test_a_start_is_allowed_just_where_so_many_members_allow_it(flags, share):
     modes = [Mode("shop", np.array(row), dry_after(3)) for row in flags]
     members = [problem(Chain("frame", (coat(modes=(mode,)),))) for mode in modes]
     allowed = robust(raining(), members, share).tasks["frame coat 1"].modes[0].may_start
-    for hour in HOURS:
-        count = sum(bool(row[hour]) for row in flags)
-        assert allowed[hour] == (count >= ceil(share * len(flags) - 1e-9)) == reaches(count, len(flags), share)
+    for minute in MINUTES:
+        count = sum(bool(row[minute]) for row in flags)
+        assert allowed[minute] == (count >= ceil(share * len(flags) - 1e-9)) == reaches(count, len(flags), share)
 
 
-def test_what_is_agreed_keeps_to_the_rule_that_a_later_start_is_never_ready_earlier():
+def test_what_is_agreed_keeps_to_the_rule_that_what_is_done_later_is_never_ready_earlier():
     random = np.random.default_rng(4)
 
     def member():
-        dry = np.maximum.accumulate(HOURS + 1 + random.integers(0, 6, COUNT))
+        dry = np.maximum.accumulate(DONE + random.integers(0, 6, COUNT + 1))
         mode = Mode("shop", always(), np.minimum(dry, COUNT + 1))
         return problem(Chain("frame", (coat(modes=(mode,)),)))
 

@@ -105,11 +105,11 @@ def test_a_rack_on_the_way_is_not_carried_again(workshop, project, roof, moved):
     layout = lay_out_rows(Terms(workshop, {}), [project], now, list(moved.slots.all()))
     chain = next(chain for chain in layout.problem.chains)
     assert chain.stands_in == roof.name
-    assert chain.tasks[0].not_before >= layout.ground.slot_up(move.end)
+    assert chain.tasks[0].not_before >= layout.ground.minute_up(move.end)
 
 
 def test_work_goes_on_where_it_is_done_though_nobody_logged_the_move(workshop, project, roof, moved):
-    now = moved.slots.get(kind="blast").begin + 10 * MINUTE
+    now = moved.slots.get(kind="blast").begin + 4 * MINUTE
     recheck_kept_plans(workshop, now)
     assert "blast" not in marked()
     layout = lay_out_rows(Terms(workshop, {}), [project], now, list(moved.slots.all()))
@@ -118,11 +118,11 @@ def test_work_goes_on_where_it_is_done_though_nobody_logged_the_move(workshop, p
 
 
 def test_a_rack_logged_piece_by_piece_stands_in_its_plan(workshop, project, part, roof, piece, kept, log):
-    """One is blasted, the other is being blasted: they go on together, by the same hands in the same hours."""
+    """One is blasted, the other is being blasted: they go on together, by the same hands in the same minutes."""
     PieceFactory(project=project, part=part, place=roof, mark="F-2", salt="clean")
     blast = kept().slots.get(kind="blast")
-    log(Step.Kind.BLASTED, blast.begin + 20 * MINUTE, piece)
-    recheck_kept_plans(workshop, blast.begin + 30 * MINUTE)
+    log(Step.Kind.BLASTED, blast.begin + 8 * MINUTE, piece)
+    recheck_kept_plans(workshop, blast.begin + 10 * MINUTE)
     assert marked() == {}
 
 

@@ -5,9 +5,8 @@ from types import SimpleNamespace
 from finishing.science.scheduling.insertion import first_schedule
 from finishing.science.scheduling.problem import Chain, Mode
 from finishing.science.scheduling.schedule import AIMS
-from finishing.science.scheduling.search_space import search_space
 from projects.plans.actions.making import Making
-from tests.finishing.science.scheduling.shop import HOURS, coat, dry_after, problem
+from tests.finishing.science.scheduling.shop import MINUTES, coat, dry_after, problem
 
 
 class Stubborn(Making):
@@ -26,10 +25,10 @@ class Stubborn(Making):
 
 def test_what_finds_a_place_beside_the_others_is_planned_though_not_all_of_them_do():
     """Ada coats one at 4 and one at 5: of three racks two."""
-    at_four_or_five = Mode("shop", (HOURS == 4) | (HOURS == 5), dry_after(3))
+    at_four_or_five = Mode("shop", (MINUTES == 4) | (MINUTES == 5), dry_after(3))
     whole = problem(*(Chain(name, (coat(name, modes=(at_four_or_five,)),)) for name in "abc"))
     making = Stubborn(whole)
-    making._one_by_one(first_schedule(search_space(whole.restricted_to(whole.chains[:1]))))
+    making._one_by_one(first_schedule(whole.restricted_to(whole.chains[:1])))
     assert [[chain.name for chain in plan.problem.chains] for plan in making.offered] == [["a", "b"]]
     assert [chain.name for chain in making.crowded] == ["c"]
     assert [sorted(plan.tasks) for plan in making.offered] == [["a coat 1", "b coat 1"]]

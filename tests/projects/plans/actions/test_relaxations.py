@@ -127,10 +127,10 @@ def test_a_rack_too_long_for_any_visit_is_blasted_in_halves(workshop, project, p
 
 
 def test_a_visit_late_in_the_day_asks_for_longer_hours(workshop, piece, with_the_change):
-    """Blasted from four to five; wiped and primed it is not before seven, and work ends at six."""
+    """Blasted from half past five on; wiped and primed it is not before twenty past six, and work ends at six."""
     workshop.salt = "not known"  # four hours bare
     workshop.save()
-    VisitFactory(workshop=workshop, begins=time(16), ends=time(18))
+    VisitFactory(workshop=workshop, begins=time(17, 30), ends=time(18))
     steady_forecast(workshop, NOW)
     run, _ = with_the_change("Work 2 hours longer")
     assert "nobody is at work" in run.message or "rust budget" in run.message
@@ -163,22 +163,35 @@ def test_no_contractor_is_asked_for_a_day_that_is_his_already_or_gone_by(worksho
     assert days == {"2026-05-15"}
 
 
-def test_iron_that_is_bare_already_is_told_of_its_rust_budget_and_of_half_hours(
-    workshop, owner, project, part, shop, planned, with_the_change
-):
-    """Blasted at seven, coated by a quarter to eleven. In whole hours from eight on it is wiped down, wiped, stands a
-    quarter of an hour, and is coated from eleven on; in half hours from half past nine."""
-    workshop.salt = "not known"
-    workshop.save()
-    load_library(workshop)
-    part.system = System.objects.get(library_key="machinery-enamel-one-coat")
-    part.save()
-    piece = PieceFactory(project=project, part=part, place=shop, mark="F-1")
-    steady_forecast(workshop, NOW - timedelta(days=1))
-    StepFactory(piece=piece, kind=Step.Kind.BLASTED, happened_at=NOW, by=owner)
-    run, allowed = with_the_change("Plan in half hours")
+@pytest.fixture
+def bare_since(workshop, owner, project, part, shop, planned):
+    """A run for a frame that is bare since then, of iron with salt on it: four hours less a quarter."""
+
+    def run(blasted):
+        workshop.salt = "not known"
+        workshop.save()
+        load_library(workshop)
+        part.system = System.objects.get(library_key="machinery-enamel-one-coat")
+        part.save()
+        steady_forecast(workshop, NOW - timedelta(days=1))
+        piece = PieceFactory(project=project, part=part, place=shop, mark="F-1")
+        StepFactory(piece=piece, kind=Step.Kind.BLASTED, happened_at=blasted, by=owner)
+        return planned()
+
+    return run
+
+
+def test_iron_that_is_bare_already_is_coated_within_its_budget(bare_since):
+    """Work begins at eight: it is wiped down, wiped, stands a quarter of an hour and is coated before a quarter to
+    eleven."""
+    coat = bare_since(NOW).best.slots.get(kind="coat")
+    assert NOW + timedelta(hours=1, minutes=15) < coat.begin < NOW + timedelta(hours=1, minutes=40)
+
+
+def test_iron_that_is_bare_too_long_already_is_told_of_its_rust_budget(bare_since):
+    """Blasted at half past four its time is over at a quarter past eight."""
+    run = bare_since(NOW - timedelta(hours=2.5))
     assert run.message == "F-1 frame: bare iron would wait longer for its first coat than its rust budget allows"
-    assert allowed.best.slots.get(kind="coat").begin == NOW + timedelta(hours=2, minutes=30)
 
 
 def test_with_no_time_left_nothing_is_tried_and_the_rule_is_told_all_the_same(monkeypatch, workshop, piece, planned):

@@ -67,8 +67,8 @@ def test_in_three_of_ten_members_it_is_too_damp_at_coat_time_so_it_stands_in_sev
     plan.refresh_from_db()
     assert (plan.members["whole"], plan.members["of"], plan.members["model"]) == (7, 10, "by hand")
     stands = {(slot.kind, f"{slot.begin:%a %H}"): slot.stands_in for slot in plan.slots.all()}
-    assert stands["coat", "Tue 16"] == 7
-    assert stands["blast", "Tue 07"] == stands["clean", "Tue 08"] == stands["coat", "Tue 09"] == 10
+    assert stands["coat", "Tue 14"] == 7
+    assert stands["blast", "Tue 07"] == stands["clean", "Tue 07"] == stands["coat", "Tue 08"] == 10
 
 
 def test_without_an_ensemble_nothing_is_counted(workshop, planned):

@@ -44,7 +44,7 @@ def test_what_was_chosen_is_what_the_planner_is_told(owner_client, pieces, shop,
     typed = {
         "projects": [pieces[0].project_id],
         "first": "cost", "third": "lateness",
-        "overtime": "1,5", "largest": "2 m²", "grid": "30",
+        "overtime": "1,5", "largest": "2 m²",
         "visits": [visit.pk],
         f"hold-{shop.pk}": "18 °C", f"dry-{shop.pk}": "55", f"hold_cost-{shop.pk}": "2,40",
         f"rack-{pieces[0].pk}": "small things", f"not_before-{pieces[1].pk}": "2026-05-14",
@@ -55,7 +55,6 @@ def test_what_was_chosen_is_what_the_planner_is_told(owner_client, pieces, shop,
     assert run.aims == ["cost", "finish", "lateness", "margin"]
     assert run.settings["overtime"] == 1.5
     assert run.settings["largest"] == 2.0
-    assert run.settings["grid"] == 30
     assert run.settings["visits"] == [str(visit.pk)]
     assert run.settings["hold"] == {str(shop.pk): 18.0}
     assert run.settings["dry"] == {str(shop.pk): 55.0}
