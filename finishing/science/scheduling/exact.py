@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from .crews import Hands, Team, hands
-from .insertion import Way
+from .insertion import TaskWay
 from .problem import NEVER, Minutes, Problem, TimeLag, Transport
 
 SEGMENTS = 40  # of a task, over all its ways
@@ -27,7 +27,7 @@ class Segment:
     the last minute in which it may be wheeled on.
     """
 
-    way: Way
+    way: TaskWay
     first: int
     last: int
     dry: int
@@ -63,7 +63,7 @@ class Cutter:
         for number, lag in enumerate(problem.time_lags):
             self.lags.setdefault(lag.before, []).append((number, lag))
 
-    def segments(self, way: Way, at: Minutes, most: int, by: int, margin: int) -> list[Segment]:
+    def segments(self, way: TaskWay, at: Minutes, most: int, by: int, margin: int) -> list[Segment]:
         """Of these starts those that are possible in this way and dry by then, with at least this margin."""
         task, mode = way.task, way.mode
         at = at[self.hands.at_work(way.team, task.minutes)[at]]
@@ -98,7 +98,7 @@ class Cutter:
         after = {name: np.where(values > self.count, never, values - at) for name, values in cut.items()}
         return list(self._cut(way, at, after, costs, most))
 
-    def _costs(self, way: Way, at: Minutes, columns: dict[Any, Minutes]) -> Minutes:
+    def _costs(self, way: TaskWay, at: Minutes, columns: dict[Any, Minutes]) -> Minutes:
         cost = np.asarray(way.mode.cost[at], np.int64)
         cost = cost + self._extra(way.team, at, way.task.minutes)
         for part, carrying in (("fetched", way.fetch), ("away", way.away)):
@@ -116,7 +116,9 @@ class Cutter:
                 total += people * -(-(sums[until] - sums[np.minimum(begin, self.count)]) // 60)
         return total
 
-    def _cut(self, way: Way, at: Minutes, after: dict[Any, Minutes], costs: Minutes, most: int) -> Iterator[Segment]:
+    def _cut(
+        self, way: TaskWay, at: Minutes, after: dict[Any, Minutes], costs: Minutes, most: int
+    ) -> Iterator[Segment]:
         for slack in SLACKS:
             breaks = _breaks(at, [*after.values(), costs, np.asarray(way.mode.margin[at], np.int64)], slack)
             if len(breaks) <= most:
@@ -125,7 +127,7 @@ class Cutter:
             part = slice(int(begin), int(end))
             yield self._segment(way, at[part], {n: v[part] for n, v in after.items()}, costs[part], slack == 0)
 
-    def _segment(self, way: Way, at: Minutes, after: dict[Any, Minutes], costs: Minutes, exact: bool) -> Segment:
+    def _segment(self, way: TaskWay, at: Minutes, after: dict[Any, Minutes], costs: Minutes, exact: bool) -> Segment:
         low = {name: int(values.min()) for name, values in after.items()}
         high = {name: int(values.max()) for name, values in after.items()}
 

@@ -222,7 +222,7 @@ def _places(schedule: Schedule) -> Iterator[Violation]:
 
 
 @dataclass(frozen=True)
-class Standing:
+class Occupied:
     """What takes so much of a place, from minute to minute."""
 
     task: str
@@ -231,9 +231,9 @@ class Standing:
     amount: int = 1
 
 
-def _too_much(standing: list[Standing], limit: int) -> str:
+def _too_much(standing: list[Occupied], limit: int) -> str:
     """The task with whose coming there is more in a place than goes there; "" where that never is."""
-    there: list[Standing] = []
+    there: list[Occupied] = []
     for comes in sorted(standing, key=lambda s: s.begin):
         there = [other for other in there if other.end > comes.begin]
         if comes.end > comes.begin:
@@ -243,7 +243,7 @@ def _too_much(standing: list[Standing], limit: int) -> str:
     return ""
 
 
-def _in_place(schedule: Schedule, place: str) -> tuple[list[Standing], list[Standing], list[Standing]]:
+def _in_place(schedule: Schedule, place: str) -> tuple[list[Occupied], list[Occupied], list[Occupied]]:
     working, wet, dusty = [], [], []
     for slot in schedule.tasks.values():
         task = schedule.problem.tasks[slot.task]
@@ -251,13 +251,13 @@ def _in_place(schedule: Schedule, place: str) -> tuple[list[Standing], list[Stan
         out = slot.carried_out
         here = mode.place == place
         if here:
-            working.append(Standing(slot.task, slot.begin, slot.end))
+            working.append(Occupied(slot.task, slot.begin, slot.end))
         if here and task.dust is not None:
-            dusty.append(Standing(slot.task, slot.begin, slot.end + task.dust))
+            dusty.append(Occupied(slot.task, slot.begin, slot.end + task.dust))
         if task.wet and here:
-            wet.append(Standing(slot.task, slot.begin, slot.dry if out is None else out.begin, task.wet))
+            wet.append(Occupied(slot.task, slot.begin, slot.dry if out is None else out.begin, task.wet))
         if task.wet and out is not None and out.to == place and slot.dry > out.begin:
-            wet.append(Standing(slot.task, out.begin, slot.dry, task.wet))
+            wet.append(Occupied(slot.task, out.begin, slot.dry, task.wet))
     return working, wet, dusty
 
 

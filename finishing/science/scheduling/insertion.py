@@ -16,7 +16,7 @@ TRIES = 120  # places looked at for the tasks of one rack
 THRIFT = 1  # minutes by which a way may lead on later for each person-minute that it saves
 
 
-class Diary:
+class FreeTime:
     """When somebody, or a visit, is free: stretches that neither touch nor overlap, in order."""
 
     def __init__(self, begins: list[int], ends: list[int]) -> None:
@@ -25,7 +25,7 @@ class Diary:
     def fit(self, at: int, length: int) -> int:
         """The first minute from `at` on from which it is free for so long; NEVER where it is not.
 
-        >>> ada = Diary([480, 780], [720, 1020])
+        >>> ada = FreeTime([480, 780], [720, 1020])
         >>> ada.fit(700, 30), ada.fit(1000, 30)
         (780, 1000000)
         """
@@ -40,7 +40,7 @@ class Diary:
     def fit_back(self, at: int, length: int) -> int:
         """The last minute up to `at` from which it is free for so long; −1 where there is none.
 
-        >>> Diary([480, 780], [720, 1020]).fit_back(775, 30)
+        >>> FreeTime([480, 780], [720, 1020]).fit_back(775, 30)
         690
         """
         for i in range(bisect_right(self.begins, at) - 1, -1, -1):
@@ -93,7 +93,7 @@ class Stand:
 
 
 @dataclass(frozen=True, eq=False)
-class Way:
+class TaskWay:
     """A task in a place, its people and carriers chosen by crew: all but the minute."""
 
     task: Task
@@ -117,8 +117,8 @@ class Insertion:
     def __init__(self, problem: Problem, tasks: Iterable[ScheduledTask] = ()) -> None:
         self.problem, self.count, self.thrift = problem, problem.horizon.count, THRIFT
         self.hands: Hands = hands(problem.people, self.count)
-        self.free = {person.name: Diary(*runs(person.working)) for person in problem.people}
-        self.visits = {visit.name: Diary([max(0, visit.begin)], [visit.end]) for visit in problem.visits}
+        self.free = {person.name: FreeTime(*runs(person.working)) for person in problem.people}
+        self.visits = {visit.name: FreeTime([max(0, visit.begin)], [visit.end]) for visit in problem.visits}
         self.bench = {place.name: Stand(place.at_once) for place in problem.places}
         self.wet = {place.name: Stand(place.wet_room) for place in problem.places}
         self.dust = {place.name: Stand(None) for place in problem.places}
@@ -126,7 +126,7 @@ class Insertion:
         for lag in problem.time_lags:
             self.lags.setdefault(lag.after, []).append(lag)
         self.tasks: dict[str, ScheduledTask] = {}
-        self._ways: dict[tuple[str, str, int], list[Way]] = {}
+        self._ways: dict[tuple[str, str, int], list[TaskWay]] = {}
         for scheduled in tasks:
             self.lay(scheduled)
 
@@ -240,7 +240,7 @@ class Insertion:
         of = {"bench": self.bench, "dust": self.dust, "wet": self.wet}
         return ((of[what][place], item) for what, place, item in self.taken(scheduled))
 
-    def ways(self, chain: Chain, number: int, origin: str) -> list[Way]:
+    def ways(self, chain: Chain, number: int, origin: str) -> list[TaskWay]:
         """All ways to do this task of a rack that comes from there."""
         task = chain.tasks[number]
         key = task.name, origin, len(task.modes)
@@ -248,14 +248,14 @@ class Insertion:
             self._ways[key] = list(self._all_ways(chain.name, task, origin))
         return self._ways[key]
 
-    def _all_ways(self, rack: str, task: Task, origin: str) -> Iterator[Way]:
+    def _all_ways(self, rack: str, task: Task, origin: str) -> Iterator[TaskWay]:
         for n, mode in enumerate(task.modes):
             fetched, leaves = origin not in ("", mode.place), mode.carried is not None
             fetches = list(self._carriers(rack, origin, mode.place)) if fetched else [None]
             aways = list(self._carriers(rack, mode.place, mode.stands)) if leaves else [None]
             for team in teams(self.hands.crews, task.people, task.kind):
                 for fetch, away in product(fetches, aways):
-                    yield Way(task, n, mode, origin, team, fetch, away)
+                    yield TaskWay(task, n, mode, origin, team, fetch, away)
 
     def _carriers(self, rack: str, origin: str, to: str) -> Iterator[tuple[Transport, Team]]:
         for transport in self.problem.transports_of(rack, origin, to):
@@ -283,7 +283,7 @@ class Insertion:
                     best, found = value, pick
         return found
 
-    def _costs(self, way: Way, pick: ScheduledTask) -> int:
+    def _costs(self, way: TaskWay, pick: ScheduledTask) -> int:
         return int(way.mode.cost[pick.begin])
 
     def _leads(self, chain: Chain, number: int, pick: ScheduledTask) -> int:
@@ -320,7 +320,7 @@ class Insertion:
             at = max(at, before.end if linked else before.dry, self.settled_out(chain, number - 1, before))
         return at
 
-    def earliest(self, chain: Chain, number: int, way: Way, least: int = 0) -> ScheduledTask | None:
+    def earliest(self, chain: Chain, number: int, way: TaskWay, least: int = 0) -> ScheduledTask | None:
         """As early as this way goes; None where it does not. Windows that close are not looked at."""
         task, mode, minutes = way.task, way.mode, way.task.minutes
         handled = self.tasks[chain.tasks[number - 1].name].dry if number else 0
@@ -363,7 +363,7 @@ class Insertion:
             people = self._who(way.team, at, minutes)
             return ScheduledTask(task.name, way.number, at, done, dry, people, visit, fetched, out)
 
-    def _place_from(self, way: Way, at: int, dry: int) -> tuple[int, str]:
+    def _place_from(self, way: TaskWay, at: int, dry: int) -> tuple[int, str]:
         """When visit, bench, wet room and dust allow it, as far as can be seen from `at`, and the visit's name."""
         task, place, done = way.task, way.mode.place, at + way.task.minutes
         later, visit = at, ""
@@ -383,7 +383,7 @@ class Insertion:
                     later = max(later, self._start_carried_by(way, leaves + shift))
         return later, visit
 
-    def _start_carried_by(self, way: Way, leaves: int) -> int:
+    def _start_carried_by(self, way: TaskWay, leaves: int) -> int:
         """The first start from which it is wheeled on no sooner than then."""
         assert way.mode.carried is not None
         done = int(np.searchsorted(way.mode.carried, leaves))
@@ -408,7 +408,7 @@ class Insertion:
             found += free[:people]
         return tuple(found)
 
-    def _fetch(self, way: Way, at: int, ready: int) -> Carry | int:
+    def _fetch(self, way: TaskWay, at: int, ready: int) -> Carry | int:
         """The carrying for a start then, as late as can be; or the next start for which it may be possible."""
         assert way.fetch is not None
         transport, team = way.fetch
@@ -437,7 +437,7 @@ class Insertion:
             at = sooner
         return at
 
-    def _carry_out(self, way: Way, done: int) -> Carry | int:
+    def _carry_out(self, way: TaskWay, done: int) -> Carry | int:
         """The carrying on of what is done by then; or the next start for which it may be possible."""
         assert way.away is not None
         assert way.mode.carried is not None
@@ -490,7 +490,7 @@ def schedule_what_fits(problem: Problem) -> Schedule | None:
     return insertion.schedule(fit) if fit else None
 
 
-def settle(problem: Problem, tasks: dict[str, ScheduledTask], ways: dict[str, Way]) -> Schedule:
+def settle(problem: Problem, tasks: dict[str, ScheduledTask], ways: dict[str, TaskWay]) -> Schedule:
     """Tasks and their carryings with people told by name: of a crew whoever was on the rack before, if they are free.
 
     ways: of the tasks whose people are still to be told, the teams; the others keep their crews.
@@ -519,7 +519,7 @@ def settle(problem: Problem, tasks: dict[str, ScheduledTask], ways: dict[str, Wa
     return Schedule(problem, {name: _told(tasks[name], who) for name in problem.tasks})
 
 
-def _parts(known: Hands, scheduled: ScheduledTask, way: Way | None) -> Iterator[tuple[str, int, int, Team]]:
+def _parts(known: Hands, scheduled: ScheduledTask, way: TaskWay | None) -> Iterator[tuple[str, int, int, Team]]:
     """What people do for a task, from when to when, and as which team."""
     carries = (("in", scheduled.carried_in, way and way.fetch), ("out", scheduled.carried_out, way and way.away))
     yield "work", scheduled.begin, scheduled.end, way.team if way else _team(known, scheduled.people)

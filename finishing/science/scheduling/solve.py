@@ -32,7 +32,7 @@ from ortools.sat.python import cp_model
 from .crews import Team
 from .exact import SEGMENTS, Cutter, Segment
 from .feasibility import check_feasibility
-from .insertion import Insertion, Way, first_schedule, settle
+from .insertion import Insertion, TaskWay, first_schedule, settle
 from .local_search import LocalSearch
 from .lower_bounds import OwnWay, capacity_suffices, dearest_call, own_ways
 from .problem import MOST_MARGIN, NEVER, Chain, Problem, Task, Transport
@@ -704,7 +704,7 @@ class IntervalModel:
     def schedule_of(self, value: Callable[[Any], int]) -> Schedule:
         """What the solver's numbers say, exactly: carriers come when the minute says, and people are told by name."""
         tasks = {scheduled.task: scheduled for scheduled in self.rest}
-        ways: dict[str, Way] = {}
+        ways: dict[str, TaskWay] = {}
         for name, laid in self.laid.items():
             at = value(laid.start)
             way = next(s.way for s, c in zip(laid.segments, laid.chosen, strict=True) if isinstance(c, int) or value(c))
