@@ -45,6 +45,17 @@ WORDS = (
 TEXTS = (*WORDS, *(number.replace("_", " ") for number in NUMBERS), *TIMES)
 
 
+def bomb():
+    """Little on the way, much when it is unpacked."""
+    written = io.BytesIO()
+    with zipfile.ZipFile(written, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("xl/worksheets/sheet1.xml", b"0" * 30_000_000)
+    return written.getvalue()
+
+
+BOMB, PHOTO = bomb(), factories.grey_photo()
+
+
 @dataclass
 class SentForm:
     """A form as a browser has it: where it goes to, how, and what stands in its boxes at first."""
@@ -225,17 +236,13 @@ class Fuzz:
         return written.getvalue()
 
     def _photo(self):
-        return factories.grey_photo()
+        return PHOTO
 
     def _noise(self):
         return self.random.randbytes(self.random.choice((0, 1, 100, 20_000)))
 
     def _bomb(self):
-        """Little on the way, much when it is unpacked."""
-        written = io.BytesIO()
-        with zipfile.ZipFile(written, "w", zipfile.ZIP_DEFLATED) as archive:
-            archive.writestr("xl/worksheets/sheet1.xml", b"0" * 30_000_000)
-        return written.getvalue()
+        return BOMB
 
     def judged(self, name, data, ask):
         """Asked inside a transaction that is taken back."""

@@ -75,7 +75,7 @@ class Yard:
             cwd=ROOT,
             env=self.environment,
             stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
+            stderr=(self.folder / "said.log").open("ab"),
             text=True,
         )
         for line in self.server.stdout:
@@ -83,7 +83,7 @@ class Yard:
                 self.address = line.split()[1].rstrip("/")
             if "Ctrl-C" in line:
                 return
-        raise AssertionError("it did not start")
+        raise AssertionError((self.folder / "said.log").read_text(errors="replace")[-2000:])
 
     def kill(self):
         """As a pulled plug takes it: no farewell."""
