@@ -11,6 +11,7 @@ from finishing.workshops.forms.accounts import StaffSignInForm
 admin.site.login_form = StaffSignInForm
 admin.site.site_header = admin.site.site_title = "Fettlebook, back room"
 admin.site.register(models.User, UserAdmin)
+admin.site.register([models.AuditEntry, models.SignIn])
 admin.site.register(models.FailedSignIn)  # taking them out ends somebody's wait
 
 

@@ -69,6 +69,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "finishing.workshops.access.DeviceMiddleware",
     "finishing.workshops.access.WorkshopMiddleware",
+    "finishing.workshops.actions.audit.AuditMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -124,6 +125,11 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
         " PRAGMA recursive_triggers=ON;",
     }
 
+PASSWORD_HASHERS = [
+    "finishing.workshops.hashing.SmallArgon2",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",  # of accounts made before; made anew when they sign in
+]
+PASSWORD_RESET_TIMEOUT = 60 * 60 * 24  # a link for a new password
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": f"django.contrib.auth.password_validation.{name}"}
     for name in ("MinimumLengthValidator", "CommonPasswordValidator", "NumericPasswordValidator")

@@ -21,7 +21,9 @@ NAMES = sorted(pattern.name for pattern in get_resolver().url_patterns if getatt
 def address(name, pk, token="nonsense"):
     """The address of a page, with what its pattern wants."""
     named = {"pk": pk, "kind": "revision"}
-    for arguments in ({}, {"pk": pk}, {"token": token}, {"token": token, "pk": pk}, named, {"name": "dew-point"}):
+    reset = {"uidb64": "none", "token": token}
+    word = {"name": "dew-point"}
+    for arguments in ({}, {"pk": pk}, {"token": token}, {"token": token, "pk": pk}, named, word, reset):
         try:
             return reverse(name, kwargs=arguments)
         except NoReverseMatch:

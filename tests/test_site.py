@@ -12,6 +12,7 @@ pytestmark = pytest.mark.django_db
 
 OPEN_TO_EVERYBODY = {"sign-in", "sign-out", "first-start", "join", "sources", "follow"}
 OPEN_TO_EVERYBODY |= {"follow-photo", "follow-thumbnail"}  # they ask for the address's own token
+OPEN_TO_EVERYBODY |= {"new-password"}  # a link that works once
 OPEN_TO_EVERYBODY |= {"feed"}  # a calendar's secret address
 OPEN_TO_EVERYBODY |= {"calculators", "calculator"}  # they know nobody's rows
 ASKS_FOR_MORE = {"fit", "trial-new", "paper"}  # the address goes on: which place, which check; and a row with a paper

@@ -10,6 +10,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from finishing.workshops.access import WorkshopRequest, member
+from finishing.workshops.actions.audit import address_of, note
+from finishing.workshops.models import AuditEntry
 from projects.keeping.access import owns_all
 from projects.keeping.actions.backups import want_restore
 from projects.keeping.actions.tasks import ask_backup
@@ -68,7 +70,15 @@ def file(request: WorkshopRequest, name: str) -> FileResponse:
 @member("settle")
 def remove(request: WorkshopRequest, name: str) -> HttpResponse:
     _only_whoever_owns_all(request)
-    _named(name).path.unlink(missing_ok=True)
+    backup = _named(name)
+    backup.path.unlink(missing_ok=True)
+    note(
+        AuditEntry.What.DELETED,
+        by=request.user,
+        workshop=request.workshop,
+        about=f"backup {backup.name}",
+        address=address_of(request),
+    )
     messages.success(request, "That backup is gone.")
     return redirect("backups")
 
@@ -90,7 +100,7 @@ def restore(request: WorkshopRequest, name: str) -> HttpResponse:
     _only_whoever_owns_all(request)
     if not settings.RESTORES_FROM_PAGE:
         raise PermissionDenied("Here a backup is put back by the command line alone.")
-    want_restore(_named(name))
+    want_restore(_named(name), by=str(request.user))
     response = render(request, "projects/keeping/restoring.html", status=202)
     response["Refresh"] = "3; url=/"
     return response

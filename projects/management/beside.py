@@ -18,7 +18,7 @@ from django.utils import timezone
 
 from finishing.workshops.models import Workshop
 from projects.keeping.actions.backup_in import MARKER, NotABackup, finish_restore, restore_backup
-from projects.keeping.actions.backups import BackupFailed, database_path, keep_backup, wanted_restore
+from projects.keeping.actions.backups import BackupFailed, database_path, keep_backup, note_restore, wanted_restore
 from projects.keeping.domain import DAILY, BackupFile, BackupProgress, daily_due, note_progress
 from projects.management.gate import Gate, StillBusy
 from projects.plans.actions.plans import forget_unfinished
@@ -108,8 +108,8 @@ class Keeper:
     def _look(self) -> None:
         while not self.over.wait(LOOKS_EVERY):
             try:
-                if backup := wanted_restore():
-                    self._put_back(backup)
+                if wanted := wanted_restore():
+                    self._put_back(*wanted)
                 if time.monotonic() >= self.next_check:
                     self.next_check = time.monotonic() + self._keep_daily()
             except DatabaseError:
@@ -129,7 +129,7 @@ class Keeper:
             return AGAIN_AFTER
         return CHECKS_EVERY
 
-    def _put_back(self, backup: BackupFile) -> None:
+    def _put_back(self, backup: BackupFile, by: str) -> None:
         """The pages are shut meanwhile. What goes wrong before anything is moved leaves all as it was."""
         aside = settings.DATA / f"before-restore-{timezone.now():%Y-%m-%d-%H%M%S}"
         database = database_path()
@@ -145,6 +145,7 @@ class Keeper:
                 )
                 call_command("migrate", verbosity=0)
                 forget_unfinished()
+                note_restore(backup.name, by=by)
             state, words = "done", f"The backup is put back. What stood here before is in {aside}."
         except (NotABackup, StillBusy) as error:
             state, words = "failed", f"Nothing was put back. {error or 'Somebody was still at work.'}"

@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 from django.contrib.admin.forms import AdminAuthenticationForm
-from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm, UserCreationForm
+from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm, SetPasswordForm, UserCreationForm
 from django.utils import timezone
 
 from finishing.workshops.access import known_device
@@ -77,6 +77,16 @@ class OwnPasswordForm(PasswordChangeForm):
         old = super().clean_old_password()
         forget_failed_old_passwords(name)
         return old
+
+
+class NewPasswordForm(SetPasswordForm):
+    """Without the old one: whoever has the link may choose."""
+
+    def __init__(self, *args: Any, **kwargs: Any):
+        super().__init__(*args, **kwargs)
+        self.fields["new_password1"].help_text = PASSWORD_ASKS
+        self.fields["new_password2"].label = "New password again"
+        self.fields["new_password2"].help_text = ""
 
 
 class AccountForm(UserCreationForm):

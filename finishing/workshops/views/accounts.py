@@ -1,9 +1,12 @@
 """Who comes in: sign in and out, the first start, joining by a link, and choosing a workshop."""
 
+from typing import Any
+
 from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_required
-from django.contrib.auth.views import LoginView, LogoutView, PasswordChangeView
+from django.contrib.auth.forms import PasswordChangeForm, SetPasswordForm
+from django.contrib.auth.views import LoginView, LogoutView, PasswordChangeView, PasswordResetConfirmView
 from django.contrib.messages.views import SuccessMessageMixin
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -12,10 +15,11 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from finishing.workshops.access import VisitorRequest, WorkshopRequest, member
+from finishing.workshops.actions import audit
 from finishing.workshops.actions.workshops import LinkSpent, join_workshop
-from finishing.workshops.forms.accounts import AccountForm, OwnPasswordForm, SignInForm
+from finishing.workshops.forms.accounts import AccountForm, NewPasswordForm, OwnPasswordForm, SignInForm
 from finishing.workshops.forms.base import as_uuid
-from finishing.workshops.models import Invitation, Membership, User
+from finishing.workshops.models import AuditEntry, Invitation, Membership, SignIn, User
 
 sign_in = LoginView.as_view(
     template_name="finishing/workshops/accounts/sign_in.html",
@@ -26,11 +30,56 @@ sign_out = LogoutView.as_view()
 
 
 class PasswordView(SuccessMessageMixin, PasswordChangeView):
+    """One's own account: the password, and the devices on which one is signed in."""
+
     template_name = "finishing/workshops/accounts/password.html"
     form_class = OwnPasswordForm
     success_url = reverse_lazy("password")
-    success_message = "Your password is changed."
+    success_message = "Your password is changed. Other devices have to sign in again."
 
+    def form_valid(self, form: PasswordChangeForm) -> HttpResponse:
+        others = form.user.sign_ins.exclude(session_key=self.request.session.session_key)
+        audit.end_sign_ins(others)
+        audit.note(AuditEntry.What.PASSWORD, by=form.user, address=audit.address_of(self.request))
+        response = super().form_valid(form)
+        audit.note_sign_in(self.request, form.user)  # Django gives the session another key
+        return response
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        here = self.request.session.session_key
+        rows = SignIn.objects.filter(user=self.request.user.pk).still_open()
+        return super().get_context_data(**kwargs) | {"sign_ins": [(row, row.session_key == here) for row in rows]}
+
+
+@require_POST
+@login_required
+def end_sign_ins(request: VisitorRequest) -> HttpResponse:
+    """On one device, or on all but this one."""
+    assert isinstance(request.user, User)
+    own = request.user.sign_ins.exclude(session_key=request.session.session_key)
+    if request.POST.get("sign_in") != "others":
+        own = own.filter(pk=get_object_or_404(own, pk=as_uuid(request.POST.get("sign_in"))).pk)
+    audit.end_sign_ins(own)
+    audit.note(AuditEntry.What.SESSION_ENDED, by=request.user, address=audit.address_of(request))
+    messages.success(request, "Signed out there.")
+    return redirect("password")
+
+
+class NewPasswordView(PasswordResetConfirmView):
+    """Behind a link that an owner has made: a new password, and all devices have to sign in again."""
+
+    template_name = "finishing/workshops/accounts/new_password.html"
+    form_class = NewPasswordForm
+    success_url = reverse_lazy("sign-in")
+
+    def form_valid(self, form: "SetPasswordForm[User]") -> HttpResponse:
+        audit.end_sign_ins(form.user.sign_ins.all())
+        audit.note(AuditEntry.What.PASSWORD, by=form.user, address=audit.address_of(self.request))
+        messages.success(self.request, "Your new password holds. Sign in with it.")
+        return super().form_valid(form)
+
+
+new_password = NewPasswordView.as_view()
 
 password = PasswordView.as_view()
 
@@ -71,6 +120,13 @@ def person(request: VisitorRequest, account: AccountForm | None) -> User:
 
 
 def enter(request: VisitorRequest, membership: Membership) -> HttpResponse:
+    audit.note(
+        AuditEntry.What.JOINED,
+        by=membership.user,
+        workshop=membership.workshop,
+        about=f"as {membership.role}",
+        address=audit.address_of(request),
+    )
     if not request.user.is_authenticated:
         login(request, membership.user)
     request.session["workshop"] = str(membership.workshop_id)

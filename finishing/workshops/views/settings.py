@@ -6,6 +6,7 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -13,7 +14,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from finishing.workshops.access import IN_WORDS, RIGHTS, WorkshopRequest, member
-from finishing.workshops.actions import workshops
+from finishing.workshops.actions import passwords, workshops
+from finishing.workshops.actions.audit import address_of, note
 from finishing.workshops.forms.base import WorkshopForm
 from finishing.workshops.forms.settings import (
     DayOffForm,
@@ -23,8 +25,11 @@ from finishing.workshops.forms.settings import (
     RoleForm,
     WorkshopSettingsForm,
 )
-from finishing.workshops.models import DayOff, Invitation, Membership, Place, Workshop
+from finishing.workshops.models import AuditEntry, DayOff, Invitation, Membership, Place, Workshop
 from finishing.workshops.models.workshops import time_zones
+
+What = AuditEntry.What
+AUDIT_PAGE = 50  # entries
 
 
 @member()
@@ -68,6 +73,7 @@ def invite(request: WorkshopRequest) -> HttpResponse:
     form = InviteForm(request.POST)
     if form.is_valid():
         Invitation.objects.create(workshop=request.workshop, role=form.cleaned_data["role"])
+        _note(request, What.INVITED, f"a {form.cleaned_data['role']}")
         messages.success(request, "The link is ready below. Send it to one person; it works once, for 14 days.")
     else:
         messages.error(request, "Choose one of the roles.")
@@ -78,6 +84,7 @@ def invite(request: WorkshopRequest) -> HttpResponse:
 @member("settle")
 def withdraw(request: WorkshopRequest, token: str) -> HttpResponse:
     get_object_or_404(Invitation, workshop=request.workshop, token=token, used_at=None).delete()
+    _note(request, What.WITHDRAWN)
     messages.success(request, "The link no longer works.")
     return redirect("members")
 
@@ -88,7 +95,8 @@ def change_role(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     membership = get_object_or_404(Membership.objects.of(request.workshop), pk=pk)
     form = RoleForm(request.POST)
     if form.is_valid():
-        attempt(request, workshops.change_role, membership, role=form.cleaned_data["role"])
+        if attempt(request, workshops.change_role, membership, role=form.cleaned_data["role"]):
+            _note(request, What.ROLE, f"{membership.user}: {membership.role}")
     else:
         messages.error(request, "Choose one of the roles.")
     return redirect("members")
@@ -97,21 +105,59 @@ def change_role(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 @require_POST
 @member("settle")
 def remove_member(request: WorkshopRequest, pk: UUID) -> HttpResponse:
-    attempt(request, workshops.remove_member, get_object_or_404(Membership.objects.of(request.workshop), pk=pk))
+    membership = get_object_or_404(Membership.objects.of(request.workshop), pk=pk)
+    if attempt(request, workshops.remove_member, membership):
+        _note(request, What.REMOVED, f"{membership.user}, {membership.role}")
     return redirect("members")
+
+
+@require_POST
+@member("settle")
+def renew_password(request: WorkshopRequest, pk: UUID) -> HttpResponse:
+    """A link for a member who has forgotten the password, to be handed over by whatever way."""
+    person = get_object_or_404(Membership.objects.of(request.workshop).select_related("user"), pk=pk).user
+    if not passwords.may_renew_password(request.user, person):
+        messages.error(
+            request,
+            f"{person} belongs to a workshop that is not yours, or keeps this installation: whoever runs the server"
+            " makes such a link, by the command password_link.",
+        )
+        return redirect("members")
+    _note(request, What.RESET_LINK, f"for {person}")
+    link = request.build_absolute_uri(passwords.password_link(person))
+    response = render(request, "finishing/workshops/settings/password_link.html", {"person": person, "link": link})
+    response["Cache-Control"] = "no-store"
+    return response
+
+
+@member("settle")
+def audit(request: WorkshopRequest) -> HttpResponse:
+    """The newest first; those of a kind alone where one is asked for."""
+    entries = AuditEntry.objects.seen_by(request.workshop)
+    kind = request.GET.get("what", "")
+    if kind in What.values:
+        entries = entries.filter(what=kind)
+    page = Paginator(entries, AUDIT_PAGE).get_page(request.GET.get("page"))
+    context = {"page": page, "kinds": What.choices, "kind": kind}
+    return render(request, "finishing/workshops/settings/audit.html", context)
+
+
+def _note(request: WorkshopRequest, what: AuditEntry.What, about: str = "") -> None:
+    note(what, by=request.user, workshop=request.workshop, about=about, address=address_of(request))
 
 
 P = ParamSpec("P")
 
 
-def attempt(request: WorkshopRequest, action: Callable[P, None], *args: P.args, **kwargs: P.kwargs) -> None:
-    """Do it, or say why not."""
+def attempt(request: WorkshopRequest, action: Callable[P, None], *args: P.args, **kwargs: P.kwargs) -> bool:
+    """Do it, or say why not; whether it was done."""
     try:
         action(*args, **kwargs)
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
-    else:
-        messages.success(request, "Done.")
+        return False
+    messages.success(request, "Done.")
+    return True
 
 
 @member()

@@ -14,6 +14,8 @@ from django.conf import settings
 from django.db.migrations.loader import MigrationLoader
 from filelock import FileLock, Timeout
 
+from finishing.workshops.actions.audit import note
+from finishing.workshops.models import AuditEntry, Workshop
 from projects.keeping.domain import (
     BROUGHT,
     BackupFile,
@@ -64,21 +66,29 @@ def bring_backup(sent: BinaryIO, now: datetime) -> BackupFile:
     return next(row for row in backups_in(folder) if row.path == path)
 
 
-def want_restore(backup: BackupFile) -> None:
+def want_restore(backup: BackupFile, *, by: str) -> None:
     """Asked of whoever serves the pages: it closes them, puts the backup in place and opens them again."""
-    settings.DATA.joinpath(f"{WANTED}.new").write_text(json.dumps({"name": backup.path.name}), encoding="utf-8")
-    settings.DATA.joinpath(f"{WANTED}.new").replace(settings.DATA / WANTED)
+    beside = settings.DATA / f"{WANTED}.new"
+    beside.write_text(json.dumps({"name": backup.path.name, "by": by}), encoding="utf-8")
+    beside.replace(settings.DATA / WANTED)
 
 
-def wanted_restore() -> BackupFile | None:
-    """The backup that was asked to be put back; it is asked for once."""
+def wanted_restore() -> tuple[BackupFile, str] | None:
+    """The backup that was asked to be put back, and by whom; it is asked for once."""
     try:
-        name = json.loads((settings.DATA / WANTED).read_text(encoding="utf-8"))["name"]
+        wanted = json.loads((settings.DATA / WANTED).read_text(encoding="utf-8"))
+        name, by = wanted["name"], str(wanted["by"])
     except (OSError, ValueError, KeyError):
         return None
     finally:
         (settings.DATA / WANTED).unlink(missing_ok=True)
-    return next((row for row in backups_in(settings.BACKUPS) if row.path.name == name), None)
+    return next(((row, by) for row in backups_in(settings.BACKUPS) if row.path.name == name), None)
+
+
+def note_restore(backup: str, *, by: str) -> None:
+    """In each workshop that came back with it; the people of today may not be among those of then."""
+    for workshop in Workshop.objects.all():
+        note(AuditEntry.What.RESTORED, by=None, name=by, workshop=workshop, about=backup)
 
 
 def clear_left_over(folder: Path) -> None:

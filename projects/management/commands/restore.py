@@ -11,6 +11,7 @@ from django.db.migrations.loader import MigrationLoader
 from django.utils import timezone
 
 from projects.keeping.actions.backup_in import MARKER, NotABackup, finish_restore, restore_backup
+from projects.keeping.actions.backups import note_restore
 
 from ._files import data_folder, database_file
 
@@ -46,5 +47,6 @@ class Command(BaseCommand):
             except OSError as error:
                 raise CommandError(f"The backup could not be put in place: {error}. Look in {aside}, too.") from error
             call_command("migrate", verbosity=0)
+            note_restore(file.name if file else "a restore that was broken off", by="the command line")
         kept = f" What stood there before is in {aside}." if aside.exists() else ""
         self.stdout.write(f"Put back{f' from {file}' if file else ''}.{kept}")

@@ -59,7 +59,8 @@ def test_a_restore_is_asked_of_the_server_and_only_where_it_can(owner_client, se
     settings.RESTORES_FROM_PAGE = True
     answer = owner_client.post(reverse("backup-restore", args=[NAME]))
     assert "being put back" in answer.content.decode()
-    assert wanted_restore().name == NAME
+    backup, by = wanted_restore()
+    assert (backup.name, by) == (NAME, "owner")
     assert wanted_restore() is None
     assert owner_client.post(reverse("backup-restore", args=["daily-2020-01-01-000000"])).status_code == 404
 

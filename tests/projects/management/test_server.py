@@ -113,7 +113,7 @@ def test_an_update_begins_with_a_backup_a_day_has_one_and_either_is_put_back_whi
         until(lambda: len(backups_in(settings.BACKUPS)) == 2)
         daily, before = backups_in(settings.BACKUPS)
         assert (daily.why, before.why) == (DAILY, BEFORE_UPDATE)
-        want_restore(before)
+        want_restore(before, by="owner")
         until(lambda: "put back" in progress_of(settings.BACKUPS, timezone.now()).words)
         assert requests.get(address, timeout=20).url.startswith(f"{address}sign-in/")
     (aside,) = tmp_path.glob("before-restore-*")
