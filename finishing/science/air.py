@@ -13,7 +13,7 @@ from . import constants
 from .sources import OUR_JUDGEMENT
 from .units import Quantity, units
 from .validity import OutsideValidity, within
-from .working import Working
+from .working import Working, decimals_to_reckon
 
 _E0 = constants.MAGNUS_PRESSURE.value
 _A = constants.MAGNUS_SLOPE.value
@@ -162,12 +162,17 @@ def margin_working(surface: Any, dew_point: Any) -> Working:
     """
     between = margin(surface, dew_point).magnitude
     damp = humidity_at_surface(surface, dew_point).to("percent").magnitude
+    met = tuple(float(Quantity(value).to("degC").magnitude) for value in (surface, dew_point))
+    decimals = max(
+        decimals_to_reckon(met, lambda metal, dew: metal - dew, shown=1),
+        decimals_to_reckon(met, lambda metal, dew: 100 * float(humidity_at_surface.__wrapped__(metal, dew)), shown=0),
+    )
     return Working(
         name="Dew-point margin",
         formula="m = t_s − t_d",
         inputs=(
-            ("metal", f"{Quantity(surface).to('degC'):.1f~P}"),
-            ("dew point", f"{Quantity(dew_point).to('degC'):.1f~P}"),
+            ("metal", f"{met[0]:.{decimals}f} °C"),
+            ("dew point", f"{met[1]:.{decimals}f} °C"),
         ),
         result=f"{between:.1f} °C, {damp:.0f} % at the metal",
         source="IMO-PSPC",

@@ -16,7 +16,7 @@ from .heat import Course
 from .hours import Flags, Floats, Hours
 from .metal import GREY_IRON, Material, course
 from .sources import OUR_JUDGEMENT
-from .working import Working
+from .working import Working, decimals_to_reckon
 
 MARGIN = 3.0  # °C above the dew point from which metal counts as settled; the gate of IMO-PSPC
 
@@ -97,6 +97,11 @@ def stretches(above: ArrayLike, allowed: ArrayLike = True) -> list[tuple[float, 
     return found
 
 
+def _minutes(before: float, after: float, level: float) -> float:
+    """Past the full hour, along the chord; none where the margin stands still."""
+    return 60 * (before - level) / (before - after) if before != after else 0.0
+
+
 def stretch_working(before: Any, after: Any, level: Any) -> Working:
     """What a page opens behind a time at which a margin is used up or comes back; margins an hour apart, quantities.
 
@@ -106,16 +111,16 @@ def stretch_working(before: Any, after: Any, level: Any) -> Working:
     '30 min past the full hour'
     """
     first, last, asked = (value.to("delta_degC").magnitude for value in (before, after, level))
-    minutes = 60 * (first - asked) / (first - last)
+    decimals = decimals_to_reckon((first, last), lambda m_0, m_1: _minutes(m_0, m_1, asked), shown=0)
     return Working(
         name="When the margin is used up" if last < first else "When the margin is back",
         formula="t = (m_0 − m) / (m_0 − m_1) · 60 min",
         inputs=(
-            ("margin at the full hour, m_0", f"{first:.1f} °C"),
-            ("margin an hour later, m_1", f"{last:.1f} °C"),
+            ("margin at the full hour, m_0", f"{first:.{decimals}f} °C"),
+            ("margin an hour later, m_1", f"{last:.{decimals}f} °C"),
             ("margin asked, m", f"{asked:g} °C"),
         ),
-        result=f"{minutes:.0f} min past the full hour",
+        result=f"{_minutes(first, last, asked):.0f} min past the full hour",
         source=OUR_JUDGEMENT,
         note="Between two hours the margin is read along the chord.",
     )

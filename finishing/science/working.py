@@ -1,6 +1,7 @@
 """How a number was made: what a page opens when somebody asks; and how a day and a minus are written there."""
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -36,6 +37,30 @@ class Working:
     source: str
     note: str = ""
     ledger: Ledger | None = None
+
+
+MOST_DECIMALS = 5
+
+
+def decimals_to_reckon(values: tuple[float, ...], result: Callable[..., float], shown: int) -> int:
+    """With how many decimals, one at least, values are printed from which a result is reckoned anew by hand.
+
+    result: what follows from them; shown: to how many decimals that is printed.
+
+    >>> decimals_to_reckon((17.92, 4.21), lambda metal, dew: metal - dew, shown=1)
+    1
+    >>> decimals_to_reckon((18.54, 9.76), lambda metal, dew: metal - dew, shown=1)
+    2
+    """
+    told = round(result(*values), shown)
+    return next(
+        (
+            decimals
+            for decimals in range(1, MOST_DECIMALS)
+            if abs(round(result(*(round(value, decimals) for value in values)), shown) - told) < 10.0**-MOST_DECIMALS
+        ),
+        MOST_DECIMALS,
+    )
 
 
 def day_told(day: date) -> str:

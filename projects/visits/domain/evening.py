@@ -20,7 +20,7 @@ from finishing.science.windows import Gates, refusals
 from finishing.workshops.models import Place
 from projects.money.contractor import cancellation
 from projects.record.models.pieces import Piece
-from projects.record.models.visits import Visit
+from projects.record.models.visits import Visit, VisitPiece
 
 from .blast_sheet import LineAhead, SheetAhead, blast_sheet
 
@@ -29,14 +29,17 @@ LEAST_YEARS = 3  # below it a share of years says nothing
 
 @dataclass(frozen=True)
 class CourseOfAction:
-    """One way to decide: what it costs, and what would be blasted on the day."""
+    """One way to decide: what the day costs, and what would still be blasted on it."""
 
     word: str  # "go", "postpone" or "split"
     cost: Decimal
-    minutes: int
     lines: tuple[LineAhead, ...] = ()
     in_vain: tuple[LineAhead, ...] = ()  # no hour for the first coat before they rust, or not by the kept plan
     wasted: Decimal = Decimal(0)  # of the cost, what is paid for them
+
+    @property
+    def minutes(self) -> int:
+        return sum(line.minutes for line in self.lines)
 
     @property
     def begins(self) -> datetime | None:
@@ -78,18 +81,19 @@ def evening_before(visit: Visit, now: datetime) -> Evening:
     """Judged is what the kept plan does with each piece; where there is none, how each fares where it stands."""
     sheet = blast_sheet(visit, now)
     late = now > visit.cancelled_for_nothing_until
-    whole = SheetAhead(visit, [*sheet.waiting, *sheet.beside])
-    good = [line for line in whole.lines if not line.in_vain]
-    spoilt = tuple(line for line in whole.lines if line.in_vain)
-    kept = SheetAhead(visit, good)
+    waiting = [*sheet.waiting, *sheet.beside]
+    good = [line for line in waiting if not line.in_vain]
+    spoilt = tuple(line for line in waiting if line.in_vain)
+    done = [line for line in sheet.lines if line.row.state == VisitPiece.State.BLASTED]  # paid for in any case
+    whole, kept = SheetAhead(visit, [*done, *waiting]), SheetAhead(visit, [*done, *good])
     wasted = sum((whole.shares[line.row.pk] for line in spoilt), Decimal(0))
     owed = cancellation(sheet.cost, Decimal(visit.cancel_share))
     return Evening(
         visit,
         sheet,
-        go=CourseOfAction("go", whole.cost, whole.minutes, tuple(whole.lines), spoilt, wasted),
-        split=CourseOfAction("split", kept.cost if good else Decimal(0), kept.minutes, tuple(good if spoilt else ())),
-        postpone=CourseOfAction("postpone", owed if late else Decimal(0), 0),
+        go=CourseOfAction("go", whole.cost, tuple(waiting), spoilt, wasted),
+        split=CourseOfAction("split", kept.cost if good else Decimal(0), tuple(good if spoilt else ())),
+        postpone=CourseOfAction("postpone", owed if late else Decimal(0)),
         call_off_by=visit.cancelled_for_nothing_until,
         owed_late=owed,
     )

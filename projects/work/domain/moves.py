@@ -13,7 +13,7 @@ from finishing.science.hours import HOUR, Floats, Hours, Origin
 from finishing.science.metal import biot_number, metal_temperature, still_exchange, time_constant_working
 from finishing.science.rust import MAY_RAIN
 from finishing.science.units import Quantity
-from finishing.science.working import Ledger, LedgerRow, Working
+from finishing.science.working import Ledger, LedgerRow, Working, decimals_to_reckon
 from finishing.workshops.models import Place
 
 from .outlook import ORIGINS, Outlook
@@ -190,7 +190,9 @@ class Move(Prospect):
         rows = []
         for at in range(hour, last + 1):
             air, dew = self.there.temperature[at], self.there.dew_point[at]
-            cells = (f"{air:.1f} °C", f"{dew:.1f} °C", f"{dew + above[at]:.1f} °C", f"{above[at]:.1f} °C")
+            metal = float(dew + above[at])
+            decimals = decimals_to_reckon((metal, float(dew)), lambda t_s, t_d: t_s - t_d, shown=1)
+            cells = (f"{air:.1f} °C", f"{dew:.{decimals}f} °C", f"{metal:.{decimals}f} °C", f"{above[at]:.1f} °C")
             mark = ORIGINS[Origin(self.there.origin[at])]
             rows.append(LedgerRow(self.outlook.instant(self.outlook.hour + at), None, cells, mark))
         return Ledger(("air", "dew point", "metal", "margin"), tuple(rows))
