@@ -167,6 +167,9 @@ class _Writer:
         begun = [
             rack for rack in racks(made) if 0 < self.done[rack[0].pk] < 1 + len(self.layers[rack[0].part.system_id])
         ]
+        begun.sort(
+            key=lambda rack: self.done[rack[0].pk], reverse=True
+        )  # the one with most on it is opened by the pages
         return WorkshopAtWork(self.workshop, self.owner, at_work[0], begun)
 
     def day(self, ahead: int) -> date:

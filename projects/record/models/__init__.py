@@ -15,7 +15,7 @@ from .quotes import Quote, QuoteBreak, QuoteRequest, RequestLine
 from .routes import Operation, Tool, ToolRepair
 from .steps import Step
 from .suppliers import ExchangeRate, Supplier
-from .visits import Visit, VisitPiece, VisitTask
+from .visits import Visit, VisitPiece, VisitTask, pieces_on
 
 __all__ = [
     "Buyer",
@@ -58,4 +58,5 @@ __all__ = [
     "Visit",
     "VisitPiece",
     "VisitTask",
+    "pieces_on",
 ]

@@ -3,10 +3,13 @@
 Whether a piece was blasted stands in its log alone; a visit holds what was planned, and what was refused.
 """
 
-from datetime import UTC, datetime, time, timedelta
+from collections import Counter, defaultdict
+from collections.abc import Collection
+from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from functools import cached_property
 from typing import ClassVar, Self
+from uuid import UUID
 
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -134,6 +137,23 @@ class VisitPieceQuerySet(WorkshopQuerySet["VisitPiece"]):
         return self.select_related("visit__workshop", "medium", "timed_by__voided_by").prefetch_related(
             models.Prefetch("piece", Piece.objects.with_log())
         )
+
+
+def pieces_on(visits: Collection[Visit]) -> Counter[UUID]:
+    """By visit how many `rows()` it has, without reading a log: few columns of all of them at once."""
+    shown = {visit.pk: visit for visit in visits}
+    blasted = Step.objects.filter(kind=Step.Kind.BLASTED, voided_by=None, piece__visits__visit__in=shown)
+    days: dict[UUID, set[date]] = defaultdict(set)
+    workshop = next((visit.workshop for visit in visits), None)
+    for piece, moment in blasted.values_list("piece_id", "happened_at").distinct():
+        assert workshop is not None  # a step of a visit that is shown
+        days[piece].add(workshop.day_of(moment))
+    rows = VisitPiece.objects.filter(visit__in=shown).order_by()
+    return Counter(
+        visit
+        for visit, piece, refused_at, comes in rows.values_list("visit", "piece", "refused_at", "piece__kept__next")
+        if refused_at or comes in (None, Next.BLAST) or shown[visit].date in days[piece]
+    )
 
 
 class VisitPiece(WorkshopRow):

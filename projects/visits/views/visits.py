@@ -3,6 +3,7 @@
 from uuid import UUID
 
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -13,7 +14,7 @@ from finishing.science.cautions import cautions_for
 from finishing.workshops.access import WorkshopRequest, member, unless_unchanged
 from finishing.workshops.models import Workshop
 from projects.record.domain.states import read_states
-from projects.record.models import Part, Piece, Visit, VisitPiece, VisitTask
+from projects.record.models import Part, Piece, Visit, VisitPiece, VisitTask, pieces_on
 from projects.record.models.stages import Stage
 from projects.visits import actions
 from projects.visits.domain.blast_sheet import blast_sheet
@@ -21,14 +22,24 @@ from projects.visits.domain.settlement import settlement
 from projects.visits.forms import ChoosePiecesForm, DayForm, VisitForm, VisitPieceForm, task_rows
 
 Phase = VisitTask.Phase
+A_PAGE = 50  # visits that are over; the rest comes when it is scrolled to
 
 
 @member("look")
 @unless_unchanged
 def visits(request: WorkshopRequest) -> HttpResponse:
-    rows = Visit.objects.of(request.workshop).prefetch_related("pieces")
-    context = {"open": rows.still_open(), "over": rows.over(), "waiting": len(to_be_blasted(request.workshop))}
-    return render(request, "projects/visits/visits.html", context)
+    rows = Visit.objects.of(request.workshop).select_related("workshop")
+    over = Paginator(rows.over(), A_PAGE).get_page(request.GET.get("page"))
+    coming = list(rows.still_open()) if over.number == 1 else []
+    pieces = pieces_on([*coming, *over])
+    context = {
+        "open": [(visit, pieces[visit.pk]) for visit in coming],
+        "over": [(visit, pieces[visit.pk]) for visit in over],
+        "page": over,
+    }
+    if request.htmx:
+        return render(request, "projects/visits/visits.html#over", context)
+    return render(request, "projects/visits/visits.html", {**context, "waiting": len(to_be_blasted(request.workshop))})
 
 
 @member("plan")
