@@ -10,7 +10,7 @@ from django.db import models
 
 from finishing.science import drying, film, mixing, overcoating, windows, work_time
 from finishing.science.units import Quantity
-from finishing.site.fields import QuantityField
+from finishing.site.fields import QuantityField, number
 from finishing.site.models import LibraryRow, WorkshopRow
 
 colour_code = RegexValidator(r"^#[0-9a-fA-F]{6}$", "Write the colour as # and six digits, for example #2f5d3a.")
@@ -110,9 +110,9 @@ class Coating(LibraryRow):
         below_sheet = rows[0].temperature - A_HAIR
         return drying.DryingTable(
             points=rows,
-            floor=min(bare(self.temperature_min, "degC"), below_sheet),
-            sheet_humidity=bare(self.sheet_humidity, "percent"),
-            sheet_film=bare(self.dry_film, "µm"),
+            floor=min(known(self, "temperature_min"), below_sheet),
+            sheet_humidity=known(self, "sheet_humidity"),
+            sheet_film=known(self, "dry_film"),
             needs_dry_air=self.needs_dry_air,
             generic_type=self.generic_type,
         )
@@ -121,11 +121,12 @@ class Coating(LibraryRow):
         """By how much a film (as the sheet says where none is given) and these additives lengthen drying."""
         table = self.drying_table()
         stirred_in = prod(additive.slower for additive in additives)
-        return stirred_in if table is None else float(drying.slowing(table, if_known(dry_film, "µm"), stirred_in))
+        film = None if dry_film is None else float(dry_film.to("µm").magnitude)
+        return stirred_in if table is None else float(drying.slowing(table, film, stirred_in))
 
     def lettering_share(self, table: drying.DryingTable) -> float:
         """How far on the way to its recoat time it must be before a brush may letter over it."""
-        return drying.lettering_share(table, bare(self.letters_after, "hour"))
+        return drying.lettering_share(table, number(self, "letters_after"))
 
     def gates(self, additives: "Iterable[Additive]" = ()) -> windows.Gates:
         """Between which temperatures and humidities, and how far above the dew point, it may be put on.
@@ -133,32 +134,30 @@ class Coating(LibraryRow):
         An additive stirred in that has a limit of its own sets it in place of the sheet's; of several the strictest.
         """
         stirred_in = list(additives)
-        damp = [additive.humidity_max for additive in stirred_in if additive.humidity_max is not None]
-        hot = [additive.temperature_max for additive in stirred_in if additive.temperature_max is not None]
+        damp = [most for additive in stirred_in if (most := number(additive, "humidity_max")) is not None]
+        hot = [most for additive in stirred_in if (most := number(additive, "temperature_max")) is not None]
         return windows.Gates(
-            margin=bare(self.margin, "delta_degC"),
-            humidity_max=if_known(min(damp, default=self.humidity_max), "percent"),
-            humidity_min=if_known(self.humidity_min, "percent"),
-            temperature_min=if_known(self.temperature_min, "degC"),
-            temperature_max=if_known(min(hot, default=self.temperature_max), "degC"),
+            margin=known(self, "margin"),
+            humidity_max=min(damp, default=number(self, "humidity_max")),
+            humidity_min=number(self, "humidity_min"),
+            temperature_min=number(self, "temperature_min"),
+            temperature_max=min(hot, default=number(self, "temperature_max")),
         )
 
     @property
     def induction_minutes(self) -> float:
         """How long a fresh mix stands before the first stroke; 0 where its sheet asks for nothing."""
-        return if_known(self.induction, "minute") or 0.0
+        return number(self, "induction") or 0.0
 
     def pot_life_points(self) -> list[mixing.PotLifePoint]:
         return [mixing.PotLifePoint(temperature, minutes / 60) for temperature, minutes in self.pot_life]
 
 
-def bare(value: Quantity, unit: str) -> float:
-    """The number alone, in this unit."""
-    return float(value.to(unit).magnitude)
-
-
-def if_known(value: Quantity | None, unit: str) -> float | None:
-    return None if value is None else bare(value, unit)
+def known(row: models.Model, column: str) -> float:
+    """The number in a column that is never empty."""
+    kept = number(row, column)
+    assert kept is not None
+    return kept
 
 
 class DryingPoint(WorkshopRow):
@@ -186,9 +185,9 @@ class DryingPoint(WorkshopRow):
 
     def value(self, columns: Mapping[str, str] | None = None) -> drying.SheetRow:
         """columns: by stage, where the times of a whole column come from; the row's own basis goes before."""
-        hours = {str(stage): if_known(getattr(self, stage), "hour") for stage in drying.DryingStage}
+        hours = {str(stage): number(self, stage) for stage in drying.DryingStage}
         basis = {**(columns or {}), **self.basis}
-        return drying.SheetRow(temperature=bare(self.temperature, "degC"), **hours, basis=basis)
+        return drying.SheetRow(temperature=known(self, "temperature"), **hours, basis=basis)
 
 
 class TinSize(WorkshopRow):
@@ -363,7 +362,7 @@ class Layer(WorkshopRow):
 
     def minutes_on(self, area: float) -> float:
         """Minutes for it on parts of this area (m²), mixing and cleaning up apart."""
-        return work_time.layer_minutes(area, bare(self.minutes, "minute/m**2"), self.side)
+        return work_time.layer_minutes(area, known(self, "minutes"), self.side)
 
     def minutes_after(self, preparations: "Iterable[Layer]", area: float) -> float:
         """Minutes on this area from the first of these preparations to its last stroke; its mix stands meanwhile."""

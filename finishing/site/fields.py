@@ -194,6 +194,26 @@ class QuantityAttribute(DeferredAttribute):
         return quantity
 
 
+def number(row: models.Model, column: str) -> float | None:
+    """What a QuantityField holds, in the column's own unit; where nobody asked for the Quantity yet, none is made.
+
+    For sums that take many rows; a page that shows a value asks for the Quantity.
+    """
+    kept = vars(row).get(column)
+    if isinstance(kept, float | int):
+        return kept
+    quantity = getattr(row, column)
+    field = row._meta.get_field(column)
+    assert isinstance(field, QuantityField)
+    return None if quantity is None else float(quantity.to(pint_unit(field.unit)).magnitude)
+
+
+def columns_of(row: models.Model) -> str:
+    """All that a row keeps, as text to be compared: another one as soon as one value is."""
+    kept = (vars(row).get(field.attname) for field in row._meta.concrete_fields)
+    return repr([getattr(value, "magnitude", value) for value in kept])
+
+
 class QuantityField(models.FloatField):
     """A number column in a stated unit; a Quantity on the model, a number in `values` and sums."""
 

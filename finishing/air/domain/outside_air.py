@@ -1,16 +1,17 @@
 """The air of a workshop and of each of its places: what was read or said there, then what is foretold."""
 
-from collections.abc import Iterable
+from collections.abc import Hashable, Iterable
 from copy import copy
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import cached_property
 from uuid import UUID
 
-from django.db.models import Q
+from django.db.models import Count, Max, Q, Sum
 
 from finishing.air.models.weather import Forecast, Reading
 from finishing.science.hours import Hours, utc
+from finishing.site.fields import columns_of
 from finishing.weather.observations import Observation, apart_from_rain, hours_held, hours_observed
 from finishing.workshops.models.workshops import Place, Workshop
 
@@ -124,6 +125,26 @@ class WorkshopAir:
         for run in runs:
             joined = joined.then(run)
         return joined.between(start, stop)
+
+
+def air_stamp(workshop: Workshop, begin: datetime, now: datetime) -> Hashable:
+    """What the air of a workshop since `begin` rests on, in short: another one after a forecast, reading or setting.
+
+    The hours of a forecast and the values of a reading are never written anew; where one reading goes and another
+    comes, number, times or sums are others.
+    """
+    told = Forecast.objects.told_to(workshop, now).filter(fetched_at__gte=begin - REACH)
+    read = Reading.objects.of(workshop).filter(taken_at__lte=now).order_by("place").values_list("place")
+    read = read.filter(Q(taken_at__gte=begin) | Q(stays_until__gt=begin))
+    sums = (Sum(name) for name in ("temperature", "humidity", "surface_temperature"))
+    rain = {"seen": Count("pk", filter=Q(raining=True)), "none": Count("pk", filter=Q(raining=False))}
+    return (
+        columns_of(workshop),
+        tuple(workshop.days_off),
+        tuple(map(columns_of, Place.objects.of(workshop).order_by("pk"))),
+        tuple(told.values_list("pk", flat=True)),
+        tuple(read.annotate(Count("pk"), Max("taken_at"), Max("stays_until"), *sums, **rain)),
+    )
 
 
 def _told(read: list[Observation]) -> list[Hours]:

@@ -9,7 +9,7 @@ from django.db import models
 from finishing.coatings.models import colour_code
 from finishing.science import surface
 from finishing.science.metal import MATERIALS, Body
-from finishing.site.fields import QuantityField
+from finishing.site.fields import QuantityField, number
 from finishing.site.models import WorkshopRow
 from projects.site.fields import kept_file
 
@@ -92,7 +92,7 @@ class Part(WorkshopRow):
     @property
     def square_metres(self) -> float | None:
         """Its painted area as a number; None where nobody has said it."""
-        return None if self.area is None else float(self.area.to("m**2").magnitude)
+        return number(self, "area")
 
     @property
     def has_letters(self) -> bool:

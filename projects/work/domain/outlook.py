@@ -1,19 +1,20 @@
 """What a piece may look forward to: coat before when, next coat from when until when, and in which hours.
 
-Derived for a moment `now` from the log and the workshop's air; nothing is stored.
+Derived for a moment `now` from the log and the workshop's air; what of it rests on both alone is kept (`kept_air`).
 """
 
+from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, time, timedelta
 from functools import cached_property
-from uuid import UUID
+from typing import cast
 
 import numpy as np
 
 from finishing.air.domain.outside_air import WorkshopAir
 from finishing.air.models import Forecast
-from finishing.coatings.models import Coating, FlashRust, Layer
+from finishing.coatings.models import Coating, FlashRust, Layer, known
 from finishing.science import rust
 from finishing.science.air import sweats
 from finishing.science.drying import (
@@ -43,10 +44,9 @@ from finishing.workshops.models import Workshop
 from projects.record.models.pieces import Piece
 from projects.record.models.stages import LayerDone, Next, PieceState
 
-from .paths import Path, paths
+from .kept_air import AlikePieces, Run, reckoned, run_for
+from .paths import Path
 
-LOOK_BACK = timedelta(days=30)
-BEFORE = timedelta(days=2)  # air before the first entry, so that heavy metal is in balance when it counts
 SKY_MATTERS = 0.1  # °C by which sun and sky that are not known may warm the metal, to be said
 ORIGINS = {
     Origin.FORETOLD: "forecast",
@@ -97,7 +97,10 @@ class CoatOn:
 
 @dataclass(eq=False)
 class Outlook:
-    """One piece at one moment. Positions are hours since the start of its run of hours."""
+    """One piece at one moment, or all of `pieces`, which are alike. Positions are hours since the start of the run.
+
+    What does not depend on the moment is `reckoned`: once for all pieces that are alike, in `kept`.
+    """
 
     piece: Piece
     state: PieceState
@@ -105,7 +108,12 @@ class Outlook:
     now: datetime
     working: Flags  # by hour: people are at work
     air: WorkshopAir
-    as_it_stays: "AsItStays | None" = None
+    alike: AlikePieces | None = None
+    kept: dict[str, object] = field(default_factory=dict)
+    pieces: tuple[Piece, ...] = ()
+
+    def __post_init__(self) -> None:
+        self.pieces = self.pieces or (self.piece,)
 
     @property
     def forecast(self) -> Forecast | None:
@@ -168,11 +176,11 @@ class Outlook:
 
     # -- bare iron
 
-    @cached_property
+    @reckoned
     def salt(self) -> rust.SaltLevel:
         return rust.SALT_LEVELS[self.piece.salt or self.piece.workshop.salt]
 
-    @cached_property
+    @reckoned
     def rust_window(self) -> rust.RustWindow | None:
         """The time this piece may stay bare; None where it is not bare."""
         state = self.state
@@ -189,7 +197,7 @@ class Outlook:
         )
         return rust.coat_before(self.path.hours, self.path.metal, exposure, max(0.0, since), self.path.hottest)
 
-    @cached_property
+    @reckoned
     def coat_before(self) -> float | None:
         """Position by which bare iron must have its first coat, or from which on nobody knows; None: it is not bare.
 
@@ -246,9 +254,10 @@ class Outlook:
 
         It is no promise, and nothing is planned by it.
         """
-        if not self.doubtful or self.as_it_stays is None:
+        if not self.doubtful or self.alike is None:
             return None
-        other = replace(self, path=self.as_it_stays.paths[self.piece.pk], as_it_stays=None)
+        apart = cast(dict[str, object], self.kept.setdefault("staying", {}))
+        other = replace(self, path=self.alike.staying, alike=None, kept=apart)
         return other if (other.coat_before or 0) > (self.coat_before or 0) else None
 
     @property
@@ -272,13 +281,13 @@ class Outlook:
             return self.piece.part.lettering_coating
         return self.state.next_coat.coating if self.state.next_coat else None
 
-    @cached_property
+    @reckoned
     def gates(self) -> Gates:
         if self.state.next_coat and self.state.next != Next.LETTER:
             return self.state.next_coat.gates()
         return self.next_coating.gates() if self.next_coating else Gates()
 
-    @cached_property
+    @reckoned
     def application_h(self) -> float:
         """Hours from the first preparation to the last stroke."""
         if self.state.next == Next.LETTER:
@@ -287,17 +296,17 @@ class Outlook:
         coat = self.state.next_coat
         return application_hours(coat.minutes_after(self.state.preparations, area) if coat else 0.0)
 
-    @cached_property
+    @reckoned
     def next_table(self) -> DryingTable | None:
         """The sheet's times of what comes next; None where there is none."""
         return self.next_coating.drying_table() if self.next_coating else None
 
-    @cached_property
+    @reckoned
     def set_at(self) -> Floats | None:
         """When the next coat no longer asks for its sheet's air, for a start in each hour."""
         return self._next_reaches(self.next_table.set_stage) if self.next_table else None
 
-    @cached_property
+    @reckoned
     def left_at(self) -> Floats | None:
         """When the next coat bears dew and rain, for a start in each hour."""
         return self._next_reaches(self.next_table.dew_safe_stage) if self.next_table else None
@@ -320,12 +329,12 @@ class Outlook:
             return None
         return CoatOn(done, done.coating, table, self.path, self._position(done.happened_at))
 
-    @cached_property
+    @reckoned
     def last_on(self) -> CoatOn | None:
         """The last coat; None where there is none, or no sheet gives its times."""
         return self._coat_on(self.state.last_coat) if self.state.last_coat else None
 
-    @cached_property
+    @reckoned
     def on_top(self) -> list[CoatOn]:
         """The last coat of each side, where a sheet gives its times, the newest first."""
         found, open_sides = [], {Layer.Side.FIRST, Layer.Side.SECOND}
@@ -337,7 +346,7 @@ class Outlook:
             open_sides -= covered
         return found
 
-    @cached_property
+    @reckoned
     def recoat(self) -> RecoatWindow | None:
         """The window over the coats below for what comes next; None where none is below it, or no sheet says."""
         if self.state.next == Next.LETTER:
@@ -371,16 +380,16 @@ class Outlook:
         last = self.state.last_step
         if not (last and last.layer):
             return 0.0
-        return self._position(last.happened_at) + float(last.layer.wait.to("hour").magnitude)
+        return self._position(last.happened_at) + known(last.layer, "wait") / 60
 
     # -- in which hours
 
-    @cached_property
+    @reckoned
     def refused(self) -> Reasons:
         """Why the next step may not begin, for each hour of the run: flags of science.windows.Reason."""
         return self._refusals(self.coat_before, self.recoat)
 
-    @cached_property
+    @reckoned
     def weather_refused(self) -> Reasons:
         """The same without what only this piece's log refuses: when this paint may go on here at all."""
         return self._refusals()
@@ -476,7 +485,7 @@ class Outlook:
         midnight = self._position(shop.at(shop.day_of(self.now) + timedelta(days=1), time.min))
         return bool((self.refused[int(np.ceil(midnight)) :] == 0).any())
 
-    @cached_property
+    @reckoned
     def dew_safe(self) -> float | None:
         """Position from which the last coat bears dew and rain where it stands; None where there is none, or no sheet
         says."""
@@ -563,7 +572,7 @@ class Outlook:
         )
         return Ledger(DRYING_LEDGER, tuple(rows))
 
-    @cached_property
+    @reckoned
     def marks(self) -> list[str]:
         """By hour of the run, who tells its air and metal."""
         words = np.array([ORIGINS[Origin(each)] for each in self.path.hours.origin], dtype=object)
@@ -573,41 +582,34 @@ class Outlook:
         return list(words)
 
 
-@dataclass(eq=False)
-class AsItStays:
-    """Where pieces stand, as if the air stayed as it is last known; reckoned for all at once, and only when asked."""
-
-    pieces: list[Piece]
-    air: WorkshopAir
-
-    @cached_property
-    def paths(self) -> dict[UUID, Path]:
-        return paths(self.pieces, self.air.staying)
-
-
 def outlooks(
     workshop: Workshop, pieces: list[Piece], now: datetime, at: datetime | None = None, member: Hours | None = None
 ) -> list[Outlook]:
-    """The outlook of each piece (read with_log()), all over the same air.
+    """The outlook of each piece (read with_log(), or with its state), all over the same air.
 
     With `at`, a moment gone by: what the pieces looked forward to then, by the entries up to then, with the air as it
     is known now. With a member of an ensemble, what they look forward to by its hours.
     """
     if not pieces:
         return []
-    air = air_for(workshop, pieces, now if at is None else min(now, at), now, member)
-    trails = paths(pieces, air)
-    working = workshop.working_hours(air.outdoor.times)
     moment = now if at is None else at
-    stays = AsItStays(pieces, air)
-    return [Outlook(p, p.state_at(moment), trails[p.id], moment, working, air, stays) for p in pieces]
+    run = run_for(workshop, pieces, min(now, moment), now, member)
+    alike = run.alike(pieces, moment)
+    return [_outlook(run, alike[piece.pk], moment, (piece,)) for piece in pieces]
 
 
-def air_for(
-    workshop: Workshop, pieces: list[Piece], moment: datetime, now: datetime, member: Hours | None = None
-) -> WorkshopAir:
-    """Air from a little before the first entry that still counts, at most a month back, to what lies ahead then."""
-    counting = [piece.state_at(moment).counts_from for piece in pieces]
-    first = min([when for when in counting if when], default=moment)
-    begin = max(first - BEFORE, moment - LOOK_BACK)
-    return WorkshopAir(workshop, begin.replace(minute=0, second=0, microsecond=0), now, member, until=moment)
+def shared_outlooks(workshop: Workshop, pieces: list[Piece], now: datetime) -> list[Outlook]:
+    """One outlook for all pieces of a project that are of one part and alike in all that it rests on, in the order of
+    their first; as good for each of them as its own."""
+    if not pieces:
+        return []
+    run = run_for(workshop, pieces, now, now)
+    alike, groups = run.alike(pieces, now), defaultdict(list)
+    for piece in pieces:
+        groups[piece.project_id, piece.part_id, id(alike[piece.pk])].append(piece)
+    return [_outlook(run, alike[group[0].pk], now, tuple(group)) for group in groups.values()]
+
+
+def _outlook(run: Run, alike: AlikePieces, moment: datetime, pieces: tuple[Piece, ...]) -> Outlook:
+    state = pieces[0].state_at(moment)
+    return Outlook(pieces[0], state, alike.path, moment, run.working, run.air, alike, alike.kept, pieces)

@@ -183,7 +183,7 @@ def test_pieces_that_stand_together_need_no_more_queries(piece, django_assert_ma
         other = factories.PieceFactory(part=piece.part, project=piece.project, place=piece.place)
         log(other, "blasted", NINE)
     pieces = list(Piece.objects.with_log())
-    with django_assert_max_num_queries(6):
+    with django_assert_max_num_queries(9):
         for outlook in outlooks(piece.workshop, pieces, NINE):
             assert outlook.rust_window is None or outlook.coat_before
 

@@ -1,0 +1,175 @@
+"""What the air makes of pieces is reckoned once for all that are alike, and kept for as long as it rests on the same.
+
+A run of hours rests on forecasts, readings, places and the workshop's settings; a piece's answer in it rests on where
+it stands, its body and salt, its log, and the sheets of its paint. Each process keeps the last runs in memory; what is
+lost is reckoned again.
+"""
+
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from functools import cached_property
+from threading import Lock
+from typing import Generic, Protocol, TypeVar, cast
+from uuid import UUID
+
+from django.db import models
+from django.db.models import Min
+
+from finishing.air.domain.outside_air import WorkshopAir, air_stamp
+from finishing.coatings.models import Coating, Layer
+from finishing.science.hours import Flags, Hours
+from finishing.site.fields import columns_of
+from finishing.workshops.models import Workshop
+from projects.record.models.kept_states import KeptState
+from projects.record.models.pieces import Piece
+from projects.record.models.stages import PieceState
+
+from .paths import Path, paths
+
+LOOK_BACK = timedelta(days=30)
+BEFORE = timedelta(days=2)  # air before the first entry, so that heavy metal is in balance when it counts
+ONE_HOUR = timedelta(hours=1)
+RUNS_KEPT = 6  # of all workshops together; a run of a thousand pieces holds some ten megabytes
+
+Value = TypeVar("Value")
+
+
+class KeepsReckoned(Protocol):
+    kept: dict[str, object]
+
+
+Owner = TypeVar("Owner", bound=KeepsReckoned)
+
+
+class reckoned(Generic[Owner, Value]):  # noqa: N801  (it is used as property and cached_property are)
+    """A property that rests on run and log alone, never on the moment: worked out once for all that are alike."""
+
+    def __init__(self, reckon: Callable[[Owner], Value]) -> None:
+        self.reckon, self.name, self.__doc__ = reckon, reckon.__name__, reckon.__doc__
+
+    def __get__(self, owner: Owner, kind: type[Owner] | None = None) -> Value:
+        if self.name not in owner.kept:
+            owner.kept[self.name] = self.reckon(owner)
+        return cast(Value, owner.kept[self.name])
+
+
+@dataclass(eq=False)
+class AsItStays:
+    """Where pieces stand, as if the air stayed as it is last known; reckoned for all at once, and only when asked."""
+
+    pieces: list[Piece]
+    air: WorkshopAir
+
+    @cached_property
+    def paths(self) -> dict[UUID, Path]:
+        return paths(self.pieces, self.air.staying)
+
+
+@dataclass(eq=False)
+class AlikePieces:
+    """What a run keeps for pieces that are alike; `piece` is the one that it was reckoned with."""
+
+    piece: Piece
+    path: Path
+    stays: AsItStays
+    kept: dict[str, object] = field(default_factory=dict)
+
+    @property
+    def staying(self) -> Path:
+        return self.stays.paths[self.piece.pk]
+
+
+@dataclass(eq=False)
+class Run:
+    """A workshop's air from one hour to another, people's hours in it, and what it makes of pieces."""
+
+    air: WorkshopAir
+    working: Flags
+    kept: dict[Hashable, AlikePieces] = field(default_factory=dict)
+
+    def alike(self, pieces: list[Piece], moment: datetime) -> dict[UUID, AlikePieces]:
+        """By piece; those that are not kept yet are reckoned together."""
+        sheets = Sheets()
+        at_first_sight: dict[Hashable, Hashable] = {}
+        keys: dict[UUID, Hashable] = {}
+        new: dict[Hashable, Piece] = {}
+        for piece in pieces:
+            state = piece.state_at(moment)
+            seen = piece.part_id, piece.place_id, piece.salt, id(state), id(piece.state)
+            if seen not in at_first_sight:
+                at_first_sight[seen] = sheets.likeness(piece, state)
+            keys[piece.pk] = key = at_first_sight[seen]
+            if key not in self.kept:
+                new.setdefault(key, piece)
+        trails, stays = paths([*new.values()], self.air), AsItStays([*new.values()], self.air)
+        self.kept |= {key: AlikePieces(piece, trails[piece.pk], stays) for key, piece in new.items()}
+        return {pk: self.kept[key] for pk, key in keys.items()}
+
+
+class Sheets:
+    """What sheets and layers say, as values; each read once for a page."""
+
+    def __init__(self) -> None:
+        self._said: dict[int, tuple[models.Model, Hashable]] = {}
+
+    def likeness(self, piece: Piece, state: PieceState) -> Hashable:
+        """All that a piece's answer in a run rests on: pieces of which it is the same share one."""
+        part, done = piece.part, [*state.coats, *([state.last_step] if state.last_step else [])]
+        body = part.body.length_m, part.body.material.name
+        layers = [*state.coming, *(each.layer for each in done if each.layer)]
+        coatings = [coating for coating in (part.lettering_coating, *(each.coating for each in done)) if coating]
+        said = *map(self._layer, layers), *map(self._coating, coatings)
+        stood = piece.place_id, piece.state.moves, piece.state.measured  # the trail goes by all that is logged
+        return *stood, piece.salt, *body, part.square_metres, state, said
+
+    def _layer(self, layer: Layer) -> Hashable:
+        return self._once(layer, lambda: (
+            columns_of(layer), *map(columns_of, layer.additives.all()), layer.coating and self._coating(layer.coating)
+        ))  # fmt: skip
+
+    def _coating(self, coating: Coating) -> Hashable:
+        return self._once(coating, lambda: (columns_of(coating), *map(columns_of, coating.drying_points.all())))
+
+    def _once(self, row: models.Model, say: Callable[[], Hashable]) -> Hashable:
+        if id(row) not in self._said:
+            self._said[id(row)] = row, say()  # the row is held, so that no other gets its number
+        return self._said[id(row)][1]
+
+
+_runs: OrderedDict[Hashable, Run] = OrderedDict()
+_lock = Lock()
+
+
+def run_for(
+    workshop: Workshop, pieces: list[Piece], moment: datetime, now: datetime, member: Hours | None = None
+) -> Run:
+    """Air from a little before the first entry of the workshop that still counts, at most a month back, to what lies
+    ahead of the moment. The same for all pages of an hour; with a member of an ensemble it is not kept."""
+    counting = [piece.state_at(moment).counts_from for piece in pieces]
+    at_work = KeptState.objects.of(workshop).filter(piece__project__closed=False, piece__set_aside=False)
+    counting.append(at_work.aggregate(first=Min("counts_from"))["first"])
+    first = min([when for when in counting if when], default=moment)
+    begin = max(first - BEFORE, moment - LOOK_BACK).replace(minute=0, second=0, microsecond=0)
+    air = WorkshopAir(workshop, begin, now, member, until=moment)
+    if member:
+        return Run(air, workshop.working_hours(air.outdoor.times))
+    last_hour = (moment + ONE_HOUR - timedelta.resolution).replace(minute=0, second=0, microsecond=0)
+    key = begin, last_hour, air_stamp(workshop, begin, now)
+    with _lock:
+        if key in _runs:
+            _runs.move_to_end(key)
+            return _runs[key]
+    run = Run(air, workshop.working_hours(air.outdoor.times))
+    with _lock:
+        _runs[key] = run
+        while len(_runs) > RUNS_KEPT:
+            _runs.popitem(last=False)
+    return run
+
+
+def forget_runs() -> None:
+    """As when the process starts."""
+    with _lock:
+        _runs.clear()
