@@ -1,6 +1,6 @@
 """A system at a place through past years: each coat's workable hours by week."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -44,7 +44,7 @@ class SystemThroughYears:
     @cached_property
     def steps(self) -> list[NamedStep]:
         """Blasting, then each coat with the preparations before it."""
-        return [NamedStep(BLASTING, SeasonStep(Gates(), BLASTING_H)), *_coats(self.system.layers.all(), self.area)]
+        return [NamedStep(BLASTING, SeasonStep(Gates(), BLASTING_H)), *coat_steps(self.system.layers.all(), self.area)]
 
     @cached_property
     def answers(self) -> list[Season]:
@@ -65,8 +65,7 @@ class SystemThroughYears:
 
     @cached_property
     def _outside(self) -> list[tuple[Hours, bool]]:
-        airs = [self.place.reckoned(row.to_hours()) for row in self.rows]
-        return [(air, True) if tells_rain(air) else (apart_from_rain(air), False) for air in airs]
+        return [with_rain_told(self.place.reckoned(row.to_hours())) for row in self.rows]
 
     @cached_property
     def _years(self) -> list[Year]:
@@ -76,7 +75,13 @@ class SystemThroughYears:
         ]
 
 
-def _coats(layers: Iterable[Layer], area: float) -> Iterable[NamedStep]:
+def with_rain_told(air: Hours) -> tuple[Hours, bool]:
+    """A year as it is reckoned with, and whether it tells its rain; one that does not as if none fell."""
+    return (air, True) if tells_rain(air) else (apart_from_rain(air), False)
+
+
+def coat_steps(layers: Iterable[Layer], area: float) -> Iterator[NamedStep]:
+    """Each coat with the preparations before it, as it is asked of past years."""
     before: list[Layer] = []
     for layer in layers:
         if not layer.is_coat:

@@ -11,16 +11,19 @@ from decimal import Decimal
 
 import numpy as np
 
+from finishing.air.domain.seasons import coat_steps, with_rain_told
 from finishing.air.models import YearOfWeather
 from finishing.coatings.models import Coating
 from finishing.science import rust
 from finishing.science.hours import Floats, Hours
 from finishing.science.metal import metal_temperature
+from finishing.science.seasons import SeasonStep, Year, workable
 from finishing.science.windows import Gates, refusals
 from finishing.workshops.models import Place
 from projects.money.contractor import cancellation
 from projects.record.models.pieces import Piece
 from projects.record.models.visits import Visit, VisitPiece
+from projects.work.domain.outlook import AREA_ASSUMED
 
 from .blast_sheet import LineAhead, SheetAhead, blast_sheet
 
@@ -116,16 +119,18 @@ class Odds:
 
 
 def odds(visit: Visit, days: Iterable[date], place: Place, piece: Piece) -> list[Odds]:
-    """For each day: years in which most of the visit's hours let iron be blasted and the first coat follow in time.
+    """For each day: years in which most of the visit's hours let iron be blasted and the first coat follow in time,
+    dry so far that it bears its night.
 
     The day itself and the three on either side are asked in each year: weather keeps no calendar. Empty for a piece
     that gets no coat.
     """
-    coating = first_coating(piece)
-    if coating is None:
+    layers = piece.part.system.layers.all() if piece.part.system else ()
+    coat = next(iter(coat_steps(layers, piece.part.square_metres or AREA_ASSUMED)), None)
+    if coat is None:
         return []
     rows = [row.to_hours() for row in YearOfWeather.objects.of(visit.workshop).past().here(visit.workshop)]
-    runs = [(hours, _workable(visit, hours, place, piece, coating.gates())) for hours in rows]
+    runs = [(hours, _workable(visit, hours, place, piece, coat.step)) for hours in rows]
     odds = []
     for day in days:
         would_do = [good for hours, workable in runs for good in _would_have_done(visit, day, hours, workable)]
@@ -153,22 +158,25 @@ def _would_have_done(visit: Visit, day: date, hours: Hours, workable: Floats) ->
     return would_do
 
 
-def _workable(visit: Visit, outside: Hours, place: Place, piece: Piece, coating: Gates) -> Floats:
-    """By hour of a past year: blasting may end there and the first coat follow before it rusts; NaN where not known."""
-    there = place.reckoned(outside)
+def _workable(visit: Visit, outside: Hours, place: Place, piece: Piece, coat: SeasonStep) -> Floats:
+    """By hour of a past year: blasting may end there and the first coat follow before it rusts; NaN where not known.
+
+    The coat is judged as in `science.seasons`: its air until it has set, no dew and no rain until it bears them.
+    """
+    there, _ = with_rain_told(place.reckoned(outside))
     body = piece.part.body
     metal = metal_temperature(there, [body.length_m], None, place.shelter, material=body.material, sky=True)[0]
     always = np.ones(len(there), bool)
     daily = copy(visit.workshop)
     daily.work_days = "1111111"  # the day that is asked about is worked, whatever weekday it was that year
     at_work = daily.usual_hours(there.times)
-    coat = refusals(there, metal, coating, working=at_work, application_h=1.0)
     blast = refusals(there, metal, Gates(humidity_max=None), working=always, application_h=1.0)
     level = rust.SALT_LEVELS[piece.salt or visit.workshop.salt]
     exposure = rust.Exposure(salt_shift=level.shift, tightening=visit.workshop.rust_tightening)
     ends = np.arange(len(there)) + 1.0
     until = rust.coat_before(there, metal, exposure, ends).finish_by
-    starts = np.append(np.flatnonzero(coat == 0), len(there) + 999)
+    may_coat = workable(Year(there, at_work, np.zeros(len(there), int)), metal, coat)
+    starts = np.append(np.flatnonzero(may_coat), len(there) + 999)
     following = starts[np.searchsorted(starts, ends)]
-    good = (blast == 0) & (following + 1 <= until)
+    good = (blast == 0) & (following + coat.application_h <= until)
     return np.where(np.isnan(metal + there.dew_point), np.nan, good.astype(float))

@@ -47,13 +47,13 @@ def test_in_damp_air_all_of_it_would_be_in_vain(workshop, visit):
     assert evening_before(visit, early).postpone.cost == 0
 
 
-def past_year(workshop, year, humidity):
+def past_year(workshop, year, humidity, rain=0.0):
     count = 8784 if year % 4 == 0 else 8760
     hours = Hours.from_arrays(
         np.datetime64(f"{year}-01-01T00"),
         temperature=np.full(count, 20.0),
         humidity=humidity,
-        rain=0.0,
+        rain=rain,
         rain_chance=0.0,
     )
     row = YearOfWeather(
@@ -72,3 +72,28 @@ def test_odds_count_the_days_of_past_years(workshop, visit, roof):
     asked = odds(visit, [date(2026, 7, 1)], roof, piece)[0]
     assert (asked.good, asked.years) == (21, 28)
     assert asked.share == 0.75
+
+
+def at_eight_in_the_evening(count):
+    return np.where(np.arange(count) % 24 == 20, 1.0, 0.0)
+
+
+def test_odds_ask_that_the_coat_bears_its_night(workshop, visit, roof, yard, system):
+    """Dry days with rain each evening at eight: the primer bears it four hours after its last stroke, when it may be
+    handled (the type's stage, common practice). Under the roof no rain falls; in the yard only starts before four do,
+    and with a paint that takes twenty hours none: the hours of the application alone were fine every day."""
+    for year in (2021, 2022, 2023):
+        past_year(workshop, year, 55, at_eight_in_the_evening(8760))
+    piece = Piece.objects.with_log().get()
+    assert odds(visit, [date(2026, 7, 1)], roof, piece)[0].good == 21
+    assert odds(visit, [date(2026, 7, 1)], yard, piece)[0].good == 21
+    system.coats[0].coating.drying_points.update(handle=20, recoat_from=30)
+    piece = Piece.objects.with_log().get()
+    assert odds(visit, [date(2026, 7, 1)], yard, piece)[0].good == 0
+    assert odds(visit, [date(2026, 7, 1)], roof, piece)[0].good == 21
+
+
+def test_a_year_that_does_not_tell_its_rain_is_asked_as_if_none_fell(workshop, visit, yard):
+    for year in (2021, 2022, 2023):
+        past_year(workshop, year, 55, np.nan)
+    assert odds(visit, [date(2026, 7, 1)], yard, Piece.objects.with_log().get())[0].good == 21
