@@ -90,7 +90,25 @@ class Prospect:
         first, last = self.margin[int(position) : int(position) + 2]
         if position % 1 == 0:
             return []
-        return [moving.stretch_working(*(_apart(value) for value in (first, last, level)))]
+        told = moving.stretch_working(*(_apart(value) for value in (first, last, level)))
+        return [replace(told, ledger=self.behind(position))]
+
+    def behind(self, position: float) -> Ledger:
+        """The hours from which a time was read: from the present one until behind it."""
+        known = np.flatnonzero(~np.isnan(self.margin))
+        return self.rows(int(known[0]) if len(known) else 0, int(position) + 1)
+
+    def rows(self, first: int, last: int) -> Ledger:
+        """Its margin at each full hour from … to, both counted."""
+        told = []
+        for at in range(first, min(last, len(self.margin) - 1) + 1):
+            air, dew, above = self.there.temperature[at], float(self.there.dew_point[at]), float(self.margin[at])
+            decimals = decimals_to_reckon((dew + above, dew), lambda t_s, t_d: t_s - t_d, shown=1)
+            metal = f"{dew + above:.{decimals}f} °C"
+            cells = (f"{air:.1f} °C", f"{dew:.{decimals}f} °C", metal, f"{above:.1f} °C")
+            mark = ORIGINS[Origin(self.there.origin[at])]
+            told.append(LedgerRow(self.outlook.instant(self.outlook.hour + at), None, cells, mark))
+        return Ledger(("air", "dew point", "metal", "margin"), tuple(told))
 
     def _moment(self, position: float | None) -> datetime | None:
         return None if position is None else self.outlook.moment(self.outlook.hour + position)
@@ -135,7 +153,6 @@ class Worst:
     hour: int  # after the present one
     when: datetime
     under: float  # °C
-    working: Working
 
 
 @dataclass(frozen=True, eq=False)
@@ -179,34 +196,31 @@ class Move(Prospect):
 
     @property
     def workings(self) -> list[Working]:
-        worst = [replace(self.worst.working, ledger=self.ledger(self.worst.hour))] if self.worst else []
-        return [*worst, *self.dry.workings, *self.stays_dry.workings]
+        """Moved now, moved in the worst hour, and how the times were read off the margin: each with its hours."""
+        hours = [0, *([self.worst.hour] if self.worst and self.worst.hour else [])]
+        tried = [self.tried_in(hour) for hour in hours if not np.isnan(self.margin[hour])]
+        return [*tried, *self.dry.workings, *self.stays_dry.workings]
 
-    def ledger(self, hour: int) -> Ledger:
+    def tried_in(self, hour: int) -> Working:
+        """Its least margin, moved in this hour."""
+        leaves, length = self.outlook.path.metal[self.outlook.hour + hour], self.outlook.piece.part.body.length_m
+        air, dew = _degrees(self.there.temperature[hour]), _degrees(self.there.dew_point[hour])
+        told = moving.move_working(_degrees(leaves), air, dew, _apart(self.margin[hour]), _thick(length))
+        return replace(told, ledger=self.behind(hour))
+
+    def behind(self, position: float) -> Ledger:
         """Its way to settle there, moved in this hour: at each full hour, until the margin asked is there."""
-        above = self.moved_in(hour).margin
-        settled = np.flatnonzero(above[hour:] >= moving.MARGIN)
-        last = hour + (settled[0] if len(settled) else min(SETTLING, len(above) - 1 - hour))
-        rows = []
-        for at in range(hour, last + 1):
-            air, dew = self.there.temperature[at], self.there.dew_point[at]
-            metal = float(dew + above[at])
-            decimals = decimals_to_reckon((metal, float(dew)), lambda t_s, t_d: t_s - t_d, shown=1)
-            cells = (f"{air:.1f} °C", f"{dew:.{decimals}f} °C", f"{metal:.{decimals}f} °C", f"{above[at]:.1f} °C")
-            mark = ORIGINS[Origin(self.there.origin[at])]
-            rows.append(LedgerRow(self.outlook.instant(self.outlook.hour + at), None, cells, mark))
-        return Ledger(("air", "dew point", "metal", "margin"), tuple(rows))
+        hour, there = int(position), self.moved_in(int(position))
+        settled = np.flatnonzero(there.margin[hour:] >= moving.MARGIN)
+        return there.rows(hour, hour + (int(settled[0]) if len(settled) else SETTLING))
 
     @cached_property
     def worst(self) -> Worst | None:
         least = self.margin[: AHEAD + 1]
         if np.isnan(least).all() or np.nanmin(least) > 0:
             return None
-        hour, length = int(np.nanargmin(least)), self.outlook.piece.part.body.length_m
-        leaves = self.outlook.path.metal[self.outlook.hour + hour]
-        air, dew = _degrees(self.there.temperature[hour]), _degrees(self.there.dew_point[hour])
-        working = moving.move_working(_degrees(leaves), air, dew, _apart(least[hour]), _thick(length))
-        return Worst(hour, self.outlook.instant(self.outlook.hour + hour), -float(least[hour]), working)
+        hour = int(np.nanargmin(least))
+        return Worst(hour, self.outlook.instant(self.outlook.hour + hour), -float(least[hour]))
 
 
 def standing(outlook: Outlook) -> Standing:

@@ -53,6 +53,12 @@ def test_a_cold_casting_sweats_until_it_has_warmed(workshop, heavy):
     assert stays.dry.again == after(0.53)
     assert stays.holds.again == after(1.28)
     assert "32 min past the full hour" in [working.result for working in stays.workings]
+    # every time that is told shows the hours that it was read from, where only the worst move's were shown
+    read = [working for working in stays.workings if "past the full hour" in working.result]
+    assert [[row.cells[-1] for row in working.ledger.rows] for working in read] == [
+        ["-2.4 °C", "2.2 °C", "5.1 °C"],
+        ["-2.4 °C", "2.2 °C"],
+    ]
 
 
 def test_it_may_be_moved_once_it_is_warmer_than_the_dew_point_there(workshop, heavy, roof):
@@ -62,7 +68,11 @@ def test_it_may_be_moved_once_it_is_warmer_than_the_dew_point_there(workshop, he
     assert under_roof.dry.again == after(0.53)
     assert under_roof.worst.when == NINE
     assert under_roof.worst.under == pytest.approx(7.42 - 5, abs=0.01)
-    assert under_roof.worst.working.result == "2.4 °C under the dew point"
+    now, again, *_ = under_roof.workings
+    assert now.result == "2.4 °C under the dew point"
+    margins = [row.cells[-1] for row in now.ledger.rows]
+    assert margins == ["-2.4 °C", "2.2 °C", "5.1 °C"]  # 18 − 13·e^(−t/2.3 h) − 7.42 [INCROPERA ch. 5, by hand]
+    assert again.ledger.rows[0].begin == NINE
 
 
 def test_metal_that_dews_under_a_clear_sky_may_not_be_moved_before_it_is_dry(workshop, heavy, yard, roof):
