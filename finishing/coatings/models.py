@@ -44,6 +44,21 @@ class GenericType(models.TextChoices):
     SIGN_ENAMEL = "sign enamel", "long-oil sign enamel"
 
 
+T = GenericType
+# What a type asks for, whatever its sheet says; a sheet's own cautions come beside it   [HSE, common practice]
+CAUTIONS_OF_TYPE = {
+    T.NITROCELLULOSE: ("solvent", "cellulose dust"),
+    T.CELLULOSE_ENAMEL: ("solvent", "cellulose dust"),
+    T.ALKYD_ENAMEL: ("solvent", "oily rags"),
+    T.ALKYD_PRIMER: ("solvent", "oily rags"),
+    T.ZINC_PHOSPHATE_PRIMER: ("solvent", "oily rags"),
+    T.EPOXY_PRIMER: ("solvent", "epoxy skin"),
+    T.POLYURETHANE: ("solvent", "isocyanate"),
+    T.WATERBORNE_ACRYLIC: ("flash rust below",),
+    T.CHLORINATED_RUBBER: ("solvent", "hot work"),
+    T.MACHINERY_ENAMEL: ("solvent", "oily rags"),
+    T.SIGN_ENAMEL: ("solvent", "oily rags"),
+}
 A_HAIR = 0.01  # °C: at its coldest row a sheet says that the paint dries, whatever it is put on at
 
 
@@ -88,6 +103,11 @@ class Coating(LibraryRow):
     tape_after = QuantityField("wait before masking tape", unit="h", minimum=0, maximum=2000, null=True, blank=True)
     basis = models.JSONField(default=dict, blank=True)
     cautions = models.JSONField(default=list, blank=True)
+    poisonous_pigment = models.BooleanField(
+        "holds chromate or lead",
+        default=False,
+        help_text="Zinc, strontium or lead chromate, red lead: its safety data sheet says so.",
+    )
     note = models.TextField(blank=True)
     retired = models.BooleanField(default=False)
 
@@ -101,6 +121,12 @@ class Coating(LibraryRow):
             raise ValidationError({"temperature_max": "The highest temperature lies below the lowest."})
         if self.two_pack and not (self.mix_base and self.mix_hardener):
             raise ValidationError({"mix_base": "A two-pack needs its parts of base and of hardener."})
+
+    @property
+    def triggers(self) -> list[str]:
+        """What its type and its sheet ask to be told of, as `science.cautions` knows it."""
+        pigment = ["chromate"] if self.poisonous_pigment else []
+        return [*CAUTIONS_OF_TYPE[GenericType(self.generic_type)], *self.cautions, *pigment]
 
     def drying_table(self, points: "Iterable[DryingPoint] | None" = None) -> drying.DryingTable | None:
         """The sheet's table, or these points of it; None where there is no row yet: then no time is known."""

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from finishing.media import actions
 from finishing.media.forms import MediumForm
 from finishing.media.models import Medium
-from finishing.science import grit
+from finishing.science import blasting, grit
 from finishing.science.cautions import cautions_for
 from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.forms.base import as_uuid
@@ -29,14 +29,14 @@ def media(request: WorkshopRequest) -> HttpResponse:
 @member("look")
 def detail(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
     medium = get_object_or_404(Medium.objects.of(request.workshop), pk=pk)
-    wet = ["wet stripping"] if medium.kind == "bicarbonate" else []
+    own = blasting.triggers_of(medium.kind)
     context = {
         "medium": medium,
         "copy_id": uuid.uuid4(),
         "asked_as": medium.library_key if medium.from_library else medium.pk,
         "fits": [_on(metal, medium) for metal in grit.ADVICE],
-        "rinse": grit.RINSE if wet else "",
-        "cautions": cautions_for(["blasting", "breathing air", "blast hose and pot", "noise", "static", *wet]),
+        "rinse": grit.RINSE if "wet stripping" in own else "",
+        "cautions": cautions_for(["blasting", "breathing air", "blast hose and pot", "noise", "static", *own]),
     }
     return render(request, "finishing/media/detail.html", context)
 

@@ -330,11 +330,16 @@ def triggers(job: Job) -> list[str]:
     asked = ["blasting", "blast hose and pot", "breathing air", "noise", "static"]
     if job.state == "thick old paint":
         asked += ["old paint", "chromate"]
-    if job.medium.kind == "mineral slag":
-        asked.append("beryllium")
-    if job.medium.kind == "bicarbonate":
-        asked.append("wet stripping")
-    return asked
+    return asked + triggers_of(job.medium.kind)
+
+
+def triggers_of(kind: str) -> list[str]:
+    """Which cautions a medium of this kind asks for beside those of all blasting.
+
+    >>> triggers_of("mineral slag"), triggers_of("garnet")
+    (['beryllium'], [])
+    """
+    return {"mineral slag": ["beryllium"], "bicarbonate": ["wet stripping"]}.get(kind, [])
 
 
 def _each(figures: Range, how: Any, turned: bool = True) -> Range:

@@ -66,9 +66,10 @@ CAUTIONS = (
     ),
     Caution(
         "chromate",
-        "Chromate primer",
-        "Zinc, strontium and lead chromate primers cause cancer, above all as dust and spray: not new, and where an old"
-        " one is blasted or rubbed down, as for lead, with air-fed helmet, enclosed, and its grit as hazardous waste.",
+        "Chromate or lead in the paint",
+        "Zinc, strontium and lead chromate primers cause cancer, above all as dust and spray, and red lead poisons: not"
+        " new, never sprayed or rubbed down dry, and where an old one is blasted, as for lead, with air-fed helmet,"
+        " enclosed, and its grit as hazardous waste.",
         ("common practice",),
     ),
     Caution(

@@ -41,7 +41,19 @@ class CoatingForm(DataSheetForm):
         }
 
     SECTIONS = (
-        ("The tin", ("name", "generic_type", "is_primer", "self_priming", "two_pack", "oxidising", "needs_dry_air")),
+        (
+            "The tin",
+            (
+                "name",
+                "generic_type",
+                "is_primer",
+                "self_priming",
+                "two_pack",
+                "oxidising",
+                "needs_dry_air",
+                "poisonous_pigment",
+            ),
+        ),
         ("Colour", ("colour", "colour_name")),
         ("Film", ("volume_solids", "dry_film", "density")),
         ("Thinner", ("thinner", "thinning", "thinning_max")),

@@ -39,7 +39,7 @@ def detail(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
         "times_from": _times_from(table) if table else [],
         "copy_id": uuid.uuid4(),
         "asked_as": coating.library_key if coating.from_library else coating.pk,
-        "cautions": cautions_for(coating.cautions),
+        "cautions": cautions_for(coating.triggers),
         "workings": _workings(coating),
     }
     return render(request, "finishing/coatings/detail.html", context)

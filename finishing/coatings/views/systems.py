@@ -10,6 +10,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from finishing.coatings.actions import systems as actions
 from finishing.coatings.forms.systems import SystemForm
 from finishing.coatings.models import System
+from finishing.science.cautions import cautions_for
 from finishing.site.models import LibraryQuerySet
 from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.forms.base import as_uuid
@@ -25,7 +26,9 @@ def systems(request: WorkshopRequest) -> HttpResponse:
 @member("look")
 def detail(request: WorkshopRequest, pk: uuid.UUID) -> HttpResponse:
     system = get_object_or_404(_with_layers(request), pk=pk)
-    return render(request, "finishing/coatings/systems/detail.html", {"system": system, "copy_id": uuid.uuid4()})
+    cautions = cautions_for(trigger for coat in system.coats if coat.coating for trigger in coat.coating.triggers)
+    context = {"system": system, "copy_id": uuid.uuid4(), "cautions": cautions}
+    return render(request, "finishing/coatings/systems/detail.html", context)
 
 
 @require_http_methods(["GET", "POST"])

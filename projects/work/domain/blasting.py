@@ -190,7 +190,7 @@ class BlastSheet:
     def cautions(self) -> list[Caution]:
         asked = {trigger for line in self.lines for trigger in blasting.triggers(line.job)} - {"old paint"}
         asked |= {"old paint"} if self.leaded else set()
-        asked |= {"chromate"} if any(has_old_paint(line.row) for line in self.lines) else set()
+        asked |= {"chromate"} if any(may_hold_chromate(line.row) for line in self.lines) else set()
         asked |= {"heavy"} if any(is_heavy(line.row) for line in self.lines) else set()
         return cautions_for(asked)
 
@@ -218,6 +218,12 @@ def _added(ranges: Iterable[Range]) -> Range:
 
 def has_old_paint(row: VisitPiece) -> bool:
     return row.piece.old_paint or row.surface == OLD_PAINT
+
+
+def may_hold_chromate(row: VisitPiece) -> bool:
+    """Old paint does, until somebody knows better; so does a coat of a paint whose sheet says it."""
+    coats = (step.coating for step in row.piece.steps.all() if step.coating)
+    return has_old_paint(row) or any(coating.poisonous_pigment for coating in coats)
 
 
 def is_heavy(row: VisitPiece) -> bool:

@@ -137,3 +137,13 @@ def test_rough_input_is_an_answer_and_never_a_fault(restorer_client, workshop):
         assert answer.status_code in {200, 302}
         if answer.status_code == 302:
             assert restorer_client.get(answer.url).status_code == 200
+
+
+def test_slag_is_told_with_beryllium_and_others_without(guest_client, workshop):
+    """Some slags hold it (common practice, no source): the page of a slag said nothing of it, only the day's sheet."""
+    pages = {
+        kind: guest_client.get(reverse("medium", args=[factories.MediumFactory(workshop=workshop, kind=kind).pk]))
+        for kind in ("mineral slag", "garnet")
+    }
+    assert "Beryllium in slag" in pages["mineral slag"].content.decode()
+    assert "Beryllium" not in pages["garnet"].content.decode()

@@ -80,6 +80,16 @@ def test_another_tins_additive_is_not_drawn_in(restorer_client, workshop, enamel
     assert (theirs.name, theirs.coating, enamel.additives.get().name) == ("theirs", primer, "mine")
 
 
+def test_a_tin_of_ones_own_is_told_with_what_its_type_and_its_pigment_ask(restorer_client, workshop):
+    """A polyurethane typed from its sheet said nothing of isocyanates [ISOCYANATE], a chromate primer nothing of it
+    (common practice, no source): only copies of the starting library had cautions."""
+    sent = sheet(name="hard gloss", generic_type="polyurethane", poisonous_pigment="on")
+    page = restorer_client.post(reverse("coating-new"), sent, follow=True).content.decode()
+    assert "never a filter mask alone" in page
+    assert "Zinc, strontium and lead chromate" in page
+    assert "holds chromate or lead" in page
+
+
 def test_another_workshops_coating_is_not_found(stranger_client, enamel):
     for name in ("coating", "coating-edit"):
         assert stranger_client.get(reverse(name, args=[enamel.pk])).status_code == 404

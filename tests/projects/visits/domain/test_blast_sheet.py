@@ -9,6 +9,7 @@ from finishing.science import blasting
 from finishing.science.nozzle import Pressures, abrasive_flow
 from finishing.science.units import Quantity
 from projects.visits.domain.blast_sheet import blast_sheet
+from projects.work.domain.blasting import may_hold_chromate
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -163,6 +164,16 @@ def test_old_paint_is_leaded_until_tested(visit, put):
     visit.lead = "none"
     visit.save()
     assert "old paint" not in triggers(visit)
+
+
+def test_a_coat_of_chromate_is_told_when_it_is_blasted_off(visit, put, primer):
+    row = put("A")
+    assert "chromate" not in triggers(visit)
+    factories.StepFactory(piece=row.piece, kind="coated", coating=primer)
+    assert not may_hold_chromate(visit.pieces.in_full().get())
+    primer.poisonous_pigment = True
+    primer.save()
+    assert may_hold_chromate(visit.pieces.in_full().get())
 
 
 @pytest.mark.parametrize(("mass", "due"), [(24, False), (26, True), (None, True)])
