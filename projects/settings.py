@@ -8,7 +8,10 @@ import dj_database_url
 from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 
-BASE = Path(__file__).resolve().parent.parent
+from projects.command_line import ABOVE as BASE
+from projects.command_line import COMMAND, SHIPPED, usual_data
+
+__all__ = ["BASE", "COMMAND", "SHIPPED"]
 
 
 def env_text(name: str, default: str = "") -> str:
@@ -35,7 +38,7 @@ def kept_secret(path: Path) -> str:
     return path.read_text(encoding="utf-8").strip()
 
 
-DATA = Path(env_text("FETTLEBOOK_DATA") or BASE / ".data")
+DATA = Path(env_text("FETTLEBOOK_DATA") or usual_data())
 SECRET_KEY = env_text("SECRET_KEY") or kept_secret(DATA / "secret_key")
 DEBUG = env_flag("DEBUG")
 ALLOWED_HOSTS = env_list("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]")
@@ -91,7 +94,7 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 TEMPLATES = [
     {
         "BACKEND": "django.template.backends.django.DjangoTemplates",
-        "DIRS": [BASE / "templates"],
+        "DIRS": [SHIPPED / "templates"],
         "APP_DIRS": True,
         "OPTIONS": {
             "context_processors": [

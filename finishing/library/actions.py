@@ -42,7 +42,7 @@ def _filled(model: type[Row], values: dict[str, Any]) -> Row:
 
 @cache
 def read_library() -> dict[str, Any]:
-    path = Path(settings.BASE) / "fixtures" / "library.json"
+    path = Path(settings.SHIPPED) / "fixtures" / "library.json"
     return json.loads(path.read_text(encoding="utf-8"))
 
 

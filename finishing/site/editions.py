@@ -19,8 +19,10 @@ from .models import Edition
 
 ONLY = 1  # the key of the only row
 WRITES = re.compile(r"\s*(?:INSERT|UPDATE|DELETE|REPLACE)\b[^\"]*\"?(\w+)", re.IGNORECASE)
-NOT_SHOWN = ("django_session", "django_migrations", "django_content_type", "auth_", "django_tasks", "finishing_edition")
-NOT_SHOWN += ("finishing_signin", "finishing_auditentry")  # on pages that are made anew whenever they are asked for
+NOT_SHOWN = (
+    *("django_session", "django_migrations", "django_content_type", "auth_", "django_tasks", "finishing_edition"),
+    *("finishing_signin", "finishing_auditentry"),  # on pages that are made anew whenever they are asked for
+)
 
 
 def current_edition() -> str:

@@ -50,7 +50,7 @@ Scenario = dict[str, Any]
 
 @transaction.atomic
 def build_demo(now: datetime) -> Workshop:
-    scenario = json.loads((settings.BASE / "fixtures" / "demo.json").read_text(encoding="utf-8"))
+    scenario = json.loads((settings.SHIPPED / "fixtures" / "demo.json").read_text(encoding="utf-8"))
     workshop, people = _workshop_and_people(scenario)
     diary = Diary(workshop, now)
     places = _places(workshop, scenario["places"])

@@ -58,7 +58,7 @@ def add_costs(diary: Diary, by: User) -> None:
 class CostStory:
     def __init__(self, diary: Diary, by: User) -> None:
         self.diary, self.by, self.workshop = diary, by, diary.workshop
-        self.scenario = json.loads((settings.BASE / "fixtures" / "demo-costs.json").read_text(encoding="utf-8"))
+        self.scenario = json.loads((settings.SHIPPED / "fixtures" / "demo-costs.json").read_text(encoding="utf-8"))
         self.design = Design.objects.of(self.workshop).get(name=self.scenario["design"])
         self.project = self.design.projects.get(name=self.scenario["project"])
 

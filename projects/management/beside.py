@@ -164,5 +164,5 @@ class Keeper:
             LOG.exception("A restore was broken off.")
             self.gate.shut_because = (
                 "A backup was being put back and could not be finished. Nothing is lost: whoever runs the server"
-                " stops it, makes room on the disk, and says: python manage.py restore --go-on"
+                f" stops it, makes room on the disk, and says: {settings.COMMAND} restore --go-on"
             )

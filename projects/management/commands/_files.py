@@ -43,6 +43,6 @@ def data_folder(*, half_restored: bool = False) -> Iterator[None]:
     with lock:
         if (settings.DATA / MARKER).exists() and not half_restored:
             raise CommandError(
-                f"A restore was broken off in {settings.DATA}. Finish it first: python manage.py restore --go-on"
+                f"A restore was broken off in {settings.DATA}. Finish it first: {settings.COMMAND} restore --go-on"
             )
         yield

@@ -44,9 +44,9 @@ class Command(ServerCommand):
 
 
 def refuse_other_data() -> None:
-    """It deletes what it finds, so it works only where manage.py has pointed it."""
+    """It deletes what it finds, so it works only where its command has pointed it."""
     if settings.DATA.name != "demo" or connection.vendor != "sqlite":
-        raise CommandError("The demonstration starts only by `python manage.py demo`, in a folder of its own.")
+        raise CommandError(f"The demonstration starts only by `{settings.COMMAND} demo`, in a folder of its own.")
 
 
 def clear() -> None:
