@@ -20,7 +20,7 @@ from .hours import Flags, Floats, Hours, reaches, total_between
 from .sources import COMMON_PRACTICE, OUR_JUDGEMENT, SOURCES
 from .units import Quantity, units
 from .validity import within
-from .working import Working
+from .working import Working, decimals_to_reckon
 
 # A page that shows a time from this room shows these with it.
 CAUTIONS = (
@@ -513,14 +513,16 @@ def hours_allowed_working(surface: Any, dew_point: Any, level: SaltLevel = UNKNO
     damp = 100 * float(air.humidity_at_surface(surface, dew_point).magnitude)
     band = BANDS[int(np.searchsorted(_EDGES, round(damp, 1) + level.shift, side="right"))]
     refused = "none: wash, blast and test again"
+    met = tuple(float(Quantity(value).to("degC").magnitude) for value in (surface, dew_point))
+    decimals = decimals_to_reckon(met, lambda t, d: 100 * float(air.humidity_at_surface.__wrapped__(t, d)), shown=1)
     limit = () if band.source == OUR_JUDGEMENT else (("what is published", str(SOURCES[band.source])),)
     allowed = tightening * min(band.hours_allowed, HARD_CAP.value)
     return Working(
         name="Freshly blasted, iron may stay bare in this air",
         formula="hours = k · band(RH_s + shift),  RH_s = e_s(t_d) / e_s(t_s)",
         inputs=(
-            ("metal", f"{Quantity(surface).to('degC'):.1f~P}"),
-            ("dew point", f"{Quantity(dew_point).to('degC'):.1f~P}"),
+            ("metal", f"{met[0]:.{decimals}f} °C"),
+            ("dew point", f"{met[1]:.{decimals}f} °C"),
             ("humidity at the metal, RH_s", f"{damp:.1f} %"),
             (f"shift for salts: {level.name}", f"{level.shift:g} %"),
             ("the workshop's own caution, k", f"{tightening:g}"),
