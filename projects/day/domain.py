@@ -1,4 +1,7 @@
-"""The day sheet as values: what can and must be done today, out of the outlook of every piece at work."""
+"""The day sheet as values: what can and must be done today, out of the outlooks of all pieces at work.
+
+Pieces that are alike may share an outlook: whatever counts them counts `outlook.pieces`.
+"""
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable
@@ -9,8 +12,9 @@ from functools import cached_property
 
 from finishing.coatings.models import Coating
 from finishing.workshops.models import Place
+from projects.record.models.pieces import Piece
 from projects.record.models.stages import Next, Stage
-from projects.work.domain.outlook import Outlook
+from projects.work.domain.outlook import Outlook, pieces_of
 from projects.work.domain.wheel_in import WheelIn, wheel_in
 
 PRESERVED_LOOK = timedelta(days=7)  # common practice, no source: oil and wax on bright faces are looked at weekly
@@ -41,6 +45,10 @@ class Notice:
     outlook: Outlook
     wheel_in: WheelIn | None = None
 
+    @property
+    def pieces(self) -> list[Piece]:
+        return pieces_of(self.wheel_in.outlooks if self.wheel_in else [self.outlook])
+
 
 @dataclass(frozen=True)
 class PaintJob:
@@ -60,6 +68,14 @@ class PaintJob:
     def ready(self) -> list[Outlook]:
         """Those on which it may begin now."""
         return [outlook for outlook in self.waiting if outlook.allowed_now]
+
+    @property
+    def pieces_ready(self) -> list[Piece]:
+        return pieces_of(self.ready)
+
+    @property
+    def pieces_waiting(self) -> list[Piece]:
+        return pieces_of(self.waiting)
 
     @cached_property
     def until(self) -> datetime | None:
@@ -89,11 +105,27 @@ class DaySheet:
 
     @property
     def kinds_that_may_wait(self) -> list[tuple[Matter, int]]:
-        return list(Counter(notice.matter for notice in self.may_wait).items())
+        """With the number of pieces of each."""
+        counts: Counter[Matter] = Counter()
+        for notice in self.may_wait:
+            counts[notice.matter] += len(notice.pieces)
+        return list(counts.items())
+
+    @property
+    def pieces_that_may_wait(self) -> int:
+        return sum(many for _, many in self.kinds_that_may_wait)
+
+    @property
+    def pieces_in_hand(self) -> list[Piece]:
+        return pieces_of(self.bare_in_hand)
+
+    @property
+    def pieces_to_blast(self) -> list[Piece]:
+        return pieces_of(self.to_blast)
 
 
 def day_sheet(outlooks: list[Outlook], places: Iterable[Place]) -> DaySheet:
-    """For all pieces at work; `places` are those to which one may be wheeled."""
+    """For all pieces at work, each or shared; `places` are those to which one may be wheeled."""
     bare = sorted((outlook for outlook in outlooks if outlook.state.is_bare), key=lambda outlook: outlook.bare_left)
     notices = [Notice(Matter.WHEEL_IN, advice.outlooks[0], advice) for advice in wheel_in(outlooks, places)]
     notices += [Notice(matter, outlook) for outlook in outlooks for matter in matters(outlook)]

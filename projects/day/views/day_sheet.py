@@ -23,7 +23,7 @@ from projects.plans.words import moved
 from projects.record.domain.kept_plans import KeptPlans
 from projects.record.domain.states import read_states
 from projects.record.models import Piece, Plan, Visit
-from projects.work.domain.outlook import outlooks
+from projects.work.domain.outlook import shared_outlooks
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ class PaintStrip:
 def day_sheet(request: WorkshopRequest) -> HttpResponse:
     workshop, now = request.workshop, timezone.now()
     pieces = read_states(Piece.objects.of(workshop).at_work().in_order())
-    sheet = domain.day_sheet(outlooks(workshop, pieces, now), Place.objects.of(workshop))
+    sheet = domain.day_sheet(shared_outlooks(workshop, pieces, now), Place.objects.of(workshop))
     strips = [_strip(job, now, f"paint-{number}") for number, job in enumerate(sheet.paint_jobs)]
     context = {
         "now": now,

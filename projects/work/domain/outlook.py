@@ -4,7 +4,7 @@ Derived for a moment `now` from the log and the workshop's air; what of it rests
 """
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, time, timedelta
 from functools import cached_property
@@ -608,6 +608,10 @@ def shared_outlooks(workshop: Workshop, pieces: list[Piece], now: datetime) -> l
     for piece in pieces:
         groups[piece.project_id, piece.part_id, id(alike[piece.pk])].append(piece)
     return [_outlook(run, alike[group[0].pk], now, tuple(group)) for group in groups.values()]
+
+
+def pieces_of(outlooks: Iterable[Outlook]) -> list[Piece]:
+    return [piece for outlook in outlooks for piece in outlook.pieces]
 
 
 def _outlook(run: Run, alike: AlikePieces, moment: datetime, pieces: tuple[Piece, ...]) -> Outlook:

@@ -16,7 +16,7 @@ from projects.record.domain.states import read_states, stages_of_projects
 from projects.record.forms.projects import AddressForm, MachineNumbersForm, ProjectEditForm, ProjectForm
 from projects.record.models import Project
 from projects.record.models.stages import Stage
-from projects.work.domain.outlook import outlooks
+from projects.work.domain.outlook import shared_outlooks
 
 
 @member("look")
@@ -58,7 +58,7 @@ def _page(
     pieces = read_states(project.pieces.order_by("part__name", "mark"))
     machine = request.GET.get("machine", "")
     shown = [piece for piece in pieces if not machine or str(piece.machine_id) == machine]
-    ahead = outlooks(request.workshop, [piece for piece in shown if not piece.set_aside], timezone.now())
+    ahead = shared_outlooks(request.workshop, [piece for piece in shown if not piece.set_aside], timezone.now())
     shown_stages = Stage.on_the_way({outlook.state.stage for outlook in ahead})
     follower = project.followers.in_use().first()
     context = {
