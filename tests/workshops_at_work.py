@@ -164,12 +164,12 @@ class _Writer:
         self.visits(made, closed)
         self.plan(at_work[0], [piece for piece in made if piece.project == at_work[0]])
         self.costs(design, parts, [*at_work, *(project for project, _ in closed)])
-        begun = [
-            rack for rack in racks(made) if 0 < self.done[rack[0].pk] < 1 + len(self.layers[rack[0].part.system_id])
-        ]
-        begun.sort(
-            key=lambda rack: self.done[rack[0].pk], reverse=True
-        )  # the one with most on it is opened by the pages
+        coming = {
+            rack[0].pk: len(self.layers.get(rack[0].part.system_id, ())) + 1 - self.done[rack[0].pk]
+            for rack in racks(made)
+        }
+        begun = [rack for rack in racks(made) if self.done[rack[0].pk] and coming[rack[0].pk]]
+        begun.sort(key=lambda rack: coming[rack[0].pk])
         return WorkshopAtWork(self.workshop, self.owner, at_work[0], begun)
 
     def day(self, ahead: int) -> date:
