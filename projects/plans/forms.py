@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 
 from finishing.science.scheduling.schedule import AIMS, Aim
 from finishing.site.fields import QuantityFormField
-from finishing.workshops.forms.base import QuestionForm
+from finishing.workshops.forms.base import QuestionForm, as_uuid
 from finishing.workshops.forms.fields import NumberField, PriceField
 from finishing.workshops.models import Membership, Place, User, Workshop
 from projects.plans.domain.terms import OVERTIME_PAY, SECONDS
@@ -93,9 +93,10 @@ class PlanSettingsForm(QuestionForm):
         was: dict[str, Any],
         **kwargs: Any,
     ) -> None:
-        """pieces: that may be hung on racks · hung_on: the rack of each in the newest plan."""
+        """pieces: those with boxes here; what was said of others stays · hung_on: their racks in the newest plan."""
         initial = {**_USUAL, **{name: was[name] for name in REMEMBERED if was.get(name) is not None}}
         super().__init__(*args, workshop=workshop, initial=initial, **kwargs)
+        self.was = was
         self.pieces, self.places, self.hung_on = list(pieces), list(Place.objects.of(workshop)), hung_on
         members = Membership.objects.of(workshop).exclude(role=Membership.Role.GUEST)
         self.offer_rows("people", User.objects.filter(memberships__in=members).order_by("username"))
@@ -212,13 +213,19 @@ class PlanSettingsForm(QuestionForm):
             "hold": self._by_place("hold", "degC"),
             "dry": self._by_place("dry", "percent"),
             "hold_cost": {pk: str(cost) for pk, cost in self._typed("hold_cost", self.places)},
-            "racks": dict(self._typed("rack", self.pieces)),
-            "not_before": {
+            "racks": self._of_others("racks") | dict(self._typed("rack", self.pieces)),
+            "not_before": self._of_others("not_before")
+            | {
                 pk: self.workshop.at(day, self.workshop.work_from).isoformat()
                 for pk, day in self._typed("not_before", self.pieces)
             },
         }
         return {name: value for name, value in typed.items() if value not in (None, False, {})}
+
+    def _of_others(self, name: str) -> dict[str, Any]:
+        """What was said before of pieces that have no box here."""
+        shown = {str(piece.pk) for piece in self.pieces}
+        return {pk: said for pk, said in (self.was.get(name) or {}).items() if pk not in shown}
 
     def _by_place(self, name: str, unit: str) -> dict[str, float]:
         return {pk: float(value.to(unit).magnitude) for pk, value in self._typed(name, self.places)}
@@ -227,6 +234,12 @@ class PlanSettingsForm(QuestionForm):
         """What was typed in this box of each row."""
         typed = [(str(row.pk), self.cleaned_data.get(f"{name}-{row.pk}")) for row in rows]
         return [(pk, value) for pk, value in typed if value not in (None, "")]
+
+
+def shown_pieces(sent: Mapping[str, str]) -> list[UUID]:
+    """The pieces whose boxes stood on the page that was sent."""
+    names = (name.removeprefix("rack-") for name in sent if name.startswith("rack-"))
+    return [pk for pk in map(as_uuid, names) if pk]
 
 
 def _chosen(*boxes: forms.BoundField) -> bool:

@@ -45,6 +45,7 @@ LETTER = 6.0  # the room that a letter takes
 LEAST_BAR = 3.0  # a bar thinner than this is hit by no finger
 NAME_LETTERS = 16
 GRID_HOURS = (6, 12, 18)
+TAKEN_IN, A_PAGE = 120, 50  # tasks that are shown whole; of a larger plan, at once
 WORDS, TAIL = 11.0, 5.0  # heights of what stands above a bar, and of a drying tail
 WORDED = ("rack", "person")
 HEIGHTS = {"place": 14.0, "visits": 16.0, "rack": 27.0, "person": 24.0}
@@ -444,13 +445,60 @@ def by_day(tasks: Sequence[DrawnTask], zone: tzinfo, now: datetime) -> list[DayO
     return [DayOfTasks(midnight, own, midnight <= now) for midnight, own in days.items()]
 
 
+@dataclass(frozen=True)
+class DaysShown:
+    """Days of a plan that a page shows at once, and the days from which those before and after begin."""
+
+    days: list[DayOfTasks]
+    earlier: datetime | None = None
+    later: datetime | None = None
+
+    @property
+    def tasks(self) -> list[DrawnTask]:
+        return [task for day in self.days for task in day.tasks]
+
+    @property
+    def whole(self) -> bool:
+        return not (self.earlier or self.later)
+
+
+def days_shown(days: list[DayOfTasks], now: datetime, wanted: datetime | None = None) -> DaysShown:
+    """All of a plan that can be taken in; of a larger one the days from `wanted`, else from today, with fifty tasks.
+
+    What begins within 24 hours is never left to the next page.
+    """
+    if sum(len(day.tasks) for day in days) <= TAKEN_IN:
+        return DaysShown(days)
+    today = max((day.begin for day in days if day.begin <= now), default=days[0].begin)
+    first = next((at for at, day in enumerate(days) if day.begin >= (wanted or today)), len(days) - 1)
+    last = _after_fifty(days, range(first, len(days)))
+    while last + 1 < len(days) and now <= days[last + 1].tasks[0].begin <= now + timedelta(hours=24):
+        last += 1
+    before = _after_fifty(days, range(first - 1, -1, -1)) if first else None
+    return DaysShown(
+        days[first : last + 1],
+        days[before].begin if before is not None else None,
+        days[last + 1].begin if last + 1 < len(days) else None,
+    )
+
+
+def _after_fifty(days: list[DayOfTasks], order: range) -> int:
+    """The day with which fifty tasks are together, or the last of these."""
+    together = 0
+    for at in order:
+        together += len(days[at].tasks)
+        if together >= A_PAGE:
+            return at
+    return order[-1]
+
+
 # -- from rows
 
 
-def plan_picture(plan: Plan, now: datetime, kept: Plan | None = None, visits: Iterable[Visit] = ()) -> PlanPicture:
-    """`plan` read in_full(); where it would replace `kept`, the tasks that move show where they stood."""
+def plan_picture(plan: Plan, tasks: Sequence[DrawnTask], now: datetime, visits: Iterable[Visit] = ()) -> PlanPicture:
+    """Of these tasks of `plan`, which was read in_full(), over the air of its places."""
     workshop, slots = plan.workshop, list(plan.slots.all())
-    begin = min([slot.begin for slot in slots], default=now)
+    begin = min([task.begin for task in tasks], default=now)
     air = WorkshopAir(workshop, (min(begin, now) - BEFORE).replace(minute=0, second=0, microsecond=0), now)
     booked = {slot.visit_id for slot in slots}
     blasted = {slot.rack: slot.end for slot in slots if slot.kind == Slot.Kind.BLAST}
@@ -458,7 +506,7 @@ def plan_picture(plan: Plan, now: datetime, kept: Plan | None = None, visits: It
     return draw(
         air.outdoor,
         clear_sky_sun(air.outdoor, workshop.latitude, workshop.longitude) <= 0,
-        drawn_tasks(plan, kept),
+        tasks,
         zone=workshop.zone,
         now=now,
         places=[

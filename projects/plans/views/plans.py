@@ -2,14 +2,17 @@
 
 import uuid
 from collections.abc import Iterable
-from datetime import datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db.models import Case, When
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.dateparse import parse_date
 from django.views.decorators.http import require_POST
 from django_htmx.http import HttpResponseClientRefresh
 
@@ -21,9 +24,11 @@ from finishing.workshops.forms.base import as_uuid
 from projects.plans import words as plan_words
 from projects.plans.actions import plans as actions
 from projects.plans.domain.terms import Terms
-from projects.plans.forms import PlanSettingsForm
-from projects.plans.pictures import by_day, drawn_tasks, log_query, plan_picture
+from projects.plans.forms import PlanSettingsForm, shown_pieces
+from projects.plans.pictures import by_day, days_shown, drawn_tasks, log_query, plan_picture
 from projects.record.models import Piece, Plan, PlanRun, Project, Slot
+
+A_PAGE = 50  # pieces to be hung on racks; the rest comes when it is scrolled to
 
 
 @member("look")
@@ -35,8 +40,11 @@ def plan(request: WorkshopRequest, pk: UUID | None = None) -> HttpResponse:
         plans, runs = plans.filter(run__projects=project), runs.filter(projects=project)
     run, kept = runs.first(), plans.kept().in_full().first()
     # While a run goes on its offers come and go; one that a later run has outdated is no offer any more.
-    newest = None if run and run.open else plans.in_full().first()
-    offered = newest if newest and newest.state == Plan.State.OFFERED and not _outdated(newest, run) else None
+    newest = None if run and run.open else plans.first()
+    if newest and newest.state == Plan.State.OFFERED and not _outdated(newest, run):
+        offered = plans.in_full().get(pk=newest.pk)
+    else:
+        offered = None
     shown = kept if offered is None or (kept and "kept" in request.GET) else offered
     now = timezone.now()
     context = {
@@ -49,9 +57,16 @@ def plan(request: WorkshopRequest, pk: UUID | None = None) -> HttpResponse:
         "key": uuid.uuid4(),
         "freshness": freshness(request.workshop, now),
         **_run(run),
-        **(_shown(shown, kept, now) if shown else {}),
+        **(_shown(shown, kept, now, request.GET.get("from", "")) if shown else {}),
     }
     return render(request, "projects/plans/plan.html", context)
+
+
+def _day_asked(text: str) -> date | None:
+    try:
+        return parse_date(text)
+    except ValueError:  # the 31st of a short month
+        return None
 
 
 def _outdated(plan: Plan, run: PlanRun | None) -> bool:
@@ -73,12 +88,14 @@ def _run(run: PlanRun | None) -> dict[str, Any]:
     }
 
 
-def _shown(shown: Plan, kept: Plan | None, now: datetime) -> dict[str, Any]:
-    before = kept if kept and kept != shown else None
-    visits = Terms(shown.workshop, shown.run.settings).visits()
+def _shown(shown: Plan, kept: Plan | None, now: datetime, asked: str) -> dict[str, Any]:
+    """A large plan from the day that is asked for; where it would replace `kept`, with where its tasks stood."""
+    workshop, day = shown.workshop, _day_asked(asked)
+    tasks = drawn_tasks(shown, kept if kept and kept != shown else None)
+    days = days_shown(by_day(tasks, workshop.zone, now), now, day and workshop.at(day, time.min))
     return {
-        "picture": plan_picture(shown, now, before, visits),
-        "days": by_day(drawn_tasks(shown, before), shown.workshop.zone, now),
+        "picture": plan_picture(shown, days.tasks, now, Terms(workshop, shown.run.settings).visits()),
+        "stretch": days,
         "best": plan_words.best(shown),
         "share": plan_words.ensemble_share(shown),
         "ensemble": Ensemble.objects.told_to(shown.workshop, now),
@@ -126,18 +143,31 @@ def _ask(request: WorkshopRequest, projects: Iterable[Project], aims: list[str],
 def settings(request: WorkshopRequest) -> HttpResponse:
     """What a plan may use; with that it is planned at once."""
     last = PlanRun.objects.of(request.workshop).first()
-    pieces = list(Piece.objects.of(request.workshop).at_work().select_related("part", "project").in_order())
-    newest = Plan.objects.of(request.workshop).in_full().first()
-    slots = newest.slots.all() if newest else []
-    hung_on = {piece.pk: slot.rack for slot in slots for piece in slot.pieces.all()}
-    form = PlanSettingsForm(
-        request.POST or None, workshop=request.workshop, pieces=pieces, hung_on=hung_on, was=_was(last)
-    )
+    was = _was(last)
+    said_before = When(pk__in=[*(was.get("racks") or ()), *(was.get("not_before") or ())], then=0)
+    pieces = Piece.objects.of(request.workshop).at_work().select_related("part", "project")
+    pieces = pieces.order_by(Case(said_before, default=1), "project__name", "part__name", "mark")
+    if request.method == "POST":
+        page, shown = None, pieces.filter(pk__in=shown_pieces(request.POST))
+    else:
+        page = Paginator(pieces, A_PAGE).get_page(request.GET.get("page"))
+        shown = page.object_list
+    newest = Plan.objects.of(request.workshop).first()
+    slots = newest.slots.all() if newest else Slot.objects.none()
+    hung_on = dict(slots.filter(pieces__in=list(shown)).values_list("pieces", "rack"))
+    form = PlanSettingsForm(request.POST or None, workshop=request.workshop, pieces=shown, hung_on=hung_on, was=was)
     if request.method == "POST" and form.is_valid():
         _ask(request, form.cleaned_data["projects"], form.aims, form.settings)
         return redirect("plan")
-    context = {"form": form, "rack_names": sorted(set(hung_on.values())), "key": uuid.uuid4()}
-    return render(request, "projects/plans/settings.html", context, status=422 if form.errors else 200)
+    context = {
+        "form": form,
+        "page": page,
+        "many": pieces.count(),
+        "rack_names": sorted(set(slots.values_list("rack", flat=True))),
+        "key": uuid.uuid4(),
+    }
+    template = "projects/plans/settings.html" + ("#pieces" if request.htmx else "")
+    return render(request, template, context, status=422 if form.errors else 200)
 
 
 def _was(last: PlanRun | None) -> dict[str, Any]:

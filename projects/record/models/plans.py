@@ -9,6 +9,7 @@ from django.db import models
 
 from finishing.site.models import WorkshopQuerySet, WorkshopRow
 
+from .pieces import Piece
 from .steps import Step
 
 
@@ -57,6 +58,15 @@ class PlanRun(WorkshopRow):
         return self.plans.order_by("-made_at").first()
 
 
+class SlotQuerySet(WorkshopQuerySet["Slot"]):
+    def in_full(self) -> Self:
+        """With place, layer, visit, people and pieces, in a fixed number of queries; of a piece only what names it."""
+        pieces = Piece.objects.only("mark", "part", "project", "workshop").prefetch_related("part")
+        return self.select_related("place", "origin", "layer__coating", "visit").prefetch_related(
+            "people", models.Prefetch("pieces", pieces)
+        )
+
+
 class PlanQuerySet(WorkshopQuerySet["Plan"]):
     def kept(self) -> Self:
         return self.filter(state=Plan.State.KEPT)
@@ -66,11 +76,8 @@ class PlanQuerySet(WorkshopQuerySet["Plan"]):
 
     def in_full(self) -> Self:
         """With all that a picture, a list by day and a feed ask of a plan, in a fixed number of queries."""
-        slots = Slot.objects.select_related("place", "origin", "layer__coating", "visit").prefetch_related(
-            "people", "pieces__part"
-        )
         return self.select_related("run", "forecast", "workshop", "instead_of").prefetch_related(
-            "run__projects", models.Prefetch("slots", slots)
+            "run__projects", models.Prefetch("slots", Slot.objects.in_full())
         )
 
 
@@ -169,6 +176,8 @@ class Slot(WorkshopRow):
     why = models.JSONField(default=dict, blank=True, help_text="What bounds it: see projects.plans.actions.plans.")
     stands_in = models.PositiveSmallIntegerField(null=True, blank=True, help_text="Members in which this step stands.")
     broken = models.TextField(blank=True, help_text="Why it no longer holds; empty while it does.")
+
+    objects: ClassVar = SlotQuerySet.as_manager()
 
     class Meta:
         ordering = ["begin", "rack"]

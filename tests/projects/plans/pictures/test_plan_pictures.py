@@ -8,7 +8,7 @@ import pytest
 
 from finishing.science.hours import Hours
 from finishing.science.windows import Reason
-from projects.plans.pictures import LEFT, WIDTH, BareTime, DrawnTask, PlaceHours, VisitOnOffer, by_day
+from projects.plans.pictures import LEFT, WIDTH, BareTime, DrawnTask, PlaceHours, VisitOnOffer, by_day, days_shown
 from projects.plans.pictures import draw as draw_plan
 
 LONDON = ZoneInfo("Europe/London")
@@ -183,3 +183,28 @@ def test_the_list_goes_by_the_days_of_the_workshop_s_clock():
 
 def test_a_plan_without_steps_is_still_a_picture():
     assert draw([]).bands[0].lanes == []
+
+
+def day_numbers(shown):
+    return [(day.begin - MAY).days for day in shown.days]
+
+
+def test_a_plan_that_can_be_taken_in_is_shown_whole():
+    days = by_day([task(24 * day + 9, rack=f"rack {n}") for day in range(6) for n in range(20)], LONDON, MAY)
+    assert days_shown(days, MAY).whole
+
+
+def test_a_large_plan_is_turned_by_days_of_fifty_tasks_and_leaves_out_none():
+    days = by_day([task(24 * day + 9, rack=f"rack {n}") for day in range(-3, 6) for n in range(20)], LONDON, MAY)
+    today = days_shown(days, MAY + timedelta(hours=8))
+    assert day_numbers(today) == [0, 1, 2]
+    assert day_numbers(days_shown(days, MAY, today.later)) == [3, 4, 5]
+    assert day_numbers(days_shown(days, MAY, today.earlier)) == [-3, -2, -1]
+    assert days_shown(days, MAY, today.later).later is None
+    assert day_numbers(days_shown(days, MAY, MAY + timedelta(days=99))) == [5]
+
+
+def test_what_begins_within_a_day_is_never_left_to_the_next_page():
+    days = by_day([task(24 * day + 9, rack=f"rack {n}") for day in range(3) for n in range(70)], LONDON, MAY)
+    assert day_numbers(days_shown(days, MAY + timedelta(hours=8))) == [0]  # of tomorrow's the first begins in 25 hours
+    assert day_numbers(days_shown(days, MAY + timedelta(hours=10))) == [0, 1]

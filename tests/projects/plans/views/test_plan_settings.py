@@ -140,3 +140,29 @@ def test_all_open_projects_are_ticked_to_begin_with_as_one_press_plans_them(owne
     page = owner_client.get(reverse("plan-settings"))
     assert [*page.context["form"]["projects"].value()] == [pieces[0].project_id]
     assert owner_client.post(reverse("plan-settings"), filled(page)).status_code == 302
+
+
+def test_pieces_come_by_fifties_and_what_was_said_of_those_not_on_the_page_stays(owner_client, workshop, pieces):
+    said = {"racks": {str(pieces[0].pk): "small things", str(pieces[1].pk): "large things"}}
+    first = pieces[0]
+    for _ in range(60):
+        factories.PieceFactory(part=first.part, project=first.project, place=first.place)
+    factories.PlanRunFactory(workshop=workshop, projects=[first.project], settings=said)
+    page = owner_client.get(reverse("plan-settings"))
+    boxes = re.findall(r'name="rack-([^"]+)"', page.content.decode())
+    assert len(boxes) == 50
+    assert {str(pieces[0].pk), str(pieces[1].pk)} <= {*boxes}  # what was said comes first
+    rest = owner_client.get(reverse("plan-settings"), {"page": 2}, headers={"HX-Request": "true"}).content.decode()
+    assert "<main" not in rest
+    others = re.findall(r'name="rack-([^"]+)"', rest)
+    assert len({*boxes, *others}) == len(boxes) + len(others) == len(pieces) + 60
+
+    typed = filled(page, projects=[first.project_id], **{f"rack-{first.pk}": ""})
+    answer = owner_client.post(reverse("plan-settings"), {**typed, f"rack-{others[0]}": "far things"})
+    assert answer.status_code == 302, answer.context["form"].errors
+    assert PlanRun.objects.first().settings["racks"] == {str(pieces[1].pk): "large things", others[0]: "far things"}
+    page = owner_client.get(reverse("plan-settings"), {"page": 2})
+    typed = filled(page, projects=[first.project_id])
+    assert f"rack-{pieces[1].pk}" not in typed
+    owner_client.post(reverse("plan-settings"), typed)
+    assert PlanRun.objects.first().settings["racks"] == {str(pieces[1].pk): "large things", others[0]: "far things"}
