@@ -472,7 +472,11 @@ def days_shown(days: list[DayOfTasks], now: datetime, wanted: datetime | None = 
     today = max((day.begin for day in days if day.begin <= now), default=days[0].begin)
     first = next((at for at, day in enumerate(days) if day.begin >= (wanted or today)), len(days) - 1)
     last = _after_fifty(days, range(first, len(days)))
-    while last + 1 < len(days) and now <= days[last + 1].tasks[0].begin <= now + timedelta(hours=24):
+    while (
+        days[first].begin >= today
+        and last + 1 < len(days)
+        and now <= days[last + 1].tasks[0].begin <= now + timedelta(hours=24)
+    ):
         last += 1
     before = _after_fifty(days, range(first - 1, -1, -1)) if first else None
     return DaysShown(

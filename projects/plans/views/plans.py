@@ -92,7 +92,7 @@ def _shown(shown: Plan, kept: Plan | None, now: datetime, asked: str) -> dict[st
     """A large plan from the day that is asked for; where it would replace `kept`, with where its tasks stood."""
     workshop, day = shown.workshop, _day_asked(asked)
     tasks = drawn_tasks(shown, kept if kept and kept != shown else None)
-    days = days_shown(by_day(tasks, workshop.zone, now), now, day and workshop.at(day, time.min))
+    days = days_shown(by_day(tasks, workshop.zone, now), now, workshop.at(day, time.min) if day else None)
     return {
         "picture": plan_picture(shown, days.tasks, now, Terms(workshop, shown.run.settings).visits()),
         "stretch": days,
@@ -148,13 +148,13 @@ def settings(request: WorkshopRequest) -> HttpResponse:
     pieces = Piece.objects.of(request.workshop).at_work().select_related("part", "project")
     pieces = pieces.order_by(Case(said_before, default=1), "project__name", "part__name", "mark")
     if request.method == "POST":
-        page, shown = None, pieces.filter(pk__in=shown_pieces(request.POST))
+        page, shown = None, list(pieces.filter(pk__in=shown_pieces(request.POST)))
     else:
         page = Paginator(pieces, A_PAGE).get_page(request.GET.get("page"))
-        shown = page.object_list
+        shown = list(page)
     newest = Plan.objects.of(request.workshop).first()
     slots = newest.slots.all() if newest else Slot.objects.none()
-    hung_on = dict(slots.filter(pieces__in=list(shown)).values_list("pieces", "rack"))
+    hung_on = dict(slots.filter(pieces__in=shown).values_list("pieces", "rack"))
     form = PlanSettingsForm(request.POST or None, workshop=request.workshop, pieces=shown, hung_on=hung_on, was=was)
     if request.method == "POST" and form.is_valid():
         _ask(request, form.cleaned_data["projects"], form.aims, form.settings)
