@@ -277,7 +277,7 @@ def mild_year(workshop, year=2025):
 
 
 class VisitFactory(DjangoModelFactory):
-    """A day from eight to four: 60 to come, 30 to travel, 90 an hour; 3 m³/min, 8 bar, 11 mm in a hose of 38."""
+    """A day from eight to four: 60 to come, 30 to travel, 90 an hour; 2.6 m³/min, 7 bar, 6 mm in a hose of 25."""
 
     class Meta:
         model = projects.Visit
@@ -288,10 +288,10 @@ class VisitFactory(DjangoModelFactory):
     call_out = Decimal(60)
     travel = Decimal(30)
     rate = Decimal(90)
-    nozzle_bore = 11
-    hose_bore = 38
-    most_pressure = 8
-    free_air = 3
+    nozzle_bore = 6
+    hose_bore = 25
+    most_pressure = 7
+    free_air = 2.6
 
 
 class VisitPieceFactory(DjangoModelFactory):

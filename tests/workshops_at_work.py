@@ -329,10 +329,10 @@ class _Writer:
                     call_out=Decimal(60),
                     travel=Decimal(30),
                     rate=Decimal(90),
-                    nozzle_bore=11,
-                    hose_bore=38,
-                    most_pressure=8,
-                    free_air=3,
+                    nozzle_bore=6,
+                    hose_bore=25,
+                    most_pressure=7,
+                    free_air=2.6,
                 )
             )
         )

@@ -85,10 +85,10 @@ class NozzleAir(RigQuestion):
         help_text="It pushes the medium into the hose: 0.15 bar (2 psi) for grain, 0.3 (4) for a light powder.",
     )
     hose_loss = bars("Lost in the hose", 0.5, maximum=10, help_text="15 m (50 ft): 0.15 to 1.1 bar, more when narrow.")
-    most_pressure = bars("The rig gives", 8, required=False)
-    hose_bore = millimetres("Hose bore", 32, required=False)
+    most_pressure = bars("The rig gives", 7, required=False)
+    hose_bore = millimetres("Hose bore", 25, required=False)
     worn_bore = millimetres("Worn to", required=False, help_text="The largest drill that goes in.")
-    free_air = compressor_gives(initial=3, minimum=0.001)
+    free_air = compressor_gives(initial=2.6, minimum=0.001)
     other_air = cubic_metres("All else that draws air", 0, required=False, help_text="Other tools, an air-fed helmet.")
     receiver = QuantityFormField(label="Receiver", unit="L", minimum=1, maximum=100_000, required=False)
     full = bars("Receiver full at", 8, required=False)
@@ -189,9 +189,9 @@ class PartToBlast(RigQuestion):
     gathered = forms.BooleanField(label="Gathered and used again", required=False)
     bore = millimetres("Nozzle bore", 6)
     pressure = at_the_nozzle(5)
-    free_air = compressor_gives(initial=3, minimum=0.001)
-    most_pressure = bars("The rig gives", 8, required=False)
-    hose_bore = millimetres("Hose bore", 32, required=False)
+    free_air = compressor_gives(initial=2.6, minimum=0.001)
+    most_pressure = bars("The rig gives", 7, required=False)
+    hose_bore = millimetres("Hose bore", 25, required=False)
 
     def refusals(self, given: dict[str, Any]) -> list[Refused]:
         return blasting.refusals(_job(given))

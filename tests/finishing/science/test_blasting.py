@@ -51,7 +51,7 @@ def area(number):
 POUND = Quantity(100, "lb/ft**3")
 GLASS = Abrasive("medium crushed glass", "crushed glass", Quantity(1360, "kg/m**3"), Quantity(1, "percent"), bag=kg(25))
 GARNET = Abrasive("garnet", "garnet", Quantity(2200, "kg/m**3"), Quantity(1, "percent"), cycles=(2, 2.5), reused=True)
-RIG = Rig(mm(8), Pressures(bar(2.4), bar(0.15)), most_pressure=bar(8), hose_bore=mm(32))
+RIG = Rig(mm(6), Pressures(bar(5), bar(0.15)), most_pressure=bar(7), hose_bore=mm(25))
 FULL_RIG = Rig(mm(6), Pressures(Quantity(100, "psi"), bar(0.15)))
 JOB = Job(area(4.2), GLASS, RIG, shape="ribbed casting")
 
@@ -198,8 +198,8 @@ def test_own_figures_stand_in_for_the_books():
 @pytest.mark.parametrize(
     ("change", "field", "words"),
     [
-        ({"rig": replace(RIG, hose_bore=mm(6))}, "nozzle bore", "8 mm is as wide as the hose of 6 mm"),
-        ({"rig": replace(RIG, pressures=Pressures(bar(7.6), bar(0.15)))}, "nozzle pressure", "needs 8.25 bar"),
+        ({"rig": replace(RIG, hose_bore=mm(6))}, "nozzle bore", "6 mm is as wide as the hose of 6 mm"),
+        ({"rig": replace(RIG, pressures=Pressures(bar(6.6), bar(0.15)))}, "nozzle pressure", "needs 7.25 bar"),
         ({"medium": replace(GLASS, bulk_density=None)}, "bulk density", "nobody can say"),
         ({"medium": replace(GLASS, free_silica=None)}, "free silica", "not known"),
         ({"medium": replace(GLASS, free_silica=Quantity(95, "percent"))}, "free silica", "up to 95 %"),
@@ -223,7 +223,7 @@ def test_all_that_stands_against_a_job_is_told_at_once():
 
 def test_a_hose_of_less_than_three_nozzles_is_told():
     assert not blasting.hose_too_narrow(RIG)
-    assert blasting.hose_too_narrow(replace(RIG, hose_bore=mm(19)))
+    assert blasting.hose_too_narrow(replace(RIG, hose_bore=mm(13)))
     assert not blasting.hose_too_narrow(replace(RIG, hose_bore=None))
 
 

@@ -160,7 +160,7 @@ def test_three_pressures_that_are_not_one(at_nozzle, feed, loss):
 
 
 def test_workings_tell_the_result_and_name_their_source():
-    bore, pressure, pot = mm(11.1), bar(2.4), Pressures(bar(2.4), bar(0.15))
+    bore, pressure, pot = mm(6), bar(3), Pressures(bar(3), bar(0.15))
     told = {
         nozzle.nozzle_air_working(bore, pressure): nozzle_air(bore, pressure),
         nozzle.pot_working(pot): pot.pot,

@@ -42,7 +42,7 @@ def finishing(workshop, part):
 @pytest.fixture
 def visit(workshop):
     return Visit.objects.create(
-        workshop=workshop, date=date(2026, 5, 12), contractor="Tom's grit", nozzle_bore=8,
+        workshop=workshop, date=date(2026, 5, 12), contractor="Tom's grit", nozzle_bore=6,
         call_out=Decimal(60), travel=Decimal("35.50"), rate=Decimal(85),
     )  # fmt: skip
 

@@ -59,7 +59,7 @@ def test_a_piece_takes_what_the_formula_says(visit, put):
     put("F-01")
     found = line(visit, "F-01")
     full, flow = (
-        abrasive_flow(Quantity(11, "mm"), Quantity(*at), Quantity(1360, "kg/m**3")).to("kg/minute").magnitude
+        abrasive_flow(Quantity(6, "mm"), Quantity(*at), Quantity(1360, "kg/m**3")).to("kg/minute").magnitude
         for at in ((100, "psi"), (3.5, "bar"))
     )
     rate = full / (24.4 * 1360 / 1601.85) * 0.6 * (Quantity(3.5, "bar").to("psi").magnitude / 100) ** 1.5
@@ -95,12 +95,12 @@ def test_cancelling_late_costs_half(visit, put):
 
 
 def test_bags_are_whole_for_the_medium_not_for_each_piece(visit, put):
-    """Twice 27.4 kg are 54.7 kg: three bags of 25, where each by itself would take two."""
+    """Twice 26.5 kg are 52.9 kg: three bags of 25, where each by itself would take two."""
     put("A")
     put("B")
     (need,) = sheet(visit).needs
     assert need.bags.likely == 3
-    assert sheet(visit).waste.likely.to("kg").magnitude == pytest.approx(54.72, abs=0.01)
+    assert sheet(visit).waste.likely.to("kg").magnitude == pytest.approx(52.94, abs=0.01)
 
 
 def test_gathered_garnet_is_bought_once_and_thrown_more_often(visit, put, workshop):
@@ -115,11 +115,15 @@ def test_gathered_garnet_is_bought_once_and_thrown_more_often(visit, put, worksh
 
 
 def test_the_compressor_is_held_against_the_nozzle(visit, put):
+    """6 mm take 1.07 m³/min at 3 bar and 1.33 at 4 (choked flow, C = 0.80): 2.6 feed it with half as much to spare."""
     put("A")
+    assert sheet(visit).fed
+    visit.free_air = 0.6
+    visit.save()
     found = sheet(visit)
     assert not found.fed
-    assert found.duty.magnitude == pytest.approx(72, abs=1)  # 3 m³/min for some 4.13 at 3.5 bar
-    assert found.compressor.to("m**3/minute").magnitude == pytest.approx(1.5 * 4.13, abs=0.05)
+    assert found.duty.magnitude == pytest.approx(100 * 0.6 / 1.2, abs=2)
+    assert found.compressor.to("m**3/minute").magnitude == pytest.approx(1.5 * 1.2, abs=0.05)
 
 
 def test_a_piece_without_area_is_named_and_left_out(visit, put):
@@ -214,7 +218,7 @@ def test_every_number_opens_its_working(visit, put):
 def test_the_sheet_agrees_with_science_asked_directly(visit, put):
     row = put("A")
     row.medium.refresh_from_db()
-    rig = blasting.Rig(Quantity(11, "mm"), Pressures(Quantity(3.5, "bar"), Quantity(0.15, "bar")))
+    rig = blasting.Rig(Quantity(6, "mm"), Pressures(Quantity(3.5, "bar"), Quantity(0.15, "bar")))
     job = blasting.Job(Quantity(0.5, "m**2"), row.medium.value(), rig, shape="ribbed casting")
     assert line(visit, "A").done.bought.likely == blasting.blast(job).bought.likely
 

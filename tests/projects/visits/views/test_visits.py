@@ -57,8 +57,8 @@ def visit(workshop, pieces):
 def typed(**changes):
     return {
         "date": "2026-05-12", "begins": "08:00", "ends": "16:00", "contractor": "Grit Brothers", "call_out": "60",
-        "travel": "30,50", "rate": "90", "free_until": "48", "cancel_share": "50", "nozzle_bore": "11",
-        "hose_bore": "38", "most_pressure": "8", "free_air": "3", "lead": "not tested", "brings": "rig", "waste": "",
+        "travel": "30,50", "rate": "90", "free_until": "48", "cancel_share": "50", "nozzle_bore": "6",
+        "hose_bore": "25", "most_pressure": "7", "free_air": "2.6", "lead": "not tested", "brings": "rig", "waste": "",
         **changes,
     }  # fmt: skip
 
@@ -75,7 +75,7 @@ def test_a_visit_is_prepared_and_asks_for_its_pieces(restorer_client, pieces):
     response = restorer_client.post(reverse("visit-new"), typed())
     made = Visit.objects.get()
     assert response.url == reverse("visit-pieces", args=[made.pk])
-    assert (made.date, made.travel, made.nozzle_bore.magnitude) == (date(2026, 5, 12), Decimal("30.50"), 11)
+    assert (made.date, made.travel, made.nozzle_bore.magnitude) == (date(2026, 5, 12), Decimal("30.50"), 6)
     assert made.tasks.exists()
 
 
@@ -103,7 +103,7 @@ def test_only_who_plans_prepares(helper_client, guest_client, visit):
     [
         ("ends", "07:30", "when the visit begins"),
         ("ends", "08:00", "when the visit begins"),
-        ("nozzle_bore", "11 bar", "measures something else"),
+        ("nozzle_bore", "6 bar", "measures something else"),
         ("nozzle_bore", "", "required"),
         ("rate", "-5", "not negative"),
         ("rate", "much", "Enter a number"),
@@ -135,11 +135,11 @@ def test_a_us_workshop_types_inches_and_psi(restorer_client, pieces, workshop):
     workshop.save()
     restorer_client.post(
         reverse("visit-new"),
-        typed(nozzle_bore="0.4375 in", hose_bore="1.5", most_pressure="116"),
+        typed(nozzle_bore="0.25 in", hose_bore="1", most_pressure="100"),
     )
     made = Visit.objects.get()
-    assert made.nozzle_bore.magnitude == pytest.approx(11.1, abs=0.05)
-    assert made.most_pressure.magnitude == pytest.approx(8, abs=0.01)
+    assert made.nozzle_bore.magnitude == pytest.approx(6.35, abs=0.01)
+    assert made.most_pressure.magnitude == pytest.approx(6.89, abs=0.01)
 
 
 def test_pieces_to_be_blasted_are_offered_and_no_others(restorer_client, visit):
@@ -190,7 +190,7 @@ def test_a_piece_is_changed(restorer_client, visit):
 @pytest.mark.parametrize(
     ("box", "wrong", "told"),
     [
-        ("pressure_most", "8", "the pot needs 8.65 bar, and the rig gives 8 bar"),
+        ("pressure_most", "7", "the pot needs 7.65 bar, and the rig gives 7 bar"),
         ("pressure_most", "1.5", "below the pressure to start at"),
         ("pressure_most", "20", "Must lie between"),
         ("pressure_start", "soft", "Give a number"),
