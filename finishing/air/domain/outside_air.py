@@ -91,7 +91,8 @@ class WorkshopAir:
         What is only fresh fills what they leave; that no rain was seen does so too.
         """
         read = self._served(place, outdoors=True)
-        return self._joined([*_told(read), *self._foretold, *_filling(read)])
+        told = _told(read)
+        return self._joined([*told, *(self._foretold if told else [self.outdoor]), *_filling(read)])
 
     def _indoors(self, place: Place, reckoned: Hours) -> Hours:
         """What was read inside stands before what is reckoned."""

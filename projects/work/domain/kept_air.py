@@ -10,6 +10,7 @@ from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import cached_property
+from hashlib import blake2b
 from threading import Lock
 from typing import Generic, Protocol, TypeVar, cast
 from uuid import UUID
@@ -22,7 +23,7 @@ from finishing.coatings.models import Coating, Layer
 from finishing.science.hours import Flags, Hours
 from finishing.site.fields import columns_of
 from finishing.workshops.models import Workshop
-from projects.record.models.kept_states import KeptState
+from projects.record.models.kept_states import KeptState, written
 from projects.record.models.pieces import Piece
 from projects.record.models.stages import PieceState
 
@@ -87,14 +88,14 @@ class Run:
 
     air: WorkshopAir
     working: Flags
-    kept: dict[Hashable, AlikePieces] = field(default_factory=dict)
+    kept: dict[str, AlikePieces] = field(default_factory=dict)
 
     def alike(self, pieces: list[Piece], moment: datetime) -> dict[UUID, AlikePieces]:
         """By piece; those that are not kept yet are reckoned together."""
         sheets = Sheets()
-        at_first_sight: dict[Hashable, Hashable] = {}
-        keys: dict[UUID, Hashable] = {}
-        new: dict[Hashable, Piece] = {}
+        at_first_sight: dict[Hashable, str] = {}
+        keys: dict[UUID, str] = {}
+        new: dict[str, Piece] = {}
         for piece in pieces:
             state = piece.state_at(moment)
             seen = piece.part_id, piece.place_id, piece.salt, id(state), id(piece.state)
@@ -109,32 +110,32 @@ class Run:
 
 
 class Sheets:
-    """What sheets and layers say, as values; each read once for a page."""
+    """What sheets and layers say, as text; each read once for a page."""
 
     def __init__(self) -> None:
-        self._said: dict[int, tuple[models.Model, Hashable]] = {}
+        self._said: dict[int, tuple[models.Model, str]] = {}
 
-    def likeness(self, piece: Piece, state: PieceState) -> Hashable:
-        """All that a piece's answer in a run rests on: pieces of which it is the same share one."""
+    def likeness(self, piece: Piece, state: PieceState) -> str:
+        """All that a piece's answer in a run rests on, in short: pieces of which it is the same share one."""
         part, done = piece.part, [*state.coats, *([state.last_step] if state.last_step else [])]
-        body = part.body.length_m, part.body.material.name
-        layers = [*state.coming, *(each.layer for each in done if each.layer)]
+        body = repr((part.body.length_m, part.body.material.name, part.square_metres, piece.place_id, piece.salt))
         coatings = [coating for coating in (part.lettering_coating, *(each.coating for each in done)) if coating]
-        said = *map(self._layer, layers), *map(self._coating, coatings)
-        stood = piece.place_id, piece.state.moves, piece.state.measured  # the trail goes by all that is logged
-        return *stood, piece.salt, *body, part.square_metres, state, said
+        layers = [*state.coming, *(each.layer for each in done if each.layer)]
+        logged = [written(state)] if state is piece.state else [written(state), written(piece.state)]
+        told = "\n".join([body, *logged, *map(self._layer, layers), *map(self._coating, coatings)])
+        return blake2b(told.encode(), digest_size=16).hexdigest()
 
-    def _layer(self, layer: Layer) -> Hashable:
-        return self._once(layer, lambda: (
-            columns_of(layer), *map(columns_of, layer.additives.all()), layer.coating and self._coating(layer.coating)
-        ))  # fmt: skip
+    def _layer(self, layer: Layer) -> str:
+        coating = [self._coating(layer.coating)] if layer.coating else []
+        return self._once(layer, lambda: [columns_of(layer), *map(columns_of, layer.additives.all()), *coating])
 
-    def _coating(self, coating: Coating) -> Hashable:
-        return self._once(coating, lambda: (columns_of(coating), *map(columns_of, coating.drying_points.all())))
+    def _coating(self, coating: Coating) -> str:
+        return self._once(coating, lambda: [columns_of(coating), *map(columns_of, coating.drying_points.all())])
 
-    def _once(self, row: models.Model, say: Callable[[], Hashable]) -> Hashable:
+    def _once(self, row: models.Model, say: Callable[[], list[str]]) -> str:
         if id(row) not in self._said:
-            self._said[id(row)] = row, say()  # the row is held, so that no other gets its number
+            told = blake2b("\n".join(say()).encode(), digest_size=16).hexdigest()
+            self._said[id(row)] = row, told  # the row is held, so that no other gets its number
         return self._said[id(row)][1]
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from finishing.air.domain.outside_air import WorkshopAir
 from finishing.science.air import margin, sweats
 from finishing.science.hours import Flags, Floats, Hours
-from finishing.science.metal import metal_temperature
+from finishing.science.metal import Material, metal_temperature
 from finishing.workshops.models import Place
 from projects.record.models.pieces import Piece
 
@@ -71,8 +71,29 @@ class Path:
         return next(stay for stay in reversed(self.trail) if stay.first <= max(hour, 0))
 
 
+@dataclass(eq=False)
+class StoodTogether:
+    """Pieces of one material that stood at the same places through the run.
+
+    pins: for each stay the surfaces that were measured in it, {position in the run: °C of each piece, NaN where it was
+    not measured}.
+    """
+
+    pieces: list[Piece]
+    trail: tuple[Stay, ...]
+    material: Material
+    pins: "list[Pins]"
+
+    @property
+    def lengths(self) -> Floats:
+        return np.array([piece.part.body.length_m for piece in self.pieces])
+
+
+Pins = dict[float, Floats]
+
+
 def paths(pieces: list[Piece], air: WorkshopAir, pinned: bool = True) -> dict[UUID, Path]:
-    """The path of each piece by its id; pieces that stood together are reckoned together.
+    """The path of each piece by its id; pieces that stood at the same place are reckoned together.
 
     Measured surfaces take the estimate along. Where it shall be compared with them (pinned=False) they do not, and
     the hot side is left out.
@@ -80,19 +101,27 @@ def paths(pieces: list[Piece], air: WorkshopAir, pinned: bool = True) -> dict[UU
     together = defaultdict(list)
     for piece in pieces:
         together[(tuple(stays(piece, air.outdoor)), piece.part.body.material.name)].append(piece)
+    racks = [
+        StoodTogether(
+            rack, trail, rack[0].part.body.material, [_measured(rack, stay, air) if pinned else {} for stay in trail]
+        )
+        for (trail, _), rack in together.items()
+    ]
+    metal = metal_along(racks, air)
+    in_doubt = {stay.place.pk: _in_doubt(stay.place, air) for rack in racks for stay in rack.trail} if pinned else {}
+    doubted = [
+        rack
+        for rack in racks
+        if pinned and any(in_doubt[stay.place.pk][stay.first : stay.last + 1].any() for stay in rack.trail)
+    ]
+    hottest = metal | metal_along(doubted, air, warmest=True)
     found: dict[UUID, Path] = {}
-    for (trail, _), rack in together.items():
-        hours, pins = hours_along(trail, air), [_measured(rack, stay, air) if pinned else {} for stay in trail]
-        metal = metal_along(trail, rack, air, pins)
-        hottest = metal_along(trail, rack, air, pins, warmest=True) if pinned and _in_doubt(trail, air) else metal
-        for i, piece in enumerate(rack):
-            measured = sorted(
-                (stay.first + at, float(values[i]))
-                for stay, taken in zip(trail, pins, strict=True)
-                for at, values in taken.items()
-                if not np.isnan(values[i])
-            )
-            found[piece.id] = Path(hours, metal[i], hottest[i], trail, tuple(measured))
+    for rack in racks:
+        hours = hours_along(rack.trail, air)
+        for i, piece in enumerate(rack.pieces):
+            taken = ((at, float(values[i])) for pins in rack.pins for at, values in pins.items())
+            measured = tuple(sorted(reading for reading in taken if not np.isnan(reading[1])))
+            found[piece.id] = Path(hours, metal[rack][i], hottest[rack][i], rack.trail, measured)
     return found
 
 
@@ -125,49 +154,75 @@ def _joined(before: Hours, after: Hours) -> Hours:
     return replace(kept, under_sky=after.under_sky, breaks=breaks).then(after)
 
 
-Pins = dict[float, Floats]
-
-
-def metal_along(
-    trail: tuple[Stay, ...], rack: list[Piece], air: WorkshopAir, pins: list[Pins], warmest: bool = False
-) -> Floats:
-    """Temperature of each piece of a rack (p, n): carried on from place to place, held to what was measured.
+def metal_along(racks: list[StoodTogether], air: WorkshopAir, warmest: bool = False) -> dict[StoodTogether, Floats]:
+    """Temperature of the pieces of each rack (p, n): carried on from place to place, held to what was measured.
 
     No warmer than sun and sky are sure to make it, or with `warmest` as warm as they may. The hour in which a surface
-    was measured takes it from its beginning.
+    was measured takes it from its beginning. All that come to a place are followed there in one go.
     """
-    lengths = np.array([piece.part.body.length_m for piece in rack])
-    warmth = np.full((len(rack), len(air.outdoor)), np.nan)
-    for stay, measured in zip(trail, pins, strict=True):
-        warmth[:, stay.first : stay.last + 1] = metal_temperature(
-            _air_during(stay, air, warmest),
-            lengths,
-            warmth[:, stay.first] if stay.first else None,
-            stay.place.shelter,
-            material=rack[0].part.body.material,
-            sky=True,
-            pinned=measured,
-        )
-        for at, values in measured.items():
-            began = stay.first + int(at)
-            warmth[:, began] = np.where(np.isnan(values), warmth[:, began], values)
+    warmth = {rack: np.full((len(rack.pieces), len(air.outdoor)), np.nan) for rack in racks}
+    for order in range(max((len(rack.trail) for rack in racks), default=0)):
+        coming: dict[tuple[UUID, str, int], list[StoodTogether]] = defaultdict(list)
+        for rack in (rack for rack in racks if order < len(rack.trail)):
+            stay, warm = rack.trail[order], warmth[rack]
+            known = _air_at(stay.place, air, warmest).known[stay.first] and not np.isnan(warm[:, stay.first]).any()
+            begin = 0 if known else stay.first  # what is not known as it comes is guessed from its own stay alone
+            coming[stay.place.pk, rack.material.name, begin].append(rack)
+        for (*_, begin), those in coming.items():
+            _follow(those, order, begin, air, warmest, warmth)
     return warmth
 
 
-def _in_doubt(trail: tuple[Stay, ...], air: WorkshopAir) -> bool:
-    """In some hour of known air sun and sky may warm it more than they are sure to."""
-    for stay in trail:
-        sure, most = (_air_during(stay, air, warmest) for warmest in (False, True))
-        if (
-            most.under_sky
-            and ((sure.sun < most.sun) | (np.isnan(most.cloud) & ~np.isnan(sure.cloud)))[sure.known].any()
-        ):
-            return True
-    return False
+def _follow(
+    racks: list[StoodTogether],
+    order: int,
+    begin: int,
+    air: WorkshopAir,
+    warmest: bool,
+    warmth: dict[StoodTogether, Floats],
+) -> None:
+    """Write into `warmth` how racks of one material fare at one place, each during its own stay there.
+
+    They are followed from the hour `begin` on; each comes with the temperature that it had where it stood before.
+    """
+    place, ends = racks[0].trail[order].place, np.cumsum([len(rack.pieces) for rack in racks])
+    rows = {rack: slice(end - len(rack.pieces), end) for rack, end in zip(racks, ends, strict=True)}
+    pins: Pins = {}
+    for rack, own in rows.items():
+        first = rack.trail[order].first
+        came = [(float(first), warmth[rack][:, first])] if first else []
+        for at, values in [*came, *rack.pins[order].items()]:
+            pin = pins.setdefault(at - begin, np.full(ends[-1], np.nan))
+            pin[own] = np.where(np.isnan(values), pin[own], values)
+    there = _air_at(place, air, warmest)
+    metal = metal_temperature(
+        there.between(*_instants(there, begin, len(there))) if begin else there,
+        np.concatenate([rack.lengths for rack in racks]),
+        shelter=place.shelter,
+        material=racks[0].material,
+        sky=True,
+        pinned=pins,
+    )
+    for rack, own in rows.items():
+        stay = rack.trail[order]
+        warmth[rack][:, stay.first : stay.last + 1] = metal[own, stay.first - begin : stay.last + 1 - begin]
+        for at, values in rack.pins[order].items():
+            warmth[rack][:, int(at)] = np.where(np.isnan(values), warmth[rack][:, int(at)], values)
 
 
-def _air_during(stay: Stay, air: WorkshopAir, warmest: bool = False) -> Hours:
-    there = air.in_full_sun(stay.place) if warmest else air.of(stay.place)
+def _in_doubt(place: Place, air: WorkshopAir) -> Flags:
+    """In which hours of known air sun and sky may warm what stands there more than they are sure to."""
+    sure, most = (_air_at(place, air, warmest) for warmest in (False, True))
+    more = (sure.sun < most.sun) | (np.isnan(most.cloud) & ~np.isnan(sure.cloud))
+    return more & sure.known & most.under_sky
+
+
+def _air_at(place: Place, air: WorkshopAir, warmest: bool) -> Hours:
+    return air.in_full_sun(place) if warmest else air.of(place)
+
+
+def _air_during(stay: Stay, air: WorkshopAir) -> Hours:
+    there = air.of(stay.place)
     return there.between(*_instants(there, stay.first, stay.last + 1))
 
 
@@ -176,7 +231,7 @@ def _instants(run: Hours, first: int, last: int) -> tuple[np.datetime64, np.date
 
 
 def _measured(rack: list[Piece], stay: Stay, air: WorkshopAir) -> Pins:
-    """Surfaces measured during a stay: {hours since it began: °C of each piece, NaN where it was not measured}.
+    """Surfaces measured during a stay: {position in the run: °C of each piece, NaN where it was not measured}.
 
     What was measured on a piece itself stands before what was measured on something beside it.
     """
@@ -185,5 +240,5 @@ def _measured(rack: list[Piece], stay: Stay, air: WorkshopAir) -> Pins:
         for when, surface in [*air.surfaces(stay.place), *piece.state.measured]:
             at = float(air.outdoor.position(when))
             if stay.first <= at <= stay.last:
-                pins.setdefault(at - stay.first, np.full(len(rack), np.nan))[i] = surface
+                pins.setdefault(at, np.full(len(rack), np.nan))[i] = surface
     return pins

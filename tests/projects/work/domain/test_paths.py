@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 
 from finishing.air.domain.outside_air import WorkshopAir
+from finishing.science.hours import HOUR
+from finishing.science.metal import metal_temperature
 from finishing.science.sky import clear_sky_sun
 from finishing.science.windows import Reason
 from projects.record.models import Piece
@@ -82,3 +84,45 @@ def test_a_measured_surface_takes_the_estimate_along_unless_it_is_left_out(works
     at = int((NINE - START) / timedelta(hours=1))
     assert path_of(piece).metal[at] == 11
     assert path_of(piece, pinned=False).metal[at] == pytest.approx(20, abs=0.01)
+
+
+def test_racks_that_come_and_go_are_followed_together_as_each_by_itself(workshop, yard, roof, owner):
+    """Moved at hours of their own, some measured, with a gap in the forecast and moves in it."""
+    start = NINE - timedelta(days=3)
+    forecast = factories.steady_forecast(workshop, start, hours=24 * 6, cloud=0.3, wind=2.0)
+    hours = np.arange(24 * 6)
+    swing = (12 + 6 * np.sin(2 * np.pi * (hours - 9) / 24)).tolist()
+    forecast.hours["temperature"] = [None if 30 <= hour < 36 else value for hour, value in enumerate(swing)]
+    forecast.hours["dew_point"] = [None if value is None else 4.0 for value in forecast.hours["temperature"]]
+    forecast.hours["humidity"] = [None] * len(hours)
+    forecast.save()
+    light, heavy = (factories.PartFactory(design__workshop=workshop, mass=mass) for mass in (12, 90))
+    for number, (part, moved_at) in enumerate([(light, 20), (heavy, 21), (light, 33), (heavy, 50), (light, 50)]):
+        made = factories.PieceFactory(part=part, place=yard, mark=f"P-{number}")
+        for place, at in ((roof, moved_at), (yard, moved_at + 26)):
+            moment = start + timedelta(hours=at, minutes=7 * number)
+            warm = {"surface_temperature": 9.5 + number} if number % 2 else {}
+            factories.StepFactory(piece=made, kind="moved", place=place, happened_at=moment, by=owner, **warm)
+    air, pieces = WorkshopAir(workshop, start, NINE), list(Piece.objects.with_log().order_by("mark"))
+    together = paths(pieces, air)
+    for piece in pieces:
+        path = together[piece.pk]
+        assert path.measured == paths([piece], air)[piece.pk].measured
+        for metal, at in ((path.metal, air.of), (path.hottest, air.in_full_sun)):
+            np.testing.assert_allclose(metal, by_itself(piece, path, at), atol=1e-9)
+    assert len({path.trail[1].first for path in together.values()}) == 4
+
+
+def by_itself(piece, path, air_at):
+    """Each stay alone, from where the one before it left off, as metal_temperature gives it."""
+    metal = np.full(len(path.metal), np.nan)
+    for stay in path.trail:
+        there = air_at(stay.place)
+        begin, end = there.times[0] + stay.first * HOUR, there.times[0] + (stay.last + 1) * HOUR
+        pins = {at - stay.first: value for at, value in path.measured if stay.first <= at <= stay.last}
+        came = metal[stay.first] if stay.first else None
+        run, how = there.between(begin, end), {"shelter": stay.place.shelter, "sky": True, "pinned": pins}
+        metal[stay.first : stay.last + 1] = metal_temperature(run, piece.part.body.length_m, came, **how)
+        for at, value in pins.items():
+            metal[stay.first + int(at)] = value
+    return metal
