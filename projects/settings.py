@@ -152,7 +152,7 @@ RESTORES_FROM_PAGE = False  # the command that serves the pages can close them m
 MEDIA_ROOT = DATA / "media"  # never served as it is: photos pass through a view that checks who asks
 STATIC_ROOT = DATA / "static"  # collected by serve and demo as they start
 STATIC_ROOT.mkdir(parents=True, exist_ok=True)
-STORAGES = {
+STORAGES: dict[str, dict[str, object]] = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "projects.site.static_files.HashedStaticFiles"},
 }
@@ -175,6 +175,7 @@ SESSION_COOKIE_AGE = 60 * 60 * 24 * 60  # two months: a phone in the yard stays 
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = env_flag("BEHIND_TLS")
 if env_flag("BEHIND_TLS"):
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    SECURE_REDIRECT_EXEMPT = [r"^healthy/$"]  # asked by the proxy itself
     SECURE_HSTS_SECONDS = 60 * 60 * 24 * 365
 
 DATA_UPLOAD_MAX_MEMORY_SIZE = 10 * 1024 * 1024
@@ -186,9 +187,25 @@ PHOTO_MOST_PIXELS = 80_000_000
 
 WEATHER_USER_AGENT = env_text("WEATHER_USER_AGENT", "Fettlebook/0.1 (self-hosted workshop log)")
 
+# Where several machines serve, photos and papers lie in a store that speaks S3; keys come from its usual environment.
+S3_BUCKET = env_text("S3_BUCKET")
+if S3_BUCKET:
+    STORAGES["default"] = {
+        "BACKEND": "storages.backends.s3.S3Storage",
+        "OPTIONS": {
+            "bucket_name": S3_BUCKET,
+            "endpoint_url": env_text("S3_ENDPOINT") or None,
+            "file_overwrite": False,
+        },
+    }
+
+LOG_FORMAT = env_text("LOG_FORMAT", "plain")
+if LOG_FORMAT not in {"plain", "json"}:
+    raise ImproperlyConfigured(f"LOG_FORMAT must be plain or json, not {LOG_FORMAT!r}")
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "formatters": {"plain": {"format": "%(message)s"}, "json": {"()": "projects.site.logs.JsonLines"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": LOG_FORMAT}},
     "root": {"handlers": ["console"], "level": "WARNING"},
 }

@@ -27,6 +27,7 @@ from projects.keeping import views as keeping
 from projects.plans.views import calendars, plans
 from projects.proving.views import machines, parts, proving, revisions
 from projects.record.views import designs, papers, photos
+from projects.site.views import healthy
 from projects.visits.views import evenings, visit_day, visits
 from projects.work.views import follow, log, paint, pieces, places, projects
 
@@ -259,5 +260,6 @@ urlpatterns = [
     path("calculators/", calculators.calculators, name="calculators"),
     path("calculators/<slug:name>/", calculators.calculator, name="calculator"),
     # open to everybody
+    path("healthy/", healthy, name="healthy"),
     path("sources/", sources.sources, name="sources"),
 ]

@@ -12,6 +12,7 @@ pytestmark = pytest.mark.django_db
 
 OPEN_TO_EVERYBODY = {"sign-in", "sign-out", "first-start", "join", "sources", "follow"}
 OPEN_TO_EVERYBODY |= {"follow-photo", "follow-thumbnail"}  # they ask for the address's own token
+OPEN_TO_EVERYBODY |= {"healthy"}  # it tells nothing but that
 OPEN_TO_EVERYBODY |= {"new-password"}  # a link that works once
 OPEN_TO_EVERYBODY |= {"feed"}  # a calendar's secret address
 OPEN_TO_EVERYBODY |= {"calculators", "calculator"}  # they know nobody's rows
@@ -74,6 +75,35 @@ def test_no_page_has_inline_script_or_style_or_asks_another_host_and_no_form_bre
         faults += broken_form(owner_client, here, shown)
     assert not faults
     assert seen > 100
+
+
+HEADERS = {
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    "Cross-Origin-Opener-Policy": "same-origin",
+}
+
+
+def test_every_page_says_what_a_browser_may_do_with_it(owner_client, client, tried):
+    """Those of members, and those that are open to everybody; errors too."""
+    lacking = []
+    of_members = [here for name, rows in tried.items() for here in pages(name, rows)[:1]]
+    of_everybody = [address(name, uuid.uuid4()) for name in sorted(OPEN_TO_EVERYBODY - {"sign-out"})]
+    for visitor, here in [(owner_client, here) for here in of_members] + [(client, here) for here in of_everybody]:
+        answer = visitor.get(here)
+        if not is_read(answer) and "html" not in answer.headers.get("Content-Type", ""):
+            continue
+        lacking += [(here, name) for name, value in HEADERS.items() if answer.headers.get(name) != value]
+        policy = answer.headers.get("Content-Security-Policy", "")
+        lacking += [
+            (here, word)
+            for word in ("default-src 'self'", "object-src 'none'", "frame-ancestors 'none'", "form-action 'self'")
+            if word not in policy
+        ]
+        lacking += [(here, "inline is allowed")] if "unsafe" in policy else []
+        if answer.headers.get("Referrer-Policy") not in ("same-origin", "no-referrer"):
+            lacking.append((here, "Referrer-Policy"))
+    assert not lacking
 
 
 def broken_form(client, here, shown):

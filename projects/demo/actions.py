@@ -40,7 +40,7 @@ from .costs import add_costs
 from .photos import drawn
 from .visits import add_visits
 
-PASSWORD = "castiron"  # for everybody; the demonstration is served to this computer alone
+PASSWORD = "castiron"  # for everybody; the demonstration is served to this computer alone  # pragma: allowlist secret
 INVENTED = "invented for the demonstration"
 UNSEEN = Conditions(None, None, None)
 LEFT_WANTED = 2.5  # hours that the iron of the damp evening still has

@@ -1,6 +1,7 @@
-"""A table sent to be saved."""
+"""A table sent to be saved, and whether the site is well."""
 
-from django.http import HttpResponse
+from django.db import DatabaseError, connection
+from django.http import HttpRequest, HttpResponse
 
 KINDS = {
     "csv": "text/csv; charset=utf-8",
@@ -13,3 +14,13 @@ def sent(data: bytes, name: str) -> HttpResponse:
     response = HttpResponse(data, content_type=KINDS[name.rpartition(".")[2]])
     response["Content-Disposition"] = f'attachment; filename="{name}"'
     return response
+
+
+def healthy(request: HttpRequest) -> HttpResponse:
+    """For a proxy or a watcher: 200 where the database answers, else 503; it tells nothing else."""
+    try:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT 1")
+    except DatabaseError:
+        return HttpResponse("the database does not answer", status=503, content_type="text/plain")
+    return HttpResponse("well", content_type="text/plain", headers={"Cache-Control": "no-store"})

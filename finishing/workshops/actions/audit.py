@@ -54,6 +54,7 @@ def note_sign_in(request: HttpRequest, user: User) -> None:
         },
     )
     note(AuditEntry.What.SIGNED_IN, by=user, address=address_of(request))
+    forget_old_notes(timezone.now())
 
 
 def note_sign_out(request: HttpRequest, user: User) -> None:

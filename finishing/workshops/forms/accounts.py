@@ -20,7 +20,7 @@ from finishing.workshops.models import User, Workshop
 
 from .fields import DegreesField
 
-PASSWORD_ASKS = "At least eight characters, not only digits, and none of the common ones."
+PASSWORD_ASKS = "At least eight characters, not only digits, and none of the common ones."  # pragma: allowlist secret
 
 
 class PatientForm(AuthenticationForm):

@@ -18,10 +18,11 @@ class PhotosGone(OSError):
     """The folder of photos and papers is not there although the log names some: nothing is written."""
 
 
-def write_backup(to: Path, *, database: Path, media: Path, tell: Tell = lambda words, share: None) -> Contents:
+def write_backup(to: Path, *, database: Path, media: Path | None, tell: Tell = lambda words, share: None) -> Contents:
     """The snapshot comes first: photos and papers are only ever added, so that it mentions none that is missing.
 
-    What is written is read again, whole, before it gets its name; what it holds is returned.
+    Without `media` photos lie elsewhere. What is written is read again, whole, before it gets its name; what it holds
+    is returned.
     """
     if to.exists():
         raise FileExistsError(f"{to} is there already")
@@ -32,14 +33,14 @@ def write_backup(to: Path, *, database: Path, media: Path, tell: Tell = lambda w
         _snapshot(database, snapshot, lambda share: tell("Copying the log", share * COPIED))
         with zipfile.ZipFile(unfinished, "w", zipfile.ZIP_DEFLATED) as archive:
             archive.write(snapshot, DATABASE)
-            files = sorted(path for path in media.rglob("*") if path.is_file())
+            files = sorted(path for path in media.rglob("*") if path.is_file()) if media else []
             for number, file in enumerate(files):
                 tell("Packing photos and papers", COPIED + number / len(files) * (PACKED - COPIED))
-                archive.write(file, (Path("media") / file.relative_to(media)).as_posix())
+                archive.write(file, f"media/{file.relative_to(media or file).as_posix()}")
         snapshot.unlink()
         tell("Reading it back", PACKED)
         contents = read_backup(unfinished, beside=snapshot)
-        if contents.missing and not media.is_dir():
+        if media and contents.missing and not media.is_dir():
             raise PhotosGone(f"the folder {media} is not there, and the log names {len(contents.missing)} files in it")
         unfinished.rename(to)
     finally:

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from django.conf import settings
+from django.core.files.storage import FileSystemStorage, default_storage
 from django.db.migrations.loader import MigrationLoader
 from filelock import FileLock, Timeout
 
@@ -43,7 +44,7 @@ def keep_backup(why: str, now: datetime) -> BackupFile:
     with _alone(folder), _told(folder) as tell:
         clear_left_over(folder)
         path = folder / file_name(why, now)
-        write_backup(path, database=database_path(), media=Path(settings.MEDIA_ROOT), tell=tell)
+        write_backup(path, database=database_path(), media=media_folder(), tell=tell)
         for old in to_drop(backups_in(folder)):
             old.path.unlink(missing_ok=True)
     return next(row for row in backups_in(folder) if row.path == path)
@@ -97,6 +98,11 @@ def clear_left_over(folder: Path) -> None:
             shutil.rmtree(path, ignore_errors=True)
         else:
             path.unlink(missing_ok=True)
+
+
+def media_folder() -> Path | None:
+    """None where photos and papers lie in a store elsewhere, which keeps its own copies."""
+    return Path(settings.MEDIA_ROOT) if isinstance(default_storage, FileSystemStorage) else None
 
 
 def database_path() -> Path:

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from projects.keeping.actions.backup_in import NotABackup
 from projects.keeping.actions.backup_out import write_backup
+from projects.keeping.actions.backups import media_folder
 from projects.keeping.domain import ASKED, file_name
 
 from ._files import database_file
@@ -29,7 +30,7 @@ class Command(BaseCommand):
         os.umask(0o077)  # it holds names and photos: for its owner alone
         to = file or settings.BACKUPS / file_name(ASKED, timezone.now())
         try:
-            contents = write_backup(to, database=database, media=Path(settings.MEDIA_ROOT), tell=self.tell)
+            contents = write_backup(to, database=database, media=media_folder(), tell=self.tell)
         except (OSError, sqlite3.Error, NotABackup) as error:
             raise CommandError(f"The backup could not be written: {error}.") from error
         self.stdout.write(f"Kept in {to}, and read back whole: {contents.entries} entries, {contents.files} files.")
