@@ -1,7 +1,7 @@
 """A kept plan as iCalendar (RFC 5545): an event for each step, and one with an alarm for what is about to spoil."""
 
 import uuid
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime, timedelta, tzinfo
 
 from icalendar import Alarm, Calendar, Event, vDuration
@@ -16,8 +16,17 @@ ASK_AGAIN = timedelta(hours=1)  # how often a calendar may ask for news
 WARNED = {"rust": timedelta(hours=2), "recoat": timedelta(hours=24)}
 
 
-def plan_ics(workshop: Workshop, plans: Iterable[Plan], address_of: Callable[[Slot], str], now: datetime) -> bytes:
-    """The plans read in_full(); without one the calendar is empty, which a subscriber understands."""
+def plan_ics(
+    workshop: Workshop,
+    plans: Iterable[Plan],
+    address_of: Callable[[Slot], str],
+    now: datetime,
+    finish_by: Mapping[uuid.UUID, datetime] | None = None,
+) -> bytes:
+    """The plans read in_full(); without one the calendar is empty, which a subscriber understands.
+
+    finish_by: as `latest_ends` takes it.
+    """
     calendar = Calendar()
     calendar.add("prodid", MADE_BY)
     calendar.add("version", "2.0")
@@ -31,7 +40,7 @@ def plan_ics(workshop: Workshop, plans: Iterable[Plan], address_of: Callable[[Sl
         slots = list(plan.slots.all())
         for slot in slots:
             calendar.add_component(_step(slot, workshop.zone, stamp, address_of(slot)))
-        for latest in latest_ends(slots):
+        for latest in latest_ends(slots, finish_by):
             if latest.at > now:
                 calendar.add_component(_latest_end(latest, stamp, address_of(latest.slot)))
     return bytes(calendar.to_ical())

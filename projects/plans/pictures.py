@@ -1,6 +1,6 @@
 """A plan as a picture over its weather: hours across; places, visits, racks and people down; and as a list by day."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta, tzinfo
 from itertools import pairwise
@@ -499,14 +499,20 @@ def _after_fifty(days: list[DayOfTasks], order: range) -> int:
 # -- from rows
 
 
-def plan_picture(plan: Plan, tasks: Sequence[DrawnTask], now: datetime, visits: Iterable[Visit] = ()) -> PlanPicture:
+def plan_picture(
+    plan: Plan,
+    tasks: Sequence[DrawnTask],
+    now: datetime,
+    visits: Iterable[Visit] = (),
+    finish_by: Mapping[UUID, datetime] | None = None,
+) -> PlanPicture:
     """Of these tasks of `plan`, which was read in_full(), over the air of its places."""
     workshop, slots = plan.workshop, list(plan.slots.all())
     begin = min([task.begin for task in tasks], default=now)
     air = WorkshopAir(workshop, (min(begin, now) - BEFORE).replace(minute=0, second=0, microsecond=0), now)
     booked = {slot.visit_id for slot in slots}
     blasted = {slot.rack: slot.end for slot in slots if slot.kind == Slot.Kind.BLAST}
-    rusting = [latest for latest in latest_ends(slots) if latest.what == "rust"]
+    rusting = [latest for latest in latest_ends(slots, finish_by) if latest.what == "rust"]
     return draw(
         air.outdoor,
         clear_sky_sun(air.outdoor, workshop.latitude, workshop.longitude) <= 0,

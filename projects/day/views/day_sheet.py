@@ -71,7 +71,7 @@ def _planned(workshop: Workshop, now: datetime) -> dict[str, Any]:
     kept = plans.plans
     if not kept:
         return {}
-    day, newest = workshop.day_of(now), Plan.objects.of(workshop).first()
+    day, offered = workshop.day_of(now), Plan.objects.of(workshop).standing_offer()
     steps = sorted((task for plan in kept for task in drawn_tasks(plan)), key=lambda task: task.begin)
     planned = [task for task in steps if workshop.day_of(task.begin) <= day <= workshop.day_of(task.end)]
     return {
@@ -79,5 +79,6 @@ def _planned(workshop: Workshop, now: datetime) -> dict[str, Any]:
         "kept": plans,
         "planned": planned,
         "broken_later": sum(bool(task.broken) for task in steps if task not in planned),
-        "moves": moved(newest) if newest and newest.state == Plan.State.OFFERED else [],
+        "offered": offered,
+        "moves": moved(offered) if offered else [],
     }

@@ -13,8 +13,10 @@ from django.views.decorators.http import require_POST, require_safe
 from finishing.workshops.access import VisitorRequest, WorkshopRequest, member
 from finishing.workshops.models import Workshop
 from projects.plans.actions import calendars as actions
+from projects.plans.domain.bare_racks import finish_by
 from projects.plans.exports import plan_ics
 from projects.record.access import by_address
+from projects.record.domain.kept_plans import KeptPlans
 from projects.record.models import CalendarAddress, Plan, Slot
 
 TYPE = "text/calendar; charset=utf-8"
@@ -42,7 +44,9 @@ def _calendar(request: HttpRequest, workshop: Workshop, plans: Iterable[Plan]) -
     def address_of(slot: Slot) -> str:
         return str(request.build_absolute_uri(reverse("plan-slot", args=[slot.pk])))
 
-    return plan_ics(workshop, plans, address_of, timezone.now())
+    read, now = list(plans), timezone.now()
+    bare = finish_by(workshop, KeptPlans([plan for plan in read if plan.kept]), now)
+    return plan_ics(workshop, read, address_of, now, bare)
 
 
 @member("look")

@@ -23,9 +23,11 @@ from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.forms.base import as_uuid
 from projects.plans import words as plan_words
 from projects.plans.actions import plans as actions
+from projects.plans.domain.bare_racks import finish_by
 from projects.plans.domain.terms import Terms
 from projects.plans.forms import PlanSettingsForm, shown_pieces
 from projects.plans.pictures import by_day, days_shown, drawn_tasks, log_query, plan_picture
+from projects.record.domain.kept_plans import KeptPlans
 from projects.record.models import Piece, Plan, PlanRun, Project, Slot
 
 A_PAGE = 50  # pieces to be hung on racks; the rest comes when it is scrolled to
@@ -94,7 +96,9 @@ def _shown(shown: Plan, kept: Plan | None, now: datetime, asked: str) -> dict[st
     tasks = drawn_tasks(shown, kept if kept and kept != shown else None)
     days = days_shown(by_day(tasks, workshop.zone, now), now, workshop.at(day, time.min) if day else None)
     return {
-        "picture": plan_picture(shown, days.tasks, now, Terms(workshop, shown.run.settings).visits()),
+        "picture": plan_picture(
+            shown, days.tasks, now, Terms(workshop, shown.run.settings).visits(), _bare(shown, now)
+        ),
         "stretch": days,
         "best": plan_words.best(shown),
         "share": plan_words.ensemble_share(shown),
@@ -103,6 +107,10 @@ def _shown(shown: Plan, kept: Plan | None, now: datetime, asked: str) -> dict[st
         "counts_on": plan_words.counts_on(shown),
         "late": timedelta(minutes=shown.late_minutes),
     }
+
+
+def _bare(shown: Plan, now: datetime) -> dict[UUID, datetime]:
+    return finish_by(shown.workshop, KeptPlans([shown]), now) if shown.kept else {}
 
 
 @require_POST
@@ -201,8 +209,8 @@ def accept(request: WorkshopRequest, pk: UUID) -> HttpResponse:
         messages.warning(request, f"That plan is not offered any more: it is {row.get_state_display()}.")
         return redirect("plan")
     actions.accept_plan(row, by=request.user, now=timezone.now())
-    messages.success(request, "Accepted: this plan is kept. Day sheet and calendar follow it.")
-    return redirect("plan")
+    messages.success(request, "Accepted: this plan is kept. Visits, day sheet and calendar follow it.")
+    return redirect("day-sheet" if "day" in request.POST else "plan")
 
 
 @require_POST

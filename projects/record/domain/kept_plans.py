@@ -55,6 +55,12 @@ class KeptPlans:
                 return plan
         return None
 
+    @property
+    def pieces(self) -> list[Piece]:
+        """All that have a step in one of them."""
+        slots = (slot for plan in self.plans for slot in plan.slots.all())
+        return list({piece.pk: piece for slot in slots for piece in slot.pieces.all()}.values())
+
     def coming(self, piece: Piece) -> list[Slot]:
         """What it has for a piece behind the last step that was logged of it, in order."""
         return self._coming.get(piece.pk, [])

@@ -74,6 +74,11 @@ class PlanQuerySet(WorkshopQuerySet["Plan"]):
     def offered(self) -> Self:
         return self.filter(state=Plan.State.OFFERED)
 
+    def standing_offer(self) -> "Plan | None":
+        """The newest plan, where nobody has decided on it yet."""
+        newest = self.first()
+        return newest if newest and newest.state == Plan.State.OFFERED else None
+
     def in_full(self) -> Self:
         """With all that a picture, a list by day and a feed ask of a plan, in a fixed number of queries."""
         return self.select_related("run", "forecast", "workshop", "instead_of").prefetch_related(

@@ -10,7 +10,7 @@ from django.utils import timezone
 from finishing.air.domain.freshness import freshness
 from finishing.air.models import YearOfWeather
 from finishing.workshops.access import WorkshopRequest, member
-from projects.record.models import Visit
+from projects.record.models import Plan, Visit
 from projects.visits.domain.evening import Evening, Odds, evening_before, first_coating, odds
 
 WEEKS_AHEAD = 2  # the same weekday of the weeks that follow, as days to ask for
@@ -33,6 +33,7 @@ def evening(request: WorkshopRequest) -> HttpResponse:
             "courses": [(course, timedelta(minutes=course.minutes)) for course in before.courses if course.possible],
             "known": bool(following) and all(ahead is not None and ahead.known for ahead in following),
             "late": now > before.call_off_by,
+            "offered": Plan.objects.of(request.workshop).standing_offer(),
             "odds": _odds(before, visits),
             "years": YearOfWeather.objects.of(request.workshop).past().here(request.workshop).count(),
         }

@@ -122,6 +122,8 @@ class Told:
     def piece_told(self, page, mark, text):
         if bare := BARE.search(text):
             self.tell("bare", mark, page, (bare[1].lower(), bare[2]))
+        if (last := re.search(rf"last stroke by (?:[a-z]+ )?({CLOCK})", text, re.I)) and mark in self.first_coats:
+            self.tell("first coat before", self.first_coats[mark], page, last[1])
         if begins := MAY_BEGIN.search(text):
             self.tell("coat may begin", mark, page, begins[1] or ("now" if "now" in begins[0] else "no hour"))
         if by_plan := BY_PLAN.search(text):

@@ -1,0 +1,36 @@
+"""Racks of a kept plan that are bare by now: by when their first coat must be on, by their own log."""
+
+from datetime import datetime
+from uuid import UUID
+
+from finishing.workshops.models import Workshop
+from projects.record.domain.kept_plans import KeptPlans
+from projects.record.models.pieces import Piece
+from projects.record.models.plans import Slot
+from projects.work.domain.outlook import outlooks
+
+
+def finish_by(workshop: Workshop, kept: KeptPlans, now: datetime) -> dict[UUID, datetime]:
+    """By the slot of a rack's first coat, where all its pieces are bare and are coated where they stand.
+
+    What is carried first is held to the place that it is carried to, which the plan knows.
+    """
+    coats = {piece.pk: coat for piece in kept.pieces if (coat := _next(kept, piece))}
+    rows = Piece.objects.of(workshop).filter(pk__in=coats).with_log()
+    bare = [piece for piece in rows if piece.state.is_bare]
+    latest: dict[UUID, list[datetime]] = {}
+    for outlook in outlooks(workshop, bare, now):
+        if outlook.finish_by is not None:
+            latest.setdefault(coats[outlook.piece.pk].pk, []).append(outlook.finish_by)
+    slots = {coat.pk: coat for coat in coats.values()}
+    return {pk: min(ends) for pk, ends in latest.items() if len(ends) == len(slots[pk].pieces.all())}
+
+
+def _next(kept: KeptPlans, piece: Piece) -> Slot | None:
+    """Its next coat, where neither a blasting nor a move comes before."""
+    for slot in kept.coming(piece):
+        if slot.kind == Slot.Kind.COAT:
+            return slot
+        if slot.kind in (Slot.Kind.BLAST, Slot.Kind.MOVE):
+            return None
+    return None
