@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import cached_property
+from itertools import pairwise
 from uuid import UUID
 
 import numpy as np
@@ -24,7 +25,9 @@ from projects.work.domain.blasting import BlastSheet, Left, Line, estimate
 from projects.work.domain.outlook import Outlook, outlooks
 from projects.work.domain.own_figures import own_figures
 
+LONG_WAIT = timedelta(minutes=30)  # between two pieces, from which somebody asks who pays for it
 LAST_DAY = 24  # hours before the end of what is known in which a blasting is no longer thought through
+NOT_BLASTED = "the kept plan did not blast it here"
 TAKEN_OFF = "it was taken off the visit, but the kept plan blasts it here: put it back, or plan again"
 
 
@@ -117,6 +120,11 @@ class ByPlan(Following):
         return self.blasting.coat.begin if self.blasting.coat else None
 
     @property
+    def carried(self) -> bool:
+        """It is carried from where it stands before it is blasted."""
+        return self.blasting.slot.place != self.before.path.place
+
+    @property
     def coat_place(self) -> str:
         return str(self.blasting.coat.place) if self.blasting.coat else ""
 
@@ -177,6 +185,17 @@ class SheetAhead(BlastSheet):
         return [line for line in self.lines if line.row.state == VisitPiece.State.WAITING]
 
     @property
+    def waits(self) -> timedelta:
+        """How long the blaster stands between the pieces of the sheet, where a plan spreads them over his day."""
+        turns = [(line.following.begins, line.following.ends) for line in self.lines if line.following]
+        gaps = (begins - ends for (_, ends), (begins, _) in pairwise(sorted(turns)))
+        return sum((max(gap, timedelta(0)) for gap in gaps), timedelta(0))
+
+    @property
+    def waits_long(self) -> bool:
+        return self.waits >= LONG_WAIT
+
+    @property
     def rows_there(self) -> list[VisitPiece]:
         """All that is on the visit, in the sheet or left out of it."""
         rows = [line.row for line in [*self.lines, *self.beside]] + [left.row for left in self.left]
@@ -186,6 +205,26 @@ class SheetAhead(BlastSheet):
     def planned(self) -> bool:
         """It follows a kept plan."""
         return any(isinstance(line.following, ByPlan) for line in self.lines) or bool(self.beside)
+
+
+@dataclass(frozen=True, eq=False)
+class Turnout:
+    """Who of a visit is blasted on it, by the kept plans."""
+
+    kept: KeptPlans
+    blastings: Mapping[UUID, PlannedBlasting]  # by piece, those that a kept plan blasts on this visit
+
+    @classmethod
+    def of(cls, visit: Visit) -> "Turnout":
+        """Of a visit that is cancelled or settled no plan speaks any more."""
+        kept = KeptPlans.of(visit.workshop) if visit.open else KeptPlans([])
+        on_it = ((piece.pk, kept.blasting(piece)) for piece in kept.blasted_on(visit))
+        return cls(kept, {piece: blasting for piece, blasting in on_it if blasting is not None})
+
+    def beside(self, row: VisitPiece) -> bool:
+        """It waits on the visit, and the kept plan of its project does not blast it there."""
+        waits = row.state == VisitPiece.State.WAITING and row.piece_id not in self.blastings
+        return waits and self.kept.plan_for(row.piece) is not None
 
 
 def in_order(rows: Iterable[VisitPiece], ahead: Mapping[UUID, Following]) -> list[VisitPiece]:
@@ -230,20 +269,22 @@ class _Day:
         return {view.piece.pk: view for view in outlooks(self.visit.workshop, waiting, self.now)}
 
     @cached_property
-    def kept(self) -> KeptPlans:
-        return KeptPlans.of(self.visit.workshop) if self.visit.open else KeptPlans([])
+    def turnout(self) -> "Turnout":
+        return Turnout.of(self.visit)
 
-    @cached_property
-    def blastings(self) -> dict[UUID, PlannedBlasting]:
-        """By piece, those that a kept plan blasts on this visit."""
-        on_it = ((piece.pk, self.kept.blasting(piece)) for piece in self.kept.blasted_on(self.visit))
-        return {piece: blasting for piece, blasting in on_it if blasting is not None}
+    @property
+    def kept(self) -> KeptPlans:
+        return self.turnout.kept
+
+    @property
+    def blastings(self) -> Mapping[UUID, PlannedBlasting]:
+        return self.turnout.blastings
 
     def sheet(self) -> SheetAhead:
         """What was blasted comes first, then the kept plan's, then what no plan speaks of."""
         rows = [row for row in self.rows if row.pk in self.lines]
         planned = [row for row in rows if row.piece_id in self.standing and row.piece_id in self.blastings]
-        beside = [row for row in rows if row.piece_id in self.standing and self._beside(row)]
+        beside = [row for row in rows if self.turnout.beside(row)]
         free = [row for row in rows if row not in planned and row not in beside]
         by_plan = list(self._by_plan(planned))
         begins = max([self.visit.starts_at, self.now, *(line.following.ends for line in by_plan if line.following)])
@@ -251,10 +292,9 @@ class _Day:
         blasted = [line for line in in_turn if line.row.blasted]
         lines = [*blasted, *by_plan, *(line for line in in_turn if line not in blasted)]
         left = [*self.left, *(Left(row, TAKEN_OFF, "pieces") for row in self._taken_off())]
-        return SheetAhead(self.visit, lines, left, [self._beside_plan(row) for row in beside])
-
-    def _beside(self, row: VisitPiece) -> bool:
-        return row.piece_id not in self.blastings and self.kept.plan_for(row.piece) is not None
+        left += [Left(row, NOT_BLASTED, "pieces") for row in beside if row.piece_id not in self.standing]
+        ahead = [self._beside_plan(row) for row in beside if row.piece_id in self.standing]
+        return SheetAhead(self.visit, lines, left, ahead)
 
     def _beside_plan(self, row: VisitPiece) -> LineAhead:
         view, blasting = self.standing[row.piece_id], self.kept.blasting(row.piece)

@@ -13,6 +13,8 @@ from projects.record.models.visits import Visit, VisitPiece
 from projects.work.domain.blasting import BlastSheet, estimate
 from projects.work.domain.own_figures import own_figures
 
+from .blast_sheet import Turnout
+
 
 @dataclass(frozen=True)
 class Compared:
@@ -31,7 +33,7 @@ class Compared:
 
 @dataclass(eq=False)
 class Settlement:
-    """`rows` are those of the visit in full, `sheet` its estimate."""
+    """`rows` are those of the visit in full, `sheet` the estimate of those that are blasted on it."""
 
     visit: Visit
     rows: list[VisitPiece]
@@ -116,8 +118,9 @@ def _used(rows: list[VisitPiece]) -> float | None:
 
 
 def settlement(visit: Visit) -> Settlement:
-    rows = visit.rows()
-    sheet = estimate(visit, rows, own_figures(visit.workshop, visit.starts_at))
+    rows, turnout = visit.rows(), Turnout.of(visit)
+    here = [row for row in rows if not turnout.beside(row)]
+    sheet = estimate(visit, here, own_figures(visit.workshop, visit.starts_at))
     return Settlement(visit, rows, sheet)
 
 

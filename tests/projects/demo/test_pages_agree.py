@@ -109,6 +109,8 @@ class Told:
 
     def piece(self, piece):
         html = self.html("piece", piece.pk)
+        if share := re.search(r"([\d.]+) GBP reckoned", words(html)):
+            self.tell("share of the cost", piece.mark, "piece", share[1])
         card = html.split('aria-label="Next step"')[1].split("</section>")[0]
         self.piece_told("piece", piece.mark, words(card.split('class="by-plan"')[0]))
         self.steps("piece", card)
@@ -142,6 +144,9 @@ class Told:
                 self.tell("first coat", mark, "sheet", coat[1])
                 if mark in self.first_coats:
                     self.tell("first coat before", self.first_coats[mark], "sheet", coat[2])
+        by_piece = re.findall(r'(?s)<th scope="row">.*?/pieces/([0-9a-f-]{36})/.*?([\d.]+)</td>\s*</tr>', sheet)
+        for piece, share in by_piece:
+            self.tell("share of the cost", self.marks[piece], "sheet", share)
         for piece, text in self.about(run, "pieces"):
             if turn := re.search(rf"({CLOCK}–{CLOCK}) in .+? by the kept plan; first coat ({WHEN})", text):
                 self.tell("is blasted", self.marks[piece], "run", turn[1])
@@ -226,6 +231,7 @@ def test_with_an_accepted_plan(accepted):
     assert told.told_twice("step begins") == accepted.slots.count() >= 15
     assert told.told_twice("next by the plan") >= len(PLANNED) - 2
     assert told.told_twice("who is blasted") == told.told_twice("cost") == 1
+    assert told.told_twice("share of the cost") >= 2
     before = told.facts["first coat before", told.first_coats["2-FW"]]
     assert {"calendar", "sheet"} <= before.keys()
     assert {"sheet", "run", "piece"} <= told.facts["first coat", "2-FW"].keys()

@@ -10,7 +10,7 @@ from projects.plans.actions.plans import accept_plan
 from projects.record.models import Plan, Slot, Step, Visit, VisitPiece
 from projects.visits.domain.blast_sheet import ByPlan, blast_sheet
 from projects.visits.domain.evening import evening_before
-from projects.visits.domain.settlement import settlement
+from projects.visits.domain.settlement import settlement, shares_of
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -89,6 +89,19 @@ def test_only_what_the_plan_blasts_is_on_the_sheet_and_is_paid_for(visit, shop):
     assert evening.split.cost == Decimal(180)
     assert evening.go.wasted == Decimal(135)  # half of 270 is paid for F-1
     assert "finds no time" in evening.go.in_vain[0].following.why_not
+
+
+def test_what_a_piece_bears_is_its_share_of_what_the_plan_blasts(visit, shop):
+    plan_of(visit, ("F-2",), shop)
+    shares = {row.piece.mark: shares_of(row.piece)[0].money for row in visit.rows()}
+    assert shares == {"F-1": None, "F-2": Decimal(180)}
+
+
+def test_between_two_racks_the_blaster_waits(visit, shop):
+    plan_of(visit, ("F-1",), shop)
+    plan_of(visit, ("F-2",), shop, begin=TEN + 3 * HOUR)
+    sheet = blast_sheet(visit, EVENING)
+    assert (sheet.waits, sheet.waits_long) == (2 * HOUR, True)
 
 
 def test_a_visit_that_the_plan_does_without_is_postponed(visit, shop):
