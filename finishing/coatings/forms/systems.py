@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from django import forms
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from finishing.coatings.actions.systems import VALUES, LayerWanted
 from finishing.coatings.models import Additive, Coating, Layer, System
@@ -78,13 +78,20 @@ class LayerRow(ModelRow):
         # a tin no longer used stays where it is in use
         offered = Coating.objects.of(workshop).filter(Q(retired=False) | Q(layers__isnull=False))
         self.offer_rows("coating", offered.distinct().order_by("from_library", "name"), none="–")
-        additives = Additive.objects.of(workshop).filter(coating__in=offered).select_related("coating")
-        self.offer_rows("additives", additives.order_by("coating__name", "name"))
-        if not additives:
-            del self.fields["additives"]
+        self._offer_additives(Additive.objects.of(workshop).filter(coating__in=offered))
         self.offer_choices("kind", [("", "–"), *Layer.Kind.choices])
         for name in ("dry_film", "thinning"):
             self.fields[name].help_text = ""
+
+    def _offer_additives(self, additives: QuerySet[Additive]) -> None:
+        """A layer that is there is shown those of its coating; a new one may still get any coating."""
+        standing, coating = self.initial.get("layer"), self.initial.get("coating")
+        if standing and not self.is_bound:
+            additives = additives.filter(coating=coating)
+        if additives.exists():
+            self.offer_rows("additives", additives.select_related("coating").order_by("coating__name", "name"))
+        else:
+            del self.fields["additives"]
 
     def clean(self) -> dict[str, Any]:
         given = super().clean()
