@@ -5,14 +5,14 @@ settles, which spends too. Of several bodies that hang together the one that far
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from .hours import Floats, Hours
 from .moving import Moves
-from .rust import IN_HAND, Exposure, coat_before, used_between, used_up
+from .rust import IN_HAND, BareCourse, Exposure, RustWindow, used_between, used_up
 
 
 @dataclass(frozen=True, eq=False)
@@ -21,6 +21,18 @@ class StandingIron:
 
     hours: Hours
     metal: Floats
+    _courses: dict[tuple[float, ...], BareCourse] = field(default_factory=dict, init=False, repr=False)
+    _windows: dict[tuple[tuple[float, ...], bytes], RustWindow] = field(default_factory=dict, init=False, repr=False)
+
+    def coat_before(self, iron: Exposure, begin: ArrayLike) -> RustWindow:
+        """As `rust.coat_before`; of what the air does to this iron here nothing is worked out twice."""
+        key = tuple(float(np.asarray(value)) for value in vars(iron).values())
+        if key not in self._courses:
+            self._courses[key] = BareCourse(self.hours, self.metal, iron)
+        asked = key, np.asarray(begin, float).tobytes()
+        if asked not in self._windows:
+            self._windows[asked] = self._courses[key].coat_before(begin)
+        return self._windows[asked]
 
 
 def finish_by(place: StandingIron, iron: Exposure, begin: ArrayLike) -> Floats:
@@ -28,7 +40,7 @@ def finish_by(place: StandingIron, iron: Exposure, begin: ArrayLike) -> Floats:
 
     begin: one number, or (m) starts; hours after the start of the run, as the answer. Valid as `rust.coat_before`.
     """
-    return np.asarray(coat_before(place.hours, place.metal, iron, begin).finish_by.min(axis=0))
+    return np.asarray(place.coat_before(iron, begin).finish_by.min(axis=0))
 
 
 def finish_by_among(
@@ -54,7 +66,7 @@ def finish_by_among(
     [12.31, 8.08]
     """
     gone = iron.spent_at_begin if spent is None else np.asarray(spent, float)
-    fresh = [coat_before(place.hours, place.metal, replace(iron, spent=0.0, wet_work=False), begin) for place in places]
+    fresh = [place.coat_before(replace(iron, spent=0.0, wet_work=False), begin) for place in places]
     spend = np.max([window.spend for window in fresh], axis=0)
     before = np.min([window.coat_before for window in fresh], axis=0)
     budget = np.array([used_up(body, 1 - gone, begin) for body in spend])
@@ -93,7 +105,7 @@ def finish_by_carried(
 
 def _spent_between(place: StandingIron, iron: Exposure, begin: Floats, until: Floats) -> Floats:
     """Share of the budget gone there between two positions, by the worst body; 1 once coat-before has passed."""
-    window = coat_before(place.hours, place.metal, iron, begin)
+    window = place.coat_before(iron, begin)
     gone = np.max([used_between(body, begin, until) for body in window.spend], axis=0)
     over = until >= window.coat_before.min(axis=0)
     return np.where(over, 1.0, np.minimum(iron.spent_at_begin + gone, 1.0))

@@ -270,31 +270,47 @@ def coat_before(
     >>> round(float(coat_before(hours, hours.temperature, Exposure(salt_shift=0)).coat_before), 2)
     8.0
     """
-    exposure, starts = exposure or Exposure(), np.atleast_1d(np.asarray(begin, float))
-    surface = _rows(np.asarray(metal, float), exposure)
-    warm = surface if warmest is None else _rows(np.asarray(warmest, float), exposure)
-    shift, spent, longest, looked = (
-        _column(x) for x in (exposure.salt_shift, exposure.spent_at_begin, exposure.longest, exposure.looked)
-    )
-    damp = _damp(hours, surface, looked)
-    spend = spend_per_hour(damp, shift, exposure.tightening)
-    gone, wet_at = used_up(spend, 1.0 - spent, starts), _wet_at(hours, warm, starts)
-    unsure = np.maximum(starts, looked)
-    unknown_at = np.minimum(_not_known_at(hours, surface, unsure), _sweats_at(hours, surface, unsure))
-    rain_at = _first(*_whole((hours.rain_chance >= MAY_RAIN.value) & ~(hours.rain > 0)), unsure)
-    ends = {
-        Because.SALTS: np.where(np.isinf(shift), starts, np.inf),
-        Because.WET: wet_at,
-        Because.NOT_KNOWN: unknown_at,
-        Because.MAY_RAIN: rain_at,
-        Because.SPENT: gone,
-        Because.CAP: starts + longest,
-    }
-    until = np.min(np.broadcast_arrays(*ends.values()), axis=0)
-    until = np.where(np.isnan(starts), np.nan, until)
-    because = np.select([np.isnan(until), *(until == end for end in ends.values())], [Because.NOT_KNOWN, *ends])
-    answers = np.broadcast_arrays(starts, until, because, spent)
-    return RustWindow(spend, damp, *(a[..., 0] if np.ndim(begin) == 0 else a for a in answers))
+    return BareCourse(hours, metal, exposure or Exposure(), warmest).coat_before(begin)
+
+
+class BareCourse:
+    """What the air of a run does to bare iron, before anybody says when it became bare: asked again for other starts.
+
+    Arguments as of `coat_before`.
+    """
+
+    def __init__(self, hours: Hours, metal: ArrayLike, exposure: Exposure, warmest: ArrayLike | None = None) -> None:
+        self.exposure = exposure
+        surface = _rows(np.asarray(metal, float), exposure)
+        warm = surface if warmest is None else _rows(np.asarray(warmest, float), exposure)
+        self._shift, self._spent, self._longest, self._looked = (
+            _column(x) for x in (exposure.salt_shift, exposure.spent_at_begin, exposure.longest, exposure.looked)
+        )
+        self.damp = _damp(hours, surface, self._looked)
+        self.spend = spend_per_hour(self.damp, self._shift, exposure.tightening)
+        self._count = surface.shape[-1]
+        self._sweats, self._rains = _sweating(hours, warm), _Spells(*_whole(hours.rain > 0))
+        self._unknown, self._doubtful = _unknown(hours, surface), _sweating(hours, surface)
+        self._may_rain = _Spells(*_whole((hours.rain_chance >= MAY_RAIN.value) & ~(hours.rain > 0)))
+
+    def coat_before(self, begin: ArrayLike) -> RustWindow:
+        """The answer for iron that is bare from then on."""
+        starts = np.atleast_1d(np.asarray(begin, float))
+        unsure = np.maximum(starts, self._looked)
+        not_known = np.minimum(self._unknown.first(unsure), np.maximum(unsure, self._count))
+        ends = {
+            Because.SALTS: np.where(np.isinf(self._shift), starts, np.inf),
+            Because.WET: np.minimum(self._sweats.first(starts), self._rains.first(starts)),
+            Because.NOT_KNOWN: np.minimum(not_known, self._doubtful.first(unsure)),
+            Because.MAY_RAIN: self._may_rain.first(unsure),
+            Because.SPENT: used_up(self.spend, 1.0 - self._spent, starts),
+            Because.CAP: starts + self._longest,
+        }
+        until = np.min(np.broadcast_arrays(*ends.values()), axis=0)
+        until = np.where(np.isnan(starts), np.nan, until)
+        because = np.select([np.isnan(until), *(until == end for end in ends.values())], [Because.NOT_KNOWN, *ends])
+        answers = np.broadcast_arrays(starts, until, because, self._spent)
+        return RustWindow(self.spend, self.damp, *(a[..., 0] if np.ndim(begin) == 0 else a for a in answers))
 
 
 @dataclass(frozen=True)
@@ -398,27 +414,19 @@ def _damper_beside(damp: Floats) -> Floats:
     return np.asarray(np.fmax(*(np.take_along_axis(padded, side, axis=-1) for side in (before, after))))
 
 
-def _wet_at(hours: Hours, warm: Floats, starts: Floats) -> Floats:
-    return np.minimum(_sweats_at(hours, warm, starts), _first(*_whole(hours.rain > 0), starts))
-
-
-def _sweats_at(hours: Hours, surface: Floats, starts: Floats) -> Floats:
-    """When from each start on the metal is first at its dew point."""
+def _sweating(hours: Hours, surface: Floats) -> "_Spells":
+    """When the metal is at its dew point."""
     above = surface - hours.dew_point - air.TOUCHING
-    return _first(*_below_nothing(above, hours.at_the_end(above)), starts)
+    return _Spells(*_below_nothing(above, hours.at_the_end(above)))
 
 
-def _not_known_at(hours: Hours, surface: Floats, starts: Floats) -> Floats:
-    """When from each start on the first moment comes of which something is not known; all after the run is such.
-
-    An hour is known where both its ends are, and its rain is.
-    """
+def _unknown(hours: Hours, surface: Floats) -> "_Spells":
+    """When something is not known: an hour is known where both its ends are, and its rain is."""
     instant = ~np.isnan(surface + hours.dew_point)
     followed = np.concatenate([instant[..., 1:], np.zeros((*instant.shape[:-1], 1), bool)], axis=-1)
     hour = np.arange(instant.shape[-1], dtype=float)
     part = np.where(instant & ~np.isnan(hours.rain), np.where(followed, np.inf, hours.lasts), 0.0)
-    within_run = _first(hour + part, np.where(np.isinf(part), -np.inf, hour + 1), starts)
-    return np.minimum(within_run, np.maximum(starts, len(hour)))
+    return _Spells(hour + part, np.where(np.isinf(part), -np.inf, hour + 1))
 
 
 def _below_nothing(first: Floats, last: Floats) -> tuple[Floats, Floats]:
@@ -437,19 +445,24 @@ def _whole(flags: Flags) -> tuple[Floats, Floats]:
     return np.where(flags, hour, np.inf), np.where(flags, hour + 1, -np.inf)
 
 
-def _first(begins: Floats, ends: Floats, starts: Floats) -> Floats:
-    """The first moment from each start on that lies in a spell; each hour (…, n) has one at most, from … until.
+class _Spells:
+    """Stretches of time, each hour (…, n) with one at most, from … until."""
 
-    The start itself, where it lies in one; inf where none comes.
-    """
-    count = begins.shape[-1]
-    following = np.minimum.accumulate(begins[..., ::-1], axis=-1)[..., ::-1]
-    none = np.full((*begins.shape[:-1], 1), np.inf)
-    hour = _hour(starts, count)
-    ahead = _pick(np.concatenate([following, none], axis=-1)[..., 1:], _hour(starts, count - 1))
-    here, until = (_pick(np.concatenate([spell, none], axis=-1), hour) for spell in (begins, ends))
-    inside = np.maximum(here, starts)
-    return np.asarray(np.where((inside < until) & (hour < count), inside, np.where(hour < count, ahead, np.inf)))
+    def __init__(self, begins: Floats, ends: Floats) -> None:
+        self.count = begins.shape[-1]
+        following = np.minimum.accumulate(begins[..., ::-1], axis=-1)[..., ::-1]
+        none = np.full((*begins.shape[:-1], 1), np.inf)
+        self.begins, self.ends = (np.concatenate([spell, none], axis=-1) for spell in (begins, ends))
+        self.following = np.concatenate([following, none], axis=-1)[..., 1:]
+
+    def first(self, starts: Floats) -> Floats:
+        """The first moment from each start on that lies in a spell, perhaps the start itself; inf: none comes."""
+        hour = _hour(starts, self.count)
+        ahead = _pick(self.following, _hour(starts, self.count - 1))
+        here, until = _pick(self.begins, hour), _pick(self.ends, hour)
+        inside = np.maximum(here, starts)
+        within_run = hour < self.count
+        return np.asarray(np.where((inside < until) & within_run, inside, np.where(within_run, ahead, np.inf)))
 
 
 def _hour(starts: Floats, last: int) -> Any:

@@ -90,13 +90,14 @@ class Ground:
     _moved: dict[Hashable, moving.Moves] = field(default_factory=dict)
     _dried: dict[Hashable, Floats] = field(default_factory=dict)
     _settles: dict[Hashable, Minutes] = field(default_factory=dict)
+    _standing: dict[Hashable, StandingIron] = field(default_factory=dict)
     _shared: dict[Hashable, Hashable] = field(default_factory=dict)
     _tables: dict[UUID, DryingTable | None] = field(default_factory=dict)
 
     def go_on_from(self, other: "Ground") -> None:
         """The same air in the same places."""
         self.air, self._metal, self._rates, self._moved = other.air, other._metal, other._rates, other._moved
-        self._dried, self._settles = other._dried, other._settles
+        self._dried, self._settles, self._standing = other._dried, other._settles, other._standing
 
     @cached_property
     def zero(self) -> float:
@@ -277,7 +278,10 @@ class Ground:
     # -- bare iron
 
     def standing(self, place: Place, iron: Iron) -> StandingIron:
-        return StandingIron(self.run(place), self.metal(place, iron))
+        key = place, iron.bodies
+        if key not in self._standing:
+            self._standing[key] = StandingIron(self.run(place), self.metal(place, iron))
+        return self._standing[key]
 
     def bare_until_among(self, places: Sequence[Place], iron: Iron, done: Floats, wet: bool) -> Floats:
         """By when its first coat must be on, bare from `done` on, where it may stand in any of these places."""
