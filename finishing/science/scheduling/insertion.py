@@ -5,6 +5,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from itertools import product
+from random import Random
 
 import numpy as np
 
@@ -140,14 +141,14 @@ class Insertion:
     # -- racks
 
     def put(self, chain: Chain) -> bool:
-        """Put one rack in; False, and nothing changed, where it finds no place.
+        """Put one rack in, or what is left of it; False, and nothing changed, where it finds no place.
 
         Each task comes as early as it may. Where one comes too late for its window, the one that opened the window is
         put later, as much as it must be at the least; where one finds no time, the one before tries another place.
         """
         names = [task.name for task in chain.tasks]
         least, banned = [0] * len(names), [set[int]() for _ in names]
-        i = 0
+        first = i = sum(name in self.tasks for name in names)
         for _ in range(TRIES):
             pick = self._best(chain, i, least[i], banned[i])
             back = self._later(pick) if pick is not None else None
@@ -162,9 +163,10 @@ class Insertion:
                 at = names.index(before)
                 again = minute < NEVER
             if back is None or not again:
-                if i == 0:
-                    break
                 at = i - 1
+            if at < first:
+                break
+            if back is None or not again:
                 banned[at].add(self.tasks[names[at]].mode)
             else:
                 least[at] = minute
@@ -173,7 +175,7 @@ class Insertion:
             for later in range(at + 1, len(names)):
                 least[later], banned[later] = 0, set()
             i = at
-        for name in names[:i]:
+        for name in names[first:i]:
             self.undo(name)
         return False
 
@@ -181,9 +183,9 @@ class Insertion:
         """Whether this rack could be put in beside what there is by now."""
         return self.put(chain) and bool(self.take(chain))
 
-    def take(self, chain: Chain) -> list[ScheduledTask]:
-        """Take one rack out again."""
-        return [self.undo(task.name) for task in chain.tasks]
+    def take(self, chain: Chain, first: int = 0) -> list[ScheduledTask]:
+        """Take one rack out again, from one of its tasks on."""
+        return [self.undo(task.name) for task in chain.tasks[first:]]
 
     def misses(self, pick: ScheduledTask) -> bool:
         """Whether it comes too late for a window."""
@@ -323,7 +325,8 @@ class Insertion:
     def earliest(self, chain: Chain, number: int, way: TaskWay, least: int = 0) -> ScheduledTask | None:
         """As early as this way goes; None where it does not. Windows that close are not looked at."""
         task, mode, minutes = way.task, way.mode, way.task.minutes
-        handled = self.tasks[chain.tasks[number - 1].name].dry if number else 0
+        before = self.tasks[chain.tasks[number - 1].name] if number else None
+        handled, rather = (before.dry, before.people) if before else (0, ())
         zones = [(lag.windows[self.tasks[lag.before].mode], self.tasks[lag.before].end)
                  for lag in self.lags.get(task.name, ())]  # fmt: skip
         at = max(least, self.opens(chain, number), task.fixed or 0)
@@ -350,17 +353,17 @@ class Insertion:
                     return None
                 at = later
                 continue
-            fetched = None if way.fetch is None else self._fetch(way, at, max(handled, task.not_before))
+            fetched = None if way.fetch is None else self._fetch(way, at, max(handled, task.not_before), rather)
             if isinstance(fetched, int):
                 if fetched >= self.count:
                     return None
                 at = fetched
                 continue
-            out = None if way.away is None else self._carry_out(way, done)
+            out = None if way.away is None else self._carry_out(way, done, rather)
             if isinstance(out, int):
                 at = max(at + 1, out)
                 continue
-            people = self._who(way.team, at, minutes)
+            people = self._who(way.team, at, minutes, rather)
             return ScheduledTask(task.name, way.number, at, done, dry, people, visit, fetched, out)
 
     def _place_from(self, way: TaskWay, at: int, dry: int) -> tuple[int, str]:
@@ -401,14 +404,15 @@ class Insertion:
             at = later
         return at
 
-    def _who(self, team: Team, at: int, minutes: int) -> tuple[str, ...]:
+    def _who(self, team: Team, at: int, minutes: int, rather: tuple[str, ...]) -> tuple[str, ...]:
+        """Who of the crews is free then, rather those who have been at it just before."""
         found: list[str] = []
         for crew, people in team:
             free = [name for name in self.hands.crews[crew].people if self.free[name].fit(at, minutes) == at]
-            found += free[:people]
+            found += sorted(free, key=lambda name: name not in rather)[:people]
         return tuple(found)
 
-    def _fetch(self, way: TaskWay, at: int, ready: int) -> Carry | int:
+    def _fetch(self, way: TaskWay, at: int, ready: int, rather: tuple[str, ...]) -> Carry | int:
         """The carrying for a start then, as late as can be; or the next start for which it may be possible."""
         assert way.fetch is not None
         transport, team = way.fetch
@@ -419,7 +423,7 @@ class Insertion:
             while free >= ready and (settled[free] > at or self._team_back(team, free, minutes) < free):
                 free = min(free - 1, self._team_back(team, free, minutes))
         if free >= ready and self._team_from(team, free, minutes) == free:
-            return Carry(transport.origin, transport.to, free, free + minutes, self._who(team, free, minutes))
+            return Carry(transport.origin, transport.to, free, free + minutes, self._who(team, free, minutes, rather))
         following = self._team_from(team, max(ready, begin), minutes)
         if following >= self.count:
             return NEVER
@@ -437,7 +441,7 @@ class Insertion:
             at = sooner
         return at
 
-    def _carry_out(self, way: TaskWay, done: int) -> Carry | int:
+    def _carry_out(self, way: TaskWay, done: int, rather: tuple[str, ...]) -> Carry | int:
         """The carrying on of what is done by then; or the next start for which it may be possible."""
         assert way.away is not None
         assert way.mode.carried is not None
@@ -448,7 +452,7 @@ class Insertion:
         free = self._team_from(team, begin, transport.minutes)
         if free > begin:
             return self._start_carried_by(way, free) if free < self.count else NEVER
-        who = self._who(team, begin, transport.minutes)
+        who = self._who(team, begin, transport.minutes, rather)
         return Carry(transport.origin, transport.to, begin, begin + transport.minutes, who)
 
 
@@ -483,11 +487,24 @@ def first_schedule(problem: Problem) -> Schedule | None:
         queue.sort(key=lambda chain: chain is not failed)
 
 
-def schedule_what_fits(problem: Problem) -> Schedule | None:
-    """The racks that find their place one after the other, each beside those before it; None where none does."""
-    insertion = Insertion(problem)
-    fit = {chain.name for chain in longest_first(problem) if insertion.put(chain)}
-    return insertion.schedule(fit) if fit else None
+def schedule_what_fits(problem: Problem, turns: int = 1, seed: int = 0) -> Schedule | None:
+    """As many racks as find a place, in the best of so many orders; None where none does.
+
+    Those that find none in one order come first in the next, and the others change places a little.
+    """
+    random, order = Random(seed), longest_first(problem)
+    best: list[Chain] = []
+    schedule = None
+    for _ in range(turns):
+        insertion = Insertion(problem)
+        fit = [chain for chain in order if insertion.put(chain)]
+        if len(fit) > len(best):
+            best, schedule = fit, insertion.schedule({chain.name for chain in fit})
+        if len(fit) == len(order):
+            break
+        rank = {chain.name: n + random.uniform(0, len(fit)) for n, chain in enumerate(fit)}
+        order = sorted(order, key=lambda chain: rank.get(chain.name, -1.0))
+    return schedule
 
 
 def settle(problem: Problem, tasks: dict[str, ScheduledTask], ways: dict[str, TaskWay]) -> Schedule:

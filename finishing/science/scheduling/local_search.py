@@ -12,6 +12,7 @@ from .schedule import Aim, Schedule, ScheduledTask
 
 FEWEST, MOST = 2, 8  # racks taken out at once
 THRIFT = (0, 0, 1, 3, 8, 24)  # minutes for a person-minute saved
+SHUFFLED = 0.5  # how often what is put in again comes in another order than the latest first
 LENIENCE = 0.01  # share by which the way-shower may get worse in a turn
 SAVED = 10  # minutes of earlier drying that a person-minute saved is worth on the way
 Values = tuple[int, ...]
@@ -34,8 +35,9 @@ class LocalSearch:
 
     def _turn(self) -> bool:
         out = self._chosen()
-        kept = [scheduled for chain in out for scheduled in self.insertion.take(chain)]
-        self.random.shuffle(out)
+        kept = [done for n, chain in enumerate(out) for done in self.insertion.take(chain, self._from(n, chain))]
+        if self.random.random() < SHUFFLED:
+            self.random.shuffle(out)
         self.insertion.thrift = self.random.choice(THRIFT)
         inside = all(self.insertion.put(chain) for chain in out)
         schedule = self.insertion.schedule() if inside else None
@@ -54,6 +56,10 @@ class LocalSearch:
         let_pass = self.values[-1] * (1 + LENIENCE * self.random.random())
         return values[:-1] < self.values[:-1] or (values[:-1] == self.values[:-1] and values[-1] <= let_pass)
 
+    def _from(self, number: int, chain: Chain) -> int:
+        """From which task on a rack is taken out: what is still to come of it may give way to one that is late."""
+        return 0 if number == 0 else self.random.choice((0, max(0, len(chain.tasks) - self.random.randint(1, 3))))
+
     def _chosen(self) -> list[Chain]:
         """Racks to take out: among them, more often than not, those that end last."""
         chains = list(self.problem.chains)
@@ -64,9 +70,10 @@ class LocalSearch:
         return first + self.random.sample(chains[:near], number - len(first))
 
     def _put_back(self, out: list[Chain], kept: list[ScheduledTask]) -> None:
+        names = {scheduled.task for scheduled in kept}
         for chain in out:
             for task in chain.tasks:
-                if task.name in self.insertion.tasks:
+                if task.name in names and task.name in self.insertion.tasks:
                     self.insertion.undo(task.name)
         for scheduled in kept:
             self.insertion.lay(scheduled)

@@ -211,8 +211,10 @@ def capacity_suffices(problem: Problem, ways: list[OwnWay], end: int, flow: Flow
     for visit in problem.visits:
         visits[max(0, visit.begin) : visit.end] += 1
     rooms = {place.name: place.wet_room for place in problem.places}
+    hands_asked = [(d.covered * d.task.people, d.task.people * d.task.minutes) for d in demands if d.task.people]
+    hands_asked += [asked for way in ways for asked in _carried(problem, way, end)]
     checks = [
-        (people, [(d.covered * d.task.people, d.task.people * d.task.minutes) for d in demands if d.task.people]),
+        (people, hands_asked),
         (_hourly(visits, hours), [(d.covered, d.task.minutes) for d in demands if d.task.by_visit]),
     ]
     wet = [d for d in demands if d.task.wet and all(rooms[name] is not None for name in d.stands)]
@@ -220,6 +222,25 @@ def capacity_suffices(problem: Problem, ways: list[OwnWay], end: int, flow: Flow
         room = sum(rooms[name] or 0 for name in {name for d in wet for name in d.stands})
         checks.append((np.full(hours, HOUR * room), [(d.wet_covered, d.least_wet) for d in wet]))
     return all(_enough(room, asked, flow) for room, asked in checks)
+
+
+def _carried(problem: Problem, way: OwnWay, end: int) -> Iterator[tuple[Any, int]]:
+    """Carrying that a rack cannot do without: in which hours, and the least minutes of all hands together."""
+    count, rack = problem.horizon.count, way.chain.name
+    stands, ready = {way.chain.stands_in} - {""}, 0
+    for task, modes in way.by(end):
+        used = [(mode, at) for mode, at in zip(task.modes, modes, strict=True) if len(at)]
+        comes = {mode.place for mode, _ in used}
+        if stands and not stands & comes:
+            ways_there = [t for a in stands for b in comes for t in problem.transports_of(rack, a, b)]
+            least = min((t.people * t.minutes for t in ways_there), default=0)
+            latest = max(int(at[-1]) for _, at in used)
+            if least and latest > ready:
+                spread = np.zeros(count, np.int64)
+                spread[ready:latest] = max(t.people for t in ways_there)
+                yield _hourly(spread, -(-count // HOUR)), least
+        stands = {mode.stands for mode, _ in used}
+        ready = min(int(at[0]) for _, at in used) + task.minutes
 
 
 def _hourly(by_minute: Any, hours: int) -> Any:

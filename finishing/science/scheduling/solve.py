@@ -40,11 +40,14 @@ from .schedule import AIMS, Aim, Carry, Schedule, ScheduledTask
 
 EFFORT = 8.0  # of the solver's deterministic seconds
 EFFORT_OF_A_SECOND = 0.3  # that somebody is ready to wait: the search goes slower than it counts
-FEW = 6  # racks that are freed together; as few are planned all at once
+FEW = 8  # racks that are freed together; as few are planned all at once
+SOME = 14  # racks of which all are freed together now and then
 ROUND = 0.6  # of the solver's seconds for one layout of a few racks
+LONG_ROUND = 2.5  # of all of them
 VAIN = 12  # rounds in a row without a better schedule after which an aim is left
-TURN = 0.0004  # of the solver's seconds that a turn of shuffling counts for each rack
-SHARE = 0.2  # of the effort that shuffling may take
+TURN = 0.0005  # of the solver's seconds that a turn of shuffling counts,
+TURN_A_RACK = 0.00002  # and more for each rack
+SHARE = 0.3  # of the effort that shuffling may take
 
 Literal = Any  # the solver's own, which says no more of its types
 Expression = Any
@@ -189,14 +192,14 @@ class _Search:
     def _best(self, aim: Aim) -> int:
         """Makes this aim as small as it goes and holds it; gives its bound."""
         bound = self._bound(aim)
+        if aim is Aim.FINISH and self._value(aim) > bound:
+            bound = self._capacity_bound(bound)
         if self._open(aim, bound) and len(self.problem.chains) > 1:
             self._shuffle(aim, bound)
         if self._open(aim, bound) and len(self.problem.chains) <= FEW:
             bound = self._all_at_once(aim, bound)
         elif self._open(aim, bound):
             self._few_at_a_time(aim, bound)
-        if aim is Aim.FINISH and self._open(aim, bound):
-            bound = max(bound, self._capacity_bound(bound))
         self.held[aim] = self._value(aim)
         return min(bound, self._value(aim))
 
@@ -238,7 +241,7 @@ class _Search:
             self._keep(schedule)
             return self._value(aim) > bound
 
-        turn = TURN * len(self.problem.chains)
+        turn = TURN + TURN_A_RACK * len(self.problem.chains)
         turns = int(SHARE * self.left / turn)
         self.left -= turn * local_search.run(turns, better, self.stop)
 
@@ -251,8 +254,9 @@ class _Search:
         """A few racks at a time, most often those that decide the aim and some beside them."""
         vain, number = 0, 0
         while self._open(aim, bound) and vain < VAIN:
-            before = self._value(aim)
-            self._lay_out(self._chosen(aim, number), aim, min(ROUND, self.left))
+            before, chosen = self._value(aim), self._chosen(aim, number)
+            whole = len(chosen) == len(self.problem.chains)
+            self._lay_out(chosen, aim, min(LONG_ROUND if whole else ROUND, self.left))
             number += 1
             vain = 0 if self._value(aim) < before else vain + 1
 
@@ -263,7 +267,7 @@ class _Search:
         near = chains[: 2 * FEW] if number % 3 else chains
         first = chains[:1] if aim in (Aim.FINISH, Aim.LATENESS) else []
         if number % 3 == 0 and first:
-            return tuple(chains[:FEW])
+            return tuple(chains if len(chains) <= SOME else chains[:FEW])
         others = [chain for chain in near if chain not in first]
         return (*first, *self.random.sample(others, min(len(others), FEW - len(first))))
 
@@ -678,6 +682,8 @@ class IntervalModel:
         solver.parameters.random_seed = seed
         solver.parameters.max_deterministic_time = effort
         solver.parameters.symmetry_level = 0
+        if not self.exact:  # where nothing will be proven, a relaxation holds up more than it tells
+            solver.parameters.linearization_level = 0
         self._hint()
         reporter = _Reporter(self, keep)
         with _stopping(solver, stop):

@@ -20,6 +20,7 @@ from .under_way import RunUnderWay
 State = PlanRun.State
 KEPT_EVERY = 2.0  # seconds between two better plans that become rows; the last one always does
 TRIED_FOR = 1.0  # seconds for each change that is tried
+ORDERS = 40  # in which racks are put in where not all of them find a place
 ONE_BY_ONE = 5.0  # seconds for finding a place for those that find none beside the others
 REASONS = 12.0  # seconds for finding out which rules forbid a plan
 
@@ -104,7 +105,7 @@ class Making(RunUnderWay):
 
     def _with_more(self, problem: Problem) -> Schedule | None:
         """A schedule of more racks, or of a larger share where there are more of them, than the incumbent has."""
-        schedule = schedule_what_fits(problem)
+        schedule = schedule_what_fits(problem, ORDERS)
         planned = [chain.name for chain in self.incumbent.problem.chains] if self.incumbent else []
         share = len(planned) / max(1, len(self.possible.chains))
         if schedule is not None and len(schedule.problem.chains) > share * len(problem.chains):
@@ -130,7 +131,7 @@ class Making(RunUnderWay):
         chains = self.possible.chains
         if not chains:
             return
-        first = first_schedule(self.possible) or schedule_what_fits(self.possible)
+        first = first_schedule(self.possible) or schedule_what_fits(self.possible, ORDERS, self.run.seed)
         if first is not None:
             self.offer(first)
         self.crowded = [chain for chain in chains if first is None or chain not in first.problem.chains]
