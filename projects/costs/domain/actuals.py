@@ -585,7 +585,7 @@ class ProjectActuals:
     @cached_property
     def pieces(self) -> list[Piece]:
         rows = self.project.pieces.filter(set_aside=False).order_by("part__name", "mark")
-        return read_states(rows.prefetch_related("part__system__layers__coating__tin_sizes"))
+        return read_states(rows, "part__system__layers__coating__tin_sizes")
 
     @cached_property
     def steps(self) -> list[Step]:

@@ -28,16 +28,18 @@ def derived(piece: Piece) -> KeptState:
     )
 
 
-def read_states(rows: PieceQuerySet) -> list[Piece]:
+def read_states(rows: PieceQuerySet, *also: str) -> list[Piece]:
     """These pieces, each with its state; pieces that are alike share one. The number of queries is the same for all.
 
-    Only where a piece's state is not kept, or rests on a system or letters that have changed since, its log is read.
+    also: what else is to be read with them, as prefetch_related names it. Only where a piece's state is not kept, or
+    rests on a system or letters that have changed since, its log is read.
     """
-    pieces = list(rows.with_kept_state())
+    pieces = list(rows.with_kept_state().prefetch_related(*also))
+    places = _put_where_they_stand(pieces)
     basis = {part.pk: rests_on(part) for part in {piece.part_id: piece.part for piece in pieces}.values()}
     kept: dict[UUID, KeptState | None] = {piece.pk: getattr(piece, "kept", None) for piece in pieces}
     holding = {pk: row for pk, row in kept.items() if row and row.rests_on == basis[row.piece.part_id]}
-    states = _read_back({row.said for row in holding.values()}, pieces)
+    states = _read_back({row.said for row in holding.values()}, pieces, places)
     logs = Piece.objects.with_entries().in_bulk([pk for pk in kept if pk not in holding])
     for piece in pieces:
         if row := holding.get(piece.pk):
@@ -47,14 +49,22 @@ def read_states(rows: PieceQuerySet) -> list[Piece]:
     return pieces
 
 
-def _read_back(texts: Iterable[str], pieces: list[Piece]) -> dict[str, PieceState]:
+def _put_where_they_stand(pieces: list[Piece]) -> dict[UUID, Place]:
+    """Give each piece the place where it stood first, and its workshop; all places of the workshop."""
+    found = Place.objects.filter(workshop__in={piece.workshop_id for piece in pieces}).select_related("workshop")
+    places = {place.pk: place for place in found}
+    for piece in pieces:
+        piece.place, piece.workshop = places[piece.place_id], places[piece.place_id].workshop
+    return places
+
+
+def _read_back(texts: Iterable[str], pieces: list[Piece], places: dict[UUID, Place]) -> dict[str, PieceState]:
     """Each text as a state. Layers of a system that is no longer the part's are looked for only where one is named."""
-    workshops = {piece.workshop_id for piece in pieces}
-    places = {place.pk: place for place in Place.objects.filter(workshop__in=workshops)}
     named = _named((piece.part for piece in pieces), places)
     try:
         return {said: read_back(said, named) for said in texts}
     except KeyError:
+        workshops = {piece.workshop_id for piece in pieces}
         layers = Layer.objects.filter(workshop__in=workshops)
         coatings = Coating.objects.filter(workshop__in=workshops).prefetch_related("drying_points")
         others = {layer.pk: layer for layer in layers.prefetch_related("coating__drying_points", "additives")}

@@ -34,9 +34,13 @@ class PieceQuerySet(WorkshopQuerySet["Piece"]):
         )
 
     def with_kept_state(self) -> Self:
-        """What `domain.states` needs to tell each piece's state without its log; parts and coatings are shared rows."""
+        """What `domain.states` needs to tell each piece's state without its log; rows that pieces share are read once.
+
+        Workshop and place are put there by whoever reads the places of the workshop anyway.
+        """
+        parts = models.Prefetch("part", Part.objects.select_related("design", "system"))
         return self.select_related("kept").prefetch_related(
-            "workshop", "project", "machine", "place", "part__design",
+            "project", parts,
             "part__system__layers__coating__drying_points", "part__system__layers__additives",
             "part__lettering_coating__drying_points",
         )  # fmt: skip

@@ -40,5 +40,5 @@ def _asked(request: WorkshopRequest, pk: UUID) -> tuple[Project, PaintListForm, 
     project = get_object_or_404(Project.objects.of(request.workshop), pk=pk)
     asked = {"layers": "to do", "wanted": "high"} | request.GET.dict()
     form = PaintListForm(asked, workshop=request.workshop)
-    pieces = read_states(project.pieces.prefetch_related("part__system__layers__coating__tin_sizes"))
+    pieces = read_states(project.pieces.all(), "part__system__layers__coating__tin_sizes")
     return project, form, paint.paint_list(pieces, all_layers=form.all_layers, wanted=form.amount)

@@ -189,5 +189,5 @@ def test_many_states_are_read_with_as_many_queries_as_few_and_without_a_log(many
         log(Kind.BLASTED, n, [other])
     with CaptureQueriesContext(connection) as asked:
         assert len(read_states(Piece.objects.all())) == many + 4
-    assert len(asked) == 12
+    assert len(asked) == 8
     assert not any("projects_step" in query["sql"] for query in asked)
