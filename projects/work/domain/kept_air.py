@@ -120,14 +120,17 @@ class Sheets:
         part, done = piece.part, [*state.coats, *([state.last_step] if state.last_step else [])]
         body = repr((part.body.length_m, part.body.material.name, part.square_metres, piece.place_id, piece.salt))
         coatings = [coating for coating in (part.lettering_coating, *(each.coating for each in done)) if coating]
-        layers = [*state.coming, *(each.layer for each in done if each.layer)]
+        layers = [each.layer for each in done if each.layer]
         logged = [written(state)] if state is piece.state else [written(state), written(piece.state)]
-        told = "\n".join([body, *logged, *map(self._layer, layers), *map(self._coating, coatings)])
+        said = *map(self._coat, state.coming), *map(self._layer, layers), *map(self._coating, coatings)
+        told = "\n".join([body, *logged, *said])
         return blake2b(told.encode(), digest_size=16).hexdigest()
 
+    def _coat(self, layer: Layer) -> str:
+        return self._layer(layer) + (self._coating(layer.coating) if layer.coating else "")
+
     def _layer(self, layer: Layer) -> str:
-        coating = [self._coating(layer.coating)] if layer.coating else []
-        return self._once(layer, lambda: [columns_of(layer), *map(columns_of, layer.additives.all()), *coating])
+        return self._once(layer, lambda: [columns_of(layer), *map(columns_of, layer.additives.all())])
 
     def _coating(self, coating: Coating) -> str:
         return self._once(coating, lambda: [columns_of(coating), *map(columns_of, coating.drying_points.all())])

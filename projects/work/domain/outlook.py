@@ -72,9 +72,8 @@ class CoatOn:
         """By how much its film and additives lengthen its drying."""
         layer = self.done.layer
         film = None if self.done.dry_film is None else Quantity(self.done.dry_film, "µm")
-        if layer is None or layer.coating_id != self.coating.pk:  # another tin than the system's
-            return self.coating.slower(film)
-        return layer.slower_at(film)
+        as_planned = layer is not None and layer.coating_id == self.coating.pk  # not another tin than the system's
+        return self.coating.slower(film, layer.additives.all() if layer and as_planned else ())
 
     def lies_under(self, layer: Layer) -> bool:
         """Whether the layer goes on top of it; a coat of which nobody said the layer is everywhere."""
