@@ -18,6 +18,6 @@ def part_workings(part: PartCost, terms: CostingTerms, currency: str) -> Iterato
         yield line_working(line, terms, currency)
         first, learning = line.operation.minutes_each / 60, line.operation.learning
         if learning is not None:
-            hours = hours_working(first, learning, line.entering, terms.learning)
+            hours = hours_working(first, learning, line.entering, terms.learning, line.operation.made_before)
             yield replace(hours, name=f"hours of {line.name}, with learning")
     yield part_working(part, currency)

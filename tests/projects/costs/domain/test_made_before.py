@@ -15,6 +15,7 @@ from projects.costs.domain.hand_work import machines_made
 from projects.costs.domain.ordering import BatchWanted, Ordering
 from projects.costs.domain.own_rates import operation_rates
 from projects.costs.domain.price_sheet import PriceAsked, PriceSheet
+from projects.costs.words.costs import part_workings
 from projects.record.models import CostTerms, Design, Operation, Part
 from projects.record.models.cost_terms import terms_of
 from tests import cost_factories, factories
@@ -59,6 +60,18 @@ def test_ladder_sheet_and_price_go_on_from_a_finished_project(frame):
     assert sheet(frame).batch(5).total == AFTER_FOUR
     assert sheet(frame).ladder.rungs[4].total == AFTER_FOUR
     assert PriceSheet(sheet(frame), 5, PriceAsked("margin", Decimal(30))).cost.total == AFTER_FOUR
+
+
+def test_the_working_shows_the_hours_that_were_paid(frame):
+    """22.40 h at 24 an hour; the working went on telling the first five, 26.04 h."""
+    made(frame)
+    found = sheet(frame)
+    part = found.batch(5).parts[0]
+    told = {working.name: working for working in part_workings(part, found.terms, "GBP")}
+    hours = told["hours of machining, with learning"]
+    assert (hours.result, dict(hours.inputs)["made before"]) == ("22.40 h", "4")
+    hands = [dict(working.inputs).get("own hands", "") for working in told.values()]
+    assert any("4 made before" in words for words in hands)
 
 
 def test_machines_that_are_not_kept_here_count_as_the_terms_say(frame):
