@@ -181,7 +181,7 @@ class Yard:
                 continue  # ended meanwhile
         return found
 
-    def processes_left(self, seconds=15):
+    def processes_left(self, seconds=60):
         """Those that have not ended by themselves after so long."""
         until = time.monotonic() + seconds
         while (left := self.processes()) and time.monotonic() < until:

@@ -79,7 +79,7 @@ def hired() -> "subprocess.Popen[bytes]":
         "FETTLEBOOK_DATA": str(settings.DATA),
         "FETTLEBOOK_BACKUPS": str(settings.BACKUPS),
     }
-    command = [sys.executable, "-m", "django", "plan_worker", "--until-input-ends"]
+    command = [sys.executable, "-m", "projects.management.ends_with_input", "plan_worker", "--kinder"]
     kinder = 0
     if sys.platform == "win32":  # elsewhere it stands back by itself
         kinder = subprocess.BELOW_NORMAL_PRIORITY_CLASS

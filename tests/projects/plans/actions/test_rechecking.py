@@ -195,5 +195,5 @@ def test_the_worker_looks_into_the_queue_after_each_workshop(monkeypatch):
     monkeypatch.setattr(plan_worker, "Worker", Queue)
     monkeypatch.setattr(plan_worker, "recheck_next", recheck)
     monkeypatch.setattr(plan_worker, "close_old_connections", lambda: None)
-    plan_worker.Command().handle(until_input_ends=False)
+    plan_worker.Command().handle(kinder=False)
     assert turns == ["queue", "workshop"] * 3
