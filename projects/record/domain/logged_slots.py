@@ -4,6 +4,8 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable
 from uuid import UUID
 
+from django.db.models import Q
+
 from projects.record.models.pieces import Piece
 from projects.record.models.plans import Slot
 from projects.record.models.steps import Step
@@ -44,12 +46,13 @@ def _entry(slot: Slot, piece: Piece) -> Entry:
 
 
 def _entries(slots: list[Slot]) -> Counter[Entry]:
-    """How often each was made since the oldest of these plans was made."""
+    """How often each was made, or entered, since the oldest of these plans was made."""
     if not slots:
         return Counter()
+    made_at = min(slot.plan.made_at for slot in slots)
     rows = Step.objects.filter(
+        Q(happened_at__gte=made_at) | Q(entered_at__gte=made_at),
         piece__in={piece.pk for slot in slots for piece in slot.pieces.all()},
-        happened_at__gte=min(slot.plan.made_at for slot in slots),
         voided_by=None,
     ).values_list("piece_id", "kind", "layer_id", "place_id")
     return Counter((piece, kind, place if kind == Step.Kind.MOVED else layer) for piece, kind, layer, place in rows)

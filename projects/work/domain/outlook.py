@@ -542,7 +542,8 @@ class Outlook:
         here = Quantity(self.metal_now, "degC")
         if self.state.is_bare:
             dew, caution = Quantity(self.dew_point_now, "degC"), self.piece.workshop.rust_tightening
-            this_hour = [rust.hours_allowed_working(here, dew, self.salt, caution)] if known_now else []
+            asked = known_now and not self.state.wet_until_dry  # what is wet has no hours
+            this_hour = [rust.hours_allowed_working(here, dew, self.salt, caution)] if asked else []
             return [*self._budget, *this_hour, *winds]
         if self.last_on is None or not known_now:
             return winds

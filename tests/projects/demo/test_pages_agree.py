@@ -98,8 +98,10 @@ class Told:
     def day_sheet(self):
         html = self.html("day-sheet")
         self.steps("day sheet", html)
-        for piece, text in self.about(html, "pieces"):
-            self.piece_told("day sheet", self.marks[piece], text)
+        for item in re.findall(r"(?s)<li\b.*?</li>", html):  # pieces that are alike share one
+            pieces = dict.fromkeys(re.findall(r'"/pieces/([0-9a-f-]{36})/', item))
+            for piece in pieces:
+                self.piece_told("day sheet", self.marks[piece], words(item), alone=len(pieces) == 1)
         for name, when in re.findall(rf"([\w ]+?) comes ({WHEN})", words(html)):
             self.tell("visit begins", name.split(" blasted: ")[-1].lstrip("0123456789 "), "day sheet", when[-5:])
 
@@ -121,14 +123,14 @@ class Told:
             self.first_coats[piece.mark] = slot
             self.tell("first coat", piece.mark, "piece", re.search(CLOCK, text)[0])
 
-    def piece_told(self, page, mark, text):
+    def piece_told(self, page, mark, text, alone=True):
         if bare := BARE.search(text):
             self.tell("bare", mark, page, (bare[1].lower(), bare[2]))
         if (last := re.search(rf"last stroke by (?:[a-z]+ )?({CLOCK})", text, re.I)) and mark in self.first_coats:
             self.tell("first coat before", self.first_coats[mark], page, last[1])
         if begins := MAY_BEGIN.search(text):
             self.tell("coat may begin", mark, page, begins[1] or ("now" if "now" in begins[0] else "no hour"))
-        if by_plan := BY_PLAN.search(text):
+        if alone and (by_plan := BY_PLAN.search(text)):
             self.tell("next by the plan", mark, page, by_plan[1])
 
     def visit(self, visit):
