@@ -25,6 +25,7 @@ class PieceQuerySet(WorkshopQuerySet["Piece"]):
         ).prefetch_related(
             "steps__by", "steps__place", "steps__coating__drying_points", "steps__layer__additives", "steps__photos",
             "part__system__layers__coating__drying_points", "part__system__layers__additives",
+            "part__lettering_coating__drying_points",
         )  # fmt: skip
 
     def with_entries(self) -> Self:
