@@ -96,14 +96,16 @@ def solve(
     *,
     seed: int = 0,
     effort: float = EFFORT,
+    first: Schedule | None = None,
     report: Report | None = None,
     stop: Stop | None = None,
 ) -> Result:
     """The best schedule for these aims in turn.
 
-    report: is told each better schedule, every one checked · stop: asked often; True keeps the best so far.
+    first: a schedule of this problem to begin with · report: is told each better schedule, every one checked
+    stop: asked often; True keeps the best so far.
     """
-    return _Search(problem, aims, seed, effort, report or (lambda _: None), stop or (lambda: False)).run()
+    return _Search(problem, aims, seed, effort, report or (lambda _: None), stop or (lambda: False)).run(first)
 
 
 def solve_for(
@@ -112,6 +114,7 @@ def solve_for(
     aims: tuple[Aim, ...] = AIMS,
     *,
     seed: int = 0,
+    first: Schedule | None = None,
     report: Report | None = None,
     stop: Stop | None = None,
 ) -> Result:
@@ -121,7 +124,8 @@ def solve_for(
     def over() -> bool:
         return time.monotonic() > until or (stop is not None and stop())
 
-    return solve(problem, aims, seed=seed, effort=EFFORT_OF_A_SECOND * seconds, report=report, stop=over)
+    effort = EFFORT_OF_A_SECOND * seconds
+    return solve(problem, aims, seed=seed, effort=effort, first=first, report=report, stop=over)
 
 
 def flow(arcs: list[Any]) -> int:
@@ -146,9 +150,9 @@ class _Search:
         self.schedule: Schedule | None = None
         self.random = Random(seed)
 
-    def run(self) -> Result:
+    def run(self, first: Schedule | None) -> Result:
         """First a schedule, then each aim in its turn."""
-        first = first_schedule(self.problem)
+        first = first or first_schedule(self.problem)
         if first is not None:
             self._keep(first)
         self.ways = {way.chain.name: way for way in own_ways(self.problem)}

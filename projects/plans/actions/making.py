@@ -13,7 +13,7 @@ from finishing.science.scheduling.schedule import Schedule
 from finishing.science.scheduling.solve import solve_for
 from projects.record.models import PlanRun
 
-from .relaxations import NO_HOURS, ForbiddingRules, try_changes
+from .relaxations import ForbiddingRules, try_changes
 from .scenarios import make_surer
 from .under_way import RunUnderWay
 
@@ -22,7 +22,8 @@ KEPT_EVERY = 2.0  # seconds between two better plans that become rows; the last 
 TRIED_FOR = 1.0  # seconds for each change that is tried
 ORDERS = 40  # in which racks are put in where not all of them find a place
 ONE_BY_ONE = 5.0  # seconds for finding a place for those that find none beside the others
-REASONS = 12.0  # seconds for finding out which rules forbid a plan
+REASONS = 12.0  # seconds for finding out which rules forbid a plan,
+SHORT_REASONS = 2.0  # and where somebody has stopped it
 
 
 def make_plan(run: PlanRun, now: datetime) -> PlanRun:
@@ -57,16 +58,17 @@ class Making(RunUnderWay):
         self.forbidden: list[str] = []
 
     def work_through(self) -> None:
-        """A plan comes first; why something is not in it is found out while that is looked at."""
+        """A plan comes first and is made better; why something is not in it, and what would let it in, comes last."""
         if self.layout.problem is not None:
             alone = Insertion(self.problem)
             self.impossible = [chain for chain in self.problem.chains if not alone.allows(chain)]
             self.start()
-            self.explain()
         self.keep(missing=[missing.as_json() for missing in self.layout.missing])
         if self.incumbent is not None:
-            self.improve(self.incumbent.problem)
-        elif self.forbidden:
+            self.improve(self.incumbent)
+            return
+        self.explain()
+        if self.forbidden:
             self._end_without("; ".join(self.forbidden))
         elif self.layout.missing:
             self._end_without("Nothing can be planned: what is missing is named below.")
@@ -85,7 +87,7 @@ class Making(RunUnderWay):
 
     def explain(self) -> None:
         """Which rule keeps those out that are not in the plan."""
-        rules, crowded = ForbiddingRules(REASONS), []
+        rules, crowded = ForbiddingRules(SHORT_REASONS if self.stopped else REASONS), []
         for chain in [*self.impossible, *self.crowded]:
             alone = self.problem.restricted_to([chain])
             if chain in self.impossible or first_schedule(alone) is None:
@@ -161,22 +163,21 @@ class Making(RunUnderWay):
             or solve_for(TRIED_FOR, problem, self.aims, seed=self.run.seed, stop=self.stop_wanted).schedule
         )
 
-    def improve(self, problem: Problem) -> None:
-        """The best plan of these racks that comes in the time there is, and, as asked, the surest."""
+    def improve(self, first: Schedule) -> None:
+        """The best plan of its racks that comes in the time there is, and, as asked, the surest."""
         result = solve_for(
-            self.terms.patience, problem, self.aims, seed=self.run.seed, report=self._better, stop=self.stop_wanted
-        )
-        if result.schedule is None:
-            self._end_without("; ".join(self.forbidden) or NO_HOURS)
-            return
+            self.terms.patience, first.problem, self.aims, seed=self.run.seed, first=first, report=self._better,
+            stop=self.stop_wanted,
+        )  # fmt: skip
+        assert result.schedule is not None  # there was one to begin with
         self.offer(result.schedule, result)
         if self.terms.stands_in and not self.stopped:
             self.run.plans.offered().update(note=make_surer(self, result))
+        self.explain()
         changes = []
         if self.forbidden and not self.stopped:
-            self.keep(message="; ".join(self.forbidden))
             self.tell("What would let more of the others be planned is tried")
-            changes = try_changes(self, self._with_more, racks=len(problem.chains) + 1)
+            changes = try_changes(self, self._with_more, racks=len(first.problem.chains) + 1)
         _end(self.run, State.STOPPED if self.stopped else State.DONE, "; ".join(self.forbidden), changes=changes)
 
     def _better(self, schedule: Schedule) -> None:

@@ -3,13 +3,14 @@
 import threading
 import time
 from datetime import datetime
+from functools import cached_property
 from typing import Any
 
 from django.db import Error, connection, transaction
 from django.utils import timezone
 
 from finishing.science.scheduling.feasibility import check_feasibility
-from finishing.science.scheduling.lower_bounds import earliest_finish
+from finishing.science.scheduling.lower_bounds import own_ways
 from finishing.science.scheduling.problem import MOST_MARGIN, Problem
 from finishing.science.scheduling.schedule import AIMS, Aim, Schedule
 from finishing.science.scheduling.solve import Result
@@ -51,6 +52,11 @@ class RunUnderWay:
         """All that there is to plan."""
         assert self.layout.problem is not None
         return self.layout.problem
+
+    @cached_property
+    def _soonest(self) -> dict[str, int]:
+        """By when each rack could be dry if it were alone, by its name."""
+        return {way.chain.name: way.earliest for way in own_ways(self.problem)}
 
     # -- what is offered
 
@@ -110,7 +116,7 @@ class RunUnderWay:
 
     def show_progress(self, schedule: Schedule, result: Result | None = None) -> None:
         """gap: by how many per cent of its length the plan could end earlier at most."""
-        low = earliest_finish(schedule.problem)
+        low = max(self._soonest[chain.name] for chain in schedule.problem.chains)
         if result is not None and result.schedule is not None and Aim.FINISH in result.aims:
             low = max(low, result.bounds[result.aims.index(Aim.FINISH)])
         progress = {
