@@ -93,3 +93,13 @@ def test_what_may_go_on_now_is_logged_by_one_tap_from_its_fold(restorer_client, 
     assert "F-01 now until" in can
     assert f'value="{piece.pk}" checked' in can
     assert can.index("</details>") < can.index("<button") < can.index("</form>")
+
+
+def test_what_is_bought_clean_is_not_told_as_waiting_for_the_blaster(guest_client, piece):
+    """ "To be blasted" was said of it as of the others (common practice, no source)."""
+    piece.part.blasted = "clean"
+    piece.part.save()
+    assert "bought clean: log that it came clean" in sheet(guest_client)
+    piece.part.blasted = "contractor"
+    piece.part.save()
+    assert "bought clean" not in sheet(guest_client)
