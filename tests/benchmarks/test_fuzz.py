@@ -17,12 +17,13 @@ def test_fuzz_breaks_nothing(owner_client, tried, monkeypatch):
         raise requests.ConnectionError("nobody answers")
 
     monkeypatch.setattr(requests.Session, "send", dead)
+    begun = memory()  # of what the tests themselves hold
     fuzz = Fuzz(owner_client, random.Random(int(os.environ.get("SEED", "1")))).go(tried, POSTS)
     print(f"\nfigure fuzz.posts {fuzz.sent} posts")
     print(f"figure fuzz.forms {len(fuzz.by_name)} addresses")
     print(f"figure fuzz.errors {len(fuzz.errors)} errors")
     print(f"figure fuzz.slowest {fuzz.slowest[0]:.2f} s ({fuzz.slowest[1]})")
-    print(f"figure fuzz.memory {memory():.0f} MB")
+    print(f"figure fuzz.memory {memory():.0f} MB, {begun:.0f} of them before the first post")
     for error in fuzz.errors:
         print(error)
     assert not fuzz.errors
