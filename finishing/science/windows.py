@@ -211,9 +211,9 @@ class WindWarning:
     @property
     def working(self) -> Working:
         return Working(
-            name=self.limit.name.capitalize(),
+            name="Fastest wind foretold",
             formula="the fastest wind foretold while it is put on; for wet gloss, until it is touch-dry",
-            inputs=(("fastest wind", f"{self.fastest:.1f} m/s"), ("limit", f"{self.limit.value:g} m/s")),
+            inputs=((self.limit.name, f"{self.limit.value:g} m/s"),),
             result=f"{self.fastest:.1f} m/s",
             source=self.limit.source,
             note="Moderate wind restricts spraying [UFC-WIND]; the numbers are practice. Gusts are faster than this.",
