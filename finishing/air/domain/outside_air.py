@@ -135,7 +135,7 @@ def air_stamp(workshop: Workshop, begin: datetime, now: datetime) -> Hashable:
     comes, number, times or sums are others.
     """
     told = Forecast.objects.told_to(workshop, now).filter(fetched_at__gte=begin - REACH)
-    read = Reading.objects.of(workshop).filter(taken_at__lte=now).order_by("place").values_list("place")
+    read = Reading.objects.of(workshop).filter(taken_at__lte=now).order_by("place_id").values_list("place_id")
     read = read.filter(Q(taken_at__gte=begin) | Q(stays_until__gt=begin))
     sums = (Sum(name) for name in ("temperature", "humidity", "surface_temperature"))
     rain = {"seen": Count("pk", filter=Q(raining=True)), "none": Count("pk", filter=Q(raining=False))}
