@@ -60,6 +60,11 @@ class PaintJob:
     waiting: list[Outlook]
 
     @property
+    def key(self) -> str:
+        """What tells it from the others of the day, in an address."""
+        return f"{self.place.pk}.{self.coating.pk if self.coating else ''}.{'letters' if self.letters else 'coat'}"
+
+    @property
     def slowest(self) -> Outlook:
         """Whose metal follows the air last: what it may, the others may too."""
         return max(self.waiting, key=lambda outlook: outlook.piece.part.body.length_m)

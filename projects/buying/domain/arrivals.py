@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Q
+from django.db.models import F, Q, Sum
 
 from finishing.workshops.models import Workshop
 from projects.record.domain.marks import propose_marks
@@ -24,7 +24,9 @@ class ExpectedLine:
 
 def lines_to_come(workshop: Workshop, day: date) -> list[ExpectedLine]:
     """The earliest promised first, and at the end those rejected and not replaced."""
-    rows = OrderLine.objects.of(workshop).filter(order__cancelled_on=None)
+    good = Sum("receipts__good", filter=Q(receipts__voids=None, receipts__voided_by=None), default=0)
+    rows = OrderLine.objects.of(workshop).filter(order__cancelled_on=None).alias(good_by_now=good)
+    rows = rows.filter(good_by_now__lt=F("quantity"))  # all the others are done with, and cost a page nothing
     rows = rows.select_related("order__supplier", "order__goes_to", "order__design", "operation__part", "revision")
     expected = [row for row in rows.prefetch_related("receipts") if row.outstanding or row.short]
     expected.sort(key=lambda row: (not row.outstanding, row.order.promised_on or date.max, str(row)))

@@ -25,13 +25,17 @@ from projects.record.domain.states import read_states
 from projects.record.models import Piece, Plan, Visit
 from projects.work.domain.outlook import shared_outlooks
 
+TAKEN_IN = 100  # pieces at work whose day is laid out whole
+CARDS = 8  # of bare iron on a longer day; the others are a line each
+
 
 @dataclass(frozen=True)
 class PaintStrip:
-    """A paint job and the picture of its hours."""
+    """A paint job and the picture of its hours; on a long day both come when the job is opened."""
 
     paint: domain.PaintJob
-    strip: Strip
+    strip: Strip | None
+    asked: bool = False
 
 
 @member("look")
@@ -40,8 +44,18 @@ def day_sheet(request: WorkshopRequest) -> HttpResponse:
     workshop, now = request.workshop, timezone.now()
     pieces = read_states(Piece.objects.of(workshop).at_work().in_order())
     sheet = domain.day_sheet(shared_outlooks(workshop, pieces, now), Place.objects.of(workshop))
-    strips = [_strip(job, now, f"paint-{number}") for number, job in enumerate(sheet.paint_jobs)]
+    long, asked = len(pieces) > TAKEN_IN, request.GET.get("paint", "")
+    strips = [
+        _strip(job, now, f"paint-{number}", asked=job.key == asked)
+        if not long or job.key == asked
+        else PaintStrip(job, None)
+        for number, job in enumerate(sheet.paint_jobs)
+    ]
+    cards = CARDS if long else len(pieces)
     context = {
+        "cards": sheet.bare_pressing[:cards],
+        "lines": sheet.bare_pressing[cards:],
+        "long": long,
         "now": now,
         "pieces": pieces,
         "day": sheet,
@@ -56,13 +70,15 @@ def day_sheet(request: WorkshopRequest) -> HttpResponse:
         "no_backup": "settle" in request.may and wanting(workshop, settings.BACKUPS, now),
         **_planned(workshop, now),
     }
+    if request.htmx and (opened := next((row for row in strips if row.asked), None)):
+        return render(request, "projects/day/day_sheet/_paint.html#inside", {**context, "job": opened})
     return render(request, "projects/day/day_sheet/day_sheet.html", context)
 
 
-def _strip(job: domain.PaintJob, now: datetime, key: str) -> PaintStrip:
+def _strip(job: domain.PaintJob, now: datetime, key: str, asked: bool) -> PaintStrip:
     outlook = job.slowest
     zone = outlook.piece.workshop.zone
-    return PaintStrip(job, strip(outlook.path.hours.start, outlook.weather_refused, now, zone, key=key))
+    return PaintStrip(job, strip(outlook.path.hours.start, outlook.weather_refused, now, zone, key=key), asked)
 
 
 def _planned(workshop: Workshop, now: datetime) -> dict[str, Any]:

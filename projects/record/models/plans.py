@@ -62,8 +62,8 @@ class SlotQuerySet(WorkshopQuerySet["Slot"]):
     def in_full(self) -> Self:
         """With place, layer, visit, people and pieces, in a fixed number of queries; of a piece only what names it."""
         pieces = Piece.objects.only("mark", "part", "project", "workshop").prefetch_related("part")
-        return self.select_related("place", "origin", "layer__coating", "visit").prefetch_related(
-            "people", models.Prefetch("pieces", pieces)
+        return self.prefetch_related(
+            "place", "origin", "layer__coating", "visit", "people", models.Prefetch("pieces", pieces)
         )
 
 

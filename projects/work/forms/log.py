@@ -3,6 +3,8 @@
 import uuid
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import reduce
+from operator import or_
 from typing import Any
 
 from django import forms
@@ -121,6 +123,7 @@ class TickedForm(OfWorkshop, forms.Form):
     """An address with pieces, kind of entry, visit, place and layer; what is unknown there is passed over."""
 
     piece = forms.ModelMultipleChoiceField(Piece.objects.none(), required=False)
+    alike = forms.BooleanField(required=False, help_text="Those too that are like the ones asked for.")
     pieces = forms.ModelMultipleChoiceField(Piece.objects.none(), required=False)
     kind = forms.ChoiceField(choices=Kind, required=False)
     visit = forms.ModelChoiceField(Visit.objects.all(), required=False)
@@ -138,8 +141,18 @@ class TickedForm(OfWorkshop, forms.Form):
         self.is_valid()
         given = self.cleaned_data
         ticked = list({piece.pk: piece for name in ("piece", "pieces") for piece in given.get(name, ())}.values())
+        if given.get("alike") and ticked:
+            ticked = list(self._of_like(ticked))
         kind = given.get("kind") or (ticked[0].state.next_kind if ticked else Kind.BLASTED)
         return AskedEntry(ticked, Kind(kind), given.get("visit"), given.get("place"), given.get("layer"))
+
+    def _of_like(self, pieces: list[Piece]) -> models.QuerySet[Piece]:
+        """These and all of the same part, project and place whose log leaves them in the same state."""
+        names = ("project", "part", "place", "salt", "kept__said")
+        same = Piece.objects.filter(pk__in=[piece.pk for piece in pieces]).order_by().values(*names).distinct()
+        box = self.fields["piece"]
+        assert isinstance(box, forms.ModelMultipleChoiceField)
+        return box.queryset.filter(reduce(or_, (models.Q(**values) for values in same)))
 
 
 def _first_values(asked: AskedEntry, now: datetime) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from django.db import connection
 from django.test import override_settings
 from django.test.utils import CaptureQueriesContext
 
-from projects.record.models import Visit, pieces_on
+from projects.record.models import Visit, VisitPiece, pieces_on
 from tests.workshops_at_work import workshop_at_work
 
 NOW = datetime(2026, 5, 12, 9, 20, tzinfo=UTC)
@@ -38,7 +38,7 @@ def test_the_list_of_visits_counts_as_each_visit_does(sizes):
     visits = list(Visit.objects.select_related("workshop"))
     for made in sizes:
         own = [visit for visit in visits if visit.workshop_id == made.workshop.pk]
-        own[0].pieces.first().piece.steps.create(
+        VisitPiece.objects.filter(visit__in=own).first().piece.steps.create(
             workshop=made.workshop, kind="blasted", happened_at=NOW, by=made.owner
         )  # on another day
         assert pieces_on(own) == Counter({visit.pk: len(visit.rows()) for visit in own})
