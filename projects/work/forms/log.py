@@ -1,6 +1,7 @@
 """One form for every entry: it shows the boxes that this kind of entry has, for one piece or a whole rack."""
 
 import uuid
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import reduce
@@ -123,7 +124,7 @@ class TickedForm(OfWorkshop, forms.Form):
     """An address with pieces, kind of entry, visit, place and layer; what is unknown there is passed over."""
 
     piece = forms.ModelMultipleChoiceField(Piece.objects.none(), required=False)
-    alike = forms.BooleanField(required=False, help_text="Those too that are like the ones asked for.")
+    alike = forms.ModelMultipleChoiceField(Piece.objects.none(), required=False, help_text="With all that are like it.")
     pieces = forms.ModelMultipleChoiceField(Piece.objects.none(), required=False)
     kind = forms.ChoiceField(choices=Kind, required=False)
     visit = forms.ModelChoiceField(Visit.objects.all(), required=False)
@@ -132,7 +133,7 @@ class TickedForm(OfWorkshop, forms.Form):
 
     def __init__(self, data: QueryDict, *, workshop: Workshop):
         super().__init__(data)
-        for name in ("piece", "pieces"):
+        for name in ("piece", "pieces", "alike"):
             self.offer_rows(name, Piece.objects.at_work().with_log().in_order())
         self.settle(workshop)
 
@@ -141,17 +142,18 @@ class TickedForm(OfWorkshop, forms.Form):
         self.is_valid()
         given = self.cleaned_data
         ticked = list({piece.pk: piece for name in ("piece", "pieces") for piece in given.get(name, ())}.values())
-        if given.get("alike") and ticked:
-            ticked = list(self._of_like(ticked))
+        if given.get("alike"):
+            ticked += [piece for piece in self._of_like(given["alike"]) if piece not in ticked]
         kind = given.get("kind") or (ticked[0].state.next_kind if ticked else Kind.BLASTED)
         return AskedEntry(ticked, Kind(kind), given.get("visit"), given.get("place"), given.get("layer"))
 
-    def _of_like(self, pieces: list[Piece]) -> models.QuerySet[Piece]:
+    def _of_like(self, pieces: Iterable[Piece]) -> models.QuerySet[Piece]:
         """These and all of the same part, project and place whose log leaves them in the same state."""
         names = ("project", "part", "place", "salt", "kept__said")
         same = Piece.objects.filter(pk__in=[piece.pk for piece in pieces]).order_by().values(*names).distinct()
         box = self.fields["piece"]
         assert isinstance(box, forms.ModelMultipleChoiceField)
+        assert box.queryset is not None
         return box.queryset.filter(reduce(or_, (models.Q(**values) for values in same)))
 
 

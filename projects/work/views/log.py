@@ -21,6 +21,7 @@ from projects.work.domain.verdicts import PieceVerdict, judge, worst
 from projects.work.forms.log import BOXES, SEEN, USUAL, USUAL_REASONS, WORK, AskedEntry, LogForm, TickedForm, VoidForm
 
 Kind = Step.Kind
+LONG = 30  # pieces in a heap from which those that are alike are one line
 FEW = 8  # so many pieces a phone shows at once; of more only those that the entry may be for
 
 
@@ -80,6 +81,7 @@ class Heap:
     stage: Stage
     pieces: list[Piece]
     open: bool
+    alike: list[list[Piece]]  # of a long heap: those of a part and place that are in the same state
 
 
 def _heaps(pieces: Iterable[Piece], kind: str) -> list[Heap]:
@@ -89,9 +91,22 @@ def _heaps(pieces: Iterable[Piece], kind: str) -> list[Heap]:
     heaps = [list(heap) for _, heap in groupby(sorted(pieces, key=lies), lies)]
     few = len(heaps) == 1 or sum(map(len, heaps)) <= FEW
     return [
-        Heap(heap[0].project, heap[0].state.stage, heap, few or any(piece.state.next_kind == kind for piece in heap))
+        Heap(
+            heap[0].project,
+            heap[0].state.stage,
+            heap,
+            few or any(piece.state.next_kind == kind for piece in heap),
+            _alike(heap) if len(heap) > LONG else [],
+        )
         for heap in heaps
     ]
+
+
+def _alike(pieces: Iterable[Piece]) -> list[list[Piece]]:
+    groups: dict[tuple[object, ...], list[Piece]] = {}
+    for piece in pieces:
+        groups.setdefault((piece.part_id, piece.place_id, piece.salt, piece.state), []).append(piece)
+    return [*groups.values()]
 
 
 def _ask_for_reasons(form: LogForm, verdicts: list[PieceVerdict]) -> None:

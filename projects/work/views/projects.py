@@ -1,5 +1,6 @@
 """The workshop's projects, and one project with its pieces by stage."""
 
+from dataclasses import dataclass
 from uuid import UUID
 
 from django.contrib import messages
@@ -16,7 +17,9 @@ from projects.record.domain.states import read_states, stages_of_projects
 from projects.record.forms.projects import AddressForm, MachineNumbersForm, ProjectEditForm, ProjectForm
 from projects.record.models import Project
 from projects.record.models.stages import Stage
-from projects.work.domain.outlook import shared_outlooks
+from projects.work.domain.outlook import Outlook, pieces_of, shared_outlooks
+
+TAKEN_IN = 100  # pieces of a project that are laid out each; of more, those that are alike together
 
 
 @member("look")
@@ -64,7 +67,9 @@ def _page(
     context = {
         "project": project,
         "kept": KeptPlans.of(request.workshop) if not project.closed else None,
-        "columns": [(stage, [outlook for outlook in ahead if outlook.state.stage == stage]) for stage in shown_stages],
+        "columns": [_column(stage, ahead) for stage in shown_stages],
+        "long": len(shown) > TAKEN_IN,
+        "opened": request.GET.get("alike", ""),
         "pieces": pieces,
         "aside": [piece for piece in shown if piece.set_aside],
         "machines": project.machines.all(),
@@ -76,7 +81,24 @@ def _page(
         "address": follower and request.build_absolute_uri(reverse("follow", args=[follower.token])),
         "follower": follower,
     }
+    opened = next((outlook for outlook in ahead if str(outlook.piece.pk) == context["opened"]), None)
+    if request.htmx and opened:
+        return render(request, "projects/work/projects/detail.html#alike", {**context, "outlook": opened})
     return render(request, "projects/work/projects/detail.html", context, status=status)
+
+
+@dataclass(frozen=True)
+class Column:
+    """The pieces of a project at one stage, those that are alike together."""
+
+    stage: Stage
+    outlooks: list[Outlook]
+    count: int
+
+
+def _column(stage: Stage, outlooks: list[Outlook]) -> Column:
+    own = [outlook for outlook in outlooks if outlook.state.stage == stage]
+    return Column(stage, own, len(pieces_of(own)))
 
 
 @member("plan")

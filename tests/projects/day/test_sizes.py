@@ -1,5 +1,6 @@
 """What an everyday page asks of the database does not grow with the number of pieces at work."""
 
+import re
 from collections import Counter
 from datetime import UTC, datetime
 
@@ -9,7 +10,9 @@ from django.db import connection
 from django.test import override_settings
 from django.test.utils import CaptureQueriesContext
 
+from projects.day.views import day_sheet
 from projects.record.models import Visit, VisitPiece, pieces_on
+from projects.work.views import projects
 from tests.workshops_at_work import workshop_at_work
 
 NOW = datetime(2026, 5, 12, 9, 20, tzinfo=UTC)
@@ -42,3 +45,61 @@ def test_the_list_of_visits_counts_as_each_visit_does(sizes):
             workshop=made.workshop, kind="blasted", happened_at=NOW, by=made.owner
         )  # on another day
         assert pieces_on(own) == Counter({visit.pk: len(visit.rows()) for visit in own})
+
+
+@pytest.fixture
+def long_day(sizes, monkeypatch):
+    """As if ninety pieces were more than a person takes in."""
+    monkeypatch.setattr(day_sheet, "TAKEN_IN", 20)
+    monkeypatch.setattr(projects, "TAKEN_IN", 20)
+    return sizes[1]
+
+
+def rack_of(made):
+    """Pieces of one project that were always worked on together."""
+    return [piece for piece in made.racks[0] if piece.project_id == made.project.pk]
+
+
+def ticked(client, address):
+    return set(re.findall(r'name="pieces" value="([^"]+)"', client.get(address).content.decode()))
+
+
+def test_one_that_is_ticked_for_all_that_are_alike_asks_for_each_of_them(long_day):
+    rack = rack_of(long_day)
+    assert len(rack) > 1
+    wanted = {str(piece.pk) for piece in rack}
+    assert ticked(long_day.client(), f"/log/?alike={rack[-1].pk}") == wanted
+    assert ticked(long_day.client(), f"/log/?alike={rack[0].pk}&piece={rack[1].pk}") == wanted
+    rack[0].steps.create(workshop=long_day.workshop, kind="noted", happened_at=NOW, by=long_day.owner)
+    other = rack[1]
+    assert ticked(long_day.client(), f"/log/?piece={other.pk}") == {str(other.pk)}
+
+
+def test_a_long_day_leaves_out_no_piece_and_opens_a_paint_s_pieces_when_asked(long_day):
+    client = long_day.client()
+    page = client.get("/")
+    day = page.context["day"]
+    body = page.content.decode()
+    for outlook in [*day.bare_pressing, *day.bare_in_hand, *day.to_blast]:
+        assert f"/pieces/{outlook.piece.pk}/" in body
+    opened = re.findall(r'hx-get="\?paint=([^"]+)"', body)
+    assert len(opened) == len(day.paint_jobs) > 1
+    for job in day.paint_jobs:
+        inside = client.get("/", {"paint": job.key}, headers={"HX-Request": "true"}).content.decode()
+        assert "<main" not in inside
+        marks = set(re.findall(r'name="piece" value="([^"]+)"', inside))
+        assert marks == {str(piece.pk) for piece in job.pieces_waiting}
+    alone = client.get("/", {"paint": day.paint_jobs[0].key}).content.decode()  # without script
+    assert f'name="piece" value="{day.paint_jobs[0].waiting[0].piece.pk}"' in alone
+
+
+def test_a_long_project_tells_pieces_that_are_alike_once_and_one_by_one_when_asked(long_day):
+    client, address = long_day.client(), f"/projects/{long_day.project.pk}/"
+    page = client.get(address)
+    columns = page.context["columns"]
+    assert sum(column.count for column in columns) == long_day.project.pieces.count()
+    first = next(o for column in columns for o in column.outlooks if len(o.pieces) > 1)
+    inside = client.get(address, {"alike": first.piece.pk}, headers={"HX-Request": "true"}).content.decode()
+    assert set(re.findall(r'value="([^"]+)"', inside)) == {str(piece.pk) for piece in first.pieces}
+    alone = client.get(address, {"alike": first.piece.pk}).content.decode()
+    assert all(f'name="piece" value="{piece.pk}"' in alone for piece in first.pieces)
