@@ -1,4 +1,4 @@
-"""Fifty kills at random moments while people log steps with photos, on SQLite and, where DATABASE_URL names a server,
+"""Fifty kills at random moments while people log steps with photos, on SQLite and, where POSTGRESQL_SERVER names one
 on PostgreSQL."""
 
 import os
@@ -15,9 +15,9 @@ KILLS = int(os.environ.get("KILLS", "50"))
 
 @pytest.mark.parametrize("database", ["sqlite", "postgresql"])
 def test_kill_loses_nothing(tmp_path, database):
-    server = os.environ.get("DATABASE_URL", "")
+    server = os.environ.get("POSTGRESQL_SERVER", "")
     if database == "postgresql" and not server:
-        pytest.skip("DATABASE_URL names no PostgreSQL server")
+        pytest.skip("POSTGRESQL_SERVER names none")
     url = of_its_own(server) if database == "postgresql" else ""
     yard = Yard(tmp_path, url)
     begun = time.monotonic()
