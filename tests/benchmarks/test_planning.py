@@ -27,7 +27,7 @@ from tests.finishing.science.scheduling.test_solve import equals_the_best_of_all
 from tests.racks_in_the_yard import yard
 
 SHORT, LONG = 10.0, 30.0  # s
-WORKSHOPS = {12: {}, 60: {}, 150: {"people": 4, "room": 60.0}}
+WORKSHOPS = {12: {}, 60: {}, 150: {"people": 6, "room": 80.0}}
 
 
 @pytest.mark.parametrize("racks", WORKSHOPS)

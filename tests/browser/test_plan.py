@@ -133,7 +133,7 @@ def test_from_a_plan_to_a_changed_plan(phone, workshop, project, may, clock):
     page.locator(".offered").wait_for()  # shown without being asked; to leave while it comes would break that off
     page.goto(reverse("day-sheet"))
     assert "Another plan is offered" in page.inner_text("main")
-    page.get_by_role("link", name="Look, and accept or refuse").click()
+    page.get_by_role("link", name="Look at it first").click()
     assert "→" in page.locator(".offered").inner_text()
     assert begins(events(workshop)) == begins(before)  # nothing moves before it is accepted
     accept(page)

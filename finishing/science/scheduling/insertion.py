@@ -14,6 +14,7 @@ from .problem import NEVER, Chain, Mode, Problem, Task, TimeLag, Transport, runs
 from .schedule import Carry, Schedule, ScheduledTask
 
 TRIES = 120  # places looked at for the tasks of one rack
+FAVOURED = 6  # racks that are tried once more as the first of all
 THRIFT = 1  # minutes by which a way may lead on later for each person-minute that it saves
 
 
@@ -481,7 +482,7 @@ def first_schedule(problem: Problem) -> Schedule | None:
         failed = next((chain for chain in queue if not insertion.put(chain)), None)
         if failed is None:
             return insertion.schedule()
-        if failed.name in favoured:
+        if failed.name in favoured or len(favoured) == FAVOURED:
             return None
         favoured.add(failed.name)
         queue.sort(key=lambda chain: chain is not failed)

@@ -47,7 +47,7 @@ LONG_ROUND = 2.5  # of all of them
 VAIN = 12  # rounds in a row without a better schedule after which an aim is left
 TURN = 0.0005  # of the solver's seconds that a turn of shuffling counts,
 TURN_A_RACK = 0.00002  # and more for each rack
-SHARE = 0.3  # of the effort that shuffling may take
+FIRST_SHARE, SHARE = 0.05, 0.3  # of the effort that shuffling may take, before and after a bound is known
 
 Literal = Any  # the solver's own, which says no more of its types
 Expression = Any
@@ -196,10 +196,13 @@ class _Search:
     def _best(self, aim: Aim) -> int:
         """Makes this aim as small as it goes and holds it; gives its bound."""
         bound = self._bound(aim)
-        if aim is Aim.FINISH and self._value(aim) > bound:
+        shuffled = len(self.problem.chains) > 1
+        if self._open(aim, bound) and shuffled:
+            self._shuffle(aim, bound, FIRST_SHARE)
+        if aim is Aim.FINISH and self._open(aim, bound):
             bound = self._capacity_bound(bound)
-        if self._open(aim, bound) and len(self.problem.chains) > 1:
-            self._shuffle(aim, bound)
+        if self._open(aim, bound) and shuffled:
+            self._shuffle(aim, bound, SHARE)
         if self._open(aim, bound) and len(self.problem.chains) <= FEW:
             bound = self._all_at_once(aim, bound)
         elif self._open(aim, bound):
@@ -237,7 +240,7 @@ class _Search:
                 low = middle + 1
         return low
 
-    def _shuffle(self, aim: Aim, bound: int) -> None:
+    def _shuffle(self, aim: Aim, bound: int, share: float) -> None:
         assert self.schedule is not None
         local_search = LocalSearch(self.schedule, self.aims[: self.aims.index(aim) + 1], self.seed)
 
@@ -246,7 +249,7 @@ class _Search:
             return self._value(aim) > bound
 
         turn = TURN + TURN_A_RACK * len(self.problem.chains)
-        turns = int(SHARE * self.left / turn)
+        turns = int(share * self.left / turn)
         self.left -= turn * local_search.run(turns, better, self.stop)
 
     def _all_at_once(self, aim: Aim, bound: int) -> int:
