@@ -280,6 +280,7 @@ def test_a_machine_of_many_parts_takes_a_fixed_number_of_queries(
         cost_factories.FittingFactory(machine=machine, piece=piece)
         check = cost_factories.CheckFactory(part=revision.part)
         cost_factories.TrialFactory(machine=machine, check_done=check, revision=revision)
+    page_of(helper_client, machine)  # a sign-in is noted as seen once in a while
     with django_assert_max_num_queries(14):
         page_of(helper_client, machine)
 
