@@ -21,6 +21,7 @@ ASKS_FOR_MORE = {"fit", "trial-new", "paper"}  # the address goes on: which plac
 ONLY_SOMETIMES = {"follower-close", "forecast-fetch", "good-share-take", "invite-withdraw", "no-workshop"}
 ONLY_SOMETIMES |= {"order-cancel", "own-rate-take", "paper", "part-remove", "plan-file", "plan-progress", "plan-stop"}
 ONLY_SOMETIMES |= {"backup", "backup-remove", "backup-restore"}  # of files, of which there are none here
+ONLY_SOMETIMES |= {"member-password", "sign-ins-end"}  # of another member, of another device
 ONLY_SOMETIMES |= {"route-usual", "trial-new", "visit-refused", "visit-wait", "year-fetch"}
 RUBBISH = "?piece=nonsense&piece=%00&kind=%E2%98%83&page=-1&place=&when=yesterday&temperature=NaN&humidity=1e999&id=x"
 
