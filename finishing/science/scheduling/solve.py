@@ -196,12 +196,12 @@ class _Search:
     def _best(self, aim: Aim) -> int:
         """Makes this aim as small as it goes and holds it; gives its bound."""
         bound = self._bound(aim)
-        shuffled = len(self.problem.chains) > 1
-        if self._open(aim, bound) and shuffled:
+        racks = len(self.problem.chains)
+        if self._open(aim, bound) and racks > 1:
             self._shuffle(aim, bound, FIRST_SHARE)
         if aim is Aim.FINISH and self._open(aim, bound):
             bound = self._capacity_bound(bound)
-        if self._open(aim, bound) and shuffled:
+        if self._open(aim, bound) and racks > SOME:  # fewer are sooner laid out anew all together
             self._shuffle(aim, bound, SHARE)
         if self._open(aim, bound) and len(self.problem.chains) <= FEW:
             bound = self._all_at_once(aim, bound)
