@@ -89,6 +89,7 @@ def test_a_long_day_leaves_out_no_piece_and_opens_a_paint_s_pieces_when_asked(lo
         assert "<main" not in inside
         marks = set(re.findall(r'name="piece" value="([^"]+)"', inside))
         assert marks == {str(piece.pk) for piece in job.pieces_waiting}
+        assert ("Log the ticked" in inside) == (not job.ready)  # what is ready has its button outside the fold
     alone = client.get("/", {"paint": day.paint_jobs[0].key}).content.decode()  # without script
     assert f'name="piece" value="{day.paint_jobs[0].waiting[0].piece.pk}"' in alone
 
