@@ -5,6 +5,7 @@ from uuid import UUID
 
 from finishing.workshops.models import Workshop
 from projects.record.domain.kept_plans import KeptPlans
+from projects.record.domain.states import read_states
 from projects.record.models.pieces import Piece
 from projects.record.models.plans import Slot
 from projects.work.domain.outlook import outlooks
@@ -16,8 +17,8 @@ def finish_by(workshop: Workshop, kept: KeptPlans, now: datetime) -> dict[UUID, 
     What is carried first is held to the place that it is carried to, which the plan knows.
     """
     coats = {piece.pk: coat for piece in kept.pieces if (coat := _next(kept, piece))}
-    rows = Piece.objects.of(workshop).filter(pk__in=coats).with_log()
-    bare = [piece for piece in rows if piece.state.is_bare]
+    pieces = read_states(Piece.objects.of(workshop).filter(pk__in=coats))
+    bare = [piece for piece in pieces if piece.state.is_bare]
     latest: dict[UUID, list[datetime]] = {}
     for outlook in outlooks(workshop, bare, now):
         if outlook.finish_by is not None:
