@@ -579,6 +579,6 @@ def log_query(slot: Slot) -> str:
     """What the log form is asked with, for the entry that this step becomes; empty where the log has none."""
     if not slot.logged_as:
         return ""
-    pieces = [("piece", str(piece.pk)) for piece in slot.pieces.all()]
+    pieces = [("piece", str(piece)) for piece in slot.piece_ids]
     layer = [("layer", str(slot.layer_id))] if slot.layer_id else []
     return urlencode([*pieces, ("kind", slot.logged_as), ("place", str(slot.place_id)), *layer]) if pieces else ""

@@ -5,6 +5,7 @@ from datetime import datetime
 from typing import Any
 
 from django.conf import settings
+from django.db.models import prefetch_related_objects
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -18,11 +19,11 @@ from finishing.workshops.models import Place, Workshop
 from projects.buying.domain.arrivals import lines_to_come
 from projects.day import domain
 from projects.keeping.domain import wanting
-from projects.plans.pictures import drawn_tasks
+from projects.plans.pictures import log_query
 from projects.plans.words import moved
 from projects.record.domain.kept_plans import KeptPlans
 from projects.record.domain.states import read_states
-from projects.record.models import Piece, Plan, Visit
+from projects.record.models import Piece, Plan, Slot, Visit
 from projects.work.domain.outlook import shared_outlooks
 
 TAKEN_IN = 100  # pieces at work whose day is laid out whole
@@ -36,6 +37,18 @@ class PaintStrip:
     paint: domain.PaintJob
     strip: Strip | None
     asked: bool = False
+
+
+@dataclass(frozen=True)
+class PlannedTask:
+    """A step of a kept plan, for the list of today's."""
+
+    slot: Slot
+    done: bool
+
+    @property
+    def log_query(self) -> str:
+        return "" if self.done else log_query(self.slot)
 
 
 @member("look")
@@ -83,18 +96,17 @@ def _strip(job: domain.PaintJob, now: datetime, key: str, asked: bool) -> PaintS
 
 def _planned(workshop: Workshop, now: datetime) -> dict[str, Any]:
     """Today's steps of the kept plans, and what is offered instead of one of them."""
-    plans = KeptPlans.of(workshop)
-    kept = plans.plans
-    if not kept:
+    plans = KeptPlans.in_short(workshop)
+    if not plans.plans:
         return {}
     day, offered = workshop.day_of(now), Plan.objects.of(workshop).standing_offer()
-    steps = sorted((task for plan in kept for task in drawn_tasks(plan)), key=lambda task: task.begin)
-    planned = [task for task in steps if workshop.day_of(task.begin) <= day <= workshop.day_of(task.end)]
+    today = [slot for slot in plans.slots if workshop.day_of(slot.begin) <= day <= workshop.day_of(slot.end)]
+    prefetch_related_objects(today, "people")
     return {
-        "kept_plan": kept[0],
+        "kept_plan": plans.plans[0],
         "kept": plans,
-        "planned": planned,
-        "broken_later": sum(bool(task.broken) for task in steps if task not in planned),
+        "planned": [PlannedTask(slot, slot.pk in plans.logged) for slot in today],
+        "broken_later": sum(bool(slot.broken) for slot in plans.slots if slot not in today),
         "offered": offered,
         "moves": moved(offered) if offered else [],
     }

@@ -13,7 +13,7 @@ from finishing.workshops.access import WorkshopRequest, member, unless_unchanged
 from finishing.workshops.models import Place
 from projects.record.domain.kept_plans import KeptPlans
 from projects.record.domain.proved import Proof
-from projects.record.models import Piece, Step
+from projects.record.models import Piece, Slot, Step
 from projects.visits.domain.settlement import shares_of
 from projects.work.domain.moves import move, standing
 from projects.work.domain.outlook import Outlook, outlooks
@@ -43,7 +43,7 @@ def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
         "state": state,
         "place": state.place or piece.place,
         "outlook": outlook,
-        "by_plan": KeptPlans.of(request.workshop).coming(piece) if at_work else [],
+        "by_plan": _by_plan(piece) if at_work else [],
         **(_metal(outlook) if outlook else {}),
         "layers": [(layer, layer in state.layers_done) for layer in system.layers.all()] if system else [],
         "entries": _entries(piece),
@@ -51,6 +51,10 @@ def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
         "unproved": piece.revision_id and Proof(piece.part.design).unproved(piece.part, piece.revision),
     }
     return render(request, "projects/day/piece/detail.html", context)
+
+
+def _by_plan(piece: Piece) -> list[Slot]:
+    return KeptPlans.in_short(piece.workshop, Piece.objects.filter(pk=piece.pk)).coming(piece)
 
 
 def _metal(outlook: Outlook) -> dict[str, Any]:

@@ -16,7 +16,7 @@ def finish_by(workshop: Workshop, kept: KeptPlans, now: datetime) -> dict[UUID, 
 
     What is carried first is held to the place that it is carried to, which the plan knows.
     """
-    coats = {piece.pk: coat for piece in kept.pieces if (coat := _next(kept, piece))}
+    coats = {piece: coat for piece, coming in kept.all_coming.items() if (coat := _next(coming))}
     pieces = read_states(Piece.objects.of(workshop).filter(pk__in=coats))
     bare = [piece for piece in pieces if piece.state.is_bare]
     latest: dict[UUID, list[datetime]] = {}
@@ -24,12 +24,12 @@ def finish_by(workshop: Workshop, kept: KeptPlans, now: datetime) -> dict[UUID, 
         if outlook.finish_by is not None:
             latest.setdefault(coats[outlook.piece.pk].pk, []).append(outlook.finish_by)
     slots = {coat.pk: coat for coat in coats.values()}
-    return {pk: min(ends) for pk, ends in latest.items() if len(ends) == len(slots[pk].pieces.all())}
+    return {pk: min(ends) for pk, ends in latest.items() if len(ends) == len(slots[pk].piece_ids)}
 
 
-def _next(kept: KeptPlans, piece: Piece) -> Slot | None:
-    """Its next coat, where neither a blasting nor a move comes before."""
-    for slot in kept.coming(piece):
+def _next(coming: list[Slot]) -> Slot | None:
+    """The next coat, where neither a blasting nor a move comes before."""
+    for slot in coming:
         if slot.kind == Slot.Kind.COAT:
             return slot
         if slot.kind in (Slot.Kind.BLAST, Slot.Kind.MOVE):

@@ -6,12 +6,12 @@ from functools import cached_property
 from uuid import UUID
 
 from finishing.workshops.models import Workshop
-from projects.record.models.pieces import Piece
+from projects.record.models.pieces import Piece, PieceQuerySet
 from projects.record.models.plans import Plan, Slot
 from projects.record.models.visits import Visit
 
 from .latest_ends import latest_ends
-from .logged_slots import logged_of_pieces
+from .logged_slots import logged_of_pieces, logged_wholly
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,15 +36,29 @@ class PlannedBlasting:
         return next((slot.broken for slot in (self.slot, *self.following) if slot.broken), "")
 
 
-@dataclass(eq=False)
 class KeptPlans:
-    """`plans` were read in_full()."""
-
-    plans: list[Plan]
+    def __init__(self, plans: list[Plan], slots: list[Slot] | None = None):
+        """slots: those of `plans` that are asked about; without them the plans were read in_full()."""
+        self.plans = plans
+        read = [slot for plan in plans for slot in plan.slots.all()] if slots is None else slots
+        self.slots = sorted(read, key=lambda slot: slot.begin)
 
     @classmethod
     def of(cls, workshop: Workshop) -> "KeptPlans":
         return cls(list(Plan.objects.of(workshop).kept().in_full()))
+
+    @classmethod
+    def in_short(cls, workshop: Workshop, pieces: PieceQuerySet | None = None) -> "KeptPlans":
+        """Enough to say what comes when and what is logged; of `pieces`, where they are told, no more than theirs."""
+        plans = {plan.pk: plan for plan in Plan.objects.of(workshop).kept()}
+        rows = Slot.objects.filter(plan__in=plans)
+        if pieces is not None:
+            held = Slot.pieces.through.objects.filter(piece__in=pieces.order_by().values("pk"))
+            rows = rows.filter(pk__in=held.values("slot"))
+        slots = rows.in_short() if plans else []
+        for slot in slots:
+            slot.plan = plans[slot.plan_id]
+        return cls(list(plans.values()), slots)
 
     def plan_for(self, piece: Piece) -> Plan | None:
         """The plan that was to have this piece in it, if it could."""
@@ -55,29 +69,32 @@ class KeptPlans:
                 return plan
         return None
 
-    @property
-    def pieces(self) -> list[Piece]:
-        """All that have a step in one of them."""
-        slots = (slot for plan in self.plans for slot in plan.slots.all())
-        return list({piece.pk: piece for slot in slots for piece in slot.pieces.all()}.values())
-
     def coming(self, piece: Piece) -> list[Slot]:
         """What it has for a piece behind the last step that was logged of it, in order."""
-        return self._coming.get(piece.pk, [])
+        return self.all_coming.get(piece.pk, [])
 
     @cached_property
-    def _coming(self) -> dict[UUID, list[Slot]]:
-        slots = sorted((slot for plan in self.plans for slot in plan.slots.all()), key=lambda slot: slot.begin)
-        done = logged_of_pieces(slots)
+    def all_coming(self) -> dict[UUID, list[Slot]]:
+        """The same by the ids of all pieces that have a step in one of them."""
         coming: dict[UUID, list[Slot]] = {}
-        for slot in slots:
-            for piece in slot.pieces.all():
-                own = coming.setdefault(piece.pk, [])
-                if piece.pk in done[slot.pk]:
+        for slot in self.slots:
+            for piece in slot.piece_ids:
+                own = coming.setdefault(piece, [])
+                if piece in self._logged_of_pieces[slot.pk]:
                     own.clear()  # what came before a step that is done is done, or is left out
                 else:
                     own.append(slot)
         return coming
+
+    @cached_property
+    def logged(self) -> set[UUID]:
+        """The ids of those steps that are logged for all their pieces."""
+        of_plans = ([slot for slot in self.slots if slot.plan_id == plan.pk] for plan in self.plans)
+        return {pk for slots in of_plans for pk in logged_wholly(slots, self._logged_of_pieces)}
+
+    @cached_property
+    def _logged_of_pieces(self) -> dict[UUID, set[UUID]]:
+        return logged_of_pieces(self.slots)
 
     def blasting(self, piece: Piece) -> PlannedBlasting | None:
         """How a piece is blasted that waits for it."""
@@ -92,8 +109,7 @@ class KeptPlans:
         """The pieces that are to be blasted on a visit, and were not yet."""
         there = {
             piece.pk: piece
-            for plan in self.plans
-            for slot in plan.slots.all()
+            for slot in self.slots
             if slot.kind == Slot.Kind.BLAST and slot.visit_id == visit.pk
             for piece in slot.pieces.all()
         }

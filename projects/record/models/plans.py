@@ -3,7 +3,10 @@
 Nothing moves without being accepted: a plan is offered, and only one of its workshop's projects is kept.
 """
 
+from collections import defaultdict
+from functools import cached_property
 from typing import ClassVar, Self
+from uuid import UUID
 
 from django.db import models
 
@@ -65,6 +68,17 @@ class SlotQuerySet(WorkshopQuerySet["Slot"]):
         return self.prefetch_related(
             "place", "origin", "layer__coating", "visit", "people", models.Prefetch("pieces", pieces)
         )
+
+    def in_short(self) -> list["Slot"]:
+        """In order, with place and ids of the pieces, in three queries however many: enough to say what comes when."""
+        slots = list(self.defer("why").prefetch_related("place"))
+        on: dict[UUID, list[UUID]] = defaultdict(list)
+        held = Slot.pieces.through.objects.filter(slot__in=self.order_by().values("pk"))
+        for slot, piece in held.order_by("piece__mark").values_list("slot_id", "piece_id"):
+            on[slot].append(piece)
+        for row in slots:
+            row.piece_ids = on[row.pk]
+        return slots
 
 
 class PlanQuerySet(WorkshopQuerySet["Plan"]):
@@ -190,6 +204,11 @@ class Slot(WorkshopRow):
 
     def __str__(self) -> str:
         return f"{self.rack}: {self.label}"
+
+    @cached_property
+    def piece_ids(self) -> list[UUID]:
+        """Whose step it is; of slots read in_short() known without reading a piece."""
+        return [piece.pk for piece in self.pieces.all()]
 
     @property
     def logged_as(self) -> Step.Kind | None:

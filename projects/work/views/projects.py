@@ -66,7 +66,7 @@ def _page(
     follower = project.followers.in_use().first()
     context = {
         "project": project,
-        "kept": KeptPlans.of(request.workshop) if not project.closed else None,
+        "kept": KeptPlans.in_short(request.workshop, project.pieces.all()) if not project.closed else None,
         "columns": [_column(stage, ahead) for stage in shown_stages],
         "long": len(shown) > TAKEN_IN,
         "opened": request.GET.get("alike", ""),
