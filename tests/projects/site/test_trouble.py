@@ -89,7 +89,7 @@ def test_a_locked_database_is_told_and_the_form_may_be_sent_again(owner_client, 
         raise of_sqlite("database is locked")
 
     with monkeypatch.context() as patched:
-        patched.setattr(Step.objects, "get_or_create", locked)
+        patched.setattr(Step.objects, "bulk_create", locked)
         answer = sent_with_photos(owner_client, piece, count=0)
     assert answer.status_code == 503
     assert "try again in a moment" in answer.content.decode()
