@@ -7,8 +7,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import cached_property
-from typing import Any, Generic, Protocol, TypeVar
+from functools import cached_property, lru_cache
+from typing import Generic, Protocol, TypeVar
 from uuid import UUID
 
 from finishing.coatings.models import Additive, Coating, Layer, TinSize
@@ -26,6 +26,7 @@ from projects.record.models.stages import Stage
 # the layer's method → science's; castings are open and uneven as frames are
 METHODS: dict[str, str] = {Layer.Method.CONVENTIONAL: "conventional gun on frames"}
 NOTHING = Range.of(Quantity(0, "L"))
+ONE = Quantity(1, "m**2")
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,26 +59,24 @@ class Coat:
         swallows = self.first and self.part.profile is not None
         return film.dead_film_range(self.part.profile) if swallows else film.NO_DEAD_FILM
 
-    @property
-    def _film(self) -> dict[str, Any]:
-        return {
-            "area": self.area,
-            "dry_film": self.layer.dry_film_used,
-            "volume_solids": self.coating.volume_solids,
-            "loss": film.loss_of(self.method, outdoors=self.outdoors),
-            "dead_film": self.dead_film,
-        }
-
     @cached_property
     def each(self) -> Range:
         """Litres from the tin for one piece."""
-        return film.paint_for_area(**self._film)
+        profile = self.part.profile if self.first else None
+        on_one = _on_a_square_metre(
+            self.layer.dry_film_used.to("µm").magnitude,
+            self.coating.volume_solids.to("percent").magnitude,
+            self.method,
+            self.outdoors,
+            None if profile is None else profile.to("µm").magnitude,
+        )
+        return _scaled(on_one, self.area.to("m**2").magnitude)
 
     @cached_property
     def litres(self) -> Range:
         return _scaled(self.each, len(self.pieces))
 
-    @property
+    @cached_property
     def thinner(self) -> Range:
         thinning = self.layer.thinning_used
         return Range(*(mixing.thinner_volume(litres, thinning) for litres in _ends(self.litres)))
@@ -89,8 +88,35 @@ class Coat:
 
     @property
     def workings(self) -> list[Working]:
-        dead = [film.dead_film_working(self.part.profile)] if self.dead_film is not film.NO_DEAD_FILM else []
-        return [*dead, film.paint_working(**self._film)]
+        dead_film = self.dead_film
+        dead = [film.dead_film_working(self.part.profile)] if dead_film is not film.NO_DEAD_FILM else []
+        loss = film.loss_of(self.method, outdoors=self.outdoors)
+        litres = film.paint_working(
+            self.area, self.layer.dry_film_used, self.coating.volume_solids, loss, dead_film=dead_film
+        )
+        return [*dead, litres]
+
+    @property
+    def key(self) -> str:
+        """Names it among the coats of a list."""
+        return f"{self.part.pk.hex}{self.layer.pk.hex}{self.outdoors:d}{self.first:d}"
+
+
+@lru_cache(maxsize=1000)
+def _on_a_square_metre(
+    dry_film: float, volume_solids: float, method: str, outdoors: bool, profile: float | None
+) -> Range:
+    """Litres, by µm and per cent: the same for every part that gets this film so, and reckoned once.
+
+    profile: of blasted metal that it fills; None where it fills none
+    """
+    return film.paint_for_area(
+        ONE,
+        Quantity(dry_film, "µm"),
+        Quantity(volume_solids, "percent"),
+        film.loss_of(method, outdoors=outdoors),
+        dead_film=film.NO_DEAD_FILM if profile is None else film.dead_film_range(Quantity(profile, "µm")),
+    )
 
 
 class PaintUse(Protocol):
@@ -145,16 +171,16 @@ class CoatingNeed(Generic[Use]):
             by_method[coat.method] = by_method.get(coat.method, NOTHING) + coat.litres
         return sum((_left(method, litres) for method, litres in by_method.items()), NOTHING)
 
-    @property
+    @cached_property
     def litres(self) -> Range:
         return self.on_pieces + self.left_behind
 
-    @property
+    @cached_property
     def thinner(self) -> Range:
         """For coats on pieces; of machines to come nobody asks for it."""
         return sum((coat.thinner for coat in self.coats if isinstance(coat, Coat)), NOTHING)
 
-    @property
+    @cached_property
     def additives(self) -> list["AdditiveNeed"]:
         """What the layers of these coats have stirred in, for the likely litres, what stays in tin or gun with them."""
         volumes: dict[Additive, Quantity] = {}
@@ -282,8 +308,8 @@ def _ends(spread: Range) -> tuple[Quantity, Quantity, Quantity]:
     return spread.low, spread.likely, spread.high
 
 
-def _scaled(spread: Range, count: int) -> Range:
-    return Range(*(end * count for end in _ends(spread)))
+def _scaled(spread: Range, by: float) -> Range:
+    return Range(*(end * by for end in _ends(spread)))
 
 
 def _left(method: str, litres: Range) -> Range:

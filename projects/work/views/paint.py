@@ -19,7 +19,11 @@ from projects.work.forms.paint import PaintListForm
 def paint_list(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     project, form, paints = _asked(request, pk)
     receipts = project.paint_receipts.filter(voids=None).select_related("coating", "by", "voided_by__by")
-    context = {"project": project, "form": form, "paints": paints, "receipts": receipts}
+    asked = request.GET.get("coat", "")
+    opened = next((coat for need in paints.needs for coat in need.coats if coat.key == asked), None)
+    context = {"project": project, "form": form, "paints": paints, "receipts": receipts, "opened": opened}
+    if request.htmx and opened:
+        return render(request, "projects/work/paint/list.html#coat", {**context, "coat": opened})
     return render(request, "projects/work/paint/list.html", context)
 
 

@@ -1,5 +1,8 @@
 """The paint list's page and its CSV."""
 
+import re
+from html import unescape
+
 import pytest
 from django.urls import reverse
 
@@ -22,8 +25,18 @@ def test_it_tells_litres_by_coating_and_opens_their_working(guest_client, piece)
     told = page(guest_client, piece)
     assert "grey primer" in told
     assert "green enamel" in told
-    assert "V = A · (coats · DFT + D₁) / (10 · VS) / (1 − loss)" in told
-    assert "D₁ = share · Rz" in told
+    addresses = re.findall(r'hx-get="([^"]+)"', told)
+    assert len(addresses) == told.count('<details class="working"') > 1
+    folds = []
+    for address in addresses:
+        url = reverse("paint-list", args=[piece.project_id]) + unescape(address)
+        inside = guest_client.get(url, headers={"HX-Request": "true"}).content.decode()
+        assert "<main" not in inside
+        assert piece.mark in inside
+        assert "V = A · (coats · DFT + D₁) / (10 · VS) / (1 − loss)" in inside
+        assert inside.split("<details")[0].strip() in guest_client.get(url).content.decode()  # without script
+        folds.append(inside)
+    assert "D₁ = share · Rz" in "".join(folds)
 
 
 def test_pieces_that_cannot_be_reckoned_are_listed_with_the_way_to_mend_it(restorer_client, piece):
