@@ -86,7 +86,8 @@ def membership_of(request: VisitorRequest) -> Membership | None:
     if not request.user.is_authenticated:
         return None
     own = Membership.objects.filter(user=request.user).select_related("workshop", "user").order_by("workshop__name")
-    return own.filter(workshop=request.session.get("workshop")).first() or own.first()
+    chosen = request.session.get("workshop")
+    return min(own, key=lambda membership: str(membership.workshop_id) != str(chosen), default=None)
 
 
 def may(request: VisitorRequest | WorkshopRequest, right: str) -> bool:

@@ -1,6 +1,6 @@
 """A plan as a picture over its weather: hours across; places, visits, racks and people down; and as a list by day."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta, tzinfo
 from itertools import pairwise
@@ -32,7 +32,6 @@ from finishing.site.pictures.scales import (
 from finishing.site.pictures.strips import Tick, days_of, marks
 from finishing.workshops.models import Place
 from projects.record.domain.latest_ends import latest_ends, same_step
-from projects.record.domain.logged_slots import logged
 from projects.record.models import Plan, Slot, Visit
 
 LEFT, WIDTH = 120.0, 1080.0  # the picture's own units: a desk's width with room for names
@@ -537,11 +536,13 @@ def _place_hours(place: Place, air: WorkshopAir) -> PlaceHours:
     return PlaceHours(str(place), refusals(there, metal, Gates(), working=working, application_h=AN_HOUR))
 
 
-def drawn_tasks(plan: Plan, kept: Plan | None = None) -> list[DrawnTask]:
-    """The slots of a plan that was read in_full(), each beside where it stands in the kept one."""
+def drawn_tasks(plan: Plan, done: Set[UUID], kept: Plan | None = None) -> list[DrawnTask]:
+    """The slots of a plan that was read in_full(), each beside where it stands in the kept one.
+
+    done: the ids of those that are logged.
+    """
     slots = list(plan.slots.all())
     stood = {same_step(slot): (slot.begin, slot.end) for slot in kept.slots.all()} if kept else {}
-    done = logged(slots)
     return [_drawn(slot, stood.get(same_step(slot)), slot.pk in done) for slot in slots]
 
 

@@ -75,7 +75,7 @@ def day_sheet(request: WorkshopRequest) -> HttpResponse:
         "paints_pressing": [row for row in strips if row.paint.pressing],
         "paints_ready": [row for row in strips if row.paint.ready and not row.paint.pressing],
         "paints_later": [row for row in strips if not row.paint.ready],
-        "readings": Reading.objects.of(workshop).latest_of_each_place(now),
+        "readings": list(Reading.objects.of(workshop).latest_of_each_place(now)),
         "freshness": freshness(workshop, now),
         "cautions": CAUTIONS,
         "to_come": lines_to_come(workshop, workshop.day_of(now)),

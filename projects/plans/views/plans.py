@@ -93,12 +93,12 @@ def _run(run: PlanRun | None) -> dict[str, Any]:
 def _shown(shown: Plan, kept: Plan | None, now: datetime, asked: str) -> dict[str, Any]:
     """A large plan from the day that is asked for; where it would replace `kept`, with where its tasks stood."""
     workshop, day = shown.workshop, _day_asked(asked)
-    tasks = drawn_tasks(shown, kept if kept and kept != shown else None)
+    alone = KeptPlans([shown])
+    tasks = drawn_tasks(shown, alone.logged, kept if kept and kept != shown else None)
+    bare = finish_by(workshop, alone, now) if shown.kept else {}
     days = days_shown(by_day(tasks, workshop.zone, now), now, workshop.at(day, time.min) if day else None)
     return {
-        "picture": plan_picture(
-            shown, days.tasks, now, Terms(workshop, shown.run.settings).visits(), _bare(shown, now)
-        ),
+        "picture": plan_picture(shown, days.tasks, now, Terms(workshop, shown.run.settings).visits(), bare),
         "stretch": days,
         "best": plan_words.best(shown),
         "share": plan_words.ensemble_share(shown),
@@ -107,10 +107,6 @@ def _shown(shown: Plan, kept: Plan | None, now: datetime, asked: str) -> dict[st
         "counts_on": plan_words.counts_on(shown),
         "late": timedelta(minutes=shown.late_minutes),
     }
-
-
-def _bare(shown: Plan, now: datetime) -> dict[UUID, datetime]:
-    return finish_by(shown.workshop, KeptPlans([shown]), now) if shown.kept else {}
 
 
 @require_POST

@@ -6,6 +6,7 @@ from datetime import datetime
 from uuid import UUID
 
 from django.db.models import Q
+from django.db.models.functions import Greatest
 
 from projects.record.models.plans import Slot
 from projects.record.models.steps import Step
@@ -61,8 +62,9 @@ def _entries(slots: list[Slot]) -> dict[Entry, list[datetime]]:
     rows = Step.objects.filter(
         Q(happened_at__gte=made_at) | Q(entered_at__gte=made_at),
         piece__in={piece for slot in slots for piece in slot.piece_ids},
+        kind__in=Slot.LOGGED_AS.values(),
         voided_by=None,
-    ).values_list("piece_id", "kind", "layer_id", "place_id", "happened_at", "entered_at")
-    for piece, kind, layer, place, happened_at, entered_at in rows:
-        known[piece, kind, place if kind == Step.Kind.MOVED else layer].append(max(happened_at, entered_at))
+    ).values_list("piece_id", "kind", "layer_id", "place_id", Greatest("happened_at", "entered_at"))
+    for piece, kind, layer, place, at in rows:
+        known[piece, kind, place if kind == Step.Kind.MOVED else layer].append(at)
     return known

@@ -40,7 +40,8 @@ class PieceQuerySet(WorkshopQuerySet["Piece"]):
         Workshop and place are put there by whoever reads the places of the workshop anyway.
         """
         parts = models.Prefetch("part", Part.objects.select_related("design", "system"))
-        return self.select_related("kept").prefetch_related(
+        rarely = "made_at", "receipt", "rejected_for", "rejected_in", "counts_against", "kept__workshop"
+        return self.select_related("kept").defer(*rarely).prefetch_related(
             "project", parts,
             "part__system__layers__coating__drying_points", "part__system__layers__additives",
             "part__lettering_coating__drying_points",

@@ -36,7 +36,7 @@ MOST_AT_NOZZLE = 8.6  # bar, 125 psi: where the table of nozzles ends
 class VisitQuerySet(WorkshopQuerySet["Visit"]):
     def still_open(self) -> Self:
         """Those to come or to be settled, the next one first."""
-        return self.filter(cancelled_at=None, settled_at=None).order_by("date", "begins")
+        return self.filter(cancelled_at=None, settled_at=None).select_related("workshop").order_by("date", "begins")
 
     def over(self) -> Self:
         return self.exclude(cancelled_at=None, settled_at=None).order_by("-date", "-begins")

@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 from functools import cached_property
+from typing import cast
 
 import numpy as np
 
@@ -235,9 +236,12 @@ def move(outlook: Outlook, place: Place) -> Move:
     leaving = outlook.path.metal[outlook.hour :][: AHEAD + SETTLING]
     begin = outlook.path.hours.times[outlook.hour]
     there = outlook.air.of(place).between(begin, begin + len(leaving) * HOUR)
-    moved = moving.moves(
-        leaving, there, body.length_m, how, material=body.material, salt_shift=outlook.salt.shift, sky=True
-    )
+    kept_as = f"moves to {place.pk} from {begin} on"
+    moved = cast(moving.Moves | None, outlook.kept.get(kept_as))
+    if moved is None:
+        shift = outlook.salt.shift
+        moved = moving.moves(leaving, there, body.length_m, how, material=body.material, salt_shift=shift, sky=True)
+        outlook.kept[kept_as] = moved
     now = float(moved.settles[0]), float(moved.rust_spent[0])
     return Move(outlook, moved.coldest, _at_most(moved.coldest, outlook, place, there), there, place, *now)
 
