@@ -39,7 +39,7 @@ class PieceQuerySet(WorkshopQuerySet["Piece"]):
 
         Workshop and place are put there by whoever reads the places of the workshop anyway.
         """
-        parts = models.Prefetch("part", Part.objects.select_related("design", "system"))
+        parts = models.Prefetch("part", Part.objects.select_related("design", "system", "lettering_coating"))
         rarely = "made_at", "receipt", "rejected_for", "rejected_in", "counts_against", "kept__workshop"
         return self.select_related("kept").defer(*rarely).prefetch_related(
             "project", parts,
