@@ -26,6 +26,7 @@ from projects.money.learning import LearningModel
 from projects.money.rounding import cents
 from projects.money.unit_cost import CostLine, machine_cost
 from projects.proving.domain.development import Development
+from projects.record.domain.kept_plans import KeptPlans
 from projects.record.domain.states import read_states
 from projects.record.models.cost_terms import terms_of
 from projects.record.models.designs import Part
@@ -410,7 +411,9 @@ class BlastActuals:
     @cached_property
     def settlements(self) -> list[Settlement]:
         visits = Visit.objects.of(self.project.workshop).filter(pieces__piece__project=self.project, cancelled_at=None)
-        return [settlement(visit) for visit in visits.distinct().select_related("workshop").order_by("date")]
+        rows = list(visits.distinct().select_related("workshop").order_by("date"))
+        kept = KeptPlans.of(self.project.workshop) if any(visit.open for visit in rows) else None
+        return [settlement(visit, kept) for visit in rows]
 
     def _ours(self, settled: Settlement) -> list[VisitPiece]:
         return [row for row in settled.rows if row.piece.project_id == self.project.pk]
@@ -555,15 +558,6 @@ def _counts(lines: list[OrderLine]) -> str:
 # -- all of a project
 
 
-@dataclass(frozen=True)
-class PartActuals:
-    """Of one part: how many pieces there are of it, and every line that says something."""
-
-    part: Part
-    pieces: int
-    rows: list[Measured | Money]
-
-
 @dataclass(frozen=True, eq=False)
 class ProjectActuals:
     project: Project
@@ -621,12 +615,12 @@ class ProjectActuals:
         return Development(self.project.design)
 
     @cached_property
-    def parts(self) -> list[PartActuals]:
-        parts = {piece.part_id: piece.part for piece in self.pieces}
-        rows = [self._part(part) for part in parts.values()]
-        return [part for part in rows if part.rows]
+    def parts(self) -> dict[Part, int]:
+        """How many pieces there are of each part."""
+        return dict(Counter(piece.part for piece in self.pieces))
 
-    def _part(self, part: Part) -> PartActuals:
+    def of_part(self, part: Part) -> list[Measured | Money]:
+        """Every line of it that says something."""
         pieces = [piece for piece in self.pieces if piece.part_id == part.pk]
         steps = [step for step in self.steps if step.piece.part_id == part.pk and work_of(step) in OF_A_PART]
         estimate = sum(own for work, own in estimated_by_work(pieces, self.shop).items() if work in OF_A_PART)
@@ -638,4 +632,4 @@ class ProjectActuals:
             self.paint.money_on_part(part),
             self.blast.of_part(part),
         ]
-        return PartActuals(part, len(pieces), [row for row in rows if not row.empty])
+        return [row for row in rows if not row.empty]

@@ -20,26 +20,36 @@ def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     rows = Project.objects.of(request.workshop).select_related("design", "workshop")
     project = get_object_or_404(rows, pk=pk)
     context: dict[str, Any] = {"project": project, "design": project.design}
+    actuals, asked = ProjectActuals(project, timezone.localdate()), request.GET.get("part", "")
+    part = next((part for part in actuals.parts if str(part.pk) == asked), None)
     try:
-        context |= _actuals(ProjectActuals(project, timezone.localdate()), request.workshop.currency)
+        if part is not None:
+            context |= {"opened": part, "rows": _opened(actuals.of_part(part), request.workshop.currency)}
+        if request.htmx and part is not None:
+            return render(request, "projects/costs/project_costs/detail.html#part", context)
+        context |= _tables(actuals, request.workshop.currency)
     except ValueError as wrong:  # more starts than anybody would make
         context["wrong"] = str(wrong)
     return render(request, "projects/costs/project_costs/detail.html", context)
 
 
-def _actuals(actuals: ProjectActuals, currency: str) -> dict[str, Any]:
-    def opened(lines: Sequence[ActualLine[Any]]) -> list[tuple[ActualLine[Any], Working]]:
-        return [(line, line.working(currency)) for line in lines]
+def _opened(lines: Sequence[ActualLine[Any]], currency: str) -> list[tuple[ActualLine[Any], Working]]:
+    return [(line, line.working(currency)) for line in lines]
 
+
+def _tables(actuals: ProjectActuals, currency: str) -> dict[str, Any]:
     return {
         "actuals": actuals,
         "tables": [
-            ("Work", "minutes", opened(actuals.minutes)),
-            ("Paint", "litres, likely", opened(actuals.paint.by_coating)),
-            ("Paint bought", f"{currency}, without tax", opened(actuals.paint.bought)),
-            ("Blasting", f"{currency}, without tax", opened(actuals.blast.by_visit)),
-            ("Blasting media", "kilograms", opened(actuals.blast.media)),
-            ("Castings, machining and what is bought", f"{currency}, without tax", opened(actuals.orders.rows)),
+            ("Work", "minutes", _opened(actuals.minutes, currency)),
+            ("Paint", "litres, likely", _opened(actuals.paint.by_coating, currency)),
+            ("Paint bought", f"{currency}, without tax", _opened(actuals.paint.bought, currency)),
+            ("Blasting", f"{currency}, without tax", _opened(actuals.blast.by_visit, currency)),
+            ("Blasting media", "kilograms", _opened(actuals.blast.media, currency)),
+            (
+                "Castings, machining and what is bought",
+                f"{currency}, without tax",
+                _opened(actuals.orders.rows, currency),
+            ),
         ],
-        "parts": [(part, opened(part.rows)) for part in actuals.parts],
     }

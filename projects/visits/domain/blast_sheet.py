@@ -215,9 +215,9 @@ class Turnout:
     blastings: Mapping[UUID, PlannedBlasting]  # by piece, those that a kept plan blasts on this visit
 
     @classmethod
-    def of(cls, visit: Visit) -> "Turnout":
-        """Of a visit that is cancelled or settled no plan speaks any more."""
-        kept = KeptPlans.of(visit.workshop) if visit.open else KeptPlans([])
+    def of(cls, visit: Visit, kept: KeptPlans | None = None) -> "Turnout":
+        """Of a visit that is cancelled or settled no plan speaks any more. kept: plans that were read already."""
+        kept = (kept or KeptPlans.of(visit.workshop)) if visit.open else KeptPlans([])
         on_it = ((piece.pk, kept.blasting(piece)) for piece in kept.blasted_on(visit))
         return cls(kept, {piece: blasting for piece, blasting in on_it if blasting is not None})
 

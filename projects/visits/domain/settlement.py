@@ -8,6 +8,7 @@ from uuid import UUID
 
 from finishing.media.models import Medium
 from projects.money.rounding import shared_out
+from projects.record.domain.kept_plans import KeptPlans
 from projects.record.models.pieces import Piece
 from projects.record.models.visits import Visit, VisitPiece
 from projects.work.domain.blasting import BlastSheet, estimate
@@ -117,8 +118,9 @@ def _used(rows: list[VisitPiece]) -> float | None:
     return sum(weighed) if weighed else None
 
 
-def settlement(visit: Visit) -> Settlement:
-    rows, turnout = visit.rows(), Turnout.of(visit)
+def settlement(visit: Visit, kept: KeptPlans | None = None) -> Settlement:
+    """kept: the workshop's kept plans, where they were read already."""
+    rows, turnout = visit.rows(), Turnout.of(visit, kept)
     here = [row for row in rows if not turnout.beside(row)]
     sheet = estimate(visit, here, own_figures(visit.workshop, visit.starts_at))
     return Settlement(visit, rows, sheet)

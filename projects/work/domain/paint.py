@@ -63,8 +63,10 @@ class Coat:
     def each(self) -> Range:
         """Litres from the tin for one piece."""
         profile = self.part.profile if self.first else None
+        dry_film = self.layer.dry_film_used
+        assert dry_film is not None  # a coat has one
         on_one = _on_a_square_metre(
-            self.layer.dry_film_used.to("µm").magnitude,
+            dry_film.to("µm").magnitude,
             self.coating.volume_solids.to("percent").magnitude,
             self.method,
             self.outdoors,

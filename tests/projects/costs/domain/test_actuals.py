@@ -93,8 +93,8 @@ def test_own_hands_of_the_routes_are_held_against_their_entries(project, frame):
     worked(project.pieces.order_by("mark"), "fettling", 61)
     fettling = row(actuals(project).minutes, "fettling")
     assert (fettling.estimate, fettling.estimate_to_date, fettling.actual) == (30, 55, 61)
-    (part,) = actuals(project).parts
-    assert (row(part.rows, "fettling").estimate_to_date, row(part.rows, "fettling").actual) == (55, 61)
+    of_frame = row(actuals(project).of_part(frame), "fettling")
+    assert (of_frame.estimate_to_date, of_frame.actual) == (55, 61)
 
 
 def test_one_piece_fettled_on_two_days_is_thought_once(project, frame):
@@ -164,12 +164,12 @@ def test_paint_is_held_against_the_paint_list(project):
 
 def test_part_by_part(project, frame):
     coated(first(project), minutes=13, litres=0.08)
-    (part,) = actuals(project).parts
-    assert (part.part, part.pieces) == (frame, 2)
-    minutes = row(part.rows, "minutes of finishing")
+    assert actuals(project).parts == {frame: 2}
+    rows = actuals(project).of_part(frame)
+    minutes = row(rows, "minutes of finishing")
     assert (minutes.estimate_to_date, minutes.actual) == (10, 13)
-    assert row(part.rows, "paint").actual == pytest.approx(0.08)
-    assert "blasting" not in [line.what for line in part.rows]
+    assert row(rows, "paint").actual == pytest.approx(0.08)
+    assert "blasting" not in [line.what for line in rows]
 
 
 @pytest.fixture
@@ -280,7 +280,7 @@ def test_the_money_of_a_parts_paint_is_by_the_litres_on_it(project, frame):
     factories.TinSizeFactory(coating=enamel, litres=1, price=Decimal(20))
     cost_factories.PaintReceiptFactory(project=project, coating=enamel, price=Decimal(46))
     coated(first(project), litres=0.08)
-    money = row(actuals(project).parts[0].rows, "paint, its money")
+    money = row(actuals(project).of_part(frame), "paint, its money")
     assert (money.estimate, money.estimate_to_date, money.actual) == (20, 10, Decimal("1.84"))
     assert money.rests_on == "1 of 1 coats with litres and a receipt"
 
@@ -289,4 +289,4 @@ def test_a_parts_paint_without_receipt_has_cost_nothing_known(project, frame):
     coated(first(project), litres=0.08)
     money = actuals(project).paint.money_on_part(frame)
     assert (money.estimate, money.estimate_to_date, money.actual) == (None, None, None)
-    assert money not in actuals(project).parts[0].rows
+    assert money not in actuals(project).of_part(frame)

@@ -32,6 +32,18 @@ def test_thought_and_taken_stand_side_by_side(owner_client, project):
     assert "+30 %" in shown
 
 
+def test_a_part_s_lines_come_when_it_is_opened(owner_client, project):
+    coated(project.pieces.get(mark="F-1"), minutes=13, litres=0.08)
+    part = project.design.parts.get()
+    assert f'hx-get="?part={part.pk}"' in page(owner_client, project)
+    address = reverse("project-costs", args=[project.pk]) + f"?part={part.pk}"
+    inside = owner_client.get(address, headers={"HX-Request": "true"}).content.decode()
+    assert "<main" not in inside
+    assert "Minutes of finishing" in inside
+    assert "1 of 1 coats with litres" in inside
+    assert inside.strip() in owner_client.get(address).content.decode()  # without script
+
+
 def test_nothing_logged_is_said_and_is_not_nought(owner_client, project):
     shown = page(owner_client, project)
     assert "nothing logged" in shown
