@@ -76,7 +76,7 @@ def test_the_first_start_prints_a_link_that_stays_until_it_is_used(tmp_path):
 
 def workers_of(server):
     """The processes that this one started, read from the system's table of them."""
-    table = subprocess.run(["ps", "-eo", "pid,ppid,args"], capture_output=True, text=True, check=True).stdout
+    table = subprocess.run(["ps", "-ww", "-eo", "pid,ppid,args"], capture_output=True, text=True, check=True).stdout
     rows = [line.split(maxsplit=2) for line in table.splitlines()[1:]]
     return [int(pid) for pid, parent, args in rows if parent == str(server.pid) and "plan_worker" in args]
 
@@ -94,10 +94,12 @@ def until(seen, seconds=30):
 def test_a_killed_worker_has_a_successor_and_none_outlives_a_killed_server(tmp_path):
     server, _ = started(tmp_path)
     with server:
-        (first,) = until(lambda: workers_of(server))
-        os.kill(first, signal.SIGKILL)
-        (second,) = until(lambda: [pid for pid in workers_of(server) if pid != first])
-        server.kill()
+        try:
+            (first,) = until(lambda: workers_of(server))
+            os.kill(first, signal.SIGKILL)
+            (second,) = until(lambda: [pid for pid in workers_of(server) if pid != first])
+        finally:
+            server.kill()
         until(lambda: not Path(f"/proc/{second}").exists() or "Z" in Path(f"/proc/{second}/stat").read_text())
 
 
