@@ -40,6 +40,7 @@ urlpatterns = [
     path("sign-in/", accounts.sign_in, name="sign-in"),
     path("sign-out/", accounts.sign_out, name="sign-out"),
     path("start/<slug:token>/", library.first_start, name="first-start"),
+    path("towns/", accounts.towns, name="towns"),
     path("join/<slug:token>/", accounts.join, name="join"),
     path("new-password/<slug:uidb64>/<slug:token>/", accounts.new_password, name="new-password"),
     path("no-workshop/", accounts.no_workshop, name="no-workshop"),

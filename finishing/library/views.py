@@ -7,7 +7,6 @@ from finishing.library.actions import begin_workshop
 from finishing.workshops.access import VisitorRequest
 from finishing.workshops.actions.workshops import LinkSpent
 from finishing.workshops.forms.accounts import BeginForm
-from finishing.workshops.models.workshops import time_zones
 from finishing.workshops.views.accounts import account_form, enter, link_spent, person, usable
 
 
@@ -23,5 +22,4 @@ def first_start(request: VisitorRequest, token: str) -> HttpResponse:
             return enter(request, begin_workshop(invitation=invitation, owner=owner, workshop=form.instance))
         except LinkSpent:
             return link_spent(request)
-    page = {"account": account, "form": form, "time_zones": time_zones()}
-    return render(request, "finishing/library/first_start.html", page)
+    return render(request, "finishing/library/first_start.html", {"account": account, "form": form})

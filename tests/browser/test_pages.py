@@ -41,14 +41,14 @@ def test_a_person_begins_by_the_link_and_mends_what_was_wrong(page, db):
     page.get_by_label("Password", exact=True).fill("grit and iron")
     page.get_by_label("Password again").fill("grit and iron")
     page.get_by_label("Workshop's name").fill("Hollow Lane")
-    page.get_by_label("Latitude").fill("95")
-    page.get_by_label("Longitude").fill("1,9 W")
-    assert page.get_by_label("Time zone").input_value()  # the browser's own
+    page.get_by_label("Where it stands").fill("95 N, 1,9 W")
     page.get_by_role("button", name="Begin").click()
-    assert page.get_by_text("Must lie between −90 and 90.").is_visible()
-    assert page.evaluate("document.activeElement.name") == "latitude"
-    assert page.get_by_label("Longitude").input_value() == "1,9 W"
-    page.get_by_label("Latitude").fill("52,4")
+    assert page.get_by_text("no coordinates on earth").is_visible()
+    assert page.evaluate("document.activeElement.name") == "where"
+    assert page.get_by_label("Where it stands").input_value() == "95 N, 1,9 W"
+    page.get_by_label("Where it stands").fill("Ludl")
+    page.locator("#towns option").first.wait_for(state="attached")
+    page.get_by_label("Where it stands").fill(page.locator("#towns option").first.get_attribute("value"))
     page.get_by_label("Password", exact=True).fill("grit and iron")
     page.get_by_label("Password again").fill("grit and iron")
     page.get_by_role("button", name="Begin").click()

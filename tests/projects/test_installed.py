@@ -57,7 +57,7 @@ def test_it_serves_a_first_start_from_any_folder_and_keeps_its_data_at_home(whee
             assert "Begin a workshop" in page.text
             style = re.search(r'href="(/static/projects/site[^"]*\.css)"', page.text)[1]
             assert browser.get(re.match(r"http://[^/]+", address)[0] + style, timeout=60).status_code == 200
-            workshop = {"name": "Hollow Lane", "latitude": "52", "longitude": "-1", "time_zone": "Europe/London"}
+            workshop = {"name": "Hollow Lane", "where": "52, -1"}
             person = {
                 "first_name": "Ida",
                 "username": "ida",

@@ -16,9 +16,11 @@ from finishing.workshops.actions.sign_ins import (
     try_old_password,
     try_sign_in,
 )
+from finishing.workshops.domain.towns import largest_town_of
 from finishing.workshops.models import User, Workshop
+from finishing.workshops.models.workshops import time_zones
 
-from .fields import DegreesField
+from .fields import WhereField
 
 PASSWORD_ASKS = "At least eight characters, not only digits, and none of the common ones."  # pragma: allowlist secret
 
@@ -107,23 +109,30 @@ class AccountForm(UserCreationForm):
 
 
 class BeginForm(forms.ModelForm):
-    """What a workshop needs before its weather can be asked for."""
+    """A name and where it stands; units, money and clock follow from the place, and can be changed in the settings."""
 
-    latitude = DegreesField(90, letters="NS", help_text="North is positive: 52.4, or 33.9 S.")
-    longitude = DegreesField(180, letters="EW", help_text="East is positive: -1.9, or 1.9 W.")
+    where = WhereField(
+        required=False,
+        help_text="The nearest town, or coordinates as 52.4, −1.9 or 52°24′ N 1°54′ W. It decides the weather; leave it"
+        " empty to say it later.",
+    )
+    time_zone = forms.CharField(required=False, widget=forms.HiddenInput(attrs={"data-guess-zone": ""}))
 
     class Meta:
         model = Workshop
-        fields: tuple[str, ...] = ("name", "latitude", "longitude", "time_zone", "units", "currency")
+        fields = ("name",)
         labels = {"name": "Workshop's name"}
-        help_texts = {"time_zone": "As Europe/London or America/New_York."}
-        widgets = {"time_zone": forms.TextInput(attrs={"list": "time-zones", "data-guess-zone": ""})}
 
-    def clean_currency(self) -> str:
-        return currency_code(self.cleaned_data["currency"])
-
-
-def currency_code(text: str) -> str:
-    if not (len(text) == 3 and text.isascii() and text.isalpha()):
-        raise forms.ValidationError("Three letters, as EUR, GBP or USD.")
-    return text.upper()
+    def clean(self) -> dict[str, Any]:
+        super().clean()
+        somewhere, guessed = self.cleaned_data.get("where"), self.cleaned_data.get("time_zone", "")
+        if somewhere:
+            self.instance.latitude, self.instance.longitude = somewhere.latitude, somewhere.longitude
+        else:
+            self.instance.placed, self.instance.weather_service = False, Workshop.WeatherService.NONE
+        if town := somewhere.town if somewhere else largest_town_of(guessed):
+            self.instance.time_zone, self.instance.currency = town.time_zone, town.currency
+            self.instance.units = Workshop.Units.US if town.us_units else Workshop.Units.METRIC
+        elif guessed in time_zones():
+            self.instance.time_zone = guessed
+        return self.cleaned_data

@@ -1,13 +1,19 @@
-"""Boxes for what people write in more ways than one: degrees, numbers, sums of money, moments."""
+"""Boxes for what people write in more ways than one: places on earth, numbers, sums of money, moments."""
 
+from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.urls import reverse_lazy
 from django.utils import timezone
 
+from finishing.workshops.domain.positions import NotAnAngle, read_position
+from finishing.workshops.domain.towns import Town, find_towns, label_of, nearest_town
+
+MOST_NAMED = 6  # towns of one name that an error tells apart
 FIRST_DAY, LAST_DAY = date(1990, 1, 1), date(2099, 12, 31)
 
 
@@ -20,22 +26,60 @@ def sensible_day(value: date) -> None:
         )
 
 
-class DegreesField(forms.FloatField):
-    """A place on earth as people write it: 52.4, 52,4, or 1.9 W for −1.9."""
+@dataclass(frozen=True)
+class Somewhere:
+    """Degrees north and east, and the town that was named, or the nearest one."""
 
-    widget = forms.TextInput  # a phone's decimal keypad has neither a minus nor letters
+    latitude: float
+    longitude: float
+    town: Town
 
-    def __init__(self, most: float, *, letters: str, **kwargs: Any):
-        self.letters = letters
-        outside = f"Must lie between −{most:g} and {most:g}."
-        errors = {"min_value": outside, "max_value": outside, "invalid": "Give degrees, for example 52.4."}
-        super().__init__(min_value=-most, max_value=most, error_messages=errors, **kwargs)
 
-    def to_python(self, value: Any) -> float | None:  # type: ignore[override]  # as FloatField's own
-        text = str(value or "").strip().upper().replace(",", ".").replace("−", "-").rstrip("° ")
-        sign = -1 if text.endswith(self.letters[1]) else 1
-        number = super().to_python(text.rstrip(self.letters).rstrip("° "))
-        return None if number is None else sign * number
+class WhereField(forms.CharField):
+    """A place on earth: a town by its name, or coordinates in any usual way of writing.
+
+    The page has _place_on_earth.html beside it, into which the towns come that begin as what is typed.
+    """
+
+    widget = forms.TextInput(
+        attrs={
+            "list": "towns",
+            "autocomplete": "off",
+            "hx-get": reverse_lazy("towns"),
+            "hx-params": "where",
+            "hx-trigger": "input changed delay:250ms",
+            "hx-target": "#towns",
+        }
+    )
+
+    def __init__(self, **kwargs: Any):
+        help_text = "The nearest town, or coordinates as 52.4, −1.9 or 52°24′ N 1°54′ W."
+        super().__init__(**{"label": "Where it stands", "max_length": 120, "help_text": help_text, **kwargs})
+
+    def clean(self, value: Any) -> Somewhere | None:
+        text = super().clean(value)
+        if not text:
+            return None
+        try:
+            position = read_position(text)
+        except NotAnAngle:
+            raise ValidationError(
+                "These are no coordinates on earth: degrees north lie between −90 and 90, degrees east between −180 and"
+                " 180, minutes and seconds below 60."
+            ) from None
+        if position:
+            return Somewhere(*position, nearest_town(*position))
+        return self._town(text)
+
+    def _town(self, text: str) -> Somewhere:
+        towns = find_towns(text)
+        if not towns:
+            raise ValidationError("No town of this name is known here. Take a larger one near it, or coordinates.")
+        if len(towns) > 1:
+            named = "; ".join(label_of(town) for town in towns[:MOST_NAMED])
+            further = f"; and {len(towns) - MOST_NAMED} more" if len(towns) > MOST_NAMED else ""
+            raise ValidationError(f"{len(towns)} towns are called so. Write it as one of: {named}{further}.")
+        return Somewhere(towns[0].latitude, towns[0].longitude, towns[0])
 
 
 class NumberField(forms.FloatField):

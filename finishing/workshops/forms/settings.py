@@ -8,15 +8,16 @@ from django import forms
 from finishing.site.fields import QuantityFormField
 from finishing.workshops.models import DayOff, Membership, Place, Workshop
 
-from .accounts import BeginForm
 from .base import OfWorkshop, WorkshopForm
+from .fields import WhereField
 
+Service = Workshop.WeatherService
 DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 
 GROUPS: dict[str, tuple[str, ...]] = {
     "The workshop": ("name", "units", "currency"),
-    "Where it stands": ("latitude", "longitude", "altitude", "time_zone"),
+    "Where it stands": ("where", "altitude", "time_zone"),
     "Its weather": ("weather_service", "weather_key", "weather_ensemble", "reading_age_minutes"),
     "When work is done": ("work_from", "work_until", "work_days"),
     "What it reckons with": ("wage", "brush_minutes", "salt", "rust_tightening"),
@@ -31,7 +32,8 @@ GROUPS: dict[str, tuple[str, ...]] = {
 }
 
 
-class WorkshopSettingsForm(OfWorkshop, BeginForm):
+class WorkshopSettingsForm(OfWorkshop, forms.ModelForm):
+    where = WhereField(required=False)
     work_days = forms.MultipleChoiceField(
         label="Days worked",
         choices=list(enumerate(DAYS)),
@@ -39,12 +41,17 @@ class WorkshopSettingsForm(OfWorkshop, BeginForm):
         error_messages={"required": "Tick at least one day."},
     )
 
-    class Meta(BeginForm.Meta):
-        fields = tuple(name for group in GROUPS.values() for name in group)
+    class Meta:
+        model = Workshop
+        fields = tuple(name for group in GROUPS.values() for name in group if name != "where")
+        labels = {"name": "Workshop's name"}
+        help_texts = {"time_zone": "As Europe/London or America/New_York."}
+        widgets = {"time_zone": forms.TextInput(attrs={"list": "time-zones"})}
 
     def __init__(self, data: Mapping[str, Any] | None, *, instance: Workshop):
         worked = [day for day, mark in enumerate(instance.work_days) if mark == "1"]
-        super().__init__(data, instance=instance, initial={"work_days": worked})
+        where = f"{instance.latitude:g}, {instance.longitude:g}" if instance.placed else ""
+        super().__init__(data, instance=instance, initial={"work_days": worked, "where": where})
         self.settle(instance)
         self.print_beside("wage", instance.currency)
         self.print_beside("reading_age_minutes", "min")
@@ -53,6 +60,26 @@ class WorkshopSettingsForm(OfWorkshop, BeginForm):
     @property
     def groups(self) -> list[tuple[str, list[forms.BoundField]]]:
         return [(title, [self[name] for name in names]) for title, names in GROUPS.items()]
+
+    def clean_currency(self) -> str:
+        code = self.cleaned_data["currency"]
+        if not (len(code) == 3 and code.isascii() and code.isalpha()):
+            raise forms.ValidationError("Three letters, as EUR, GBP or USD.")
+        return code.upper()
+
+    def clean(self) -> dict[str, Any]:
+        """A place that is said for the first time gets a forecast; without one there is nothing to ask a service."""
+        cleaned, nowhere = super().clean(), not self.instance.placed
+        somewhere = cleaned.get("where")
+        if somewhere and "where" in self.changed_data:
+            self.instance.latitude, self.instance.longitude = somewhere.latitude, somewhere.longitude
+        if "where" not in self.errors:
+            self.instance.placed = bool(somewhere)
+        if somewhere and nowhere and "weather_service" not in self.changed_data:
+            cleaned["weather_service"] = Service.MET_NORWAY
+        elif not somewhere and "where" not in self.errors and cleaned.get("weather_service") != Service.NONE:
+            self.add_error("where", "A weather service has to know where: give a town or coordinates.")
+        return cleaned
 
     def clean_work_days(self) -> str:
         return "".join("1" if str(day) in self.cleaned_data["work_days"] else "0" for day in range(7))

@@ -64,8 +64,9 @@ class Workshop(models.Model):
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     name = models.CharField(max_length=100)
-    latitude = models.FloatField(validators=[MinValueValidator(-90), MaxValueValidator(90)])
-    longitude = models.FloatField(validators=[MinValueValidator(-180), MaxValueValidator(180)])
+    placed = models.BooleanField(default=True, editable=False, help_text="Somebody has said where it stands.")
+    latitude = models.FloatField(default=0, validators=[MinValueValidator(-90), MaxValueValidator(90)])
+    longitude = models.FloatField(default=0, validators=[MinValueValidator(-180), MaxValueValidator(180)])
     altitude = QuantityField(
         unit="m",
         minimum=-430,
@@ -74,7 +75,7 @@ class Workshop(models.Model):
         blank=True,
         help_text="Sharpens the forecast's temperature.",
     )
-    time_zone = models.CharField(max_length=60, validators=[known_time_zone])
+    time_zone = models.CharField(max_length=60, default="UTC", validators=[known_time_zone])
     units = models.CharField(max_length=10, choices=Units, default=Units.METRIC)
     currency = models.CharField(max_length=3, default="EUR", help_text="Three letters, as EUR, GBP or USD.")
     work_from = models.TimeField("work begins", default=time(8))

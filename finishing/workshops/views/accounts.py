@@ -17,6 +17,7 @@ from django.views.decorators.http import require_POST
 from finishing.workshops.access import VisitorRequest, WorkshopRequest, member
 from finishing.workshops.actions import audit
 from finishing.workshops.actions.workshops import LinkSpent, join_workshop
+from finishing.workshops.domain.towns import label_of, suggest_towns
 from finishing.workshops.forms.accounts import AccountForm, NewPasswordForm, OwnPasswordForm, SignInForm
 from finishing.workshops.forms.base import as_uuid
 from finishing.workshops.models import AuditEntry, Invitation, Membership, SignIn, User
@@ -84,6 +85,12 @@ new_password = NewPasswordView.as_view()
 password = PasswordView.as_view()
 
 
+def towns(request: VisitorRequest) -> HttpResponse:
+    """Those whose name begins as what is typed, for the box that asks where a workshop stands."""
+    labels = [label_of(town) for town in suggest_towns(request.GET.get("where", "")[:120])]
+    return render(request, "finishing/workshops/accounts/_towns.html", {"labels": labels})
+
+
 def join(request: VisitorRequest, token: str) -> HttpResponse:
     invitation = usable(token, first=False)
     if invitation is None:
@@ -130,7 +137,9 @@ def enter(request: VisitorRequest, membership: Membership) -> HttpResponse:
     if not request.user.is_authenticated:
         login(request, membership.user)
     request.session["workshop"] = str(membership.workshop_id)
-    messages.success(request, f"Welcome to {membership.workshop}.")
+    shop = membership.workshop
+    told = f" {shop.time_zone}, {shop.get_units_display()}, {shop.currency}; all of it can be changed in the settings."
+    messages.success(request, f"Welcome to {shop}.{told if membership.role == Membership.Role.OWNER else ''}")
     return redirect("day-sheet")
 
 

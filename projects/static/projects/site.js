@@ -47,8 +47,7 @@ function locate(button) {
   const said = button.parentElement.querySelector("[role=status]");
   navigator.geolocation.getCurrentPosition(
     ({ coords }) => {
-      document.querySelector("[name=latitude]").value = coords.latitude.toFixed(3);
-      document.querySelector("[name=longitude]").value = coords.longitude.toFixed(3);
+      document.querySelector("[name=where]").value = `${coords.latitude.toFixed(3)}, ${coords.longitude.toFixed(3)}`;
       said.textContent = "Filled in from this device.";
     },
     () => (said.textContent = "This device does not say where it is; type it in."),

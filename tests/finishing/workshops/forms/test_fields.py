@@ -1,4 +1,4 @@
-"""Boxes as people fill them in: degrees, and times on the workshop's clock in the nights in which it is moved too."""
+"""Boxes as people fill them in: places on earth, and times on the workshop's clock in the nights in which it is moved too."""
 
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
@@ -9,21 +9,19 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from finishing.workshops.forms.fields import DegreesField, MomentField
+from finishing.workshops.forms.fields import MomentField, WhereField
 
 
-@pytest.mark.parametrize(
-    ("typed", "degrees"),
-    [("52.4", 52.4), ("52,4", 52.4), ("33.9 S", -33.9), ("33.9s", -33.9), ("−5°", -5), ("5° N", 5), ("0", 0)],
-)
-def test_a_latitude_is_read_as_people_write_it(typed, degrees):
-    assert DegreesField(90, letters="NS").clean(typed) == pytest.approx(degrees)
-
-
-@pytest.mark.parametrize("typed", ["", "91", "-91", "N", "52.4 E", "inf", "nan", "52 24", "1e3"])
-def test_what_is_no_latitude_is_refused(typed):
+@pytest.mark.parametrize("typed", ["91, 5", "52 75 N 1 54 W", "inf, nan", "Nowhere in Particular", "Springfield"])
+def test_what_is_no_one_place_on_earth_is_refused(typed):
     with pytest.raises(forms.ValidationError):
-        DegreesField(90, letters="NS").clean(typed)
+        WhereField().clean(typed)
+
+
+def test_a_place_is_a_town_or_coordinates_or_left_for_later():
+    assert WhereField(required=False).clean("") is None
+    assert WhereField().clean("52.4; 1.9 W").town.country == "United Kingdom"
+    assert WhereField().clean("Ludlow, GB").latitude == pytest.approx(52.4, abs=0.1)
 
 
 LONDON = ZoneInfo("Europe/London")

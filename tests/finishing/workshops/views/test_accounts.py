@@ -20,11 +20,7 @@ ACCOUNT = {
 }
 BEGINNING = {
     "name": "Mill Lane",
-    "latitude": "52,41",
-    "longitude": "1.9 W",
-    "time_zone": "Europe/London",
-    "units": "metric",
-    "currency": "gbp",
+    "where": "52,41 N 1.9 W",
 }
 
 
@@ -43,6 +39,38 @@ def test_the_first_link_makes_an_owner_a_workshop_three_places_and_the_library(c
     assert Coating.objects.of(workshop).exists()
     assert System.objects.of(workshop).exists()
     assert client.session["_auth_user_id"] == str(User.objects.get().pk)
+
+
+@pytest.mark.parametrize(
+    ("where", "follows"),
+    [
+        ("Ludlow, England", ("Europe/London", "metric", "GBP")),
+        ("Ludlow, Massachusetts", ("America/New_York", "us", "USD")),
+        ("47°22' N 8°33' E", ("Europe/Zurich", "metric", "CHF")),
+    ],
+)
+def test_clock_units_and_money_follow_from_where_it_stands(client, where, follows):
+    begin(client, first_link(), where=where)
+    workshop = Workshop.objects.get()
+    assert (workshop.time_zone, workshop.units, workshop.currency) == follows
+    assert workshop.placed
+    assert workshop.weather_service == "met norway"
+
+
+def test_where_it_stands_may_be_said_later_and_then_no_forecast_is_asked_for(client):
+    begin(client, first_link(), where="", time_zone="America/Chicago")
+    workshop = Workshop.objects.get()
+    assert (workshop.time_zone, workshop.units, workshop.currency) == ("America/Chicago", "us", "USD")
+    assert not workshop.placed
+    assert workshop.weather_service == "none"
+    shown = client.get(reverse("day-sheet")).content.decode()
+    assert "nobody has said where the workshop stands" in shown
+    assert reverse("reading-new") in shown
+
+
+def test_towns_are_proposed_while_somebody_types(client):
+    assert "Ludlow, England, United Kingdom" in client.get(reverse("towns"), {"where": "Ludl"}).content.decode()
+    assert "option" not in client.get(reverse("towns"), {"where": "x"}).content.decode()
 
 
 def test_the_first_link_works_once(client):
@@ -75,11 +103,9 @@ def test_the_first_link_stays_the_same_until_it_is_used():
 @pytest.mark.parametrize(
     ("box", "typed", "said"),
     [
-        ("latitude", "91", "Must lie between −90 and 90"),
-        ("latitude", "nan", "Give degrees"),
-        ("longitude", "far", "Give degrees"),
-        ("time_zone", "Atlantis", "not a time zone"),
-        ("currency", "€", "Three letters"),
+        ("where", "91, 5", "no coordinates on earth"),
+        ("where", "Far away", "No town of this name"),
+        ("where", "Springfield", "Springfield, Missouri, United States"),
         ("password2", "something else", "match"),
         ("name", "", "required"),
     ],

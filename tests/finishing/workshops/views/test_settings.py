@@ -14,8 +14,7 @@ pytestmark = pytest.mark.django_db
 def settings_of(workshop, **changed):
     return {
         "name": workshop.name,
-        "latitude": "52.4",
-        "longitude": "-1.9",
+        "where": "52.4, -1.9",
         "time_zone": "Europe/London",
         "units": "metric",
         "currency": "GBP",
@@ -46,6 +45,20 @@ def test_an_owner_changes_the_settings(owner_client, workshop):
     assert workshop.name == "Lower Works"
     assert workshop.work_days == "1111100"
     assert workshop.altitude.to("m").magnitude == 120
+
+
+def test_a_place_said_at_last_brings_a_forecast_and_one_taken_back_ends_it(owner_client, workshop):
+    workshop.placed = False
+    workshop.save()
+    owner_client.post(reverse("settings"), settings_of(workshop, where="Ludlow, England"))
+    workshop.refresh_from_db()
+    assert workshop.placed
+    assert (round(workshop.latitude, 1), workshop.weather_service) == (52.4, "met norway")
+    wrong = owner_client.post(reverse("settings"), settings_of(workshop, where="", weather_service="met norway"))
+    assert "has to know where" in wrong.content.decode()
+    owner_client.post(reverse("settings"), settings_of(workshop, where=""))
+    workshop.refresh_from_db()
+    assert not workshop.placed
 
 
 @pytest.mark.parametrize(
