@@ -45,6 +45,7 @@ def test_coordinates_take_clock_and_money_of_the_nearest_town():
 
 
 def test_the_zones_of_all_towns_are_known_here():
+    zones = {largest_town_of(zone).time_zone for zone in ("Europe/London", "America/Denver", "Asia/Tokyo")}
+    assert zones <= zoneinfo.available_timezones()
     assert largest_town_of("Europe/London").name == "London"
-    assert {largest_town_of(zone).time_zone for zone in ("America/Denver", "Asia/Tokyo")} <= zoneinfo.available_timezones()
     assert largest_town_of("UTC") is None

@@ -1,4 +1,4 @@
-"""Boxes as people fill them in: places on earth, and times on the workshop's clock in the nights in which it is moved too."""
+"""Boxes as people fill them in: places on earth; times on the workshop's clock, in nights in which it is moved too."""
 
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
