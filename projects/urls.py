@@ -3,7 +3,7 @@
 from django.contrib import admin
 from django.urls import path
 
-from finishing.air.views import seasons, weather, years
+from finishing.air.views import past_forecasts, seasons, weather, years
 from finishing.calculators.views import calculators, sources
 from finishing.coatings.views import coatings, systems
 from finishing.library import views as library
@@ -77,6 +77,7 @@ urlpatterns = [
     path("weather/readings/", weather.readings, name="readings"),
     path("weather/readings/new/", weather.new_reading, name="reading-new"),
     path("weather/readings/<uuid:pk>/remove/", weather.remove_reading, name="reading-remove"),
+    path("weather/how-good/", past_forecasts.how_good, name="how-good"),
     path("weather/years/", years.years, name="years"),
     path("weather/years/fetch/", years.fetch, name="year-fetch"),
     path("weather/years/new/", years.add_typical, name="typical-year-new"),

@@ -38,6 +38,17 @@ _WORKS = (
         " less than 3 °C above the dew point",
         "https://www.imorules.com/GUID-7C382BB7-4E7B-462A-83A9-DD15C474F4B7.html",
     ),
+    Source(
+        "WILKS",
+        "D. S. Wilks, Statistical Methods in the Atmospheric Sciences: scores of forecasts (ch. 8), first-order"
+        " autoregression (ch. 9)",
+        read="memory",
+    ),
+    Source(
+        "FINLEY",
+        "Tornado forecasts of 1884, a worked example of the scores of forecasts of yes and no",
+        "http://www.cawcr.gov.au/projects/verification/Finley/Finley_Tornados.html",
+    ),
     Source("GEOMETRY", "Solid geometry, as in any handbook of mensuration", read="memory"),
     Source("METAL-DENSITIES", "Densities of engineering metals, usual handbook values", read="memory"),
     Source(

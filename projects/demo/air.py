@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
+import numpy as np
+
 from finishing.air.actions.ensembles import keep_ensemble
 from finishing.air.actions.weather import add_reading, import_logger_file, keep_forecast
 from finishing.air.actions.years import keep_past_year, progress
@@ -16,7 +18,8 @@ from finishing.workshops.models import Place, User, Workshop
 
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 FORETOLD_DAYS = 27  # a little more than the oldest entry of the log
-ONE_DAY, AHEAD = 48, 240  # hours of a forecast of days gone by, and of the newest
+FOUR_DAYS, AHEAD = 96, 240  # hours of a forecast of days gone by, and of the newest
+OFF_FROM, OFF_BY = 24, 0.03  # hours ahead from which those were off, and by how many degrees for each hour more
 MEMBERS = 10
 FETCHED = time(5, 30)
 EVENING_FROM, EVENING_CLEAR = time(15, 0), time(16, 20)
@@ -101,8 +104,9 @@ def store_forecasts(weather: Weather) -> None:
     """One forecast a day, as thinning would have left them, and the newest from now."""
     diary = weather.diary
     for back in range(FORETOLD_DAYS, 0, -1):
-        _keep(weather, diary.on(diary.today - back * DAY, FETCHED), ONE_DAY)
-    _keep(weather, diary.now, AHEAD)
+        fetched = diary.on(diary.today - back * DAY, FETCHED)
+        _keep(weather, fetched, _off(weather.hours(fetched, FOUR_DAYS), seed=back))
+    _keep(weather, diary.now, weather.hours(diary.now, AHEAD))
     keep_ensemble(diary.workshop, weather.members(weather.hours(diary.now, AHEAD)), diary.now, model=NAME)
 
 
@@ -112,8 +116,18 @@ def store_past_years(diary: Diary) -> None:
         keep_past_year(diary.workshop, year)
 
 
-def _keep(weather: Weather, fetched: datetime, count: int) -> None:
-    hours = weather.hours(fetched, count)
+def _off(hours: Hours, seed: int) -> Hours:
+    """As a forecast misses the air that came: the further ahead the more, and for hours on end."""
+    random, ahead = np.random.default_rng(seed), np.arange(len(hours))
+    day_to_day = np.interp(ahead, ahead[::12], random.normal(size=len(ahead[::12])))
+    missed = day_to_day * np.where(ahead < OFF_FROM, 0.0, 0.5 + OFF_BY * (ahead - OFF_FROM))
+    columns = {name: getattr(hours, name) for name in ("wind", "cloud", "sun", "rain", "rain_chance")}
+    temperature = hours.temperature + missed
+    dew_point = np.minimum(hours.dew_point - 0.5 * missed, temperature)
+    return Hours.from_arrays(hours.start, temperature=temperature, dew_point=dew_point, **columns)
+
+
+def _keep(weather: Weather, fetched: datetime, hours: Hours) -> None:
     keep_forecast(weather.diary.workshop, hours, fetched, issued_at=fetched, expires_at=fetched + 6 * HOUR)
 
 

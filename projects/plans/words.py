@@ -11,6 +11,7 @@ from urllib.parse import urlencode
 import numpy as np
 from django.urls import NoReverseMatch, reverse
 
+from finishing.air.actions.ensembles import LEARNED
 from finishing.air.domain.outside_air import WorkshopAir
 from finishing.science import rust
 from finishing.science.air import margin_working
@@ -181,6 +182,8 @@ class EnsembleShare:
 
     @property
     def name(self) -> str:
+        if self.model == LEARNED:
+            return "drawn from how far past forecasts were off here"
         return dict(Workshop.WeatherEnsemble.choices).get(self.model, self.model)
 
     @property

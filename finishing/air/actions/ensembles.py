@@ -7,13 +7,16 @@ from django.conf import settings
 from django.core.cache import cache
 from django.db import transaction
 
+from finishing.air.domain.past_forecasts import errors_outside
 from finishing.air.models import Ensemble, Forecast
-from finishing.science.hours import HOUR, Hours
+from finishing.science.forecast_errors import draw_members
+from finishing.science.hours import HOUR, Hours, utc
 from finishing.weather import WeatherUnavailable, open_meteo
 from finishing.workshops.models import Workshop
 
 MODELS_RUN = timedelta(hours=6)  # ensembles are run every six or twelve hours
 REMEMBERED = timedelta(hours=6)
+LEARNED, DRAWN = "learned", 20  # the model's name of members drawn from past errors, and how many
 
 
 def refresh_ensemble(workshop: Workshop, now: datetime, base_url: str = "") -> None:
@@ -51,6 +54,24 @@ def _fetch(workshop: Workshop, now: datetime, base_url: str) -> str:
         return f"{open_meteo.NAME}: its ensemble does not hold the hours ahead."
     keep_ensemble(workshop, members, now, model=workshop.weather_ensemble)
     return ""
+
+
+def draw_ensemble(workshop: Workshop, forecast: Forecast, now: datetime) -> Ensemble | None:
+    """Where no service's ensemble speaks of the hours ahead: members drawn round the forecast from what past ones were
+    off by here. None where too little was read beside them; the same forecast draws the same.
+    """
+    last = Ensemble.objects.told_to(workshop, now)
+    served = workshop.weather_ensemble or workshop.weather_service == Workshop.WeatherService.INVENTED
+    if served and last is not None and last.model != LEARNED:
+        return None
+    hours = forecast.to_hours()
+    hours = hours.between(utc(now), max(hours.end, utc(now) + HOUR))
+    known = int(np.argmin(np.append(hours.known, False)))
+    errors = errors_outside(workshop, now) if known else None
+    if errors is None:
+        return None
+    ahead = hours.between(hours.start, hours.start + known * HOUR)
+    return keep_ensemble(workshop, draw_members(ahead, errors, DRAWN, workshop.pk.int % 2**32), now, model=LEARNED)
 
 
 @transaction.atomic

@@ -17,7 +17,7 @@ from finishing.weather.logger import LoggerFile, LoggerUnreadable, parse_logger
 from finishing.weather.observations import Observation
 from finishing.workshops.models import Place, User, Workshop
 
-from .ensembles import keep_ensemble, refresh_ensemble
+from .ensembles import draw_ensemble, keep_ensemble, refresh_ensemble
 
 Service = Workshop.WeatherService
 
@@ -61,8 +61,9 @@ def fetch_forecast(workshop: Workshop, now: datetime, base_url: str = "") -> Fet
         fetched = _new(workshop, now, known, base_url)
     except WeatherUnavailable as error:
         return Fetched(last, trouble=error.reason)
-    if fetched.news:
+    if fetched.news and fetched.forecast is not None:
         thin_forecasts(workshop, now)
+        draw_ensemble(workshop, fetched.forecast, now)
     return fetched
 
 

@@ -14,7 +14,15 @@ from finishing.air.domain.freshness import CREDITS, Credit
 from finishing.air.domain.seasons import NamedStep, SystemThroughYears
 from finishing.air.forms.years import WhichMonthForm
 from finishing.air.models import YearOfWeather
-from finishing.air.pictures import SeasonPicture, WeeklyHours, by_month, by_week, months, season_picture, week_begins
+from finishing.air.pictures.seasons import (
+    SeasonPicture,
+    WeeklyHours,
+    by_month,
+    by_week,
+    months,
+    season_picture,
+    week_begins,
+)
 from finishing.science.seasons import WEEKS, Season, weekly_working
 from finishing.science.working import Working
 from finishing.workshops.access import WorkshopRequest, member

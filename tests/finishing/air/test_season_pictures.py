@@ -5,7 +5,17 @@ from datetime import date
 import numpy as np
 import pytest
 
-from finishing.air.pictures import BAR, BOTTOM, LEFT, TOP, by_month, by_week, season_picture, week_begins, week_ends
+from finishing.air.pictures.seasons import (
+    BAR,
+    BOTTOM,
+    LEFT,
+    TOP,
+    by_month,
+    by_week,
+    season_picture,
+    week_begins,
+    week_ends,
+)
 from finishing.science.seasons import WEEKS, Season
 
 

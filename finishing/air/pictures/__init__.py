@@ -1,0 +1,1 @@
+"""Pictures of years and of forecasts gone by."""
