@@ -2,9 +2,9 @@ from typing import Any
 
 from django.apps import AppConfig
 from django.db import connections
-from django.db.models.signals import post_migrate, post_save
+from django.db.models.signals import post_migrate, post_save, pre_migrate
 
-from projects.record.log_guard import guard
+from projects.record.log_guard import guard, unguard
 
 
 class ProjectsConfig(AppConfig):
@@ -12,6 +12,7 @@ class ProjectsConfig(AppConfig):
     verbose_name = "Projects"
 
     def ready(self) -> None:
+        pre_migrate.connect(leave_the_log_to_migrations, sender=self)
         post_migrate.connect(keep_the_log_guarded, sender=self)
         post_migrate.connect(keep_states_anew, sender=self)
         post_save.connect(hold_plans_against, sender="finishing.Forecast")
@@ -22,6 +23,11 @@ class ProjectsConfig(AppConfig):
         from finishing.coatings.actions.systems import system_saved
 
         system_saved.connect(keep_states_of_a_system)
+
+
+def leave_the_log_to_migrations(using: str, plan: Any, **kwargs: object) -> None:
+    if plan:
+        unguard(connections[using])
 
 
 def keep_the_log_guarded(using: str, **kwargs: object) -> None:

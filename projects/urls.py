@@ -23,7 +23,8 @@ from projects.buying.views import (
 )
 from projects.costs.views import buyers, costs, ordering, own_rates, prices, project_costs
 from projects.day.views import day_sheet, piece
-from projects.keeping import views as keeping
+from projects.keeping.views import backups as keeping
+from projects.keeping.views import deleted
 from projects.plans.views import calendars, plans
 from projects.proving.views import machines, parts, proving, revisions
 from projects.record.views import designs, papers, photos
@@ -67,6 +68,11 @@ urlpatterns = [
     path("settings/backups/<slug:name>.zip", keeping.file, name="backup"),
     path("settings/backups/<slug:name>/restore/", keeping.restore, name="backup-restore"),
     path("settings/backups/<slug:name>/remove/", keeping.remove, name="backup-remove"),
+    path("settings/deleted/", deleted.deleted, name="deleted"),
+    path("settings/deleted/workshop/", deleted.delete_workshop, name="workshop-delete"),
+    path("settings/deleted/members/<uuid:pk>/", deleted.put_back, {"kind": "member"}, name="member-put-back"),
+    path("settings/deleted/projects/<uuid:pk>/", deleted.put_back, {"kind": "project"}, name="project-put-back"),
+    path("workshops/deleted/", deleted.deleted_workshops, name="deleted-workshops"),
     path("settings/days-off/", settings.days_off, name="days-off"),
     path("settings/days-off/new/", settings.day_off_new, name="day-off-new"),
     path("settings/days-off/<uuid:pk>/remove/", settings.day_off_remove, name="day-off-remove"),
@@ -89,6 +95,7 @@ urlpatterns = [
     path("projects/new/", projects.new, name="project-new"),
     path("projects/<uuid:pk>/", projects.detail, name="project"),
     path("projects/<uuid:pk>/edit/", projects.edit, name="project-edit"),
+    path("projects/<uuid:pk>/delete/", deleted.delete, name="project-delete"),
     path("projects/<uuid:pk>/machines/new/", projects.add_machines, name="machine-new"),
     path("projects/<uuid:pk>/follower/new/", projects.renew_address, name="follower-new"),
     path("projects/<uuid:pk>/follower/close/", projects.close_address, name="follower-close"),

@@ -18,9 +18,12 @@ OPEN_TO_EVERYBODY |= {"new-password"}  # a link that works once
 OPEN_TO_EVERYBODY |= {"feed"}  # a calendar's secret address
 OPEN_TO_EVERYBODY |= {"calculators", "calculator"}  # they know nobody's rows
 ASKS_FOR_MORE = {"fit", "trial-new", "paper"}  # the address goes on: which place, which check; and a row with a paper
+PUT_BACK = {"member-put-back", "project-put-back"}  # only while something is deleted; tests of their own press them
+ASKS_FOR_MORE |= PUT_BACK
 # they stand on a page only while there is something to stop, withdraw, answer or look at; tests of their own press them
 ONLY_SOMETIMES = {"follower-close", "forecast-fetch", "good-share-take", "invite-withdraw", "no-workshop"}
 ONLY_SOMETIMES |= {"order-cancel", "own-rate-take", "paper", "part-remove", "plan-file", "plan-progress", "plan-stop"}
+ONLY_SOMETIMES |= PUT_BACK
 ONLY_SOMETIMES |= {"backup", "backup-remove", "backup-restore"}  # of files, of which there are none here
 if connection.vendor == "postgresql":  # pg_dump makes backups there
     ONLY_SOMETIMES |= {"backup-bring", "backup-new"}

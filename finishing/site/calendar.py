@@ -1,11 +1,12 @@
 """UTC hours as a workshop's clock shows them, whole years at once."""
 
-from datetime import UTC, datetime, tzinfo
+from datetime import UTC, datetime, timedelta, tzinfo
 
 import numpy as np
 
 DAY = np.timedelta64(1, "D")
 WEEKS = 52
+GRACE = timedelta(days=30)  # so long may what was deleted be put back
 
 
 def on_clock(times: np.ndarray, zone: tzinfo) -> np.ndarray:

@@ -1,15 +1,87 @@
-"""What every row has: an id that a client may make, and a workshop it stays under."""
+"""What every row has: an id that a client may make, and a workshop it stays under; and what was deleted, which waits
+out of sight until it goes for good."""
 
 import uuid
-from typing import ClassVar, Self, TypeVar
+from datetime import datetime
+from typing import TYPE_CHECKING, Any, ClassVar, Self, TypeVar
 
 from django.core.exceptions import ValidationError
 from django.db import models
 
+from finishing.site.calendar import GRACE
+
 Row = TypeVar("Row", bound=models.Model)
 
 
+class DeletableQuerySet(models.QuerySet[Row]):
+    def deleted(self) -> Self:
+        return self.exclude(deleted_at=None)
+
+    def over(self, now: datetime) -> Self:
+        """Deleted for so long that it goes for good."""
+        return self.filter(deleted_at__lte=now - GRACE)
+
+
+class Deletable(models.Model):
+    """What a person may delete: it is out of sight at once, may be put back, and goes for good in the end.
+
+    `objects` knows only what was not deleted; `with_deleted` knows all.
+    """
+
+    deleted_at = models.DateTimeField(null=True, editable=False)
+
+    with_deleted = DeletableQuerySet.as_manager()
+
+    class Meta:
+        abstract = True
+
+    @property
+    def goes_at(self) -> datetime | None:
+        return self.deleted_at and self.deleted_at + GRACE
+
+
+def in_sight(manager: models.Manager[Row]) -> models.QuerySet[Row]:
+    """No row that was deleted, or that stands under one that was."""
+    rows, model = models.Manager.get_queryset(manager), manager.model
+    if issubclass(model, Deletable):
+        rows = rows.filter(deleted_at=None)
+    above = model.above() if issubclass(model, WorkshopRow) else None
+    if above is None or isinstance(getattr(manager, "instance", None), above):  # which is in sight itself
+        return rows
+    assert issubclass(model, WorkshopRow)
+    return rows.exclude(model.out_of_sight())
+
+
+class InSight(models.Manager[Row]):
+    get_queryset = in_sight
+
+
+def all_deleted(through: type[models.Model], holder: str, held: str, model: type[models.Model]) -> models.Q:
+    """Holders of rows of a model, by a table between the two, of which every row held is out of sight."""
+    gone = models.Q(**{f"{held}__in": deleted_rows(model)})
+    between = through._base_manager.all()
+    some, others = (between.filter(which).values(holder) for which in (gone, ~gone))
+    return models.Q(pk__in=some) & ~models.Q(pk__in=others)
+
+
+def deleted_rows(model: type[models.Model]) -> models.QuerySet[Any]:
+    """The rows of a model that were deleted or stand under one that was, by their keys."""
+    rows = model._base_manager.all()
+    if issubclass(model, Deletable):
+        return rows.exclude(deleted_at=None).values("pk")
+    assert issubclass(model, WorkshopRow)
+    return rows.filter(model.out_of_sight()).values("pk")
+
+
 class WorkshopQuerySet(models.QuerySet[Row]):
+    if not TYPE_CHECKING:  # it knows the managers that Django makes, by their names
+
+        @classmethod
+        def as_manager(cls) -> models.Manager[Row]:
+            manager = super().as_manager()
+            type(manager).get_queryset = in_sight
+            return manager
+
     def of(self, workshop: models.Model | uuid.UUID) -> Self:
         """The rows of one workshop: the only way a page finds rows."""
         return self.filter(workshop=workshop)
@@ -19,9 +91,11 @@ class WorkshopRow(models.Model):
     """A row of one workshop. A client may send the id, so that a repeated form is one row.
 
     binds_currency: its sums are in the workshop's currency, which stays as long as such a row stands.
+    goes_with: the field that leads to the row with which it is deleted, where that is less than the workshop.
     """
 
     binds_currency = False
+    goes_with: ClassVar[str] = ""
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     workshop = models.ForeignKey("finishing.Workshop", on_delete=models.CASCADE, related_name="+")
@@ -30,6 +104,17 @@ class WorkshopRow(models.Model):
 
     class Meta:
         abstract = True
+
+    @classmethod
+    def above(cls) -> type[models.Model] | None:
+        return cls._meta.get_field(cls.goes_with).related_model if cls.goes_with else None
+
+    @classmethod
+    def out_of_sight(cls) -> models.Q:
+        """Which of its rows stand under one that was deleted."""
+        above = cls.above()
+        assert above is not None
+        return models.Q(**{f"{cls.goes_with}__in": deleted_rows(above)})
 
     def clean(self) -> None:
         """No row points at a row of another workshop."""

@@ -7,7 +7,9 @@ from dataclasses import asdict, dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from finishing.workshops.models import Workshop
+from django.db.models import QuerySet
+
+from finishing.workshops.models import Membership, User, Workshop
 from projects.record.models import Step
 
 DAILY, BEFORE_UPDATE, ASKED, BROUGHT = "daily", "before-update", "kept", "brought"
@@ -79,6 +81,12 @@ def daily_due(folder: Path, now: datetime) -> bool:
     """Once a day; also where the clock was set back, which makes the last one lie in the future."""
     last = next((row.made_at for row in backups_in(folder) if row.why == DAILY), None)
     return last is None or not timedelta() <= now - last < A_DAY
+
+
+def deleted_workshops_of(person: User) -> QuerySet[Workshop]:
+    """Those that may still be put back, by one of their owners."""
+    owned = Membership.with_deleted.filter(user=person, role=Membership.Role.OWNER, deleted_at=None)
+    return Workshop.with_deleted.deleted().filter(pk__in=owned.values("workshop")).order_by("name")
 
 
 @dataclass(frozen=True)

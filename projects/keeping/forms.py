@@ -1,4 +1,4 @@
-"""A backup brought from elsewhere."""
+"""A backup brought from elsewhere; the name typed before a workshop is deleted."""
 
 import zipfile
 from typing import Any
@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from finishing.workshops.models import Workshop
 from projects.keeping.actions.backup_in import NotABackup
 from projects.keeping.actions.backups import bring_backup
 
@@ -24,3 +25,18 @@ class BringForm(forms.Form):
             except (OSError, zipfile.LargeZipFile) as error:
                 self.add_error("file", f"It could not be kept here: {error}")
         return cleaned
+
+
+class DeleteWorkshopForm(forms.Form):
+    name = forms.CharField(label="The workshop's name, typed out")
+
+    def __init__(self, *args: Any, workshop: Workshop, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.workshop = workshop
+        self.fields["name"].help_text = f"As it stands in the settings: {workshop}"
+
+    def clean_name(self) -> str:
+        name: str = self.cleaned_data["name"]
+        if name.strip() != self.workshop.name.strip():
+            raise forms.ValidationError("This is not its name: nothing was deleted.")
+        return name

@@ -8,6 +8,7 @@ import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import date
 from pathlib import Path
 
 from django.conf import settings
@@ -19,6 +20,7 @@ from django.utils import timezone
 from finishing.workshops.models import Workshop
 from projects.keeping.actions.backup_in import MARKER, NotABackup, finish_restore, restore_backup
 from projects.keeping.actions.backups import BackupFailed, database_path, keep_backup, note_restore, wanted_restore
+from projects.keeping.actions.letting_go import let_go
 from projects.keeping.domain import DAILY, BackupFile, BackupProgress, daily_due, note_progress
 from projects.management.gate import Gate, StillBusy
 from projects.plans.actions.plans import forget_unfinished
@@ -89,31 +91,34 @@ def hired() -> "subprocess.Popen[bytes]":
 
 
 class Keeper:
-    """Looks in a thread of its own whether a backup is due, or one is to be put back."""
+    """Looks in a thread of its own whether a backup is due, one is to be put back, or something deleted goes for good.
+
+    PostgreSQL makes its backups itself.
+    """
 
     def __init__(self, gate: Gate, planner: Planner) -> None:
         self.gate, self.planner = gate, planner
         self.over = threading.Event()
         self.next_check = 0.0
-        if connection.vendor == "sqlite":
-            settings.RESTORES_FROM_PAGE = True
-            self.thread = threading.Thread(target=self._look, daemon=True)
-            self.thread.start()
+        self.let_go_on: date | None = None
+        self.own_file = settings.RESTORES_FROM_PAGE = connection.vendor == "sqlite"
+        self.thread = threading.Thread(target=self._look, daemon=True)
+        self.thread.start()
 
     def close(self) -> None:
         self.over.set()
-        if connection.vendor == "sqlite":
-            self.thread.join()  # a backup that is being put back is put back whole
+        self.thread.join()  # a backup that is being put back is put back whole
 
     def _look(self) -> None:
         while not self.over.wait(LOOKS_EVERY):
             try:
-                if wanted := wanted_restore():
+                if self.own_file and (wanted := wanted_restore()):
                     self._put_back(*wanted)
                 if time.monotonic() >= self.next_check:
-                    self.next_check = time.monotonic() + self._keep_daily()
+                    self.next_check = time.monotonic() + (self._keep_daily() if self.own_file else CHECKS_EVERY)
+                    self._let_go()
             except DatabaseError:
-                LOG.exception("The daily backup is tried again later.")
+                LOG.exception("The daily housekeeping is tried again later.")
                 self.next_check = time.monotonic() + AGAIN_AFTER
             finally:
                 connections.close_all()
@@ -128,6 +133,14 @@ class Keeper:
             LOG.error("No daily backup: %s", error)
             return AGAIN_AFTER
         return CHECKS_EVERY
+
+    def _let_go(self) -> None:
+        """Once a day what was deleted long enough ago goes for good."""
+        now = timezone.now()
+        if self.let_go_on != now.date():
+            self.let_go_on = now.date()
+            for gone in let_go(now):
+                LOG.info("Gone for good: %s.", gone)
 
     def _put_back(self, backup: BackupFile, by: str) -> None:
         """The pages are shut meanwhile. What goes wrong before anything is moved leaves all as it was."""

@@ -31,7 +31,13 @@ def by_address(
     ) -> Callable[Concatenate[VisitorRequest, str, P], HttpResponseBase]:
         @wraps(view)
         def guarded(request: VisitorRequest, token: str, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
-            address = rows.objects.in_use().with_token(token).select_related("workshop").first()
+            address = (
+                rows.objects.in_use()
+                .with_token(token)
+                .filter(workshop__deleted_at=None)
+                .select_related("workshop")
+                .first()
+            )
             if address is None:
                 raise Http404("This address is not, or no longer, in use.")
             with timezone.override(address.workshop.zone):

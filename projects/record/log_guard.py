@@ -2,23 +2,22 @@
 
 from typing import Any
 
+from django.db import transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
 
-SQLITE = [
-    """CREATE TRIGGER IF NOT EXISTS {name}_refuses_{verb} BEFORE {verb} ON projects_{table}
-       BEGIN SELECT RAISE(ABORT, 'the log is append-only: void the entry by a later one'); END"""
-]
-POSTGRESQL = [
-    """CREATE OR REPLACE FUNCTION log_refuses() RETURNS trigger LANGUAGE plpgsql AS
-       $$ BEGIN RAISE EXCEPTION 'the log is append-only: void the entry by a later one'; END $$""",
-    """CREATE OR REPLACE TRIGGER {name}_refuses_{verb} BEFORE {verb} ON projects_{table}
-       FOR EACH ROW EXECUTE FUNCTION log_refuses()""",
-]
+from finishing.site.calendar import GRACE
+
+REFUSED = "the log is append-only: void the entry by a later one"
+SQLITE = """CREATE TRIGGER {name}_refuses_{verb} BEFORE {verb} ON projects_{table} WHEN NOT ({let_go})
+    BEGIN SELECT RAISE(ABORT, '{refused}'); END"""
+POSTGRESQL = """CREATE OR REPLACE FUNCTION {name}_refuses_{verb}() RETURNS trigger LANGUAGE plpgsql AS
+    $$ BEGIN IF NOT ({let_go}) THEN RAISE EXCEPTION '{refused}'; END IF; RETURN OLD; END $$;
+    CREATE TRIGGER {name}_refuses_{verb} BEFORE {verb} ON projects_{table}
+    FOR EACH ROW EXECUTE FUNCTION {name}_refuses_{verb}()"""
 # SQLite replaces a row without deleting it, as far as triggers can see: whoever inserts one that is there is refused
-SQLITE_REPLACING = """CREATE TRIGGER IF NOT EXISTS {name}_refuses_replacing BEFORE INSERT ON projects_{table}
+SQLITE_REPLACING = """CREATE TRIGGER {name}_refuses_replacing BEFORE INSERT ON projects_{table}
     WHEN EXISTS (SELECT 1 FROM projects_{table} WHERE {same})
-    BEGIN SELECT RAISE(ABORT, 'the log is append-only: void the entry by a later one'); END"""
-VERBS = ("UPDATE", "DELETE")
+    BEGIN SELECT RAISE(ABORT, '{refused}'); END"""
 # the tables that are logs, and what their triggers are called after
 LOGS = {
     "step": "log",
@@ -28,25 +27,54 @@ LOGS = {
     "payment": "payment",
     "paintreceipt": "paint_receipt",
 }
+NEVER = "1 = 0"
+# A row goes with its workshop, or with its project, once that was deleted for as long as it might have been put back
+OVER = {
+    "sqlite": f"deleted_at <= datetime('now', '-{GRACE.days} days')",
+    "postgresql": f"deleted_at <= now() - interval '{GRACE.days} days'",
+}
+OF_WORKSHOP = "EXISTS (SELECT 1 FROM finishing_workshop WHERE id = OLD.workshop_id AND {over})"
+OF_PROJECT = "EXISTS (SELECT 1 FROM projects_project WHERE id = ({project}) AND {over})"
+PROJECT_OF = {
+    "step": "SELECT project_id FROM projects_piece WHERE id = OLD.piece_id",
+    "fitting": "SELECT project_id FROM projects_machine WHERE id = OLD.machine_id",
+    "trial": "SELECT project_id FROM projects_machine WHERE id = OLD.machine_id",
+    "paintreceipt": "SELECT OLD.project_id",
+}
 
 
 def guard(connection: BaseDatabaseWrapper) -> None:
-    """Put the triggers up; twice is once, and a table that is yet to come is passed over."""
-    with connection.cursor() as cursor:
+    """Put the triggers up, in place of those of an earlier version; a table that is yet to come is passed over."""
+    statement = POSTGRESQL if connection.vendor == "postgresql" else SQLITE
+    with transaction.atomic(using=connection.alias), connection.cursor() as cursor:
+        unguard(connection)
         for table, name in _logs(connection):
-            for statement in POSTGRESQL if connection.vendor == "postgresql" else SQLITE:
-                for verb in VERBS:
-                    cursor.execute(statement.format(name=name, table=table, verb=verb))
+            told = {"name": name, "table": table, "refused": REFUSED}
+            cursor.execute(statement.format(verb="UPDATE", let_go=NEVER, **told))
+            cursor.execute(statement.format(verb="DELETE", let_go=_let_go(connection, cursor, table), **told))
             if connection.vendor == "sqlite":
-                cursor.execute(SQLITE_REPLACING.format(name=name, table=table, same=_same(connection, cursor, table)))
+                cursor.execute(SQLITE_REPLACING.format(same=_same(connection, cursor, table), **told))
 
 
 def unguard(connection: BaseDatabaseWrapper) -> None:
+    """Also before a migration: SQLite builds no table anew that a trigger of another one asks."""
     on = " ON projects_{table}" if connection.vendor == "postgresql" else ""
     with connection.cursor() as cursor:
         for table, name in _logs(connection):
-            for verb in (*VERBS, "REPLACING"):
+            for verb in ("UPDATE", "DELETE", "REPLACING"):
                 cursor.execute(f"DROP TRIGGER IF EXISTS {name}_refuses_{verb}{on}".format(table=table))
+
+
+def _let_go(connection: BaseDatabaseWrapper, cursor: Any, table: str) -> str:
+    """When a row may be deleted: never in a database that does not yet know what was deleted."""
+    if not all(_has_column(connection, cursor, of) for of in ("finishing_workshop", "projects_project")):
+        return NEVER
+    ways = [OF_WORKSHOP, *([OF_PROJECT] if table in PROJECT_OF else [])]
+    return " OR ".join(way.format(over=OVER[connection.vendor], project=PROJECT_OF.get(table)) for way in ways)
+
+
+def _has_column(connection: BaseDatabaseWrapper, cursor: Any, table: str) -> bool:
+    return "deleted_at" in {column.name for column in connection.introspection.get_table_description(cursor, table)}
 
 
 def _logs(connection: BaseDatabaseWrapper) -> list[tuple[str, str]]:

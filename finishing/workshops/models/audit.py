@@ -37,6 +37,7 @@ class AuditEntry(models.Model):
         REMOVED = "removed", "took a member out"
         EXPORTED = "exported", "took data away"
         DELETED = "deleted", "deleted"
+        PUT_BACK = "put back", "put back what was deleted"
         RESTORED = "restored", "put a backup back"
 
     at = models.DateTimeField(default=timezone.now)

@@ -18,7 +18,7 @@ from finishing.science.hours import Hours
 from finishing.science.work_time import Rates
 from finishing.site.calendar import on_clock
 from finishing.site.fields import QuantityField
-from finishing.site.models import WorkshopRow
+from finishing.site.models import Deletable, InSight, WorkshopRow
 
 
 class User(AbstractUser):
@@ -39,7 +39,7 @@ def known_time_zone(name: str) -> None:
         raise ValidationError("This is not a time zone known here, for example Europe/London.")
 
 
-class Workshop(models.Model):
+class Workshop(Deletable):
     class Units(models.TextChoices):
         METRIC = "metric", "metric (µm, m², litres, °C)"
         US = "us", "US (mil, ft², gallons, °F)"
@@ -149,6 +149,8 @@ class Workshop(models.Model):
     )
     reading_age_minutes = models.PositiveIntegerField("a reading is fresh for", default=90, help_text="Minutes.")
 
+    objects = InSight()
+
     def __str__(self) -> str:
         return self.name
 
@@ -168,7 +170,9 @@ class Workshop(models.Model):
     def bound_to_its_currency(self) -> list[str]:
         """Kinds of rows, in the words for many of them."""
         kinds = [kind for kind in apps.get_models() if issubclass(kind, WorkshopRow) and kind.binds_currency]
-        return [str(kind._meta.verbose_name_plural) for kind in kinds if kind.objects.of(self).exists()]
+        return [
+            str(kind._meta.verbose_name_plural) for kind in kinds if kind._base_manager.filter(workshop=self).exists()
+        ]
 
     @property
     def zone(self) -> zoneinfo.ZoneInfo:
@@ -248,7 +252,9 @@ def _minutes(clock: time) -> int:
     return clock.hour * 60 + clock.minute
 
 
-class Membership(WorkshopRow):
+class Membership(WorkshopRow, Deletable):
+    goes_with = "workshop"
+
     class Role(models.TextChoices):
         OWNER = "owner", "owner: everything, members and settings too"
         RESTORER = "restorer", "restorer: projects, pieces, coatings and the log"
@@ -274,7 +280,7 @@ def new_token() -> str:
 
 class InvitationQuerySet(models.QuerySet["Invitation"]):
     def usable(self, now: datetime) -> "InvitationQuerySet":
-        return self.filter(used_at=None, made_at__gt=now - LINK_LASTS)
+        return self.filter(used_at=None, made_at__gt=now - LINK_LASTS, workshop__deleted_at=None)
 
 
 class Invitation(models.Model):

@@ -106,7 +106,7 @@ def change_role(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 @member("settle")
 def remove_member(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     membership = get_object_or_404(Membership.objects.of(request.workshop), pk=pk)
-    if attempt(request, workshops.remove_member, membership):
+    if attempt(request, workshops.remove_member, membership, timezone.now()):
         _note(request, What.REMOVED, f"{membership.user}, {membership.role}")
     return redirect("members")
 

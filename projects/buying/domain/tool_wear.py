@@ -41,7 +41,8 @@ class Wear:
 
 def wear_of(design: Design, tools: Iterable[Tool], machines: int) -> list[Wear]:
     """By a batch of so many machines. Castings that the open projects have already are not wanted again."""
-    there = Count("pieces", filter=Q(pieces__project__closed=False, pieces__set_aside=False, pieces__rejected_for=""))
+    at_work = Q(pieces__project__closed=False, pieces__project__deleted_at=None)
+    there = Count("pieces", filter=at_work & Q(pieces__set_aside=False, pieces__rejected_for=""))
     made = dict(design.parts.annotate(there=there).values_list("pk", "there"))
     return [Wear(tool, _wanted(tool.operation, machines, made)) for tool in tools]
 

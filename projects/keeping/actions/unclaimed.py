@@ -23,7 +23,7 @@ def move_unclaimed(to: Path, now: datetime, *, alone: bool) -> int:
         for model in apps.get_models()
         for field in model._meta.concrete_fields
         if isinstance(field, FileField)
-        for name in model._default_manager.exclude(**{field.name: ""}).values_list(field.name, flat=True)
+        for name in model._base_manager.exclude(**{field.name: ""}).values_list(field.name, flat=True)
     }
     unclaimed = [
         path

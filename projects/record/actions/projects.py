@@ -1,10 +1,14 @@
 """What is done with a project as a whole."""
 
 from collections.abc import Iterable
+from datetime import datetime
 
+from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from projects.record.models import Design, Follower, Machine, Project
+from projects.record.actions.changes import note_change
+from projects.record.actions.states import keep_states
+from projects.record.models import Design, Follower, Machine, Order, Piece, Project
 
 
 @transaction.atomic
@@ -43,3 +47,26 @@ def renew_address(project: Project, name: str = "") -> Follower:
 
 def close_addresses(project: Project) -> None:
     project.followers.in_use().update(closed=True)
+
+
+@transaction.atomic
+def delete_project(project: Project, now: datetime) -> None:
+    """Out of sight with its machines, pieces, log, photos and public address, as long as it may be put back.
+
+    Raises ValidationError, in words for the person, while something ordered for it has not come.
+    """
+    orders = Order.objects.filter(project=project, cancelled_on=None).prefetch_related("lines__receipts")
+    if waiting := [order for order in orders if any(line.outstanding for line in order.lines.all())]:
+        raise ValidationError(f"{waiting[0]} is still to come for it: cancel that order first, or wait for it.")
+    project.deleted_at = now
+    project.save(update_fields=["deleted_at"])
+    note_change(project.workshop_id)
+
+
+@transaction.atomic
+def put_back_project(project: Project) -> None:
+    """As it was. What its pieces' logs mean is read anew, for systems may have changed meanwhile."""
+    project.deleted_at = None
+    project.save(update_fields=["deleted_at"])
+    keep_states(Piece.objects.filter(project=project))
+    note_change(project.workshop_id)

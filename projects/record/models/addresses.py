@@ -32,6 +32,8 @@ class SecretAddress(WorkshopRow):
 class Follower(SecretAddress):
     """Where a customer follows one project."""
 
+    goes_with = "project"
+
     project = models.ForeignKey("projects.Project", on_delete=models.CASCADE, related_name="followers")
     name = models.CharField(max_length=100, blank=True)
 

@@ -6,6 +6,8 @@ from finishing.site.models import WorkshopRow
 
 
 class Change(WorkshopRow):
+    goes_with = "workshop"
+
     noted_at = models.DateTimeField(auto_now_add=True)
 
     class Meta:

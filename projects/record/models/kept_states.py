@@ -30,6 +30,8 @@ UNSAID = {field.name: field.default for field in fields(PieceState) if field.def
 class KeptState(WorkshopRow):
     """One a piece. `said` is the whole state as text, equal for pieces that were always worked on together."""
 
+    goes_with = "piece"
+
     piece = models.OneToOneField("projects.Piece", on_delete=models.CASCADE, related_name="kept")
     stage = models.CharField(max_length=10, choices=Stage)
     next = models.CharField(max_length=10, choices=Next)

@@ -19,6 +19,8 @@ class PaintReceiptQuerySet(WorkshopQuerySet["PaintReceipt"]):
 class PaintReceipt(WorkshopRow):
     """Tins as they were paid for. Never changed; one that was wrong is voided by another."""
 
+    goes_with = "project"
+
     project = models.ForeignKey("projects.Project", on_delete=models.PROTECT, related_name="paint_receipts")
     coating = models.ForeignKey("finishing.Coating", on_delete=models.PROTECT, related_name="+")
     litres = QuantityField("litres bought", unit="L", minimum=0.01, maximum=1000)

@@ -6,6 +6,8 @@ from finishing.site.models import WorkshopRow
 
 
 class Photo(WorkshopRow):
+    goes_with = "step"
+
     step = models.ForeignKey("projects.Step", on_delete=models.PROTECT, related_name="photos")
     image = models.FileField(upload_to="photos/")
     thumbnail = models.FileField(upload_to="thumbnails/")

@@ -58,6 +58,8 @@ class PieceQuerySet(WorkshopQuerySet["Piece"]):
 
 
 class Piece(WorkshopRow):
+    goes_with = "project"
+
     project = models.ForeignKey("projects.Project", on_delete=models.PROTECT, related_name="pieces")
     part = models.ForeignKey("projects.Part", on_delete=models.PROTECT, related_name="pieces")
     revision = models.ForeignKey(

@@ -10,9 +10,10 @@ from uuid import UUID
 
 from django.db import models
 
-from finishing.site.models import WorkshopQuerySet, WorkshopRow
+from finishing.site.models import WorkshopQuerySet, WorkshopRow, all_deleted
 
 from .pieces import Piece
+from .projects import Project
 from .steps import Step
 
 
@@ -25,6 +26,8 @@ class PlanRun(WorkshopRow):
         STOPPED = "stopped", "stopped, best so far kept"
         DONE = "done", "planned"
         FAILED = "failed", "no plan"
+
+    goes_with = "projects"
 
     projects = models.ManyToManyField("projects.Project", related_name="plan_runs")
     state = models.CharField(max_length=10, choices=State, default=State.WAITING, editable=False)
@@ -49,6 +52,10 @@ class PlanRun(WorkshopRow):
 
     def __str__(self) -> str:
         return f"plan asked {self.asked_at:%Y-%m-%d %H:%M}"
+
+    @classmethod
+    def out_of_sight(cls) -> models.Q:
+        return all_deleted(cls.projects.through, "planrun", "project", Project)
 
     @property
     def open(self) -> bool:
@@ -106,6 +113,8 @@ class Plan(WorkshopRow):
         KEPT = "kept", "kept"
         REPLACED = "replaced", "replaced by a later one"
         REFUSED = "refused", "refused"
+
+    goes_with = "run"
 
     run = models.ForeignKey(PlanRun, on_delete=models.CASCADE, related_name="plans")
     state = models.CharField(max_length=10, choices=State, default=State.OFFERED, editable=False)
@@ -176,6 +185,8 @@ class Slot(WorkshopRow):
         Kind.MOVE: Step.Kind.MOVED,
     }
 
+    goes_with = "pieces"
+
     plan = models.ForeignKey(Plan, on_delete=models.CASCADE, related_name="slots")
     rack = models.TextField()  # words put together from marks and names: no length is known beforehand
     key = models.TextField()
@@ -204,6 +215,10 @@ class Slot(WorkshopRow):
 
     def __str__(self) -> str:
         return f"{self.rack}: {self.label}"
+
+    @classmethod
+    def out_of_sight(cls) -> models.Q:
+        return all_deleted(cls.pieces.through, "slot", "piece", Piece)
 
     @cached_property
     def piece_ids(self) -> list[UUID]:

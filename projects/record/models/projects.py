@@ -2,10 +2,10 @@
 
 from django.db import models
 
-from finishing.site.models import WorkshopRow
+from finishing.site.models import Deletable, WorkshopRow
 
 
-class Project(WorkshopRow):
+class Project(WorkshopRow, Deletable):
     name = models.CharField(max_length=100)
     design = models.ForeignKey("projects.Design", on_delete=models.PROTECT, related_name="projects")
     customer = models.CharField(max_length=100, blank=True)
@@ -21,6 +21,8 @@ class Project(WorkshopRow):
 
 
 class Machine(WorkshopRow):
+    goes_with = "project"
+
     project = models.ForeignKey(Project, on_delete=models.CASCADE, related_name="machines")
     number = models.CharField(max_length=40)
 

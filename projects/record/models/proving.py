@@ -15,6 +15,8 @@ ENTERED = "Of two at the same moment, the one entered later counts."
 class Fitting(WorkshopRow):
     """A piece put into a position of a machine. A later fitting of that position takes its place; none is changed."""
 
+    goes_with = "machine"
+
     machine = models.ForeignKey("projects.Machine", on_delete=models.PROTECT, related_name="fittings")
     part = models.ForeignKey("projects.Part", on_delete=models.PROTECT, related_name="fittings")
     position = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1, "Counted from 1.")])
@@ -59,6 +61,8 @@ class Check(WorkshopRow):
 
 class Trial(WorkshopRow):
     """A check done on one machine: passed or failed. Never changed; a later one counts instead."""
+
+    goes_with = "machine"
 
     check_done = models.ForeignKey(Check, on_delete=models.PROTECT, related_name="trials")
     machine = models.ForeignKey("projects.Machine", on_delete=models.PROTECT, related_name="trials")

@@ -23,6 +23,8 @@ class StepQuerySet(WorkshopQuerySet["Step"]):
 
 
 class Step(WorkshopRow):
+    goes_with = "piece"
+
     class Kind(models.TextChoices):
         RECEIVED = "received", "received"
         BLASTED = "blasted", "blasted"

@@ -157,6 +157,8 @@ def pieces_on(visits: Collection[Visit]) -> Counter[UUID]:
 
 
 class VisitPiece(WorkshopRow):
+    goes_with = "piece"
+
     class State(models.TextChoices):
         WAITING = "waiting", "waiting"
         BLASTED = "blasted", "blasted"

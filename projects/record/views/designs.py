@@ -35,7 +35,7 @@ def new(request: WorkshopRequest) -> HttpResponse:
 @member("look")
 def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
-    made = Count("pieces", filter=Q(pieces__set_aside=False))
+    made = Count("pieces", filter=Q(pieces__set_aside=False, pieces__project__deleted_at=None))
     parts = design.parts.select_related("system", "lettering_coating").annotate(piece_count=made).order_by("name")
     context = {"design": design, "parts": parts, "projects": design.projects.all()}
     return render(request, "projects/record/designs/detail.html", context)

@@ -40,7 +40,7 @@ def _page(request: WorkshopRequest, form: BringForm) -> HttpResponse:
         "form": form,
         "refresh": bool(request.htmx) and not part,
     }
-    response = render(request, f"projects/keeping/backups.html{part}", context)
+    response = render(request, f"projects/keeping/backups/backups.html{part}", context)
     if context["refresh"]:
         response["HX-Refresh"] = "true"
     return response
@@ -101,7 +101,7 @@ def restore(request: WorkshopRequest, name: str) -> HttpResponse:
     if not settings.RESTORES_FROM_PAGE:
         raise PermissionDenied("Here a backup is put back by the command line alone.")
     want_restore(_named(name), by=str(request.user))
-    response = render(request, "projects/keeping/restoring.html", status=202)
+    response = render(request, "projects/keeping/backups/restoring.html", status=202)
     response["Refresh"] = "3; url=/"
     return response
 
