@@ -101,6 +101,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "finishing.workshops.access.own_parts",
             ],
             "builtins": [
                 *(f"finishing.site.templatetags.{name}" for name in ("quantities", "sources", "clock", "reasons")),

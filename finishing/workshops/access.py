@@ -2,18 +2,25 @@
 
 import hashlib
 import secrets
-from collections.abc import Callable
-from datetime import timedelta
+from collections.abc import Callable, Hashable, Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import datetime, timedelta
 from functools import wraps
+from io import BytesIO
 from typing import Concatenate, ParamSpec, cast
+from uuid import UUID
 
 from django.conf import settings
 from django.contrib.auth.decorators import login_required
 from django.contrib.auth.models import AnonymousUser
 from django.contrib.messages import get_messages
-from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse, HttpResponseBase
+from django.core.exceptions import ObjectDoesNotExist, PermissionDenied
+from django.core.handlers.wsgi import WSGIRequest
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.middleware.csrf import get_token
 from django.shortcuts import redirect
+from django.template.loader import render_to_string
 from django.utils import timezone
 from django.views.decorators.cache import cache_control
 from django.views.decorators.http import condition
@@ -21,6 +28,7 @@ from django.views.decorators.vary import vary_on_headers
 from django_htmx.middleware import HtmxDetails
 
 from finishing.site.editions import current_edition
+from finishing.site.kept_pages import KeptPages
 
 from .models import Membership, User, Workshop
 from .models.sign_ins import digest
@@ -56,13 +64,17 @@ class VisitorRequest(HttpRequest):
 
 
 class WorkshopRequest(HttpRequest):
-    """A request that has passed `member`: it acts for a workshop."""
+    """A request that has passed `member`: it acts for a workshop.
+
+    edition: of what a page shows that is `unless_unchanged`; "" where none has been written yet, and of a form sent.
+    """
 
     user: User
     htmx: HtmxDetails
     membership: Membership
     workshop: Workshop
     may: set[str]
+    edition: str
 
 
 class WorkshopMiddleware:
@@ -164,18 +176,87 @@ def member(
 
 
 STARTED = secrets.token_hex(8)  # another program may show the same rows in another way
+OWN_TOKEN, OWN_MESSAGES = secrets.token_hex(32), secrets.token_hex(32)  # where a kept page leaves room for one's own
+SHOWN_BY = (  # what a page may be made of, of all that a browser sends
+    *("REQUEST_METHOD", "SCRIPT_NAME", "PATH_INFO", "QUERY_STRING", "SERVER_NAME", "SERVER_PORT"),
+    *("HTTP_HOST", "HTTP_X_FORWARDED_PROTO", "HTTP_HX_REQUEST", "wsgi.url_scheme"),
+)
+
+
+class PersonalPage(Exception):
+    """A page that is kept for all who may do the same asked who looks at it."""
+
+
+class AnyMember:
+    """Whoever looks at a page that is kept for all."""
+
+    is_authenticated = True
+
+    def __getattr__(self, name: str) -> object:
+        raise PersonalPage(name)
+
+
+@dataclass(frozen=True)
+class ShownAlike:
+    """A page as all are shown it who may do the same in a workshop; nothing of a person is in it."""
+
+    view: Callable[..., HttpResponse]
+    names: tuple[tuple[str, object], ...]  # in its address
+    asked: tuple[tuple[str, str], ...]  # of the request
+    workshop: UUID
+    role: str
+
+    @classmethod
+    def to(
+        cls, request: WorkshopRequest, view: Callable[..., HttpResponse], names: Mapping[str, object]
+    ) -> "ShownAlike":
+        asked = tuple((name, request.META[name]) for name in SHOWN_BY if name in request.META)
+        return cls(view, tuple(names.items()), asked, request.workshop.pk, request.membership.role)
+
+    def made(self) -> HttpResponse:
+        workshop = Workshop.objects.get(pk=self.workshop)  # as it is now, not as the one who asks has read it
+        request = cast(WorkshopRequest, WSGIRequest({**dict(self.asked), "wsgi.input": BytesIO()}))
+        request.user = cast(User, AnyMember())
+        request.htmx = HtmxDetails(request)
+        request.membership = Membership(workshop=workshop, role=self.role)
+        request.workshop = workshop
+        request.may = {right for right, roles in RIGHTS.items() if self.role in roles}
+        with timezone.override(workshop.zone):
+            return self.view(request, **dict(self.names))
+
+
+PAGES: KeptPages[ShownAlike, HttpResponse] = KeptPages()
+
+
+def own_parts(request: HttpRequest) -> dict[str, str]:
+    """For a template of a page that is kept: marks in place of what is put in for each who is shown it."""
+    anybody = isinstance(getattr(request, "user", None), AnyMember)
+    return {"csrf_token": OWN_TOKEN, "own_messages": OWN_MESSAGES} if anybody else {}
+
+
+def _with_own_parts(page: HttpResponse, request: WorkshopRequest) -> HttpResponse:
+    content = page.content
+    if OWN_TOKEN.encode() in content:
+        content = content.replace(OWN_TOKEN.encode(), get_token(request).encode())
+    if OWN_MESSAGES.encode() in content:
+        told = render_to_string("base.html#messages", {"messages": get_messages(request)})
+        content = content.replace(OWN_MESSAGES.encode(), told.encode())
+    return HttpResponse(content, status=page.status_code, headers=page.headers)
+
+
+def this_minute() -> datetime:
+    return timezone.now().replace(second=0, microsecond=0)
 
 
 def page_tag(request: WorkshopRequest, *args: object, **kwargs: object) -> str | None:
     """Of a page as it is now for this person; None where it is not the same twice: it has a message to tell."""
-    edition = current_edition()
-    if request.method not in ("GET", "HEAD") or not edition or len(get_messages(request)):
+    if not request.edition or len(get_messages(request)):
         return None
     cookie = request.COOKIES.get(settings.CSRF_COOKIE_NAME)  # what forms on the page are sent with
     who = (request.user.pk, request.membership.role, request.workshop.pk, cookie)
     what = (request.get_host(), request.get_full_path(), bool(request.htmx))
-    when = timezone.now().replace(second=0, microsecond=0)
-    return f'"{hashlib.sha256(repr((STARTED, edition, when, *who, *what)).encode()).hexdigest()[:32]}"'
+    when = (STARTED, request.edition, this_minute())
+    return f'"{hashlib.sha256(repr((*when, *who, *what)).encode()).hexdigest()[:32]}"'
 
 
 def unless_unchanged(
@@ -183,7 +264,38 @@ def unless_unchanged(
 ) -> Callable[Concatenate[WorkshopRequest, P], HttpResponse]:
     """Answers 304 where the browser has the page already: nothing was written and no minute has passed since.
 
-    Not for a page whose form is known by a key: opened twice, the second entry would be taken for the first sent again.
+    Else the page as it was made for the first who asked of all who may do the same in this workshop, with one's own
+    messages and token put in. Not for a page whose form is known by a key: opened twice, the second entry would be
+    taken for the first sent again. A view that asks who looks is refused (PersonalPage).
     """
-    kept: Callable[Concatenate[WorkshopRequest, P], HttpResponse] = condition(etag_func=page_tag)(view)
-    return vary_on_headers("HX-Request")(cache_control(private=True, no_cache=True)(kept))
+
+    def as_kept(request: WorkshopRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
+        if not request.edition:
+            return view(request, *args, **kwargs)
+        shown = ShownAlike.to(request, view, kwargs)
+        PAGES.note_asked(shown)
+        page = PAGES.get(shown, (request.edition, this_minute()), shown.made)
+        return _with_own_parts(page, request)
+
+    unless_there: Callable[Concatenate[WorkshopRequest, P], HttpResponse] = condition(etag_func=page_tag)(as_kept)
+
+    @wraps(view)
+    def answered(request: WorkshopRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
+        request.edition = current_edition() if request.method in ("GET", "HEAD") else ""
+        return unless_there(request, *args, **kwargs)
+
+    return vary_on_headers("HX-Request")(cache_control(private=True, no_cache=True)(answered))
+
+
+MOST_AHEAD = 4  # pages
+
+
+def make_ahead(done: Hashable) -> Hashable:
+    """Make the pages that are looked at most, where something was written or a minute has passed, before they are asked
+    for again. `done` is what this gave the last time."""
+    rests_on = (current_edition(), this_minute())
+    if rests_on != done and rests_on[0]:
+        for shown in PAGES.looked_at(MOST_AHEAD):
+            with suppress(Http404, ObjectDoesNotExist):  # gone meanwhile: whoever asks is told so
+                PAGES.get(shown, rests_on, shown.made)
+    return rests_on

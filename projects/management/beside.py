@@ -1,4 +1,5 @@
-"""What goes on beside the pages as long as they are served: the worker's life, the daily backup, a backup put back."""
+"""What goes on beside the pages as long as they are served: the worker's life, the daily backup, a backup put back,
+pages made before they are asked for."""
 
 import logging
 import os
@@ -6,7 +7,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Hashable, Iterator
 from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
@@ -17,6 +18,7 @@ from django.db import DatabaseError, connection, connections
 from django.db.migrations.loader import MigrationLoader
 from django.utils import timezone
 
+from finishing.workshops.access import PAGES, make_ahead
 from finishing.workshops.models import Workshop
 from projects.keeping.actions.backup_in import MARKER, NotABackup, finish_restore, restore_backup
 from projects.keeping.actions.backups import BackupFailed, database_path, keep_backup, note_restore, wanted_restore
@@ -31,6 +33,7 @@ PAUSE = 1  # seconds until a dead one has a successor
 LOOKS_EVERY = 1  # seconds, for a backup to be put back
 AGAIN_AFTER = 3600  # seconds, where a daily backup failed
 CHECKS_EVERY = 60  # seconds, whether one is due
+AHEAD_EVERY = 0.5  # seconds between two looks whether what is looked at has changed
 
 
 class Planner:
@@ -179,3 +182,29 @@ class Keeper:
                 "A backup was being put back and could not be finished. Nothing is lost: whoever runs the server"
                 f" stops it, makes room on the disk, and says: {settings.COMMAND} restore --go-on"
             )
+
+
+class Forerunner:
+    """Pages that several look at are made anew, in a thread of its own, as soon as something was written."""
+
+    def __init__(self, gate: Gate) -> None:
+        self.gate, self.over = gate, threading.Event()
+        self.thread = threading.Thread(target=self._look, daemon=True)
+        self.thread.start()
+
+    def close(self) -> None:
+        self.over.set()
+        self.thread.join()
+
+    def _look(self) -> None:
+        done: Hashable = None
+        while not self.over.wait(AHEAD_EVERY):
+            if not PAGES.looked_at(1):
+                continue
+            with self.gate.passed() as let_in:
+                try:
+                    done = make_ahead(done) if let_in else done
+                except Exception:  # whoever asks for the page is told of it
+                    LOG.exception("A page could not be made ahead.")
+                finally:
+                    connections.close_all()

@@ -43,6 +43,18 @@ class Gate:
             self.changed.notify_all()
 
     @contextmanager
+    def passed(self) -> Iterator[bool]:
+        """Work of the server's own, done inside as a request is; False where the gate is shut."""
+        with self.changed:
+            let_in = self.shut_because is None
+            self.inside += let_in
+        try:
+            yield let_in
+        finally:
+            if let_in:
+                self.gone()
+
+    @contextmanager
     def shut(self, because: str) -> Iterator[None]:
         """Nobody is inside meanwhile."""
         with self.changed:

@@ -17,7 +17,7 @@ from django.utils import timezone
 from projects.keeping.actions.backups import BackupFailed, clear_left_over, keep_backup
 from projects.keeping.actions.unclaimed import UNCLAIMED, move_unclaimed
 from projects.keeping.domain import BEFORE_UPDATE
-from projects.management.beside import Keeper, Planner
+from projects.management.beside import Forerunner, Keeper, Planner
 from projects.management.door import listening
 from projects.management.gate import Gate
 from projects.plans.actions.plans import forget_unfinished
@@ -46,7 +46,11 @@ class ServerCommand(BaseCommand):
             self.prepare(**options)
             gate = Gate(get_wsgi_application())
             server = listening(listener, gate)
-            with contextlib.closing(Planner()) as planner, contextlib.closing(Keeper(gate, planner)):
+            with (
+                contextlib.closing(Planner()) as planner,
+                contextlib.closing(Keeper(gate, planner)),
+                contextlib.closing(Forerunner(gate)),
+            ):
                 self.tell([f"http://{in_address(name)}:{listener.getsockname()[1]}" for name in shown_names(host)])
                 server.run()  # until Ctrl-C or the end of the service
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # an impatient second Ctrl-C changes nothing

@@ -1,5 +1,7 @@
 """A page that has not changed since a browser fetched it is not made again; one that has is never shown as it was."""
 
+import re
+import threading
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 
@@ -11,7 +13,10 @@ from django.test import Client
 from finishing.air.actions.weather import add_reading
 from finishing.air.models import Reading
 from finishing.site.editions import changes_a_page, current_edition
+from finishing.site.kept_pages import KeptPages
+from finishing.workshops import access
 from finishing.workshops.models import Membership, Workshop
+from projects.day import domain
 from projects.record.actions.log import log_step
 from projects.record.models import Piece
 from tests import factories
@@ -156,6 +161,130 @@ def test_what_is_on_no_page_is_no_change():
     assert changes_a_page('INSERT INTO "projects_step" ("id") VALUES (%s)')
     assert changes_a_page('UPDATE "finishing_place" SET "name" = %s')
     assert changes_a_page('DELETE FROM "projects_slot_pieces" WHERE 1')
-    assert changes_a_page('INSERT OR IGNORE INTO "projects_change" ("id") VALUES (%s)')
+    assert changes_a_page('INSERT OR IGNORE INTO "projects_photo" ("id") VALUES (%s)')
+    assert changes_a_page('INSERT INTO "projects_planrun_projects" ("id") VALUES (%s)')
     assert not changes_a_page('UPDATE "django_session" SET "session_data" = %s')
+    assert not changes_a_page('UPDATE "projects_planrun" SET "progress" = %s')
     assert not changes_a_page('SELECT "projects_step"."id" FROM "projects_step"')
+
+
+# -- one page for all who are shown the same
+
+
+@pytest.fixture
+def made(monkeypatch):
+    """What the day sheet was made of, each time."""
+    calls, real = [], domain.day_sheet
+    monkeypatch.setattr(domain, "day_sheet", lambda *asked: calls.append(asked) or real(*asked))
+    return calls
+
+
+def without_own_parts(response):
+    return re.sub(r"[A-Za-z0-9]{64}", "token", response.content.decode())
+
+
+def test_all_who_may_do_the_same_are_shown_what_was_made_for_the_first(workshop, pages, made):
+    clients = [signed_in(workshop, "helper") for _ in range(3)]
+    shown = {without_own_parts(client.get("/")) for client in clients}
+    assert len(made) == len(shown) == 1
+    assert without_own_parts(signed_in(workshop, "owner").get("/")) not in shown
+    assert len(made) == 2
+
+
+def test_a_kept_page_is_what_would_have_been_made_for_oneself(owner_client, pages, monkeypatch):
+    kept = [without_own_parts(owner_client.get(page)) for page in pages]
+    monkeypatch.setattr(access, "current_edition", lambda: "")  # so that none is kept
+    assert kept == [without_own_parts(owner_client.get(page)) for page in pages]
+
+
+def test_everybody_is_given_a_token_of_his_own_and_no_mark_stays(workshop, pages):
+    clients = [Client(enforce_csrf_checks=True) for _ in range(2)]
+    for client in clients:
+        client.force_login(factories.MembershipFactory(workshop=workshop, role="owner").user)
+    for page in pages:
+        tokens = []
+        for client in clients:
+            shown = client.get(page).content.decode()
+            assert access.OWN_TOKEN not in shown
+            assert access.OWN_MESSAGES not in shown
+            tokens.append(set(re.findall(r'name="csrfmiddlewaretoken" value="([^"]+)"', shown)))
+            assert all(len(token) == 64 for token in tokens[-1])
+        assert tokens[0]
+        assert not tokens[0] & tokens[1]
+    sent = {"csrfmiddlewaretoken": tokens[0].pop()}
+    assert clients[1].post("/sign-out/", sent).status_code == 403
+    assert clients[0].post("/sign-out/", sent).status_code == 302
+
+
+def test_no_workshop_is_shown_what_another_is(owner_client, piece, pages):
+    other = factories.MembershipFactory(role="owner", workshop__name="Another works")
+    stranger = Client()
+    stranger.force_login(other.user)
+    assert piece.mark in owner_client.get("/projects/" + str(piece.project_id) + "/").content.decode()
+    for page in pages:
+        own, theirs = owner_client.get(page), stranger.get(page)
+        assert own.status_code == 200
+        assert theirs.status_code == (200 if page in ("/", "/projects/", "/visits/") else 404)
+        assert str(piece.pk) not in theirs.content.decode()
+        assert str(piece.workshop) not in theirs.content.decode()
+
+
+def test_another_name_of_the_server_is_another_page(owner_client, piece, pages, settings, commits):
+    settings.ALLOWED_HOSTS = ["here.test", "there.test"]
+    with commits():
+        owner_client.post(f"/projects/{piece.project_id}/follower/new/", {"name": "Ada"}, headers={"host": "here.test"})
+    project = f"/projects/{piece.project_id}/"
+    for host in ("here.test", "there.test"):
+        assert f"http://{host}/" in owner_client.get(project, headers={"host": host}).content.decode()
+
+
+def test_a_view_that_asks_who_looks_is_not_kept(owner_client, pages, monkeypatch):
+    monkeypatch.setattr(domain, "day_sheet", lambda *asked: 1 / 0)
+    with pytest.raises(ZeroDivisionError):
+        owner_client.get("/")  # whatever goes wrong as it is made is told, and kept no more than the page
+    monkeypatch.undo()
+    assert owner_client.get("/").status_code == 200
+    with pytest.raises(access.PersonalPage):
+        access.AnyMember().username  # noqa: B018
+
+
+def test_what_is_looked_at_is_made_before_it_is_asked_for_again(owner_client, piece, owner, pages, commits, made):
+    access.PAGES.forget()
+    owner_client.get("/")
+    owner_client.get("/")
+    owner_client.get("/projects/")  # but once
+    done = access.make_ahead(None)
+    assert len(made) == 1
+    with commits():
+        CHANGES["an entry"](piece, owner)
+    assert access.make_ahead(done) != done
+    assert len(made) == 2
+    assert owner_client.get("/").status_code == 200
+    assert len(made) == 2
+
+
+def test_those_who_ask_at_once_wait_for_the_one_who_makes_it():
+    pages, begun, go_on = KeptPages(), threading.Event(), threading.Event()
+
+    def make():
+        begun.set()
+        assert go_on.wait(10)
+        return object()
+
+    found = []
+    people = [threading.Thread(target=lambda: found.append(pages.get("day", 1, make))) for _ in range(5)]
+    for person in people:
+        person.start()
+    assert begun.wait(10)
+    go_on.set()
+    for person in people:
+        person.join(10)
+    assert len(found) == 5
+    assert len(set(found)) == 1
+    assert pages.get("day", 2, object) not in found
+
+
+def signed_in(workshop, role):
+    client = Client()
+    client.force_login(factories.MembershipFactory(workshop=workshop, role=role).user)
+    return client
