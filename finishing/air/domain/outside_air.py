@@ -1,6 +1,6 @@
 """The air of a workshop and of each of its places: what was read or said there, then what is foretold."""
 
-from collections.abc import Hashable, Iterable
+from collections.abc import Container, Hashable, Iterable
 from copy import copy
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -40,6 +40,12 @@ class WorkshopAir:
         other = copy(self)
         other._places, other._stays = {}, True
         return other
+
+    def take_over(self, other: "WorkshopAir", places: Container[UUID]) -> None:
+        """What another one, of the same hours and forecasts, has worked out already, for these places."""
+        shared = ("_forecasts", "_foretold", "outdoor")
+        vars(self).update({name: vars(other)[name] for name in shared if name in vars(other)})
+        self._places |= {known: hours for known, hours in [*other._places.items()] if known[0] in places}
 
     @cached_property
     def forecast(self) -> Forecast | None:
@@ -128,8 +134,23 @@ class WorkshopAir:
         return joined.between(start, stop)
 
 
-def air_stamp(workshop: Workshop, begin: datetime, now: datetime) -> Hashable:
-    """What the air of a workshop since `begin` rests on, in short: another one after a forecast, reading or setting.
+@dataclass(frozen=True)
+class AirStamp:
+    """What the air of a workshop rests on, in short; another one after a forecast, reading or setting."""
+
+    everywhere: Hashable
+    places: tuple[tuple[UUID, Hashable], ...]
+
+    def same_places(self, other: "AirStamp") -> set[UUID]:
+        """The ids of the places that have the same air by both; none where something else differs."""
+        if self.everywhere != other.everywhere:
+            return set()
+        there = dict(other.places)
+        return {pk for pk, rests_on in self.places if there.get(pk) == rests_on}
+
+
+def air_stamp(workshop: Workshop, begin: datetime, now: datetime) -> AirStamp:
+    """Of the air since `begin`.
 
     The hours of a forecast and the values of a reading are never written anew; where one reading goes and another
     comes, number, times or sums are others.
@@ -139,12 +160,23 @@ def air_stamp(workshop: Workshop, begin: datetime, now: datetime) -> Hashable:
     read = read.filter(Q(taken_at__gte=begin) | Q(stays_until__gt=begin))
     sums = (Sum(name) for name in ("temperature", "humidity", "surface_temperature"))
     rain = {"seen": Count("pk", filter=Q(raining=True)), "none": Count("pk", filter=Q(raining=False))}
-    return (
-        columns_of(workshop),
-        tuple(workshop.days_off),
-        tuple(map(columns_of, Place.objects.of(workshop).order_by("pk"))),
-        tuple(told.values_list("pk", flat=True)),
-        tuple(read.annotate(Count("pk"), Max("taken_at"), Max("stays_until"), *sums, **rain)),
+    read_there = {
+        place: what for place, *what in read.annotate(Count("pk"), Max("taken_at"), Max("stays_until"), *sums, **rain)
+    }
+    places = Place.objects.of(workshop).select_related("air_of").order_by("pk")
+    return AirStamp(
+        (columns_of(workshop), tuple(workshop.days_off), tuple(told.values_list("pk", flat=True))),
+        tuple(
+            (
+                place.pk,
+                tuple(
+                    (columns_of(other), *read_there.get(other.pk, ()))
+                    for other in (place, place.air_of)
+                    if other is not None
+                ),
+            )
+            for place in places
+        ),
     )
 
 

@@ -37,13 +37,14 @@ def read_states(rows: PieceQuerySet, *also: str) -> list[Piece]:
     pieces = list(rows.with_kept_state().prefetch_related(*also))
     places = _put_where_they_stand(pieces)
     basis = {part.pk: rests_on(part) for part in {piece.part_id: piece.part for piece in pieces}.values()}
-    kept: dict[UUID, KeptState | None] = {piece.pk: getattr(piece, "kept", None) for piece in pieces}
-    holding = {pk: row for pk, row in kept.items() if row and row.rests_on == basis[row.piece.part_id]}
-    states = _read_back({row.said for row in holding.values()}, pieces, places)
+    kept = {piece.pk: vars(piece) for piece in pieces}
+    holding = {piece.pk for piece in pieces if kept[piece.pk]["kept_rests_on"] == basis[piece.part_id]}
+    states = _read_back({kept[pk]["kept_said"] for pk in holding}, pieces, places)
     logs = Piece.objects.with_entries().in_bulk([pk for pk in kept if pk not in holding])
     for piece in pieces:
-        if row := holding.get(piece.pk):
-            piece.state, piece.last_entry_at = states[row.said], row.holds_from
+        if piece.pk in holding:
+            piece.state = states[kept[piece.pk]["kept_said"]]
+            piece.last_entry_at = kept[piece.pk]["kept_holds_from"]
         else:
             piece.state, piece.last_entry_at = logs[piece.pk].state, logs[piece.pk].last_entry_at
     return pieces

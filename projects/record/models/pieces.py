@@ -15,6 +15,8 @@ from .orders import Receipt
 from .stages import PieceState, read_log, standing_entries
 from .steps import Step
 
+KEPT_COLUMNS = ("said", "rests_on", "holds_from")  # of a KeptState, as `with_kept_state` gives them: kept_said …
+
 
 class PieceQuerySet(WorkshopQuerySet["Piece"]):
     def with_log(self) -> Self:
@@ -40,8 +42,9 @@ class PieceQuerySet(WorkshopQuerySet["Piece"]):
         Workshop and place are put there by whoever reads the places of the workshop anyway.
         """
         parts = models.Prefetch("part", Part.objects.select_related("design", "system", "lettering_coating"))
-        rarely = "made_at", "receipt", "rejected_for", "rejected_in", "counts_against", "kept__workshop"
-        return self.select_related("kept").defer(*rarely).prefetch_related(
+        rarely = "made_at", "receipt", "rejected_for", "rejected_in", "counts_against"
+        kept = {f"kept_{name}": models.F(f"kept__{name}") for name in KEPT_COLUMNS}
+        return self.annotate(**kept).defer(*rarely).prefetch_related(
             "project", parts,
             "part__system__layers__coating__drying_points", "part__system__layers__additives",
             "part__lettering_coating__drying_points",

@@ -1,8 +1,9 @@
 """What the air makes of pieces is reckoned once for all that are alike, and kept for as long as it rests on the same.
 
 A run of hours rests on forecasts, readings, places and the workshop's settings; a piece's answer in it rests on where
-it stands, its body and salt, its log, and the sheets of its paint. Each process keeps the last runs in memory; what is
-lost is reckoned again.
+it stands, its body and salt, its log, and the sheets of its paint. A reading changes the air of the places that it is
+for: what stood in others is taken over into the new run. Each process keeps the last runs in memory; what is lost is
+reckoned again.
 """
 
 from collections import OrderedDict
@@ -18,7 +19,7 @@ from uuid import UUID
 from django.db import models
 from django.db.models import Min
 
-from finishing.air.domain.outside_air import WorkshopAir, air_stamp
+from finishing.air.domain.outside_air import AirStamp, WorkshopAir, air_stamp
 from finishing.coatings.models import Coating, Layer
 from finishing.science.hours import Flags, Hours
 from finishing.site.fields import columns_of
@@ -90,6 +91,13 @@ class Run:
     working: Flags
     kept: dict[str, AlikePieces] = field(default_factory=dict)
 
+    def take_over(self, other: "Run", places: set[UUID]) -> None:
+        """From a run of the same hours: what stood in these places alone, where the air is the same in both."""
+        self.air.take_over(other.air, places)
+        for key, alike in [*other.kept.items()]:
+            if all(stay.place.pk in places for stay in alike.path.trail):
+                self.kept.setdefault(key, alike)
+
     def alike(self, pieces: list[Piece], moment: datetime) -> dict[UUID, AlikePieces]:
         """By piece; those that are not kept yet are reckoned together."""
         sheets = Sheets()
@@ -142,7 +150,16 @@ class Sheets:
         return self._said[id(row)][1]
 
 
-_runs: OrderedDict[Hashable, Run] = OrderedDict()
+@dataclass(frozen=True)
+class RestsOn:
+    """What a run is known by."""
+
+    begin: datetime
+    last_hour: datetime
+    air: AirStamp
+
+
+_runs: OrderedDict[RestsOn, Run] = OrderedDict()
 _lock = Lock()
 
 
@@ -160,12 +177,17 @@ def run_for(
     if member:
         return Run(air, workshop.working_hours(air.outdoor.times))
     last_hour = (moment + ONE_HOUR - timedelta.resolution).replace(minute=0, second=0, microsecond=0)
-    key = begin, last_hour, air_stamp(workshop, begin, now)
+    key = RestsOn(begin, last_hour, air_stamp(workshop, begin, now))
     with _lock:
         if key in _runs:
             _runs.move_to_end(key)
             return _runs[key]
+        others = [(other, run) for other, run in _runs.items() if (other.begin, other.last_hour) == (begin, last_hour)]
     run = Run(air, workshop.working_hours(air.outdoor.times))
+    for other, before in reversed(others):  # the newest first
+        if same := key.air.same_places(other.air):
+            run.take_over(before, same)
+            break
     with _lock:
         _runs[key] = run
         while len(_runs) > RUNS_KEPT:

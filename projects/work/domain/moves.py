@@ -1,10 +1,11 @@
 """How long a piece keeps dry where it stands, and when it may be moved to another place without sweating there."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 from functools import cached_property
-from typing import cast
+from typing import TypeVar, cast
 
 import numpy as np
 
@@ -22,6 +23,8 @@ from .outlook import ORIGINS, Outlook
 AHEAD = 36  # hours that are told
 SOON = 0.25  # h: settled so soon after a move, nobody need be told
 SETTLING = 24  # further hours in which heavy iron may still settle
+
+Kept = TypeVar("Kept")
 
 
 class DryEnd(StrEnum):
@@ -41,7 +44,13 @@ class Times:
     until: datetime | None  # None: through all that is told, or not good now
     because: DryEnd | None
     again: datetime | None
-    workings: tuple[Working, ...]
+    read_off: "Prospect"
+    level: float
+    edges: tuple[float, ...]  # where it passes the level
+
+    @cached_property
+    def workings(self) -> list[Working]:
+        return [working for edge in self.edges for working in self.read_off.crossing(edge, self.level)]
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,12 +70,11 @@ class Prospect:
         good = bool(ahead) and ahead[0][0] <= now
         until = ahead.pop(0)[1] if good else now
         if good and until >= AHEAD:
-            return Times(True, None, None, None, ())
+            return Times(True, None, None, None, self, level, ())
         again = ahead[0][0] if ahead else None
-        edges = [edge for edge in (until if good else None, again) if edge is not None]
-        workings = tuple(working for edge in edges for working in self._crossing(edge, level))
+        edges = tuple(edge for edge in (until if good else None, again) if edge is not None)
         because = self._because(until, level)
-        return Times(good, self._moment(until) if good else None, because, self._moment(again), workings)
+        return Times(good, self._moment(until) if good else None, because, self._moment(again), self, level, edges)
 
     def spans(self, level: float) -> list[tuple[float, float]]:
         """From … until it is dry and more than `level` above its dew point, in hours after the present full hour."""
@@ -86,7 +94,7 @@ class Prospect:
             return DryEnd.MAY_RAIN
         return DryEnd.NOT_KNOWN if self.at_most[hour : hour + 2].min() > level else DryEnd.DEW
 
-    def _crossing(self, position: float, level: float) -> list[Working]:
+    def crossing(self, position: float, level: float) -> list[Working]:
         """How a time was read off the margin; nothing where rain or a gap set it, on a full hour."""
         first, last = self.margin[int(position) : int(position) + 2]
         if position % 1 == 0:
@@ -191,8 +199,12 @@ class Move(Prospect):
         """How it would stand there, moved in this hour; before it nothing is known."""
         body, left = self.outlook.piece.part.body, self.there.between(self.there.times[hour], self.there.end)
         leaves, how = self.outlook.path.metal[self.outlook.hour + hour], self.place.shelter
-        metal = metal_temperature(left, body.length_m, leaves, how, material=body.material, sky=True)
-        above = np.concatenate([np.full(hour, np.nan), margin.__wrapped__(metal, left.dew_point)])
+
+        def warms() -> Floats:
+            metal = metal_temperature(left, body.length_m, leaves, how, material=body.material, sky=True)
+            return np.concatenate([np.full(hour, np.nan), margin.__wrapped__(metal, left.dew_point)])
+
+        above = kept_with_air(self.outlook, self.place, f"moved at {self.there.times[hour]}", warms)
         return Prospect(self.outlook, above, _at_most(above, self.outlook, self.place, self.there), self.there)
 
     @property
@@ -234,16 +246,25 @@ def move(outlook: Outlook, place: Place) -> Move:
     """What becomes of the piece if it is moved to `place` in any of the hours ahead."""
     body, how = outlook.piece.part.body, place.shelter
     leaving = outlook.path.metal[outlook.hour :][: AHEAD + SETTLING]
-    begin = outlook.path.hours.times[outlook.hour]
+    begin, shift = outlook.path.hours.times[outlook.hour], outlook.salt.shift
     there = outlook.air.of(place).between(begin, begin + len(leaving) * HOUR)
-    kept_as = f"moves to {place.pk} from {begin} on"
-    moved = cast(moving.Moves | None, outlook.kept.get(kept_as))
-    if moved is None:
-        shift = outlook.salt.shift
-        moved = moving.moves(leaving, there, body.length_m, how, material=body.material, salt_shift=shift, sky=True)
-        outlook.kept[kept_as] = moved
+
+    def moves() -> moving.Moves:
+        return moving.moves(leaving, there, body.length_m, how, material=body.material, salt_shift=shift, sky=True)
+
+    moved = kept_with_air(outlook, place, f"moves from {begin} on", moves)
     now = float(moved.settles[0]), float(moved.rust_spent[0])
     return Move(outlook, moved.coldest, _at_most(moved.coldest, outlook, place, there), there, place, *now)
+
+
+def kept_with_air(outlook: Outlook, place: Place, name: str, reckon: Callable[[], Kept]) -> Kept:
+    """What becomes of pieces that are alike in another place: reckoned once while the air there is the same."""
+    air, kept_as = outlook.air.of(place), f"{name}, {place.pk}"
+    rests_on, value = cast(tuple[Hours | None, Kept | None], outlook.kept.get(kept_as, (None, None)))
+    if value is None or rests_on is not air:
+        value = reckon()
+        outlook.kept[kept_as] = air, value
+    return value
 
 
 def _at_most(margin: Floats, outlook: Outlook, place: Place, there: Hours) -> Floats:

@@ -1,6 +1,7 @@
 """The workshop's projects, and one project with its pieces by stage."""
 
 from dataclasses import dataclass
+from urllib.parse import urlencode
 from uuid import UUID
 
 from django.contrib import messages
@@ -15,7 +16,7 @@ from projects.record.actions import projects as actions
 from projects.record.domain.kept_plans import KeptPlans
 from projects.record.domain.states import read_states, stages_of_projects
 from projects.record.forms.projects import AddressForm, MachineNumbersForm, ProjectEditForm, ProjectForm
-from projects.record.models import Project
+from projects.record.models import Photo, Project
 from projects.record.models.stages import Stage
 from projects.work.domain.outlook import Outlook, pieces_of, shared_outlooks
 
@@ -64,11 +65,14 @@ def _page(
     ahead = shared_outlooks(request.workshop, [piece for piece in shown if not piece.set_aside], timezone.now())
     shown_stages = Stage.on_the_way({outlook.state.stage for outlook in ahead})
     follower = project.followers.in_use().first()
+    long = len(shown) > TAKEN_IN
+    photos = Photo.objects.latest_of(outlook.piece for outlook in ahead) if long else {}
     context = {
         "project": project,
         "kept": KeptPlans.in_short(request.workshop, project.pieces.all()) if not project.closed else None,
-        "columns": [_column(stage, ahead) for stage in shown_stages],
-        "long": len(shown) > TAKEN_IN,
+        "columns": [_column(stage, ahead, photos) for stage in shown_stages],
+        "long": long,
+        "here": f"?{urlencode({'machine': machine})}&" if machine else "?",
         "opened": request.GET.get("alike", ""),
         "pieces": pieces,
         "aside": [piece for piece in shown if piece.set_aside],
@@ -88,17 +92,25 @@ def _page(
 
 
 @dataclass(frozen=True)
+class Card:
+    """Pieces that are alike, and the newest photo of the first of them."""
+
+    outlook: Outlook
+    photo: UUID | None
+
+
+@dataclass(frozen=True)
 class Column:
     """The pieces of a project at one stage, those that are alike together."""
 
     stage: Stage
-    outlooks: list[Outlook]
+    cards: list[Card]
     count: int
 
 
-def _column(stage: Stage, outlooks: list[Outlook]) -> Column:
+def _column(stage: Stage, outlooks: list[Outlook], photos: dict[UUID, UUID]) -> Column:
     own = [outlook for outlook in outlooks if outlook.state.stage == stage]
-    return Column(stage, own, len(pieces_of(own)))
+    return Column(stage, [Card(outlook, photos.get(outlook.piece.pk)) for outlook in own], len(pieces_of(own)))
 
 
 @member("plan")

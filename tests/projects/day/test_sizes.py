@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 import time_machine
@@ -11,7 +11,8 @@ from django.test import override_settings
 from django.test.utils import CaptureQueriesContext
 
 from projects.day.views import day_sheet
-from projects.record.models import Visit, VisitPiece, pieces_on
+from projects.record.actions.log import void_step
+from projects.record.models import Photo, Visit, VisitPiece, pieces_on
 from projects.work.views import projects
 from tests.workshops_at_work import workshop_at_work
 
@@ -100,8 +101,29 @@ def test_a_long_project_tells_pieces_that_are_alike_once_and_one_by_one_when_ask
     page = client.get(address)
     columns = page.context["columns"]
     assert sum(column.count for column in columns) == long_day.project.pieces.count()
-    first = next(o for column in columns for o in column.outlooks if len(o.pieces) > 1)
+    first = next(card.outlook for column in columns for card in column.cards if len(card.outlook.pieces) > 1)
     inside = client.get(address, {"alike": first.piece.pk}, headers={"HX-Request": "true"}).content.decode()
     assert set(re.findall(r'value="([^"]+)"', inside)) == {str(piece.pk) for piece in first.pieces}
     alone = client.get(address, {"alike": first.piece.pk}).content.decode()
     assert all(f'name="piece" value="{piece.pk}"' in alone for piece in first.pieces)
+
+
+def test_cards_of_a_long_project_have_the_newest_photo_that_stands_and_a_page_stays_small(long_day):
+    project = long_day.project
+    board = long_day.client().get(f"/projects/{project.pk}/").content.decode()
+    shown = set(re.findall(r'<img src="/photos/([0-9a-f-]+)/thumbnail/" alt="" loading="lazy">', board))
+    photos = Photo.objects.filter(step__piece__project=project)
+    assert shown
+    assert shown < {str(pk) for pk in photos.values_list("pk", flat=True)}
+    piece = photos.first().step.piece
+    old, new = (photo_of(piece, hours) for hours in (20, 10))
+    assert Photo.objects.latest_of([piece]) == {piece.pk: new.pk}
+    void_step(by=long_day.owner, step=new.step, reason="another piece", now=NOW)
+    assert Photo.objects.latest_of([piece]) == {piece.pk: old.pk}
+
+
+def photo_of(piece, hours_ago):
+    step = piece.steps.create(
+        workshop=piece.workshop, kind="noted", happened_at=NOW + timedelta(hours=-hours_ago), by=piece.steps.first().by
+    )
+    return Photo.objects.create(workshop=piece.workshop, step=step, width=4, height=3, image="a.jpg", thumbnail="b.jpg")

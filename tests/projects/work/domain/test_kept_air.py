@@ -7,12 +7,14 @@ from datetime import UTC, date, datetime, timedelta
 import numpy as np
 import pytest
 
+from finishing.air.domain.outside_air import air_stamp
 from finishing.coatings.models import Coating, DryingPoint, Layer
 from finishing.workshops.models import DayOff, Place
 from projects.record.actions.log import log_step
 from projects.record.domain.states import read_states
 from projects.record.models import Part, Piece, Step
 from projects.work.domain.kept_air import forget_runs, reckoned
+from projects.work.domain.moves import move
 from projects.work.domain.outlook import Outlook, outlooks, shared_outlooks
 from tests import factories
 
@@ -157,6 +159,26 @@ def test_whatever_it_rests_on_changes_it(workshop, pieces, change):
     forget_runs()
     assert kept == all_told(workshop)
     assert kept != before
+
+
+def test_a_reading_in_one_place_leaves_what_stands_in_another_as_it_was(workshop, pieces):
+    """Also what would become of it if it were moved where the reading is for."""
+    shop = factories.PlaceFactory(workshop=workshop, kind="shop", held_at=20)
+    beside = factories.PlaceFactory(workshop=workshop, kind="yard", air_of=shop)
+    Piece.objects.filter(mark__in=["P-0", "P-1"]).update(place=shop)
+    before, told_before = ahead(workshop), all_told(workshop)
+    coldest = move(before["P-2"], shop).margin
+    factories.ReadingFactory(place=shop, taken_at=NOW - timedelta(minutes=10), temperature=4, humidity=90)
+    after = ahead(workshop)
+    assert {mark for mark in after if after[mark].path is before[mark].path} == {"P-2", "P-3", "P-4"}
+    assert after["P-2"].air.of(pieces[2].place) is before["P-2"].air.of(pieces[2].place)
+    moved = move(after["P-2"], shop).margin
+    kept = all_told(workshop)
+    assert kept != told_before
+    forget_runs()
+    assert kept == all_told(workshop)
+    assert plain(moved) == plain(move(ahead(workshop)["P-2"], shop).margin) != plain(coldest)
+    assert beside.pk not in air_stamp(workshop, NOW, NOW).same_places(air_stamp(workshop, NOW - timedelta(1), NOW))
 
 
 def test_a_reading_that_takes_the_place_of_another_changes_it(workshop, pieces):
