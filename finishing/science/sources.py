@@ -12,6 +12,11 @@ class Source:
     address: str = ""
     read: str = "seen"
 
+    @property
+    def initial(self) -> str:
+        """Under which letter a list of works has it."""
+        return self.key[0].upper()
+
     def __str__(self) -> str:
         note = "" if self.read == "seen" else " (from memory, not seen)"
         return f"{self.title}{note}"

@@ -181,7 +181,8 @@ def sheet(price):
 
 def side_by_side(page):
     tab(page, "Quotes")
-    machining = page.locator("section.offers", has_text="Vale Turning")
+    machining = page.locator("details.offers", has_text="Vale Turning")
+    machining.locator("summary").click()
     assert "Far Works" in machining.inner_text()
     assert "190.00" in machining.inner_text()  # ten at 19
 

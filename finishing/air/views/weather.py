@@ -30,7 +30,7 @@ from finishing.workshops.models.workshops import time_zones
 
 LOOK_BACK = timedelta(hours=6)
 SOON, AHEAD = 48, 9 * 24  # hours
-LATEST, A_PAGE, LISTED = 8, 100, 2000
+LATEST, A_PAGE, LISTED = 8, 50, 2000
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,5 @@ from finishing.science.sources import SOURCES
 
 @require_safe
 def sources(request: HttpRequest) -> HttpResponse:
-    return render(
-        request, "finishing/calculators/sources/sources.html", {"works": SOURCES.values(), "cautions": CAUTIONS}
-    )
+    works = sorted(SOURCES.values(), key=lambda work: work.key.lower())
+    return render(request, "finishing/calculators/sources/sources.html", {"works": works, "cautions": CAUTIONS})

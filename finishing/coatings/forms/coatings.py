@@ -65,6 +65,7 @@ class CoatingForm(DataSheetForm):
         ("Waiting", ("letters_after", "tape_after", "sheet_humidity")),
         ("Note", ("note", "source", "retired")),
     )
+    SELDOM = frozenset({"Thinner", "Mixing a two-pack", "Waiting"})
 
     def __init__(
         self, data: Mapping[str, Any] | None = None, *, workshop: Workshop, instance: Coating | None = None
@@ -91,6 +92,9 @@ def _as_kept(coating: Coating | None, table: str) -> list[dict[str, Any]]:
 
 
 class DryingRow(ModelRow):
+    seldom = ("dew_safe", "closed_from", "closed_until")
+    seldom_words = "Dew and rain, closed zone"
+
     class Meta:
         model = DryingPoint
         exclude = ["workshop", "coating"]
@@ -125,6 +129,7 @@ class TinRow(ModelRow):
 
 class TinRows(Rows):
     title = "Tins on offer"
+    seldom = True
     about = "Size and price, for the paint list. For a two-pack the size that one kit makes."
 
     def clean(self) -> None:
@@ -156,6 +161,7 @@ class AdditiveRow(ModelRow):
 
 class AdditiveRows(Rows):
     title = "Additives"
+    seldom = True
     about = (
         "What may be stirred in for brushing: a retarder, a flow additive. A layer of a system says that it is:"
         " limits of its own then stand in place of the sheet's."
@@ -169,6 +175,7 @@ class PotLifeRow(PlainRow):
 
 class PotLifeRows(Rows):
     title = "Pot life"
+    seldom = True
     about = "As the sheet gives it, from cold to hot."
 
     def clean(self) -> None:

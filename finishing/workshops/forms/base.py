@@ -2,7 +2,7 @@
 
 import uuid
 from collections.abc import Iterable, Mapping
-from typing import Any, ClassVar
+from typing import Any, ClassVar, NamedTuple
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -25,6 +25,19 @@ PICKERS = {
     forms.TimeInput: ("time", "%H:%M"),
     forms.DateTimeInput: ("datetime-local", "%Y-%m-%dT%H:%M"),
 }
+
+
+class Section(NamedTuple):
+    """Boxes under one heading; `folded` where few ask for them and none is wrong."""
+
+    title: str
+    boxes: list[forms.BoundField]
+    folded: bool
+
+    @property
+    def filled(self) -> bool:
+        """Something stands in them: the heading says so while it is folded."""
+        return any(box.value() not in (None, "", False) for box in self.boxes)
 
 
 class OfWorkshop(forms.BaseForm):
@@ -92,9 +105,11 @@ class WorkshopForm(OfWorkshop, forms.ModelForm):
     """A form for one row. A new row takes its id from the form, so that a form sent twice makes one row:
     the second time `repeated` is the row already made, and the view only redirects to it.
 
-    SECTIONS: the boxes under their headings, where there are many."""
+    SECTIONS: the boxes under their headings, where there are many; SELDOM: the headings that are folded away until
+    one of their boxes is wrong."""
 
     SECTIONS: ClassVar[tuple[tuple[str, tuple[str, ...]], ...]] = ()
+    SELDOM: ClassVar[frozenset[str]] = frozenset()
     id = forms.CharField(required=False, widget=forms.HiddenInput)
 
     def __init__(
@@ -120,10 +135,14 @@ class WorkshopForm(OfWorkshop, forms.ModelForm):
         self.settle(workshop)
 
     @property
-    def sections(self) -> list[tuple[str, list[forms.BoundField]]]:
+    def sections(self) -> list[Section]:
         """A heading of which no box is left is left out."""
         shown = [(title, [self[name] for name in names if name in self.fields]) for title, names in self.SECTIONS]
-        return [(title, boxes) for title, boxes in shown if boxes]
+        return [
+            Section(title, boxes, title in self.SELDOM and not any(box.errors for box in boxes))
+            for title, boxes in shown
+            if boxes
+        ]
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()

@@ -62,11 +62,13 @@ class PlainRow(RowForm, forms.Form):
 class Rows(forms.BaseFormSet):
     """All rows of one kind. Sent back they are all alike: which of them stood there before does not matter.
 
-    `title`, `about`: what stands above them on the page; `more`: how a person comes by more empty rows."""
+    `title`, `about`: what stands above them on the page; `more`: how a person comes by more empty rows.
+    `seldom`: folded away until one of them is wrong."""
 
     title: str
     about: str
     more = "More empty rows come when you save and open this again."
+    seldom = False
 
     def __init__(
         self,
@@ -85,6 +87,19 @@ class Rows(forms.BaseFormSet):
     @property
     def filled(self) -> list[Any]:
         return [row for row in self.forms if row.has_changed()]
+
+    @property
+    def begun(self) -> list[Any]:
+        """Rows in which something stands; where there is none, all of them."""
+        return [row for row in self.forms if row.initial or row.has_changed()] or self.forms
+
+    @property
+    def spare(self) -> list[Any]:
+        return [row for row in self.forms if row not in self.begun]
+
+    @property
+    def folded(self) -> bool:
+        return self.seldom and not self.non_form_errors() and self.all_right
 
     @property
     def all_right(self) -> bool:
