@@ -145,11 +145,14 @@ def test_from_a_plan_to_a_changed_plan(phone, workshop, project, may, clock):
 
 
 def plan_and_watch(page):
-    """Asked for with a tap; the page shows each better finish without being asked, then what is offered."""
+    """Asked for with a tap; a plan is there at once, each better finish without being asked, then what is offered."""
     seen = []
     page.goto(reverse("plan"))
     page.get_by_role("button", name="Make a plan").click()
-    assert "Waiting for its turn" in page.inner_text("main")
+    assert "Being improved" in page.inner_text("main")
+    assert "The plan so far" in page.inner_text("main")
+    first = Plan.objects.get()
+    assert page.locator(f'[href="{reverse("plan-slot", args=[first.slots.last().pk])}"]').count()
 
     def look():
         page.locator("#plan-progress .when").wait_for()

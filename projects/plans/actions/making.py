@@ -1,5 +1,6 @@
 """A run is worked through: a first plan at once, then better ones until it is proven, or stopped."""
 
+import logging
 import time
 from datetime import datetime
 from functools import cached_property
@@ -11,16 +12,18 @@ from finishing.science.scheduling.insertion import Insertion, first_schedule, sc
 from finishing.science.scheduling.problem import Chain, Problem, ProblemError
 from finishing.science.scheduling.schedule import Schedule
 from finishing.science.scheduling.solve import solve_for
-from projects.record.models import PlanRun
+from projects.record.models import Piece, PlanRun
 
 from .relaxations import ForbiddingRules, try_changes
 from .scenarios import make_surer
 from .under_way import RunUnderWay
 
+logger = logging.getLogger(__name__)
 State = PlanRun.State
-KEPT_EVERY = 2.0  # seconds between two better plans that become rows; the last one always does
+AT_ONCE = 60  # pieces of which a first plan is made while a page waits for it; of more it comes with the run
+KEPT_EVERY = 8.0  # seconds between two better plans that become rows, and a page shown anew; the last one always does
 TRIED_FOR = 1.0  # seconds for each change that is tried
-ORDERS = 40  # in which racks are put in where not all of them find a place
+FIRST_ORDERS, ORDERS = 4, 40  # in which racks are put in where not all of them find a place
 ONE_BY_ONE = 5.0  # seconds for finding a place for those that find none beside the others
 REASONS = 12.0  # seconds for finding out which rules forbid a plan,
 SHORT_REASONS = 2.0  # and where somebody has stopped it
@@ -38,6 +41,20 @@ def make_plan(run: PlanRun, now: datetime) -> PlanRun:
         raise
     run.refresh_from_db()
     return run
+
+
+def offer_first_plan(run: PlanRun, now: datetime) -> None:
+    """A plan by insertion alone, for a page that waits for it; where none comes of it, the run itself says why."""
+    if Piece.objects.of(run.workshop).at_work().filter(project__plan_runs=run).count() > AT_ONCE:
+        return
+    try:
+        making = Making(run, now)
+        if making.layout.problem is not None and (first := making.first()) is not None:
+            making.offer_unproven(first)
+    except ProblemError:
+        return
+    except Exception:
+        logger.exception("No first plan could be made; the run tries anew")
 
 
 def _end(run: PlanRun, state: State, message: str, **values: Any) -> None:
@@ -60,8 +77,6 @@ class Making(RunUnderWay):
     def work_through(self) -> None:
         """A plan comes first and is made better; why something is not in it, and what would let it in, comes last."""
         if self.layout.problem is not None:
-            alone = Insertion(self.problem)
-            self.impossible = [chain for chain in self.problem.chains if not alone.allows(chain)]
             self.start()
         self.keep(missing=[missing.as_json() for missing in self.layout.missing])
         if self.incumbent is not None:
@@ -128,14 +143,27 @@ class Making(RunUnderWay):
 
     # -- plans
 
+    def first(self) -> Schedule | None:
+        """A plan of all that finds time in it, without those that could not be done even if each were alone."""
+        alone = Insertion(self.problem)
+        self.impossible = [chain for chain in self.problem.chains if not alone.allows(chain)]
+        if not self.possible.chains:
+            return None
+        return first_schedule(self.possible) or schedule_what_fits(self.possible, FIRST_ORDERS, self.run.seed)
+
     def start(self) -> None:
         """A first plan at once, if need be without those that find no time in it; then a while is spent on them."""
+        first = self.first()
+        if first is not None and self.run.plans.offered().exists():
+            self.incumbent = first  # the page has it already
+        elif first is not None:
+            self.offer_unproven(first)
         chains = self.possible.chains
-        if not chains:
-            return
-        first = first_schedule(self.possible) or schedule_what_fits(self.possible, ORDERS, self.run.seed)
-        if first is not None:
-            self.offer(first)
+        if first is None or len(first.problem.chains) < len(chains):
+            more = schedule_what_fits(self.possible, ORDERS, self.run.seed) if chains else None
+            if more is not None and (first is None or len(more.problem.chains) > len(first.problem.chains)):
+                first = more
+                self.offer(first)
         self.crowded = [chain for chain in chains if first is None or chain not in first.problem.chains]
         if self.crowded and (together := self._for_a_while(self.possible)) is not None:
             self.crowded = []

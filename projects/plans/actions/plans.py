@@ -1,25 +1,27 @@
 """Plans asked for, made, offered, accepted and refused. Nothing moves without being accepted."""
 
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import partial
 from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.utils import timezone
 
 from finishing.media.models import Medium
 from finishing.workshops.models import User, Workshop
 from projects.record.models import Piece, Plan, PlanRun, Project, Slot, VisitPiece
 from projects.work.domain.blast_advice import proposed
 
+from .making import offer_first_plan
 from .tasks import make
 
 State = PlanRun.State
+HEAD_START = timedelta(seconds=2)  # of a page that makes the first plan itself, before its run
 ASKED, OFFERED = 0, -1  # turns in the queue: what a person asked for goes before what is offered unasked
 
 
-@transaction.atomic
 def ask_plan(
     workshop: Workshop,
     projects: Iterable[Project],
@@ -31,20 +33,26 @@ def ask_plan(
     seed: int = 0,
     key: UUID | str | None = None,
     priority: int = ASKED,
+    at_once: bool = False,
 ) -> PlanRun:
     """A run that waits for its turn; the same form (key) sent twice is one run.
 
     A key that another workshop's run has is not told to anybody: the new run has its own.
+    at_once: a first plan is offered before this is over, and the run goes on from there.
     """
     made = PlanRun.objects.filter(pk=key).first() if key else None
     if made and made.workshop == workshop:
         return made
     own_id = {"id": key} if key and not made else {}
-    run = PlanRun.objects.create(
-        workshop=workshop, asked_by=by, asked_at=now, settings=settings or {}, aims=list(aims), seed=seed, **own_id
-    )
-    run.projects.set(projects)
-    transaction.on_commit(partial(make.using(priority=priority).enqueue, str(run.pk)))
+    turn = make.using(priority=priority, run_after=timezone.now() + HEAD_START if at_once else None)
+    with transaction.atomic():
+        run = PlanRun.objects.create(
+            workshop=workshop, asked_by=by, asked_at=now, settings=settings or {}, aims=list(aims), seed=seed, **own_id
+        )
+        run.projects.set(projects)
+        transaction.on_commit(partial(turn.enqueue, str(run.pk)))
+    if at_once:
+        offer_first_plan(run, now)
     return run
 
 

@@ -65,17 +65,26 @@ class RunUnderWay:
 
         result: what proved how good it is.
         """
+        with transaction.atomic():
+            self._keep_as_offer(schedule, self._bounds(result) if result else [])
+            self.show_progress(schedule, result)
+
+    def offer_unproven(self, schedule: Schedule) -> None:
+        """The same at once: how much better a plan could be is not asked yet."""
+        with transaction.atomic():
+            self._keep_as_offer(schedule, [])
+            self.keep(progress=self._progress(schedule))
+
+    def _keep_as_offer(self, schedule: Schedule, bounds: list[dict[str, Any]]) -> None:
         broken = check_feasibility(schedule)
         if broken:
             raise RuntimeError("; ".join(str(violation) for violation in broken))
         self.incumbent = schedule
-        with transaction.atomic():
-            row = keep_as_offer(self.run, self.layout, schedule, timezone.now(), self._bounds(result) if result else [])
-            if self.kept is not None:
-                row.instead_of = self.kept
-                row.changes = differences(self.kept, Plan.objects.in_full().get(pk=row.pk), self.now)
-                row.save(update_fields=["instead_of", "changes"])
-            self.show_progress(schedule, result)
+        row = keep_as_offer(self.run, self.layout, schedule, timezone.now(), bounds)
+        if self.kept is not None:
+            row.instead_of = self.kept
+            row.changes = differences(self.kept, Plan.objects.in_full().get(pk=row.pk), self.now)
+            row.save(update_fields=["instead_of", "changes"])
         self.offered_at = time.monotonic()
 
     def _bounds(self, result: Result) -> list[dict[str, Any]]:
@@ -119,14 +128,15 @@ class RunUnderWay:
         low = max(self._soonest[chain.name] for chain in schedule.problem.chains)
         if result is not None and result.schedule is not None and Aim.FINISH in result.aims:
             low = max(low, result.bounds[result.aims.index(Aim.FINISH)])
-        progress = {
+        gap = round(100 * max(0, schedule.finish - low) / max(1, schedule.finish), 1)
+        self.keep(progress={**self._progress(schedule), "gap": gap, "proven": result is not None and result.proven})
+
+    def _progress(self, schedule: Schedule) -> dict[str, Any]:
+        return {
             "finish": self.ground.moment(schedule.finish).isoformat(),
-            "gap": round(100 * max(0, schedule.finish - low) / max(1, schedule.finish), 1),
-            "proven": result is not None and result.proven,
             "seconds": round(time.monotonic() - self.began, 1),
             "racks": len(schedule.problem.chains),
         }
-        self.keep(progress=progress)
 
     def stop_wanted(self) -> bool:
         """Asked from beside the solver as well, on a connection of that thread's own."""

@@ -41,8 +41,8 @@ def plan(request: WorkshopRequest, pk: UUID | None = None) -> HttpResponse:
     if project:
         plans, runs = plans.filter(run__projects=project), runs.filter(projects=project)
     run, kept = runs.first(), plans.kept().in_full().first()
-    # While a run goes on its offers come and go; one that a later run has outdated is no offer any more.
-    newest = None if run and run.open else plans.first()
+    # While a run goes on only its own offer is shown; one that a later run has outdated is no offer any more.
+    newest = run.best if run and run.open else plans.first()
     if newest and newest.state == Plan.State.OFFERED and not _outdated(newest, run):
         offered = plans.in_full().get(pk=newest.pk)
     else:
@@ -139,8 +139,9 @@ def _change(run: PlanRun | None, number: str | None) -> dict[str, Any]:
 def _ask(request: WorkshopRequest, projects: Iterable[Project], aims: list[str], terms: dict[str, Any]) -> None:
     key = as_uuid(request.POST.get("key"))
     actions.ask_plan(
-        request.workshop, projects, by=request.user, now=timezone.now(), aims=aims, settings=terms, key=key
-    )
+        request.workshop, projects, by=request.user, now=timezone.now(), aims=aims, settings=terms, key=key,
+        at_once=True,
+    )  # fmt: skip
 
 
 @member("plan")
@@ -183,11 +184,18 @@ def _was(last: PlanRun | None) -> dict[str, Any]:
 
 @member("look")
 def progress(request: WorkshopRequest, pk: UUID) -> HttpResponse:
-    """How far a run is: the page asks again and again; without script it is a page of its own."""
+    """How far a run is: the page asks again and again, and shows itself anew with each plan that is offered.
+
+    Without script it is a page of its own.
+    """
     row = get_object_or_404(PlanRun.objects.of(request.workshop), pk=pk)
     if not row.open:
         return HttpResponseClientRefresh() if request.htmx else redirect("plan")
-    return render(request, "projects/plans/progress.html" + ("#progress" if request.htmx else ""), _run(row))
+    best = row.best
+    if request.htmx and best and best.pk != as_uuid(request.GET.get("offered")):
+        return HttpResponseClientRefresh()
+    context = {**_run(row), "offered": best}
+    return render(request, "projects/plans/progress.html" + ("#progress" if request.htmx else ""), context)
 
 
 @require_POST

@@ -66,6 +66,22 @@ def test_it_plans_a_frame_as_one_would_by_hand(workshop, project, piece, visit, 
     assert plan.slots.get(kind="blast").visit == visit
 
 
+def test_a_first_plan_is_offered_at_once_and_the_run_goes_on_from_there(workshop, owner, project, piece, visit):
+    steady_forecast(workshop, NOW)
+    run = ask_plan(workshop, [project], by=owner, now=NOW, settings=QUICK, at_once=True)
+    run.refresh_from_db()
+    assert run.state == PlanRun.State.WAITING
+    assert ("blast", "Tue 07:00") in told(run.best)
+    make_plan(run, NOW)
+    assert run.state == PlanRun.State.DONE
+    assert run.plans.get().proven
+
+
+def test_where_no_plan_is_possible_the_run_says_why_and_not_the_page_that_asks(workshop, owner, project, piece, visit):
+    run = ask_plan(workshop, [project], by=owner, now=NOW, settings=QUICK, at_once=True)  # no forecast is there
+    assert (run.open, run.best) == (True, None)
+
+
 def test_each_slot_says_why_it_stands_there(workshop, project, piece, visit, planned):
     steady_forecast(workshop, NOW)
     primer = planned(project).best.slots.filter(kind="coat").first()

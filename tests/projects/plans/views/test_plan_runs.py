@@ -44,11 +44,28 @@ def test_while_it_is_planned_the_page_asks_again_and_shows_finish_and_gap(owner_
     run.save()
     for address in (reverse("plan"), reverse("plan-progress", args=[run.pk])):
         page = owner_client.get(address)
-        assert "Being planned" in text(page)
+        assert "Being improved" in text(page)
         assert "Thu 16:00" in text(page)
         assert "12.5 %" in text(page)
         assert f'hx-get="{reverse("plan-progress", args=[run.pk])}"' in page.content.decode()
         assert "Look again" in text(page)  # for a page without script
+
+
+def test_each_plan_that_it_offers_is_shown_and_accepted_only_when_it_is_over(owner_client, run, pieces):
+    PlanRun.objects.update(state=PlanRun.State.RUNNING)
+    offered = plan_of(run, State.OFFERED)
+    coat(offered, pieces)
+    page = owner_client.get(reverse("plan"))
+    assert "The plan so far" in text(page)
+    assert "Accept" not in text(page)
+    asked = f"{reverse('plan-progress', args=[run.pk])}?offered={offered.pk}"
+    assert f'hx-get="{asked}"' in page.content.decode()
+    by_script = {"HX-Request": "true"}
+    assert f'hx-get="{asked}"' in owner_client.get(asked, headers=by_script).content.decode()
+    offered.delete()
+    another = plan_of(run, State.OFFERED)
+    assert owner_client.get(asked, headers=by_script).headers["HX-Refresh"] == "true"
+    assert str(another.pk) in owner_client.get(reverse("plan")).content.decode()
 
 
 def test_when_it_is_done_the_page_is_shown_anew(owner_client, run):
