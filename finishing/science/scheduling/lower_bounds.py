@@ -9,7 +9,7 @@ import numpy as np
 from finishing.science.hours import Flags
 
 from .crews import Hands, hands, teams
-from .problem import NEVER, Chain, Minutes, Mode, Problem, Task, TimeLag, TimeWindow
+from .problem import NEVER, Chain, Minutes, Mode, Problem, Task, TimeLag
 
 Flow = Callable[[list[Any]], int]  # how much passes through a network of arcs, from node 0 to node 1
 HOUR = 60
@@ -58,8 +58,8 @@ class _OwnWays:
         leads = [[self._leads(chain, n, m) for m in range(len(task.modes))] for n, task in enumerate(chain.tasks)]
         ends: list[list[Minutes]] = [[] for _ in chain.tasks]
         for n in range(len(chain.tasks) - 1, -1, -1):
-            for m, mode in enumerate(chain.tasks[n].modes):
-                may[n][m], found = self._lead_on(chain, n, mode, may[n][m], leads[n][m], may, ends)
+            for m in range(len(chain.tasks[n].modes)):
+                may[n][m], found = self._lead_on(chain, n, m, may, leads, ends)
                 ends[n].append(found)
         self._reached(chain, may, leads, ends)
         modes = (
@@ -116,40 +116,80 @@ class _OwnWays:
         self,
         chain: Chain,
         n: int,
-        mode: Mode,
-        at: Minutes,
-        leads: Minutes | None,
+        m: int,
         may: list[list[Minutes]],
+        leads: list[list[Minutes | None]],
         ends: list[list[Minutes]],
     ) -> tuple[Minutes, Minutes]:
         """The starts from which the rack can go on, and when it is dry then at the soonest."""
-        task = chain.tasks[n]
+        task, mode, at = chain.tasks[n], chain.tasks[n].modes[m], may[n][m]
         done = at + task.minutes
         dry = done if mode.dry is None else mode.dry[done]
-        if leads is None:
+        if n + 1 == len(chain.tasks):
             return at, dry
-        following, soonest = chain.tasks[n + 1], np.full(len(at), NEVER)
-        for other, starts, by in zip(following.modes, may[n + 1], ends[n + 1], strict=True):
-            opens = leads[done]
-            if other.place != mode.stands:
-                opens = np.maximum(opens, self._arrives(chain.name, mode.stands, other.place, dry))
-            if len(starts):
-                found = np.append(by, NEVER)[np.searchsorted(starts, opens)]
-                soonest = np.minimum(soonest, found)
-        kept = soonest < NEVER
-        number = task.modes.index(mode)
-        for later, (other_task, other_starts) in enumerate(zip(chain.tasks, may, strict=True)):
-            for lag in self.lags.get((task.name, other_task.name), ()) if later > n else ():
-                kept &= self._in_time(lag.windows[number], done, other_task, other_starts)
+        soonest = np.full(len(at), NEVER)
+        following = self._first_starts(chain, n, m, done, may, leads)
+        for found, starts, by in zip(following, may[n + 1], ends[n + 1], strict=True):
+            soonest = np.minimum(soonest, np.append(by, NEVER)[np.searchsorted(starts, found)])
+        kept = (soonest < NEVER) & self._in_time(chain, n, m, done, may, leads)
         return at[kept], np.maximum(soonest, dry)[kept]
 
-    def _in_time(self, window: TimeWindow, done: Minutes, after: Task, starts: Iterable[Minutes]) -> Flags:
-        """Whether the task after finds a start in the window, by each completion of the one before."""
-        found = np.zeros(len(done), bool)
-        for at in starts:
-            first = np.append(at, NEVER)[np.searchsorted(at, window.opens[done])]
-            found |= first + after.minutes <= window.closes[done]
+    def _first_starts(
+        self,
+        chain: Chain,
+        n: int,
+        m: int,
+        done: Minutes,
+        may: list[list[Minutes]],
+        leads: list[list[Minutes | None]],
+    ) -> list[Minutes]:
+        """By completion in this mode, the first start of the next task in each of its modes; NEVER: there is none."""
+        mode, lead, found = chain.tasks[n].modes[m], leads[n][m], []
+        dry = done if mode.dry is None else mode.dry[done]
+        assert lead is not None  # a task comes after it
+        for other, starts in zip(chain.tasks[n + 1].modes, may[n + 1], strict=True):
+            opens = lead[done]
+            if other.place != mode.stands:
+                opens = np.maximum(opens, self._arrives(chain.name, mode.stands, other.place, dry))
+            found.append(np.append(starts, NEVER)[np.searchsorted(starts, opens)])
         return found
+
+    def _in_time(
+        self,
+        chain: Chain,
+        n: int,
+        m: int,
+        done: Minutes,
+        may: list[list[Minutes]],
+        leads: list[list[Minutes | None]],
+    ) -> Flags:
+        """Whether each window that it opens is still open when the task at its end can be done at the soonest.
+
+        What is done later is never ready earlier, so the soonest of each task on the way leads to the soonest there.
+        """
+        task = chain.tasks[n]
+        windows = {
+            later: [lag.windows[m] for lag in self.lags.get((task.name, chain.tasks[later].name), ())]
+            for later in range(n + 1, len(chain.tasks))
+        }
+        last = max((later for later, those in windows.items() if those), default=n)
+        kept = np.ones(len(done), bool)
+        starts = self._first_starts(chain, n, m, done, may, leads) if last > n else []
+        for later in range(n + 1, last + 1):
+            after = chain.tasks[later]
+            first = np.min(starts, axis=0)
+            for window in windows[later]:
+                opened = np.maximum(first, window.opens[done])
+                begins = np.min([np.append(at, NEVER)[np.searchsorted(at, opened)] for at in may[later]], axis=0)
+                kept &= begins + after.minutes <= window.closes[done]
+            if later < last:
+                on = [
+                    self._first_starts(chain, later, other, np.minimum(at + after.minutes, self.count), may, leads)
+                    for other, at in enumerate(starts)
+                ]
+                beyond = [np.where(at < NEVER, np.array(each), NEVER) for at, each in zip(starts, on, strict=True)]
+                starts = list(np.min(beyond, axis=0))
+        return kept
 
     def _reached(
         self,
@@ -200,32 +240,41 @@ def capacity_suffices(problem: Problem, ways: list[OwnWay], end: int, flow: Flow
     """Whether hands, visits and wet room are enough for all to be dry by then, if work could be cut up as one likes.
 
     Every rack keeps to starts on its own way through the weather; in each hour no more of a task is done than the
-    minutes of it that some start would lay there.
+    minutes of it that some start would lay there, and no more of all tasks than minutes in which one of them may lie.
     """
     demands = [_Demand(problem, way, task, modes) for way in ways for task, modes in way.by(end)]
     if not all(demand.possible for demand in demands):
         return False
-    hours = -(-problem.horizon.count // HOUR)
-    people = _hourly(np.sum([person.working for person in problem.people], axis=0), hours)
-    visits = np.zeros(problem.horizon.count)
+    count = problem.horizon.count
+    people = np.sum([person.working for person in problem.people], axis=0)
+    visits = np.zeros(count, np.int64)
     for visit in problem.visits:
         visits[max(0, visit.begin) : visit.end] += 1
     rooms = {place.name: place.wet_room for place in problem.places}
-    hands_asked = [(d.covered * d.task.people, d.task.people * d.task.minutes) for d in demands if d.task.people]
-    hands_asked += [asked for way in ways for asked in _carried(problem, way, end)]
-    checks = [
-        (people, hands_asked),
-        (_hourly(visits, hours), [(d.covered, d.task.minutes) for d in demands if d.task.by_visit]),
-    ]
+    blasted = [Asked(d.covered, 1, d.task.minutes) for d in demands if d.task.by_visit]
+    if not _enough(visits, blasted, flow):
+        return False
+    worked = [Asked(d.covered, d.task.people, d.task.people * d.task.minutes) for d in demands if d.task.people]
+    worked += [asked for way in ways for asked in _carried(problem, way, end)]
+    if not _enough(people, worked, flow):
+        return False
     wet = [d for d in demands if d.task.wet and all(rooms[name] is not None for name in d.stands)]
-    if wet:
-        room = sum(rooms[name] or 0 for name in {name for d in wet for name in d.stands})
-        checks.append((np.full(hours, HOUR * room), [(d.wet_covered, d.least_wet) for d in wet]))
-    return all(_enough(room, asked, flow) for room, asked in checks)
+    room = sum(rooms[name] or 0 for name in {name for d in wet for name in d.stands})
+    lying = [Asked(d.wet_covered, d.task.wet, d.least_wet) for d in wet]
+    return _enough(np.full(count, room), lying, flow)
 
 
-def _carried(problem: Problem, way: OwnWay, end: int) -> Iterator[tuple[Any, int]]:
-    """Carrying that a rack cannot do without: in which hours, and the least minutes of all hands together."""
+@dataclass(frozen=True, eq=False)
+class Asked:
+    """By minute whether something is taken of what there is, how much at once, and how much in all."""
+
+    minutes: Flags
+    at_once: int
+    amount: int
+
+
+def _carried(problem: Problem, way: OwnWay, end: int) -> Iterator[Asked]:
+    """Carrying that a rack cannot do without, by the least of all hands together."""
     count, rack = problem.horizon.count, way.chain.name
     stands, ready = {way.chain.stands_in} - {""}, 0
     for task, modes in way.by(end):
@@ -236,21 +285,19 @@ def _carried(problem: Problem, way: OwnWay, end: int) -> Iterator[tuple[Any, int
             least = min((t.people * t.minutes for t in ways_there), default=0)
             latest = max(int(at[-1]) for _, at in used)
             if least and latest > ready:
-                spread = np.zeros(count, np.int64)
-                spread[ready:latest] = max(t.people for t in ways_there)
-                yield _hourly(spread, -(-count // HOUR)), least
+                spread = np.zeros(count, bool)
+                spread[ready:latest] = True
+                yield Asked(spread, max(t.people for t in ways_there), least)
         stands = {mode.stands for mode, _ in used}
         ready = min(int(at[0]) for _, at in used) + task.minutes
 
 
-def _hourly(by_minute: Any, hours: int) -> Any:
-    padded = np.zeros(hours * HOUR, np.int64)
-    padded[: len(by_minute)] = by_minute
-    return padded.reshape(hours, HOUR).sum(axis=1)
+def _hourly(by_minute: Any) -> Minutes:
+    return np.asarray(np.add.reduceat(by_minute, np.arange(0, len(by_minute), HOUR), dtype=np.int64))
 
 
 class _Demand:
-    """What a task takes, and in which hours how much of it at the most."""
+    """What a task takes, and in which minutes how much of it at the most."""
 
     def __init__(self, problem: Problem, way: OwnWay, task: Task, modes: list[Minutes]) -> None:
         self.task, self.count = task, problem.horizon.count
@@ -258,8 +305,8 @@ class _Demand:
         self.modes = [(mode, at) for mode, at in zip(task.modes, modes, strict=True) if len(at)]
 
     @property
-    def covered(self) -> Any:
-        """Minutes of each hour in which it may be worked on."""
+    def covered(self) -> Flags:
+        """By minute whether it may be worked on."""
         return self._spread((at, at + self.task.minutes) for _, at in self.modes)
 
     @property
@@ -272,28 +319,36 @@ class _Demand:
         return done if mode.dry is None else mode.dry[done]
 
     @property
-    def wet_covered(self) -> Any:
-        return self.task.wet * self._spread((at, self._dry(mode, at)) for mode, at in self.modes)
+    def wet_covered(self) -> Flags:
+        return self._spread((at, self._dry(mode, at)) for mode, at in self.modes)
 
     @property
     def least_wet(self) -> int:
         return self.task.wet * min(int((self._dry(mode, at) - at).min()) for mode, at in self.modes)
 
-    def _spread(self, spans: Iterable[tuple[Minutes, Minutes]]) -> Any:
+    def _spread(self, spans: Iterable[tuple[Minutes, Minutes]]) -> Flags:
         edges = np.zeros(self.count + 1, np.int64)
         for begin, end in spans:
             np.add.at(edges, begin, 1)
             np.add.at(edges, np.minimum(end, self.count), -1)
-        return _hourly(np.cumsum(edges)[: self.count] > 0, -(-self.count // HOUR))
+        return np.asarray(np.cumsum(edges)[: self.count] > 0)
 
 
-def _enough(room: Any, asked: list[tuple[Any, int]], flow: Flow) -> bool:
-    hours = len(room)
-    arcs = [_arcs(2 + np.arange(hours), 1, room)]
-    for number, (hourly, amount) in enumerate(asked):
-        node, used = 2 + hours + number, np.flatnonzero(hourly)
-        arcs += [_arcs(0, node, amount), _arcs(node, 2 + used, hourly[used])]
-    return not asked or flow(arcs) >= sum(amount for _, amount in asked)
+def _enough(room: Minutes, asked: list[Asked], flow: Flow) -> bool:
+    if not asked:
+        return True
+    wanted, most = sum(one.amount for one in asked), np.zeros(len(room), np.int64)
+    for one in asked:
+        most[one.minutes] += one.at_once
+    hourly = _hourly(np.minimum(room, most))
+    if hourly.sum() < wanted:
+        return False
+    arcs = [_arcs(2 + np.arange(len(hourly)), 1, hourly)]
+    for number, one in enumerate(asked):
+        node, may = 2 + len(hourly) + number, one.at_once * _hourly(one.minutes)
+        used = np.flatnonzero(may)
+        arcs += [_arcs(0, node, one.amount), _arcs(node, 2 + used, may[used])]
+    return flow(arcs) >= wanted
 
 
 def _arcs(tails: Any, heads: Any, room: Any) -> Any:

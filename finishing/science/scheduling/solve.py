@@ -231,9 +231,10 @@ class _Search:
 
     def _capacity_bound(self, low: int) -> int:
         """The earliest end for which the people, each piece of work cut up as one likes, are enough."""
-        high, ways = self._value(Aim.FINISH), list(self.ways.values())
+        high, ways, step = self._value(Aim.FINISH), list(self.ways.values()), 1
         while low < high and not self.stop():
-            middle = (low + high) // 2
+            middle = max(high - step, (low + high) // 2)  # what there is may be best already
+            step *= 8
             if capacity_suffices(self.problem, ways, middle, flow):
                 high = middle
             else:
