@@ -19,10 +19,10 @@ from playwright.sync_api import sync_playwright
 
 from finishing.science.scheduling.exact import Cutter
 from finishing.science.scheduling.feasibility import check_feasibility
-from finishing.science.scheduling.insertion import first_schedule
 from finishing.science.scheduling.lower_bounds import earliest_finish, own_ways
 from finishing.science.scheduling.schedule import Aim
 from finishing.science.scheduling.solve import IntervalModel, solve_for
+from finishing.science.scheduling.stages import first_schedule
 from projects.demo.actions import PASSWORD, build_demo
 from projects.plans.actions.making import Making, make_plan
 from projects.record.models import PlanRun

@@ -141,16 +141,18 @@ class Insertion:
 
     # -- racks
 
-    def put(self, chain: Chain) -> bool:
+    def put(self, chain: Chain, until: int | None = None) -> bool:
         """Put one rack in, or what is left of it; False, and nothing changed, where it finds no place.
+
+        until: of its tasks only the first so many.
 
         Each task comes as early as it may. Where one comes too late for its window, the one that opened the window is
         put later, as much as it must be at the least; where one finds no time, the one before tries another place.
         """
-        names = [task.name for task in chain.tasks]
+        names = [task.name for task in chain.tasks[:until]]
         least, banned = [0] * len(names), [set[int]() for _ in names]
         first = i = sum(name in self.tasks for name in names)
-        for _ in range(TRIES):
+        for _ in range(TRIES if first < len(names) else 0):
             pick = self._best(chain, i, least[i], banned[i])
             back = self._later(pick) if pick is not None else None
             if pick is not None and back is None:
@@ -178,7 +180,7 @@ class Insertion:
             i = at
         for name in names[first:i]:
             self.undo(name)
-        return False
+        return first >= len(names)
 
     def allows(self, chain: Chain) -> bool:
         """Whether this rack could be put in beside what there is by now."""
@@ -471,11 +473,8 @@ def longest_first(problem: Problem) -> list[Chain]:
     return sorted(possible, key=lambda c: (c.promised if c.promised is not None else last, -ends[c.name]))
 
 
-def first_schedule(problem: Problem) -> Schedule | None:
-    """A schedule by insertion; a rack that finds no place is tried once more as the first of all. None if in vain."""
-    queue = longest_first(problem)
-    if len(queue) < len(problem.chains):
-        return None
+def rack_by_rack(problem: Problem, queue: list[Chain]) -> Schedule | None:
+    """Whole racks in this order; one that finds no place is tried once more as the first of all. None if in vain."""
     favoured: set[str] = set()
     while True:
         insertion = Insertion(problem)

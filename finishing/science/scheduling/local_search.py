@@ -1,30 +1,56 @@
-"""Local search: a few racks are taken out and put in again in another order; the same seed does the same.
+"""Local search: a few racks are taken out and put in again, in another order; the same seed does the same.
 
 Quick where the solver is not: hundreds of racks. That a schedule is best it does not prove.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from random import Random
 
 from .insertion import Insertion
 from .problem import Chain
 from .schedule import Aim, Schedule, ScheduledTask
+from .stages import Stages
 
 FEWEST, MOST = 2, 8  # racks taken out at once
 THRIFT = (0, 0, 1, 3, 8, 24)  # minutes for a person-minute saved
 SHUFFLED = 0.5  # how often what is put in again comes in another order than the latest first
-LENIENCE = 0.01  # share by which the way-shower may get worse in a turn
-SAVED = 10  # minutes of earlier drying that a person-minute saved is worth on the way
+LATE, NEAR = 0.8, 0.5  # how often a late rack is among them, and the others are at work when it is
+WHOLE = 0.4  # how often one of the others is taken out whole, and not from a later task on
+LENIENCE = 0.0005  # share by which the way-shower may get worse in a turn
+SAVED = 10  # minutes of earlier drying that a person-minute saved is worth on the way,
+OVERDUE = 20  # and a minute by which a task begins too late for what is aimed at
 Values = tuple[int, ...]
 
 
-class LocalSearch:
-    """The best schedule so far, and a hand that shuffles."""
+@dataclass(frozen=True)
+class RackValue:
+    """What a rack adds: when it is dry, by how many minutes its tasks are too late, and person-minutes."""
 
-    def __init__(self, schedule: Schedule, aims: tuple[Aim, ...], seed: int) -> None:
-        self.problem, self.aims, self.random = schedule.problem, aims, Random(seed)
+    dry: int
+    overdue: int
+    labour: int
+
+    @property
+    def way(self) -> int:
+        """What shows the way where the aims are level: the less the better."""
+        return self.dry + OVERDUE * self.overdue + SAVED * self.labour
+
+
+class LocalSearch:
+    """The best schedule so far, and a hand that shuffles.
+
+    latest: by task, the last start from which its rack can be dry when all shall be; a task without one is never late.
+    """
+
+    def __init__(
+        self, schedule: Schedule, aims: tuple[Aim, ...], seed: int, latest: Mapping[str, int] | None = None
+    ) -> None:
+        self.problem, self.aims, self.random, self.latest = schedule.problem, aims, Random(seed), latest or {}
         self.best, self.insertion = schedule, Insertion(schedule.problem, schedule.tasks.values())
-        self.values = self._values(schedule)
+        self.stages = Stages(schedule.problem)
+        self.racks = {chain.name: self._rack(chain) for chain in self.problem.chains}
+        self.values = self._values()
 
     def run(self, turns: int, better: Callable[[Schedule], bool], stop: Callable[[], bool]) -> int:
         """At most so many turns; returns how many. `better` gets each better schedule, and ends it with False."""
@@ -39,17 +65,19 @@ class LocalSearch:
         if self.random.random() < SHUFFLED:
             self.random.shuffle(out)
         self.insertion.thrift = self.random.choice(THRIFT)
-        inside = all(self.insertion.put(chain) for chain in out)
-        schedule = self.insertion.schedule() if inside else None
-        values = self._values(schedule) if schedule is not None else None
-        if schedule is None or values is None or not self._welcome(values):
-            self._put_back(out, kept)
-            return False
-        improved = values[:-1] < self.values[:-1]
-        self.values = values
-        if improved:
-            self.best = schedule
-        return improved
+        before = {chain.name: self.racks[chain.name] for chain in out}
+        if self.stages.put(self.insertion, out):
+            self.racks |= {chain.name: self._rack(chain) for chain in out}
+            values = self._values()
+            if self._welcome(values):
+                improved = values[:-1] < self.values[:-1]
+                self.values = values
+                if improved:
+                    self.best = self.insertion.schedule()
+                return improved
+        self.racks |= before
+        self._put_back(out, kept)
+        return False
 
     def _welcome(self, values: Values) -> bool:
         """No worse in the aims; a small task back on the way may lead on, and is let pass."""
@@ -58,16 +86,30 @@ class LocalSearch:
 
     def _from(self, number: int, chain: Chain) -> int:
         """From which task on a rack is taken out: what is still to come of it may give way to one that is late."""
-        return 0 if number == 0 else self.random.choice((0, max(0, len(chain.tasks) - self.random.randint(1, 3))))
+        if number == 0 or self.random.random() < WHOLE:
+            return 0
+        return self.random.randrange(len(chain.tasks))
 
     def _chosen(self) -> list[Chain]:
-        """Racks to take out: among them, more often than not, those that end last."""
+        """Racks to take out: mostly one that is too late, or else ends last, and some that are at work beside it."""
         chains = list(self.problem.chains)
         number = min(len(chains), self.random.randint(FEWEST, MOST))
-        chains.sort(key=lambda chain: -self._done(chain))
-        first = [chains.pop(0)] if self.random.random() < 0.7 else []
-        near = min(len(chains), 3 * number) if self.random.random() < 0.5 else len(chains)
-        return first + self.random.sample(chains[:near], number - len(first))
+        if self.random.random() >= LATE:
+            return self.random.sample(chains, number)
+        late = [chain for chain in chains if self.racks[chain.name].overdue]
+        if not late:
+            late = sorted(chains, key=lambda chain: -self.racks[chain.name].dry)[:1]
+        first = self.random.choice(late)
+        chains.remove(first)
+        if self.random.random() < NEAR:
+            task = self.random.choice(first.tasks).name
+            wanted = min(self.insertion.tasks[task].begin, self.latest.get(task, self.problem.horizon.count))
+            chains.sort(key=lambda chain: self._away(chain, wanted))
+            chains = chains[: 3 * number]
+        return [first, *self.random.sample(chains, number - 1)]
+
+    def _away(self, chain: Chain, minute: int) -> int:
+        return min(abs(self.insertion.tasks[task.name].begin - minute) for task in chain.tasks)
 
     def _put_back(self, out: list[Chain], kept: list[ScheduledTask]) -> None:
         names = {scheduled.task for scheduled in kept}
@@ -78,10 +120,27 @@ class LocalSearch:
         for scheduled in kept:
             self.insertion.lay(scheduled)
 
-    def _done(self, chain: Chain) -> int:
-        return max(self.insertion.tasks[task.name].dry for task in chain.tasks)
+    def _rack(self, chain: Chain) -> RackValue:
+        done = [self.insertion.tasks[task.name] for task in chain.tasks]
+        overdue = sum(max(0, one.begin - self.latest.get(one.task, one.begin)) for one in done)
+        labour = sum(end - begin for one in done for _, begin, end in one.attended)
+        return RackValue(max(one.dry for one in done), overdue, labour)
 
-    def _values(self, schedule: Schedule) -> Values:
-        """The aims in turn, and last what shows the way where they are level: how early all is done, hands saved."""
-        done = sum(max(schedule.tasks[t.name].dry for t in chain.tasks) for chain in self.problem.chains)
-        return (*schedule.values(self.aims), done + SAVED * schedule.labour)
+    def _values(self) -> Values:
+        """The aims in turn, and last what shows the way where they are level."""
+        known = {Aim.FINISH: self._finish, Aim.LATENESS: self._lateness, Aim.LABOUR: self._labour}
+        if all(aim in known for aim in self.aims):
+            aims = tuple(known[aim]() for aim in self.aims)
+        else:
+            aims = self.insertion.schedule().values(self.aims)
+        return (*aims, sum(rack.way for rack in self.racks.values()))
+
+    def _finish(self) -> int:
+        return max(rack.dry for rack in self.racks.values())
+
+    def _lateness(self) -> int:
+        promised = ((self.racks[c.name].dry, c.promised) for c in self.problem.chains if c.promised is not None)
+        return sum(max(0, dry - date) for dry, date in promised)
+
+    def _labour(self) -> int:
+        return sum(rack.labour for rack in self.racks.values())

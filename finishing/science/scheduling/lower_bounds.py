@@ -228,6 +228,15 @@ def own_ways(problem: Problem) -> list[OwnWay]:
     return [maker.of(chain) for chain in problem.chains]
 
 
+def latest_starts(ways: Iterable[OwnWay], end: int) -> dict[str, int]:
+    """Each task's last start from which its rack, if it were alone, can be dry by then; only of racks that can."""
+    latest: dict[str, int] = {}
+    for way in ways:
+        for task, modes in way.by(end):
+            latest |= {task.name: max(int(at[-1]) for at in modes if len(at))} if any(map(len, modes)) else {}
+    return latest
+
+
 def earliest_finish(problem: Problem) -> int:
     """Minute before which not everything can be dry by the hours alone, people and room apart."""
     return max(way.earliest for way in own_ways(problem))

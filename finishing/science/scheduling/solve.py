@@ -32,11 +32,12 @@ from ortools.sat.python import cp_model
 from .crews import Team
 from .exact import SEGMENTS, Cutter, Segment
 from .feasibility import check_feasibility
-from .insertion import Insertion, TaskWay, first_schedule, settle
+from .insertion import Insertion, TaskWay, settle
 from .local_search import LocalSearch
-from .lower_bounds import OwnWay, capacity_suffices, dearest_call, own_ways
+from .lower_bounds import OwnWay, capacity_suffices, dearest_call, latest_starts, own_ways
 from .problem import MOST_MARGIN, NEVER, Chain, Problem, Task, Transport
 from .schedule import AIMS, Aim, Carry, Schedule, ScheduledTask
+from .stages import first_schedule
 
 EFFORT = 8.0  # of the solver's deterministic seconds
 EFFORT_OF_A_SECOND = 0.3  # that somebody is ready to wait: the search goes slower than it counts
@@ -45,7 +46,7 @@ SOME = 14  # racks of which all are freed together now and then
 ROUND = 0.6  # of the solver's seconds for one layout of a few racks
 LONG_ROUND = 2.5  # of all of them
 VAIN = 12  # rounds in a row without a better schedule after which an aim is left
-TURN = 0.0005  # of the solver's seconds that a turn of shuffling counts,
+TURN = 0.0002  # of the solver's seconds that a turn of shuffling counts,
 TURN_A_RACK = 0.00002  # and more for each rack
 FIRST_SHARE, SHARE = 0.05, 0.3  # of the effort that shuffling may take, before and after a bound is known
 
@@ -243,7 +244,8 @@ class _Search:
 
     def _shuffle(self, aim: Aim, bound: int, share: float) -> None:
         assert self.schedule is not None
-        local_search = LocalSearch(self.schedule, self.aims[: self.aims.index(aim) + 1], self.seed)
+        latest = latest_starts(self.ways.values(), bound) if aim is Aim.FINISH else {}
+        local_search = LocalSearch(self.schedule, self.aims[: self.aims.index(aim) + 1], self.seed, latest)
 
         def better(schedule: Schedule) -> bool:
             self._keep(schedule)

@@ -8,10 +8,11 @@ from typing import Any
 
 from django.utils import timezone
 
-from finishing.science.scheduling.insertion import Insertion, first_schedule, schedule_what_fits
+from finishing.science.scheduling.insertion import Insertion, schedule_what_fits
 from finishing.science.scheduling.problem import Chain, Problem, ProblemError
 from finishing.science.scheduling.schedule import Schedule
 from finishing.science.scheduling.solve import solve_for
+from finishing.science.scheduling.stages import first_schedule
 from projects.record.models import Piece, PlanRun
 
 from .relaxations import ForbiddingRules, try_changes

@@ -8,10 +8,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from finishing.science.scheduling.feasibility import check_feasibility
-from finishing.science.scheduling.insertion import first_schedule
 from finishing.science.scheduling.problem import Chain, Mode, Person, TimeLag, Transport, VisitOffer, Workplace
 from finishing.science.scheduling.schedule import AIMS, Aim
 from finishing.science.scheduling.solve import solve
+from finishing.science.scheduling.stages import first_schedule
 from tests.racks_in_the_yard import yard
 
 from .shop import COUNT, DONE, MINUTES, always, blast, coat, dry_after, every_plan, frame, problem, window

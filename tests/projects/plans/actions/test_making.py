@@ -2,9 +2,9 @@
 
 from types import SimpleNamespace
 
-from finishing.science.scheduling.insertion import first_schedule
 from finishing.science.scheduling.problem import Chain, Mode
 from finishing.science.scheduling.schedule import AIMS
+from finishing.science.scheduling.stages import first_schedule
 from projects.plans.actions.making import Making
 from tests.finishing.science.scheduling.shop import MINUTES, coat, dry_after, problem
 
