@@ -2,7 +2,8 @@
 
 import uuid
 from collections.abc import Iterable, Mapping
-from typing import Any, ClassVar, NamedTuple
+from dataclasses import dataclass
+from typing import Any, ClassVar
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -27,7 +28,8 @@ PICKERS = {
 }
 
 
-class Section(NamedTuple):
+@dataclass(frozen=True)
+class Section:
     """Boxes under one heading; `folded` where few ask for them and none is wrong."""
 
     title: str
