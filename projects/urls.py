@@ -24,7 +24,7 @@ from projects.buying.views import (
 from projects.costs.views import buyers, costs, ordering, own_rates, prices, project_costs
 from projects.day.views import day_sheet, piece
 from projects.keeping.views import backups as keeping
-from projects.keeping.views import deleted
+from projects.keeping.views import deleted, moving
 from projects.plans.views import calendars, plans
 from projects.proving.views import machines, parts, proving, revisions
 from projects.record.views import designs, papers, photos
@@ -68,6 +68,8 @@ urlpatterns = [
     path("settings/backups/<slug:name>.zip", keeping.file, name="backup"),
     path("settings/backups/<slug:name>/restore/", keeping.restore, name="backup-restore"),
     path("settings/backups/<slug:name>/remove/", keeping.remove, name="backup-remove"),
+    path("settings/workshop.zip", moving.file, name="workshop-file"),
+    path("workshops/bring/", moving.bring, name="workshop-bring"),
     path("settings/deleted/", deleted.deleted, name="deleted"),
     path("settings/deleted/workshop/", deleted.delete_workshop, name="workshop-delete"),
     path("settings/deleted/members/<uuid:pk>/", deleted.put_back, {"kind": "member"}, name="member-put-back"),

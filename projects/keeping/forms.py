@@ -1,4 +1,4 @@
-"""A backup brought from elsewhere; the name typed before a workshop is deleted."""
+"""A backup or a workshop brought from elsewhere; the name typed before a workshop is deleted."""
 
 import zipfile
 from typing import Any
@@ -6,9 +6,10 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
-from finishing.workshops.models import Workshop
+from finishing.workshops.models import User, Workshop
 from projects.keeping.actions.backup_in import NotABackup
 from projects.keeping.actions.backups import bring_backup
+from projects.keeping.actions.workshop_in import NotAWorkshop, read_workshop
 
 
 class BringForm(forms.Form):
@@ -24,6 +25,24 @@ class BringForm(forms.Form):
                 self.add_error("file", f"This is no backup that can be put back. {error}")
             except (OSError, zipfile.LargeZipFile) as error:
                 self.add_error("file", f"It could not be kept here: {error}")
+        return cleaned
+
+
+class BringWorkshopForm(forms.Form):
+    file = forms.FileField(label="The file of a workshop", help_text="It is looked at whole before anything is kept.")
+
+    def __init__(self, *args: Any, keeper: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.keeper = keeper
+
+    def clean(self) -> dict[str, Any]:
+        """Read in here, so that what is wrong with the file is told at its box."""
+        cleaned = super().clean() or {}
+        if sent := cleaned.get("file"):
+            try:
+                cleaned["workshop"] = read_workshop(sent, keeper=self.keeper)
+            except NotAWorkshop as error:
+                self.add_error("file", f"Nothing was read in. {error}")
         return cleaned
 
 

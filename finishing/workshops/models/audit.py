@@ -38,6 +38,7 @@ class AuditEntry(models.Model):
         EXPORTED = "exported", "took data away"
         DELETED = "deleted", "deleted"
         PUT_BACK = "put back", "put back what was deleted"
+        BROUGHT = "brought", "brought a workshop from elsewhere"
         RESTORED = "restored", "put a backup back"
 
     at = models.DateTimeField(default=timezone.now)
