@@ -30,7 +30,7 @@ from projects.proving.views import machines, parts, proving, revisions
 from projects.record.views import designs, papers, photos
 from projects.site.views import healthy
 from projects.visits.views import evenings, visit_day, visits
-from projects.work.views import follow, log, paint, pieces, places, projects
+from projects.work.views import first_piece, follow, log, paint, pieces, places, projects
 
 handler500 = "projects.site.trouble.server_error"
 
@@ -98,6 +98,8 @@ urlpatterns = [
     path("projects/<uuid:pk>/", projects.detail, name="project"),
     path("projects/<uuid:pk>/edit/", projects.edit, name="project-edit"),
     path("projects/<uuid:pk>/delete/", deleted.delete, name="project-delete"),
+    path("projects/<uuid:pk>/throw-away/", projects.throw_away, name="project-throw-away"),
+    path("projects/<uuid:pk>/keep/", projects.keep_for_good, name="project-keep"),
     path("projects/<uuid:pk>/machines/new/", projects.add_machines, name="machine-new"),
     path("projects/<uuid:pk>/follower/new/", projects.renew_address, name="follower-new"),
     path("projects/<uuid:pk>/follower/close/", projects.close_address, name="follower-close"),
@@ -119,6 +121,7 @@ urlpatterns = [
     path("parts/revisions/<uuid:pk>/", revisions.edit, name="revision-edit"),
     path("parts/<uuid:pk>/revisions/new/", revisions.new, name="revision-new"),
     # pieces
+    path("pieces/first/", first_piece.first_piece, name="first-piece"),
     path("pieces/<uuid:pk>/", piece.detail, name="piece"),
     path("pieces/<uuid:pk>/edit/", pieces.edit, name="piece-edit"),
     path("pieces/<uuid:pk>/set-aside/", pieces.set_aside, name="piece-set-aside"),
@@ -129,6 +132,7 @@ urlpatterns = [
     # the log
     path("log/", log.new, name="log"),
     path("log/verdict/", log.verdict, name="log-verdict"),
+    path("log/racks/<uuid:rack>/undo/", log.undo, name="rack-undo"),
     path("steps/<uuid:pk>/void/", log.void, name="step-void"),
     path("photos/<uuid:pk>/", photos.photo, name="photo"),
     path("photos/<uuid:pk>/thumbnail/", photos.thumbnail, name="photo-thumbnail"),

@@ -239,7 +239,8 @@ def _with_own_parts(page: HttpResponse, request: WorkshopRequest) -> HttpRespons
     if OWN_TOKEN.encode() in content:
         content = content.replace(OWN_TOKEN.encode(), get_token(request).encode())
     if OWN_MESSAGES.encode() in content:
-        told = render_to_string("base.html#messages", {"messages": get_messages(request)})
+        own = {"messages": get_messages(request), "csrf_token": get_token(request)}
+        told = render_to_string("base.html#messages", own)
         content = content.replace(OWN_MESSAGES.encode(), told.encode())
     return HttpResponse(content, status=page.status_code, headers=page.headers)
 

@@ -1,4 +1,7 @@
-"""Triggers by which SQLite and PostgreSQL refuse to change or delete a log entry, in each table that is a log."""
+"""Triggers by which SQLite and PostgreSQL refuse to change or delete a log entry, in each table that is a log.
+
+What was logged in a project that was a trial from its beginning may go at once; no project becomes one later.
+"""
 
 from typing import Any
 
@@ -35,12 +38,30 @@ OVER = {
 }
 OF_WORKSHOP = "EXISTS (SELECT 1 FROM finishing_workshop WHERE id = OLD.workshop_id AND {over})"
 OF_PROJECT = "EXISTS (SELECT 1 FROM projects_project WHERE id = ({project}) AND {over})"
+OF_TRIAL = "EXISTS (SELECT 1 FROM projects_project WHERE id = ({project}) AND trial)"
 PROJECT_OF = {
     "step": "SELECT project_id FROM projects_piece WHERE id = OLD.piece_id",
     "fitting": "SELECT project_id FROM projects_machine WHERE id = OLD.machine_id",
     "trial": "SELECT project_id FROM projects_machine WHERE id = OLD.machine_id",
     "paintreceipt": "SELECT OLD.project_id",
 }
+
+# By which update a row would come to be of a trial: of a project, and of what belongs to one
+INTO_TRIAL = (
+    "NEW.project_id <> OLD.project_id AND EXISTS (SELECT 1 FROM projects_project WHERE id = NEW.project_id AND trial)"
+)
+BECOMES_TRIAL = {
+    "project": ("trial", "NEW.trial AND NOT OLD.trial"),
+    "piece": ("project_id", INTO_TRIAL),
+    "machine": ("project_id", INTO_TRIAL),
+}
+NO_TRIAL = "a project is a trial from its beginning, or never"
+SQLITE_TRIALS = """CREATE TRIGGER {table}_becomes_no_trial BEFORE UPDATE OF {column} ON projects_{table} WHEN {becomes}
+    BEGIN SELECT RAISE(ABORT, '{refused}'); END"""
+POSTGRESQL_TRIALS = """CREATE OR REPLACE FUNCTION {table}_becomes_no_trial() RETURNS trigger LANGUAGE plpgsql AS
+    $$ BEGIN IF {becomes} THEN RAISE EXCEPTION '{refused}'; END IF; RETURN NEW; END $$;
+    CREATE TRIGGER {table}_becomes_no_trial BEFORE UPDATE OF {column} ON projects_{table}
+    FOR EACH ROW EXECUTE FUNCTION {table}_becomes_no_trial()"""
 
 
 def guard(connection: BaseDatabaseWrapper) -> None:
@@ -54,6 +75,10 @@ def guard(connection: BaseDatabaseWrapper) -> None:
             cursor.execute(statement.format(verb="DELETE", let_go=_let_go(connection, cursor, table), **told))
             if connection.vendor == "sqlite":
                 cursor.execute(SQLITE_REPLACING.format(same=_same(connection, cursor, table), **told))
+        if _has_column(connection, cursor, "projects_project", "trial"):
+            trials = POSTGRESQL_TRIALS if connection.vendor == "postgresql" else SQLITE_TRIALS
+            for table, (column, becomes) in BECOMES_TRIAL.items():
+                cursor.execute(trials.format(table=table, column=column, becomes=becomes, refused=NO_TRIAL))
 
 
 def unguard(connection: BaseDatabaseWrapper) -> None:
@@ -63,18 +88,24 @@ def unguard(connection: BaseDatabaseWrapper) -> None:
         for table, name in _logs(connection):
             for verb in ("UPDATE", "DELETE", "REPLACING"):
                 cursor.execute(f"DROP TRIGGER IF EXISTS {name}_refuses_{verb}{on}".format(table=table))
+        there = connection.introspection.table_names(cursor)
+        for table in BECOMES_TRIAL:
+            if f"projects_{table}" in there:
+                cursor.execute(f"DROP TRIGGER IF EXISTS {table}_becomes_no_trial{on}".format(table=table))
 
 
 def _let_go(connection: BaseDatabaseWrapper, cursor: Any, table: str) -> str:
     """When a row may be deleted: never in a database that does not yet know what was deleted."""
-    if not all(_has_column(connection, cursor, of) for of in ("finishing_workshop", "projects_project")):
+    if not all(_has_column(connection, cursor, of, "deleted_at") for of in ("finishing_workshop", "projects_project")):
         return NEVER
     ways = [OF_WORKSHOP, *([OF_PROJECT] if table in PROJECT_OF else [])]
+    if table in PROJECT_OF and _has_column(connection, cursor, "projects_project", "trial"):
+        ways.append(OF_TRIAL)
     return " OR ".join(way.format(over=OVER[connection.vendor], project=PROJECT_OF.get(table)) for way in ways)
 
 
-def _has_column(connection: BaseDatabaseWrapper, cursor: Any, table: str) -> bool:
-    return "deleted_at" in {column.name for column in connection.introspection.get_table_description(cursor, table)}
+def _has_column(connection: BaseDatabaseWrapper, cursor: Any, table: str, name: str) -> bool:
+    return name in {column.name for column in connection.introspection.get_table_description(cursor, table)}
 
 
 def _logs(connection: BaseDatabaseWrapper) -> list[tuple[str, str]]:

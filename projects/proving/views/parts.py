@@ -1,5 +1,6 @@
 """A part: what is known of it, and the form that says so."""
 
+from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
@@ -8,12 +9,15 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from finishing.workshops.access import WorkshopRequest, member
+from finishing.workshops.forms.base import as_uuid
 from projects.proving.domain.development import Development, revision_records
 from projects.proving.forms.parts import PartForm, SizeForm
 from projects.record.actions.parts import remove_part
 from projects.record.domain.proved import Proof
 from projects.record.models import Design, Part
 
+LAST_PART = "last_part"  # in the session
+PROPOSED = ("material", "system", "colour", "blasted", "profile", "lettering_coating", "lettering_colour")
 PART_COLUMNS = ("material", "mass", "wall", "area")
 
 
@@ -55,6 +59,7 @@ def _edit(request: WorkshopRequest, design: Design, part: Part | None) -> HttpRe
         for column, value in size_form.values().items():
             setattr(form.instance, column, value)
         part = form.save()
+        request.session[LAST_PART] = str(part.pk)
         if "another" in request.POST:
             messages.success(request, f"{part} is kept.")
             return redirect("part-new", design.pk)
@@ -68,16 +73,24 @@ def _forms(request: WorkshopRequest, part: Part | None) -> tuple[PartForm, SizeF
     """`ask=measures` shows the boxes of another way to the area, `ask=area` works the area out; neither saves."""
     asked, typed = request.POST.get("ask"), request.POST.dict()
     kept = {name: getattr(part, name) for name in PART_COLUMNS} if part else {}
+    proposed = {} if part or typed else _chosen_last(request)
     form = PartForm(
-        None if asked else request.POST or None, workshop=request.workshop, instance=part, initial=typed or None
+        None if asked else request.POST or None, workshop=request.workshop, instance=part, initial=typed or proposed
     )
     size_form = SizeForm(
         None if asked == "measures" else request.POST or None,
         workshop=request.workshop,
         part=part,
-        initial=typed or kept,
+        initial=typed or kept or proposed,
     )
     return form, size_form
+
+
+def _chosen_last(request: WorkshopRequest) -> dict[str, Any]:
+    """What this person chose for the part kept last: parts of a machine are mostly finished alike."""
+    rows = Part.objects.of(request.workshop)
+    last = rows.filter(pk=pk).first() if (pk := as_uuid(request.session.get(LAST_PART))) else None
+    return {name: getattr(last, name) for name in PROPOSED} if last else {}
 
 
 @member("plan")

@@ -46,7 +46,7 @@ def log_step(
         lock(logged)
         entries = {}
         for piece, share in zip(rack, shares_by_area(rack), strict=True):
-            own = {"kind": kind, "happened_at": happened_at, "by": by, "forecast": forecast, **facts}
+            own = {"kind": kind, "happened_at": happened_at, "by": by, "forecast": forecast, "rack": key, **facts}
             for name, unit in SHARED.items():
                 if own.get(name) is not None:
                     own[name] = Quantity(round(own[name].to(unit).magnitude * share, 3), unit)
@@ -151,3 +151,24 @@ def void_step(*, by: User, step: Step, reason: str, now: datetime) -> Step:
         },
     )
     return voiding
+
+
+@transaction.atomic
+def void_rack(*, by: User, steps: Iterable[Step], reason: str, now: datetime) -> list[Step]:
+    """All of these are taken back, or none."""
+    return [void_step(by=by, step=step, reason=reason, now=now) for step in steps]
+
+
+@transaction.atomic
+def correct_rack(*, by: User, wrong: Iterable[Step], now: datetime, **entry: Any) -> list[Step]:
+    """Take these entries back and log what is right in their place, as `log_step` does; their photos come along."""
+    old = list(wrong)
+    void_rack(by=by, steps=old, reason="corrected", now=now)
+    steps = log_step(by=by, **entry)
+    of_piece = {step.piece_id: step for step in steps}
+    for photo in Photo.objects.filter(step__in=old).select_related("step"):
+        if right := of_piece.get(photo.step.piece_id):
+            same = {"image": photo.image.name, "thumbnail": photo.thumbnail.name}
+            facts = {"workshop_id": right.workshop_id, "step": right, "width": photo.width, "height": photo.height}
+            Photo.objects.get_or_create(id=uuid.uuid5(right.id, f"photo of {photo.pk}"), defaults=same | facts)
+    return steps

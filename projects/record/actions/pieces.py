@@ -1,11 +1,15 @@
 """What is done with pieces, beside their log."""
 
 from collections.abc import Iterable
+from uuid import UUID
 
 from django.db import transaction
 
-from projects.record.models import Piece
+from finishing.workshops.models import Place
+from projects.record.domain.marks import propose_marks
+from projects.record.models import Part, Piece, Project
 
+from .projects import start_project
 from .states import keep_states
 
 
@@ -17,6 +21,34 @@ def make_pieces(pieces: Iterable[Piece]) -> list[Piece]:
     made = Piece.objects.bulk_create(piece for piece in wanted if piece.pk not in known)
     keep_states(Piece.objects.filter(pk__in=[piece.pk for piece in made]))
     return made
+
+
+SINGLE = {False: "Single pieces", True: "Tried out"}  # the project of pieces that came without one, by whether a trial
+
+
+@transaction.atomic
+def make_single_piece(*, pk: UUID, place: Place, name: str, trial: bool, salt: str = "") -> Piece:
+    """A piece of a part of that name, in the project that holds such pieces; the same `pk` again is the same piece."""
+    if there := Piece.objects.of(place.workshop_id).filter(pk=pk).first():
+        return there
+    kept = Project.objects.of(place.workshop_id).filter(name=SINGLE[trial], trial=trial, closed=False)
+    project = kept.filter(design__hidden=True).first() or start_project(
+        Project(workshop_id=place.workshop_id, name=SINGLE[trial], trial=trial), []
+    )
+    part, _ = Part.objects.get_or_create(workshop_id=place.workshop_id, design=project.design, name=name)
+    marked: dict[str, list[str]] = {each: [] for each in project.design.parts.values_list("name", flat=True)}
+    for of_part, mark in project.pieces.values_list("part__name", "mark"):
+        marked[of_part].append(mark)
+    piece = Piece(
+        id=pk,
+        workshop_id=place.workshop_id,
+        project=project,
+        part=part,
+        place=place,
+        mark=propose_marks([name], marked)[0],
+        salt=salt,
+    )
+    return make_pieces([piece])[0]
 
 
 def set_aside(piece: Piece, aside: bool) -> None:

@@ -57,7 +57,7 @@ class ProjectForm(WorkshopForm):
 
     class Meta:
         model = Project
-        fields = ["name", "design", "customer", "promised_on", "note"]
+        fields = ["name", "design", "customer", "promised_on", "note", "trial"]
         widgets = {"note": forms.Textarea(attrs={"rows": 3})}
 
 

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from datetime import datetime
 from functools import cached_property
 from typing import ClassVar, Self
+from uuid import UUID
 
 from django.core.exceptions import ValidationError
 from django.db import models
@@ -19,12 +20,17 @@ KEPT_COLUMNS = ("said", "rests_on", "holds_from")  # of a KeptState, as `with_ke
 
 
 class PieceQuerySet(WorkshopQuerySet["Piece"]):
-    def with_log(self) -> Self:
-        """Everything that stage, window and next step are derived from, in a fixed number of queries."""
+    def with_log(self, without: UUID | None = None) -> Self:
+        """Everything that stage, window and next step are derived from, in a fixed number of queries.
+
+        without: a rack whose entries are about to be taken back, as if they had never been made.
+        """
+        steps = Step.objects.all() if without is None else Step.objects.exclude(rack=without)
         return self.select_related(
             "workshop", "project", "machine", "place", "revision",
             "part__system", "part__lettering_coating", "part__design",
         ).prefetch_related(
+            models.Prefetch("steps", steps),
             "steps__by", "steps__place", "steps__coating__drying_points", "steps__layer__additives", "steps__photos",
             "part__system__layers__coating__drying_points", "part__system__layers__additives",
             "part__lettering_coating__drying_points",

@@ -12,6 +12,9 @@ class Project(WorkshopRow, Deletable):
     promised_on = models.DateField("promised for", null=True, blank=True)
     note = models.TextField(blank=True)
     closed = models.BooleanField(default=False)
+    trial = models.BooleanField(
+        "only a trial", default=False, help_text="It may be thrown away at once, with all that is logged on it."
+    )
 
     class Meta:
         ordering = ["closed", "name"]

@@ -1,6 +1,7 @@
 """The log: one row an entry; never changed, only voided by a later one (database triggers see to it)."""
 
-from typing import ClassVar
+from typing import ClassVar, Self
+from uuid import UUID
 
 from django.db import models
 from django.utils import timezone
@@ -9,6 +10,7 @@ from finishing.coatings.models import Coating, FlashRust
 from finishing.science.working import day_told
 from finishing.site.fields import QuantityField
 from finishing.site.models import WorkshopQuerySet, WorkshopRow
+from finishing.workshops.models import Workshop
 
 from .routes import Operation
 
@@ -16,6 +18,10 @@ Process = Operation.Process
 
 
 class StepQuerySet(WorkshopQuerySet["Step"]):
+    def of_rack(self, workshop: Workshop, rack: UUID) -> Self:
+        """The entries that one form made and that still stand."""
+        return self.of(workshop).filter(rack=rack, voided_by=None)
+
     def last_batch(self, coating: Coating) -> str:
         """The batch number that was last typed for this coating."""
         typed = self.of(coating.workshop_id).filter(coating=coating).exclude(batch="").order_by("-happened_at")
@@ -78,6 +84,9 @@ class Step(WorkshopRow):
     kind = models.CharField(max_length=20, choices=Kind)
     work = models.CharField("which work", max_length=20, choices=Work, blank=True)
     happened_at = models.DateTimeField()
+    rack = models.UUIDField(
+        null=True, blank=True, editable=False, db_index=True, help_text="What one form logged together: its key."
+    )
     entered_at = models.DateTimeField(auto_now_add=True)
     by = models.ForeignKey("finishing.User", on_delete=models.PROTECT, related_name="+")
     layer = models.ForeignKey("finishing.Layer", on_delete=models.PROTECT, null=True, blank=True, related_name="+")

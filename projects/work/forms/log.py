@@ -1,12 +1,13 @@
 """One form for every entry: it shows the boxes that this kind of entry has, for one piece or a whole rack."""
 
 import uuid
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import reduce
 from operator import or_
 from typing import Any
+from uuid import UUID
 
 from django import forms
 from django.conf import settings
@@ -19,9 +20,10 @@ from django.utils.datastructures import MultiValueDict
 from finishing.air.models import Reading
 from finishing.coatings.models import FlashRust, Layer
 from finishing.site.fields import QuantityField, QuantityFormField
-from finishing.workshops.forms.base import OfWorkshop
+from finishing.workshops.forms.base import OfWorkshop, as_uuid
 from finishing.workshops.forms.fields import MomentField
 from finishing.workshops.models import Place, Workshop
+from projects.record.actions.log import SHARED
 from projects.record.images import NotAPhoto, Photograph, photograph
 from projects.record.models import Piece, Step, Visit
 from projects.work.domain.verdicts import Conditions
@@ -100,6 +102,12 @@ def quantity_box(name: str, label: str = "") -> QuantityFormField:
     return column.formfield(required=False, label=label or column.verbose_name.capitalize())
 
 
+def conditions(value_of: Callable[[str], Any]) -> Conditions:
+    """What was measured, as numbers; `value_of` gives the quantity in a box, None where it is empty."""
+    values = [(value_of(name), unit) for name, unit in SEEN.items()]
+    return Conditions(*(None if value is None else value.to(unit).magnitude for value, unit in values))
+
+
 @dataclass(frozen=True)
 class AskedEntry:
     """What an address asks for: an entry of this kind for these pieces."""
@@ -109,6 +117,7 @@ class AskedEntry:
     visit: Visit | None
     place: Place | None
     layer: Layer | None
+    wrong: tuple[Step, ...] = ()  # the entries of a rack that this one is to stand for
 
     @property
     def layers(self) -> models.QuerySet[Layer]:
@@ -130,11 +139,13 @@ class TickedForm(OfWorkshop, forms.Form):
     visit = forms.ModelChoiceField(Visit.objects.all(), required=False)
     place = forms.ModelChoiceField(Place.objects.all(), required=False)
     layer = forms.ModelChoiceField(Layer.objects.all(), required=False)
+    corrects = forms.UUIDField(required=False, help_text="A rack whose entries are taken back for this one.")
 
     def __init__(self, data: QueryDict, *, workshop: Workshop):
         super().__init__(data)
+        self.workshop, rack = workshop, as_uuid(data.get("corrects"))
         for name in ("piece", "pieces", "alike"):
-            self.offer_rows(name, Piece.objects.at_work().with_log().in_order())
+            self.offer_rows(name, Piece.objects.at_work().with_log(without=rack).in_order())
         self.settle(workshop)
 
     def asked(self) -> AskedEntry:
@@ -144,8 +155,18 @@ class TickedForm(OfWorkshop, forms.Form):
         ticked = list({piece.pk: piece for name in ("piece", "pieces") for piece in given.get(name, ())}.values())
         if given.get("alike"):
             ticked += [piece for piece in self._of_like(given["alike"]) if piece not in ticked]
-        kind = given.get("kind") or (ticked[0].state.next_kind if ticked else Kind.BLASTED)
-        return AskedEntry(ticked, Kind(kind), given.get("visit"), given.get("place"), given.get("layer"))
+        wrong = tuple(self._wrong(given.get("corrects")))
+        if wrong and not ticked:
+            box = self.fields["piece"]
+            assert isinstance(box, forms.ModelMultipleChoiceField)
+            assert box.queryset is not None
+            ticked = list(box.queryset.filter(pk__in=[step.piece_id for step in wrong]))
+        wanted = given.get("kind") or (wrong[0].kind if wrong else "")
+        kind = wanted or (ticked[0].state.next_kind if ticked else Kind.BLASTED)
+        return AskedEntry(ticked, Kind(kind), given.get("visit"), given.get("place"), given.get("layer"), wrong)
+
+    def _wrong(self, rack: UUID | None) -> models.QuerySet[Step]:
+        return Step.objects.of_rack(self.workshop, rack).select_related("piece") if rack else Step.objects.none()
 
     def _of_like(self, pieces: Iterable[Piece]) -> models.QuerySet[Piece]:
         """These and all of the same part, project and place whose log leaves them in the same state."""
@@ -170,6 +191,8 @@ def _first_values(asked: AskedEntry, now: datetime) -> dict[str, Any]:
     }
     if not asked.ticked:
         return first
+    if asked.wrong and asked.wrong[0].kind == asked.kind:
+        return first | _old_values(asked.wrong)
     state = asked.ticked[0].state
     place = first["place"] = asked.place or state.place or asked.ticked[0].place
     reading = Reading.objects.fresh_at(place, now)
@@ -178,6 +201,18 @@ def _first_values(asked: AskedEntry, now: datetime) -> dict[str, Any]:
     if asked.kind == Kind.COATED and state.next_coat and state.next_coat.coating:
         first["batch"] = Step.objects.last_batch(state.next_coat.coating)
     return first
+
+
+def _old_values(wrong: Iterable[Step]) -> dict[str, Any]:
+    """What stands in the entries of a rack, as it was typed for all of them."""
+    steps = list(wrong)
+    old = {name: getattr(steps[0], name) for name in (*BOXES[Kind(steps[0].kind)], "note")}
+    for name in SHARED:
+        shares = [getattr(step, name) for step in steps]
+        old[name] = None if None in shares else sum(shares[1:], shares[0])
+    layers = {step.layer for step in steps}
+    when = timezone.localtime(steps[0].happened_at).replace(tzinfo=None)
+    return {**old, "happened_at": when, "layer": layers.pop() if len(layers) == 1 else None}
 
 
 class LogForm(OfWorkshop, forms.Form):
@@ -281,8 +316,7 @@ class LogForm(OfWorkshop, forms.Form):
 
     @property
     def seen(self) -> Conditions:
-        values = [(self._value(name), unit) for name, unit in SEEN.items()]
-        return Conditions(*(None if value is None else value.to(unit).magnitude for value, unit in values))
+        return conditions(self._value)
 
     @property
     def facts(self) -> dict[str, Any]:
@@ -291,5 +325,23 @@ class LogForm(OfWorkshop, forms.Form):
         return {name: value for name, value in own.items() if value not in (None, "")}
 
 
+class EntriesField(forms.ModelMultipleChoiceField):
+    def label_from_instance(self, obj: Step) -> str:
+        return str(obj.piece)
+
+
 class VoidForm(forms.Form):
+    """Why, and which of the entries that were made together."""
+
+    entries = EntriesField(
+        Step.objects.none(), required=False, widget=forms.CheckboxSelectMultiple, label="Of these pieces"
+    )
     reason = forms.CharField(max_length=200, label="Why it is taken back")
+
+    def __init__(self, data: QueryDict | None, *, step: Step, rack: models.QuerySet[Step]):
+        super().__init__(data, initial={"entries": [each.pk for each in rack]})
+        box = self.fields["entries"]
+        assert isinstance(box, forms.ModelMultipleChoiceField)
+        box.queryset = rack
+        if len(rack) < 2:
+            del self.fields["entries"]

@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from finishing.workshops.access import WorkshopRequest, member
-from projects.record.actions.log import log_step, void_step
+from projects.record.actions.log import correct_rack, void_rack
 from projects.record.domain.states import read_states
 from projects.record.models import Piece, Project, Step
 from projects.record.models.stages import Stage
@@ -35,7 +35,7 @@ def new(request: WorkshopRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         _ask_for_reasons(form, verdicts)
     if request.method == "POST" and form.is_valid():
-        steps = _keep(request, form, verdicts)
+        steps = _keep(request, form, verdicts, asked.wrong)
         if asked.visit:
             return redirect("visit-run", asked.visit.pk)
         return redirect("piece", steps[0].piece_id) if len(steps) == 1 else redirect("day-sheet")
@@ -81,6 +81,7 @@ class Heap:
     stage: Stage
     pieces: list[Piece]
     open: bool
+    ticked: bool  # all of them, since the entry that is asked for can only be meant for these
     alike: list[list[Piece]]  # of a long heap: those of a part and place that are in the same state
 
 
@@ -89,6 +90,7 @@ def _heaps(pieces: Iterable[Piece], kind: str) -> list[Heap]:
         return piece.project.name, str(piece.project_id), [*Stage].index(piece.state.stage)
 
     heaps = [list(heap) for _, heap in groupby(sorted(pieces, key=lies), lies)]
+    meant = [all(piece.state.next_kind == kind for piece in heap) for heap in heaps]
     few = len(heaps) == 1 or sum(map(len, heaps)) <= FEW
     return [
         Heap(
@@ -96,9 +98,10 @@ def _heaps(pieces: Iterable[Piece], kind: str) -> list[Heap]:
             heap[0].state.stage,
             heap,
             few or any(piece.state.next_kind == kind for piece in heap),
+            fits and meant.count(True) == 1,
             _alike(heap) if len(heap) > LONG else [],
         )
-        for heap in heaps
+        for heap, fits in zip(heaps, meant, strict=True)
     ]
 
 
@@ -119,9 +122,11 @@ def _ask_for_reasons(form: LogForm, verdicts: list[PieceVerdict]) -> None:
         form.add_error("reason", "Outside the sheet: say why it was done all the same. The entry stays marked.")
 
 
-def _keep(request: WorkshopRequest, form: LogForm, verdicts: list[PieceVerdict]) -> list[Step]:
-    steps = log_step(
+def _keep(request: WorkshopRequest, form: LogForm, verdicts: list[PieceVerdict], wrong: tuple[Step, ...]) -> list[Step]:
+    steps = correct_rack(
         by=request.user,
+        wrong=wrong,
+        now=form.now,
         key=form.cleaned_data["key"],
         kind=form.entry,
         happened_at=form.cleaned_data["happened_at"],
@@ -131,13 +136,32 @@ def _keep(request: WorkshopRequest, form: LogForm, verdicts: list[PieceVerdict])
         forecast=next((verdict.forecast for verdict in verdicts if verdict.forecast), None),
         **form.facts,
     )
-    marks = ", ".join(step.piece.mark for step in steps)
-    messages.success(request, f"Logged: {form.entry.label} – {marks}.")
+    say_logged(request, steps, "Corrected" if wrong else "Logged")
     return steps
+
+
+def say_logged(request: WorkshopRequest, steps: list[Step], done: str = "Logged") -> None:
+    """With a tap that takes it back, and one that corrects it: base.html finds the rack in the message's tags."""
+    marks = ", ".join(step.piece.mark for step in steps)
+    messages.success(request, f"{done}: {Kind(steps[0].kind).label} – {marks}.", extra_tags=str(steps[0].rack))
+
+
+@member("log")
+@require_POST
+def undo(request: WorkshopRequest, rack: UUID) -> HttpResponse:
+    """Take back at once what one form has logged; a second tap changes nothing."""
+    steps = list(Step.objects.of_rack(request.workshop, rack).select_related("piece"))
+    void_rack(by=request.user, steps=steps, reason="undone at once", now=timezone.now())
+    if steps:
+        marks = ", ".join(step.piece.mark for step in steps)
+        messages.success(request, f"Taken back: {Kind(steps[0].kind).label} – {marks}. They stay, struck through.")
+    return redirect("piece", steps[0].piece_id) if len(steps) == 1 else redirect("day-sheet")
 
 
 def _page(request: WorkshopRequest, form: LogForm, asked: AskedEntry, verdicts: list[PieceVerdict]) -> HttpResponse:
     query, visit = "&".join(f"piece={piece.pk}" for piece in asked.ticked), asked.visit
+    extra = [f"visit={visit.pk}"] if visit else []
+    extra += [f"corrects={asked.wrong[0].rack}"] if asked.wrong else []
     other_work = asked.kind == Kind.WORKED
     shown = _worth_saying(form, verdicts)
     context = {
@@ -163,19 +187,23 @@ def _page(request: WorkshopRequest, form: LogForm, asked: AskedEntry, verdicts: 
         "verdicts": shown,
         "worst": worst(shown),
         "usual_reasons": USUAL_REASONS,
-        "query": f"{query}&visit={visit.pk}" if visit else query,
+        "query": "&".join([query, *extra]),
         "visit": visit,
+        "wrong": asked.wrong,
     }
     return render(request, "projects/work/log/new.html", context, status=422 if form.errors else 200)
 
 
 @member("log")
 def void(request: WorkshopRequest, pk: UUID) -> HttpResponse:
-    """Take an entry back by a later one; both stay."""
+    """Take an entry back by a later one, and with it those of the same rack that stay ticked; all stay to be read."""
     step = get_object_or_404(Step.objects.of(request.workshop).select_related("piece"), pk=pk)
-    form = VoidForm(request.POST or None)
+    rack = Step.objects.of_rack(request.workshop, step.rack) if step.rack else Step.objects.filter(pk=step.pk)
+    form = VoidForm(request.POST or None, step=step, rack=rack.select_related("piece__part").order_by("piece__mark"))
     if request.method == "POST" and form.is_valid():
-        void_step(by=request.user, step=step, reason=form.cleaned_data["reason"], now=timezone.now())
-        messages.success(request, f"Voided: {step}. The entry stays in the log, struck through.")
+        chosen = list(form.cleaned_data.get("entries") or [step])
+        void_rack(by=request.user, steps=chosen, reason=form.cleaned_data["reason"], now=timezone.now())
+        of = f" of {', '.join(each.piece.mark for each in chosen)}" if len(chosen) > 1 else ""
+        messages.success(request, f"Voided: {step}{of}. What is voided stays in the log, struck through.")
         return redirect("piece", step.piece_id)
     return render(request, "projects/work/log/void.html", {"form": form, "step": step})

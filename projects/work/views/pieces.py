@@ -18,7 +18,8 @@ def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     project = get_object_or_404(Project.objects.of(request.workshop).select_related("design"), pk=pk)
     which = _which(request, project)
     rows: PieceRows | None = None
-    stands = StandsForm(request.POST or None, workshop=request.workshop)
+    old = {"old_paint": project.design.hidden}  # what is restored has it as a rule, what is cast anew has not
+    stands = StandsForm(request.POST or None, workshop=request.workshop, initial=old)
     if request.method == "POST":
         rows = piece_rows(project, request.POST)
         if rows.is_valid() and stands.is_valid():

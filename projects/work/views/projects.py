@@ -5,6 +5,7 @@ from urllib.parse import urlencode
 from uuid import UUID
 
 from django.contrib import messages
+from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -12,6 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from finishing.workshops.access import WorkshopRequest, member, unless_unchanged
+from projects.keeping.actions import trials
 from projects.record.actions import projects as actions
 from projects.record.domain.kept_plans import KeptPlans
 from projects.record.domain.states import read_states, stages_of_projects
@@ -131,6 +133,29 @@ def add_machines(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     if not form.is_valid():
         return _page(request, project, form, status=422)
     actions.add_machines(project, form.cleaned_data["numbers"])
+    return redirect("project", project.pk)
+
+
+@member("plan")
+@require_POST
+def throw_away(request: WorkshopRequest, pk: UUID) -> HttpResponse:
+    """A trial, with all that was logged on it."""
+    project = get_object_or_404(Project.objects.of(request.workshop).select_related("design"), pk=pk)
+    try:
+        trials.throw_away(project)
+    except ValidationError as refusal:
+        messages.error(request, " ".join(refusal.messages))
+        return redirect("project", project.pk)
+    messages.success(request, f"{project} is thrown away.")
+    return redirect("projects")
+
+
+@member("plan")
+@require_POST
+def keep_for_good(request: WorkshopRequest, pk: UUID) -> HttpResponse:
+    project = get_object_or_404(Project.objects.of(request.workshop), pk=pk)
+    trials.keep_for_good(project)
+    messages.success(request, f"{project} is no trial any more: its log stays.")
     return redirect("project", project.pk)
 
 

@@ -126,3 +126,47 @@ def test_a_receipt_of_paint_stays_as_it_is(entry):
     with pytest.raises(DatabaseError, match="append-only"), transaction.atomic():
         receipt.delete()
     assert PaintReceipt.objects.get().price == 40
+
+
+def refused(words, attempt):
+    with pytest.raises(DatabaseError, match=words), transaction.atomic():
+        attempt()
+
+
+def test_only_what_was_done_in_a_trial_may_be_deleted_and_nothing_of_it_changed(entry):
+    tried = Project.objects.create(workshop=entry.workshop, design=entry.piece.part.design, name="Tried", trial=True)
+    piece = Piece.objects.create(
+        workshop=entry.workshop, project=tried, part=entry.piece.part, mark="T1", place=entry.piece.place
+    )
+    about = {"workshop": entry.workshop, "happened_at": entry.happened_at, "by": entry.by, "kind": Step.Kind.BLASTED}
+    Step.objects.create(piece=piece, **about)
+    refused("append-only", lambda: Step.objects.filter(piece=piece).update(note="never mind"))
+    refused("append-only", delete_by_sql)  # among them is one of a real project
+    Step.objects.filter(piece=piece).delete()
+    assert [*Step.objects.all()] == [entry]
+
+
+def test_nothing_becomes_a_trial_later(entry):
+    real = entry.piece.project
+    tried = Project.objects.create(workshop=entry.workshop, design=real.design, name="Tried", trial=True)
+    refused("from its beginning", lambda: Project.objects.filter(pk=real.pk).update(trial=True))
+    refused("from its beginning", lambda: Piece.objects.update(project=tried))
+    Project.objects.filter(pk=tried.pk).update(trial=False)
+    refused("from its beginning", lambda: Project.objects.filter(pk=tried.pk).update(trial=True))
+    Piece.objects.update(project=tried)
+
+
+def test_fits_trials_and_receipts_of_paint_go_with_a_trial_alone(trial):
+    receipt = cost_factories.PaintReceiptFactory(project=trial.machine.project)
+    project = trial.machine.project
+    tried = Project.objects.create(workshop=trial.workshop, design=project.design, name="Tried", trial=True)
+    machine = Machine.objects.create(workshop=trial.workshop, project=tried, number="2")
+    of_trial = Trial.objects.create(
+        workshop=trial.workshop, check_done=trial.check_done, machine=machine, passed=True,
+        tried_at=trial.tried_at, by=trial.by,
+    )  # fmt: skip
+    paint = cost_factories.PaintReceiptFactory(project=tried, coating=receipt.coating, by=trial.by)
+    of_trial.delete()
+    paint.delete()
+    refused("append-only", trial.delete)
+    refused("append-only", receipt.delete)
