@@ -67,13 +67,20 @@ def year():
     return open_year("723170TYA.CSV")
 
 
-class Air:
-    """The places' air and metal from a day of the year on; what paints and bare iron do there, by completion."""
+def outside_from(day):
+    """The air of the open year for sixteen days from one on."""
+    begin = year().start + np.timedelta64(24 * day, "h")
+    return year().between(begin, begin + np.timedelta64(HOURS, "h"))
 
-    def __init__(self, day):
-        outside = year().between(
-            year().start + np.timedelta64(24 * day, "h"), year().start + np.timedelta64(24 * day + HOURS, "h")
-        )
+
+class Air:
+    """The places' air and metal from a day of the year on; what paints and bare iron do there, by completion.
+
+    outside: other air than the year's for these days, as a forecast has it.
+    """
+
+    def __init__(self, day, outside=None):
+        outside = outside or outside_from(day)
         self.horizon = Horizon(COUNT)
         self.at, self.done = np.arange(COUNT) / 60, DONE / 60
         self.weekday = (np.arange(COUNT) // 1440 + day) % 7
@@ -159,13 +166,13 @@ def chain(air, number, area, cabinet, promised):
     return Chain(name, tasks, promised=promised), time_lags
 
 
-def yard(racks, day=91, people=2, room=30.0, cabinet=0, promised=None, areas=(0.1, 5)):
+def yard(racks, day=91, people=2, room=30.0, cabinet=0, promised=None, areas=(0.1, 5), outside=None):
     """A problem of so many racks that begins on a day of the year.
 
     areas: m² of the smallest and the largest · cabinet: how many may be blasted at once in the workshop's own; 0 for
     visits to the yard, on any working day.
     """
-    air, draw = Air(day), np.random.default_rng(racks)
+    air, draw = Air(day, outside), np.random.default_rng(racks)
     drawn = draw.uniform(*areas, racks)
     chains, time_lags = zip(*(chain(air, n + 1, area, cabinet, promised) for n, area in enumerate(drawn)), strict=True)
     days = [d for d in range(DAYS) if air.weekday[1440 * d] < 6]

@@ -25,7 +25,7 @@ AIM_WORDS = {
 AIM_BOXES = ("first", "second", "third", "fourth")
 MOST_OVERTIME = 6  # h
 REMEMBERED = (
-    "people", "visits", "overtime", "overtime_pay", "sunday", "largest", "stands_in", "seconds", "projects",
+    "people", "visits", "overtime", "overtime_pay", "sunday", "largest", "stands_in", "waiting", "seconds", "projects",
 )  # fmt: skip
 _USUAL = {"seconds": int(SECONDS), "overtime_pay": OVERTIME_PAY}
 ticks = forms.CheckboxSelectMultiple
@@ -80,6 +80,12 @@ class PlanSettingsForm(QuestionForm):
         help_text="Of an ensemble's members: hours that too many of them refuse are left out, and the whole plan is"
         " counted. It takes some minutes; without an ensemble the margin stands in for it.",
     )
+    waiting = PriceField(
+        required=False,
+        min_value=0,
+        label="A day's later finish costs",
+        help_text="Weighed against coats that an uncertain sky would spoil; without it, an hour's wage.",
+    )
     seconds = forms.IntegerField(
         min_value=1, max_value=600, label="Improved for at most", help_text="Seconds; it can be stopped before."
     )
@@ -108,6 +114,7 @@ class PlanSettingsForm(QuestionForm):
             self._add_place(place, was)
         for piece in self.pieces:
             self._add_piece(piece, was)
+        self.print_beside("waiting", workshop.currency)
         self.settle(workshop)
         for name in ("people", "projects", "visits"):  # all are ticked to begin with
             box = self.fields[name]
@@ -209,6 +216,7 @@ class PlanSettingsForm(QuestionForm):
             "sunday": given["sunday"],
             "largest": given["largest"] and float(given["largest"].to("m**2").magnitude),
             "stands_in": given["stands_in"] or None,
+            "waiting": None if given["waiting"] is None else str(given["waiting"]),
             "seconds": given["seconds"],
             "hold": self._by_place("hold", "degC"),
             "dry": self._by_place("dry", "percent"),

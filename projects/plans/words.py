@@ -17,6 +17,7 @@ from finishing.science import rust
 from finishing.science.air import margin_working
 from finishing.science.drying import DryingStage, drying_working
 from finishing.science.metal import metal_temperature
+from finishing.science.scheduling.expectations import ExpectedCost, expectation_working
 from finishing.science.scheduling.scenarios import share_working
 from finishing.science.units import Quantity
 from finishing.science.windows import Reason
@@ -204,6 +205,15 @@ def ensemble_share(plan: Plan) -> EnsembleShare | None:
     )
     fetched, until = (datetime.fromisoformat(counted[name]) for name in ("fetched_at", "until"))
     return EnsembleShare(counted["whole"], counted["of"], weakest, counted["model"], fetched, until)
+
+
+def expected(plan: Plan) -> Working | None:
+    """How it was chosen over members of an ensemble; None where none was known."""
+    if not plan.expected:
+        return None
+    own = {**plan.expected}
+    others = [ExpectedCost(**other) for other in own.pop("others")]
+    return expectation_working(ExpectedCost(**own), others, plan.workshop.currency)
 
 
 # -- what a plan counts on

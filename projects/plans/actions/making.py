@@ -16,7 +16,7 @@ from finishing.science.scheduling.stages import first_schedule
 from projects.record.models import Piece, PlanRun
 
 from .relaxations import ForbiddingRules, try_changes
-from .scenarios import make_surer
+from .scenarios import choose_over_members, make_surer
 from .under_way import RunUnderWay
 
 logger = logging.getLogger(__name__)
@@ -200,8 +200,10 @@ class Making(RunUnderWay):
         )  # fmt: skip
         assert result.schedule is not None  # there was one to begin with
         self.offer(result.schedule, result)
-        if self.terms.stands_in and not self.stopped:
-            self.run.plans.offered().update(note=make_surer(self, result))
+        if not self.stopped:
+            choose = make_surer if self.terms.stands_in else choose_over_members
+            note = choose(self, result)
+            self.run.plans.offered().update(note=note)
         self.explain()
         changes = []
         if self.forbidden and not self.stopped:

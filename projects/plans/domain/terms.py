@@ -8,6 +8,7 @@ Settings left out are as the workshop says. Every key is optional:
     hold_cost      {place id: money an hour in which work or paint needs it}
     places         ids of places to be used · visits: ids of Visits on offer · shifted: {visit id: date} tried instead
     racks          {piece id: name of the rack that somebody hung it on} · not_before: {piece id: instant it is there}
+    waiting        money that a day's later finish is worth
     stands_in      of 10 members of an ensemble, in how many the whole plan shall stand
     pieces         ids of the only ones to be planned · bare_in: {piece id: ids of places where its rack may stand bare}
     holding        id of a paint that goes on bare iron first, as a holding primer
@@ -32,6 +33,7 @@ from projects.record.models.visits import Visit
 
 SECONDS = 20.0  # how long a plan is improved where nobody says
 OVERTIME_PAY = 1.5  # [common practice]
+USUAL_HOUR = 25.0  # money, whatever the currency, where no wage is known   [our judgement]
 LATEST = time(23, 59)
 
 
@@ -76,6 +78,16 @@ class Terms:
         """What an hour of it costs; nothing where no wage is known."""
         wage = self.workshop.wage or Decimal(0)
         return round(100 * float(wage) * float(self.settings.get("overtime_pay") or OVERTIME_PAY))
+
+    @property
+    def hour(self) -> float:
+        """What an hour of work is worth, money: the wage, where one is known."""
+        return float(self.workshop.wage or USUAL_HOUR)
+
+    @property
+    def waiting(self) -> float:
+        """Money that a day's later finish is worth."""
+        return float(self.settings.get("waiting") or self.hour)
 
     def places(self) -> list[Place]:
         """The places to be used, held as the run asks."""

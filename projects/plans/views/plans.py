@@ -102,6 +102,7 @@ def _shown(shown: Plan, kept: Plan | None, now: datetime, asked: str) -> dict[st
         "stretch": days,
         "best": plan_words.best(shown),
         "share": plan_words.ensemble_share(shown),
+        "expected": plan_words.expected(shown),
         "ensemble": Ensemble.objects.told_to(shown.workshop, now),
         "ensemble_trouble": last_trouble(shown.workshop),
         "counts_on": plan_words.counts_on(shown),

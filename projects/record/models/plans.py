@@ -136,6 +136,9 @@ class Plan(WorkshopRow):
     members = models.JSONField(
         default=dict, blank=True, help_text="Of an ensemble: of so many the whole plan stands in; model, its hours."
     )
+    expected = models.JSONField(
+        default=dict, blank=True, help_text="Chosen over members: own, spoilt, redoing, later, day, members, others."
+    )
     instead_of = models.ForeignKey("self", on_delete=models.SET_NULL, null=True, blank=True, related_name="offers")
     changes = models.JSONField(default=list, blank=True, help_text="Against the plan it would replace, in words.")
 

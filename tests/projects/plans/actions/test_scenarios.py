@@ -11,6 +11,7 @@ from finishing.science.hours import Hours
 from projects.plans.actions.ensemble_counts import count_plan
 from projects.plans.actions.making import Making, make_plan
 from projects.plans.actions.plans import ask_plan
+from projects.plans.words import expected
 from projects.record.models import Plan
 from tests.factories import PartFactory, PieceFactory, ProjectFactory, VisitFactory, steady_forecast
 
@@ -141,3 +142,24 @@ def count_as(wholes):
         return SimpleNamespace(whole=whole, of=10)
 
     return count
+
+
+def test_over_members_waiting_is_weighed_against_coats_that_would_be_spoilt(workshop, planned):
+    """Damp in three of ten where the first enamel would be put on: a cheap wait is chosen, and a dear one is not."""
+    told(workshop, *[member(DAMP if number in (2, 5, 9) else None) for number in range(1, 11)])
+    waits, hurries = in_full(planned(waiting="0.10")), in_full(planned(waiting="9999"))
+    assert waits.expected["spoilt"] == 0
+    assert waits.expected["later"] > 0
+    assert "0.0 of its steps are spoilt on average; of those of the plan by the forecast alone 0.3" in waits.note
+    assert count_plan(waits, NOW).whole == 10
+    assert hurries.expected["spoilt"] == pytest.approx(0.3)
+    assert hurries.expected["later"] == 0
+    assert hurries.note == ""
+    spoilt, working = hurries.expected["redoing"], expected(hurries)
+    assert working.result == f"{(hurries.expected['own'] + spoilt) / 100:.2f} {workshop.currency}"
+
+
+def test_where_no_member_spoils_anything_the_plan_by_the_forecast_is_chosen(workshop, planned):
+    told(workshop, *[member() for _ in range(10)])
+    plan = in_full(planned())
+    assert (plan.expected["spoilt"], plan.expected["others"], plan.note) == (0, [], "")
