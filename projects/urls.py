@@ -39,6 +39,7 @@ urlpatterns = [
     path("admin/", admin.site.urls),
     # who comes in
     path("sign-in/", accounts.sign_in, name="sign-in"),
+    path("sign-in/code/", accounts.sign_in_code, name="sign-in-code"),
     path("sign-out/", accounts.sign_out, name="sign-out"),
     path("start/<slug:token>/", library.first_start, name="first-start"),
     path("towns/", accounts.towns, name="towns"),
@@ -50,6 +51,8 @@ urlpatterns = [
     # settings
     path("settings/", settings.settings, name="settings"),
     path("settings/password/", accounts.password, name="password"),
+    path("settings/codes/", accounts.codes, name="codes"),
+    path("settings/codes/end/", accounts.codes_end, name="codes-end"),
     path("settings/sign-ins/end/", accounts.end_sign_ins, name="sign-ins-end"),
     path("settings/audit/", settings.audit, name="audit"),
     path("settings/members/<uuid:pk>/password/", settings.renew_password, name="member-password"),

@@ -20,24 +20,28 @@ def try_sign_in(name: str, address: str, device: str, now: datetime) -> timedelt
     `device`: the mark of one on which this name has signed in before, else "": it has an allowance of its own,
     whatever others have tried from elsewhere.
     """
-    return _try(digest(name), device or address, OF_A_KNOWN_DEVICE if device else OF_A_STRANGER, now)
+    return try_noted(digest(name), device or address, OF_A_KNOWN_DEVICE if device else OF_A_STRANGER, now)
 
 
 def forget_failed_sign_ins(name: str, address: str, device: str) -> None:
     """The password proved right here; what is tried elsewhere goes on counting."""
-    FailedSignIn.objects.filter(name=digest(name), address=(device or address)[:LONGEST_ADDRESS]).delete()
+    forget_failed(digest(name), device or address)
 
 
 def try_old_password(name: str, now: datetime) -> timedelta:
     """As at the door, for who is signed in already and says an old password to change it."""
-    return _try(digest(f"old password of {name}"), "", OF_OLD_PASSWORD, now)
+    return try_noted(digest(f"old password of {name}"), "", OF_OLD_PASSWORD, now)
 
 
 def forget_failed_old_passwords(name: str) -> None:
-    FailedSignIn.objects.filter(name=digest(f"old password of {name}")).delete()
+    forget_failed(digest(f"old password of {name}"), "")
 
 
-def _try(name: str, address: str, allowance: Allowance, now: datetime) -> timedelta:
+def forget_failed(name: str, address: str) -> None:
+    FailedSignIn.objects.filter(name=name, address=address[:LONGEST_ADDRESS]).delete()
+
+
+def try_noted(name: str, address: str, allowance: Allowance, now: datetime) -> timedelta:
     """It is noted before it is judged, so that tries at the same moment in several workers count one another."""
     FailedSignIn.objects.filter(at__lte=now - COUNTS_FOR).delete()
     own = FailedSignIn.objects.create(name=name, address=address[:LONGEST_ADDRESS], at=now)

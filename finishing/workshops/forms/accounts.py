@@ -10,6 +10,7 @@ from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm, Se
 from django.utils import timezone
 
 from finishing.workshops.access import known_device
+from finishing.workshops.actions.one_time_codes import try_code
 from finishing.workshops.actions.sign_ins import (
     forget_failed_old_passwords,
     forget_failed_sign_ins,
@@ -17,7 +18,7 @@ from finishing.workshops.actions.sign_ins import (
     try_sign_in,
 )
 from finishing.workshops.domain.towns import largest_town_of
-from finishing.workshops.models import User, Workshop
+from finishing.workshops.models import OneTimeCodes, User, Workshop
 from finishing.workshops.models.workshops import time_zones
 
 from .fields import WhereField
@@ -51,7 +52,12 @@ def _please_wait(wait: timedelta, why: str) -> forms.ValidationError:
 
 
 class StaffSignInForm(PatientForm, AdminAuthenticationForm):
-    """The same patience at the door of the back room."""
+    """The same patience at the door of the back room. It asks for no code: who has them comes by the front door."""
+
+    def confirm_login_allowed(self, user: User) -> None:
+        super().confirm_login_allowed(user)
+        if OneTimeCodes.objects.filter(user=user).exists():
+            raise forms.ValidationError("This account has one-time codes: sign in on the site's own page first.")
 
 
 class SignInForm(PatientForm):
@@ -63,6 +69,45 @@ class SignInForm(PatientForm):
     def __init__(self, *args: Any, **kwargs: Any):
         super().__init__(*args, **kwargs)
         self.fields["username"].label = "Name to sign in with"
+
+
+class CodeForm(forms.Form):
+    """A code from the phone, or a recovery code."""
+
+    code = forms.CharField(
+        label="One-time code",
+        max_length=40,
+        help_text="The six digits that your app shows now, or one of your recovery codes.",
+        widget=forms.TextInput(attrs={"autocomplete": "one-time-code", "autofocus": ""}),
+    )
+
+    def __init__(self, *args: Any, user: User, device: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.user, self.device = user, device
+
+    def clean_code(self) -> str:
+        code: str = self.cleaned_data["code"]
+        wait = try_code(self.user, code, self.device, timezone.now())
+        if wait:
+            raise _please_wait(wait, "Too many wrong codes.")
+        if wait is not None:
+            raise forms.ValidationError(
+                "This is not the code of this moment. Each works once; is the phone's clock right?"
+            )
+        return code
+
+
+class FirstCodeForm(forms.Form):
+    """The first code of a phone that has just learned the secret."""
+
+    code = forms.CharField(
+        label="The six digits that it shows now",
+        max_length=10,
+        widget=forms.TextInput(attrs={"autocomplete": "one-time-code", "inputmode": "numeric"}),
+    )
+
+    def clean_code(self) -> str:
+        return "".join(self.cleaned_data["code"].split())
 
 
 class OwnPasswordForm(PasswordChangeForm):

@@ -1,4 +1,5 @@
 from finishing.workshops.models.audit import AuditEntry, SignIn
+from finishing.workshops.models.one_time_codes import OneTimeCodes
 from finishing.workshops.models.sign_ins import FailedSignIn
 from finishing.workshops.models.workshops import DayOff, Invitation, Membership, Place, User, Workshop
 
@@ -8,6 +9,7 @@ __all__ = [
     "FailedSignIn",
     "Invitation",
     "Membership",
+    "OneTimeCodes",
     "Place",
     "SignIn",
     "User",

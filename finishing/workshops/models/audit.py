@@ -29,6 +29,8 @@ class AuditEntry(models.Model):
         SIGNED_OUT = "signed out", "signed out"
         PASSWORD = "password", "changed a password"  # pragma: allowlist secret
         RESET_LINK = "reset link", "made a link for a new password"
+        CODES_ON = "codes on", "switched one-time codes on"
+        CODES_OFF = "codes off", "switched one-time codes off"
         SESSION_ENDED = "session ended", "ended a sign-in"
         INVITED = "invited", "made a link to join"
         WITHDRAWN = "withdrawn", "withdrew a link to join"

@@ -1,11 +1,13 @@
 """Who comes in: sign in and out, the first start, joining by a link, and choosing a workshop."""
 
+from datetime import timedelta
 from typing import Any
 
+import segno
 from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_required
-from django.contrib.auth.forms import PasswordChangeForm, SetPasswordForm
+from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm, SetPasswordForm
 from django.contrib.auth.views import LoginView, LogoutView, PasswordChangeView, PasswordResetConfirmView
 from django.contrib.messages.views import SuccessMessageMixin
 from django.http import HttpResponse
@@ -14,19 +16,96 @@ from django.urls import reverse_lazy
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from finishing.workshops.access import VisitorRequest, WorkshopRequest, member
+from finishing.workshops.access import VisitorRequest, WorkshopRequest, known_device, member
 from finishing.workshops.actions import audit
+from finishing.workshops.actions.one_time_codes import address_for_app, begin_codes, end_codes, new_secret
 from finishing.workshops.actions.workshops import LinkSpent, join_workshop
 from finishing.workshops.domain.towns import label_of, suggest_towns
-from finishing.workshops.forms.accounts import AccountForm, NewPasswordForm, OwnPasswordForm, SignInForm
-from finishing.workshops.forms.base import as_uuid
-from finishing.workshops.models import AuditEntry, Invitation, Membership, SignIn, User
-
-sign_in = LoginView.as_view(
-    template_name="finishing/workshops/accounts/sign_in.html",
-    authentication_form=SignInForm,
-    redirect_authenticated_user=True,
+from finishing.workshops.forms.accounts import (
+    AccountForm,
+    CodeForm,
+    FirstCodeForm,
+    NewPasswordForm,
+    OwnPasswordForm,
+    SignInForm,
 )
+from finishing.workshops.forms.base import as_uuid
+from finishing.workshops.models import AuditEntry, Invitation, Membership, OneTimeCodes, SignIn, User
+
+CODE_WITHIN = timedelta(minutes=10)  # after the password
+
+
+class SignInView(LoginView):
+    """Name and password; whoever has one-time codes is let in by one of them, on the next page."""
+
+    template_name = "finishing/workshops/accounts/sign_in.html"
+    authentication_form = SignInForm
+    redirect_authenticated_user = True
+
+    def form_valid(self, form: AuthenticationForm) -> HttpResponse:
+        user = form.get_user()
+        if not OneTimeCodes.objects.filter(user=user.pk).exists():
+            return super().form_valid(form)
+        wanted = {"user": str(user.pk), "until": (timezone.now() + CODE_WITHIN).timestamp()}
+        self.request.session.cycle_key()
+        self.request.session["code_wanted"] = wanted | {"next": self.get_success_url()}
+        return redirect("sign-in-code")
+
+
+sign_in = SignInView.as_view()
+
+
+def sign_in_code(request: VisitorRequest) -> HttpResponse:
+    wanted = request.session.get("code_wanted", {})
+    if not wanted or wanted["until"] < timezone.now().timestamp():
+        return redirect("sign-in")
+    user = get_object_or_404(User, pk=wanted["user"], is_active=True)
+    form = CodeForm(request.POST or None, user=user, device=known_device(request, user.get_username()))
+    if request.method == "POST" and form.is_valid():
+        del request.session["code_wanted"]
+        login(request, user)
+        return redirect(wanted["next"])
+    return render(request, "finishing/workshops/accounts/sign_in_code.html", {"form": form})
+
+
+@login_required
+def codes(request: VisitorRequest) -> HttpResponse:
+    """Switch one-time codes on. For another phone they go off first, which takes a code: a page left open is no key."""
+    assert isinstance(request.user, User)
+    if OneTimeCodes.objects.filter(user=request.user).exists():
+        return redirect("codes-end")
+    secret = request.session.setdefault("codes_secret", new_secret())
+    form = FirstCodeForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        if recovery := begin_codes(request.user, secret, form.cleaned_data["code"], timezone.now()):
+            del request.session["codes_secret"]
+            audit.note(AuditEntry.What.CODES_ON, by=request.user, address=audit.address_of(request))
+            return _nowhere_kept(render(request, "finishing/workshops/accounts/recovery.html", {"recovery": recovery}))
+        form.add_error("code", "This is not the code of this moment. Is the phone's clock right?")
+    picture = segno.make(address_for_app(request.user, secret), error="m").svg_inline(scale=5, border=4, light="#fff")
+    context = {"form": form, "secret": secret, "picture": picture}
+    return _nowhere_kept(render(request, "finishing/workshops/accounts/codes.html", context))
+
+
+@login_required
+def codes_end(request: VisitorRequest) -> HttpResponse:
+    """Only with a code: a device that was left open does not switch them off."""
+    assert isinstance(request.user, User)
+    get_object_or_404(OneTimeCodes, user=request.user)
+    form = CodeForm(request.POST or None, user=request.user, device=known_device(request, request.user.get_username()))
+    if request.method == "POST" and form.is_valid():
+        end_codes(request.user)
+        audit.note(AuditEntry.What.CODES_OFF, by=request.user, address=audit.address_of(request))
+        messages.success(request, "One-time codes are off: the password alone lets you in.")
+        return redirect("password")
+    return render(request, "finishing/workshops/accounts/codes_end.html", {"form": form})
+
+
+def _nowhere_kept(response: HttpResponse) -> HttpResponse:
+    response["Cache-Control"] = "no-store"
+    return response
+
+
 sign_out = LogoutView.as_view()
 
 
@@ -49,7 +128,10 @@ class PasswordView(SuccessMessageMixin, PasswordChangeView):
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         here = self.request.session.session_key
         rows = SignIn.objects.filter(user=self.request.user.pk).still_open()
-        return super().get_context_data(**kwargs) | {"sign_ins": [(row, row.session_key == here) for row in rows]}
+        return super().get_context_data(**kwargs) | {
+            "sign_ins": [(row, row.session_key == here) for row in rows],
+            "codes": OneTimeCodes.objects.filter(user=self.request.user.pk).first(),
+        }
 
 
 @require_POST
