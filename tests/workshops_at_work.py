@@ -82,6 +82,8 @@ class WorkshopAtWork:
             "plan_settings": "/plan/settings/",
             "paint": f"/projects/{project}/paint/",
             "costs": f"/projects/{project}/costs/",
+            "costs_blasting": f"/projects/{project}/costs/?section=blasting",
+            "costs_making": f"/projects/{project}/costs/?section=making",
         }
 
     def client(self) -> Client:

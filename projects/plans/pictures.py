@@ -5,13 +5,13 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta, tzinfo
 from itertools import pairwise
 from math import ceil
+from typing import Generic, TypeVar
 from urllib.parse import urlencode
 from uuid import UUID
 
 import numpy as np
 from numpy.typing import NDArray
 
-from finishing.air.domain.outside_air import WorkshopAir
 from finishing.science.hours import HOUR, Flags, Floats, Hours, utc
 from finishing.science.metal import metal_temperature
 from finishing.science.sky import clear_sky_sun
@@ -33,6 +33,8 @@ from finishing.site.pictures.strips import Tick, days_of, marks
 from finishing.workshops.models import Place
 from projects.record.domain.latest_ends import latest_ends, same_step
 from projects.record.models import Plan, Slot, Visit
+from projects.record.models.plans import fill_in
+from projects.work.domain.kept_air import Run
 
 LEFT, WIDTH = 120.0, 1080.0  # the picture's own units: a desk's width with room for names
 MOST_HOURS, LEAST_HOURS = 7 * 24, 2 * 24  # of one band
@@ -428,32 +430,35 @@ def _rain(x: Floats, step: float, rain: Floats) -> list[Rectangle]:
 # -- the list by day
 
 
+Task = TypeVar("Task", DrawnTask, Slot)
+
+
 @dataclass(frozen=True)
-class DayOfTasks:
+class DayOfTasks(Generic[Task]):
     """What is done on one day of the workshop's clock, in order: the plan as a phone shows it."""
 
     begin: datetime
-    tasks: list[DrawnTask]
+    tasks: list[Task]
     due: bool = False  # the day has begun
 
 
-def by_day(tasks: Sequence[DrawnTask], zone: tzinfo, now: datetime) -> list[DayOfTasks]:
-    days: dict[datetime, list[DrawnTask]] = {}
+def by_day(tasks: Iterable[Task], zone: tzinfo, now: datetime) -> list[DayOfTasks[Task]]:
+    days: dict[datetime, list[Task]] = {}
     for task in sorted(tasks, key=lambda task: (task.begin, task.rack)):
         days.setdefault(_midnight(task.begin, zone), []).append(task)
     return [DayOfTasks(midnight, own, midnight <= now) for midnight, own in days.items()]
 
 
 @dataclass(frozen=True)
-class DaysShown:
+class DaysShown(Generic[Task]):
     """Days of a plan that a page shows at once, and the days from which those before and after begin."""
 
-    days: list[DayOfTasks]
+    days: list[DayOfTasks[Task]]
     earlier: datetime | None = None
     later: datetime | None = None
 
     @property
-    def tasks(self) -> list[DrawnTask]:
+    def tasks(self) -> list[Task]:
         return [task for day in self.days for task in day.tasks]
 
     @property
@@ -461,7 +466,7 @@ class DaysShown:
         return not (self.earlier or self.later)
 
 
-def days_shown(days: list[DayOfTasks], now: datetime, wanted: datetime | None = None) -> DaysShown:
+def days_shown(days: list[DayOfTasks[Task]], now: datetime, wanted: datetime | None = None) -> DaysShown[Task]:
     """All of a plan that can be taken in; of a larger one the days from `wanted`, else from today, with fifty tasks.
 
     What begins within 24 hours is never left to the next page.
@@ -485,7 +490,7 @@ def days_shown(days: list[DayOfTasks], now: datetime, wanted: datetime | None = 
     )
 
 
-def _after_fifty(days: list[DayOfTasks], order: range) -> int:
+def _after_fifty(days: list[DayOfTasks[Task]], order: range) -> int:
     """The day with which fifty tasks are together, or the last of these."""
     together = 0
     for at in order:
@@ -502,13 +507,12 @@ def plan_picture(
     plan: Plan,
     tasks: Sequence[DrawnTask],
     now: datetime,
+    run: Run,
     visits: Iterable[Visit] = (),
     finish_by: Mapping[UUID, datetime] | None = None,
 ) -> PlanPicture:
-    """Of these tasks of `plan`, which was read in_full(), over the air of its places."""
-    workshop, slots = plan.workshop, list(plan.slots.all())
-    begin = min([task.begin for task in tasks], default=now)
-    air = WorkshopAir(workshop, (min(begin, now) - BEFORE).replace(minute=0, second=0, microsecond=0), now)
+    """Of these tasks of `plan`, which was read in short; the run's air is known_before() them."""
+    workshop, air, slots = plan.workshop, run.air, list(plan.slots.all())
     booked = {slot.visit_id for slot in slots}
     blasted = {slot.rack: slot.end for slot in slots if slot.kind == Slot.Kind.BLAST}
     rusting = [latest for latest in latest_ends(slots, finish_by) if latest.what == "rust"]
@@ -519,7 +523,7 @@ def plan_picture(
         zone=workshop.zone,
         now=now,
         places=[
-            _place_hours(place, air)
+            _place_hours(place, run)
             for place in sorted({slot.place for slot in slots}, key=lambda place: (not place.outdoors, place.name))
         ],
         deadlines=[BareTime(s.slot.rack, blasted.get(s.slot.rack, min(s.slot.begin, s.at)), s.at) for s in rusting],
@@ -528,22 +532,32 @@ def plan_picture(
     )
 
 
-def _place_hours(place: Place, air: WorkshopAir) -> PlaceHours:
+def known_before(tasks: Iterable[Slot], now: datetime) -> datetime:
+    """From when on the air must be known, so that metal is in balance when the first of them begins."""
+    return min([now, *(task.begin for task in tasks)]) - BEFORE
+
+
+def _place_hours(place: Place, run: Run) -> PlaceHours:
     """An hour's work on a usual casting at the usual gates: a paint's own are told where its step is."""
-    there = air.of(place)
+    there = run.air.of(place)
     metal = metal_temperature(there, USUAL_WALL, shelter=place.shelter, sky=True)
-    working = air.workshop.working_hours(there.times)
-    return PlaceHours(str(place), refusals(there, metal, Gates(), working=working, application_h=AN_HOUR))
+    return PlaceHours(str(place), refusals(there, metal, Gates(), working=run.working, application_h=AN_HOUR))
 
 
-def drawn_tasks(plan: Plan, done: Set[UUID], kept: Plan | None = None) -> list[DrawnTask]:
-    """The slots of a plan that was read in_full(), each beside where it stands in the kept one.
+def drawn_days(days: DaysShown[Slot], done: Set[UUID], kept: Plan | None = None) -> DaysShown[DrawnTask]:
+    """These days of a plan that was read in short, each slot beside where it stands in the kept one.
 
     done: the ids of those that are logged.
     """
-    slots = list(plan.slots.all())
+    fill_in(days.tasks)
     stood = {same_step(slot): (slot.begin, slot.end) for slot in kept.slots.all()} if kept else {}
-    return [_drawn(slot, stood.get(same_step(slot)), slot.pk in done) for slot in slots]
+    drawn = [
+        DayOfTasks(
+            day.begin, [_drawn(slot, stood.get(same_step(slot)), slot.pk in done) for slot in day.tasks], day.due
+        )
+        for day in days.days
+    ]
+    return DaysShown(drawn, days.earlier, days.later)
 
 
 def _drawn(slot: Slot, was: tuple[datetime, datetime] | None, done: bool) -> DrawnTask:

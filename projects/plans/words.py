@@ -27,7 +27,7 @@ from finishing.site.templatetags.clock import duration
 from finishing.workshops.models import Place, Workshop
 from projects.plans.domain.holding import holding_layer
 from projects.plans.domain.terms import Terms
-from projects.record.models import Plan, PlanRun, Slot, Visit
+from projects.record.models import Part, Plan, PlanRun, Slot, Visit
 
 BEFORE = timedelta(days=2)  # air before a step, so that its metal is in balance
 NEAR = 0.05  # °C or %: the row says the same
@@ -265,8 +265,8 @@ def _holding(plan: Plan, terms: Terms) -> Iterator[CountedOn]:
     paint = terms.holding
     if paint is None:
         return
-    pieces = (piece for slot in plan.slots.all() for piece in slot.pieces.all())
-    for system in {piece.part.system_id: piece.part.system for piece in pieces}.values():
+    parts = Part.objects.filter(pieces__slots__plan=plan).exclude(system=None).select_related("system")
+    for system in {part.system_id: part.system for part in parts.distinct()}.values():
         if system and holding_layer(system, paint):
             address = reverse("system", args=[system.pk])
             yield CountedOn(f"{paint} on first, as a holding primer", f"Make it the first layer of {system}", address)

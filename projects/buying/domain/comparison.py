@@ -189,9 +189,14 @@ def to_be_bought(design: Design) -> list[Operation]:
     return sorted(rows, key=lambda row: (order[row.process], row.part.name if row.part else "", row.position))
 
 
-def priced_quotes(design: Design, day: date, everything: bool) -> dict[UUID, list[PricedQuote]]:
-    """A design's quotes by the id of their operation; those that do not stand only if asked for."""
-    rates, paid = rates_of(design.workshop), tooling_paid(design)
+def priced_quotes(
+    design: Design, day: date, everything: bool, rates: dict[str, Decimal] | None = None
+) -> dict[UUID, list[PricedQuote]]:
+    """A design's quotes by the id of their operation; those that do not stand only if asked for.
+
+    rates: the workshop's, where they were read already
+    """
+    rates, paid = rates or rates_of(design.workshop), tooling_paid(design)
     rows = Quote.objects.filter(operation__design=design).with_prices().prefetch_related("operation__part__revisions")
     rows = rows.order_by("supplier__name", "-quoted_on")
     quotes: dict[UUID, list[PricedQuote]] = {}

@@ -13,12 +13,15 @@ from functools import cached_property
 from typing import Any, Generic, TypeVar
 from uuid import UUID
 
+from django.db.models import Count
+
 from finishing.coatings.models import Coating
 from finishing.science.sources import COMMON_PRACTICE
 from finishing.science.tins import Purchase
 from finishing.science.units import Quantity
 from finishing.science.work_time import LETTERING, WIPING, lettering_minutes, wiping_minutes
 from finishing.science.working import Working, true_minus
+from finishing.site.fields import number
 from finishing.workshops.models import Workshop
 from projects.buying.domain.offers import rates_of
 from projects.money.fixed import own_hands
@@ -26,7 +29,6 @@ from projects.money.learning import LearningModel
 from projects.money.rounding import cents
 from projects.money.unit_cost import CostLine, machine_cost
 from projects.proving.domain.development import Development
-from projects.record.domain.kept_plans import KeptPlans
 from projects.record.domain.states import read_states
 from projects.record.models.cost_terms import terms_of
 from projects.record.models.designs import Part
@@ -37,13 +39,13 @@ from projects.record.models.projects import Project
 from projects.record.models.routes import Operation
 from projects.record.models.steps import Step
 from projects.record.models.visits import Visit, VisitPiece
-from projects.visits.domain.settlement import Settlement, settlement
+from projects.visits.domain.settlement import Settlement, settlements
 from projects.work.domain.paint import PaintList, paint_list
 from projects.work.domain.work_log import racks, standing_steps, work_of
 
 from .cost_sheet import NOTHING, CostSheet
 from .finishing_costs import coat_minutes, turned_coats
-from .hand_work import Lot, estimated_minutes, logged_lots, operations_logged
+from .hand_work import Lot, estimated_minutes, logged_lots, may_be_logged
 from .project_orders import ProjectOrders
 
 Figure = TypeVar("Figure", float, Decimal)
@@ -182,9 +184,10 @@ def estimated_by_work(pieces: Collection[Piece], shop: Workshop) -> dict[str, fl
 
 def timed(what: str, steps: Iterable[Step], shop: Workshop, estimate: float | None, how: str) -> Measured:
     """The time of these entries, beside what the rates give for the same work."""
-    own = [step for step in steps if step.kind != Step.Kind.NOTED or step.minutes is not None]
-    times = [(step, step.minutes) for step in own if step.minutes is not None]
-    actual = sum(float(minutes.to("minute").magnitude) for _, minutes in times) if times else None
+    read = [(step, number(step, "minutes")) for step in steps]
+    own = [(step, minutes) for step, minutes in read if step.kind != Step.Kind.NOTED or minutes is not None]
+    times = [(step, minutes) for step, minutes in own if minutes is not None]
+    actual = sum(minutes for _, minutes in times) if times else None
     to_date = summed(rack.reckoned(shop.rates) for rack in racks(step for step, _ in times))
     rests_on = f"{len(times)} of {len(own)} entries with a time" if own else ""
     return ActualLine(what, "min", estimate, to_date, actual, rests_on, how)
@@ -203,7 +206,7 @@ class HandActuals:
 
     @cached_property
     def operations(self) -> dict[str, Operation]:
-        return {str(row.pk): row for row in operations_logged([self.sheet.design])}
+        return {str(row.pk): row for row in may_be_logged(self.sheet.source.operations)}
 
     @cached_property
     def lines(self) -> list[tuple[CostLine, float]]:
@@ -276,8 +279,8 @@ class PaintActuals:
     @cached_property
     def litres(self) -> dict[tuple[UUID, UUID | None], float]:
         """Likely ones, by piece and layer."""
-        coats = [coat for need in self.paints.needs for coat in need.coats]
-        return {(piece.pk, coat.layer.pk): _litres(coat.each.likely) for coat in coats for piece in coat.pieces}
+        coats = [(coat, _litres(coat.each.likely)) for need in self.paints.needs for coat in need.coats]
+        return {(piece.pk, coat.layer.pk): litres for coat, litres in coats for piece in coat.pieces}
 
     # -- put on
 
@@ -298,13 +301,14 @@ class PaintActuals:
         return self._put_on("paint", steps, sum(_litres(coat.litres.likely) for coat in coats) if coats else None)
 
     def _put_on(self, what: str, steps: list[Step], estimate: float | None) -> Measured:
-        measured = [step for step in steps if step.litres is not None]
+        litres = [(step, number(step, "litres")) for step in steps]
+        measured = [(step, own) for step, own in litres if own is not None]
         return ActualLine(
             what,
             "L",
             estimate,
-            summed(self.litres.get((step.piece_id, step.layer_id)) for step in measured),
-            summed(_litres(step.litres) for step in measured),
+            summed(self.litres.get((step.piece_id, step.layer_id)) for step, _ in measured),
+            summed(own for _, own in measured),
             f"{len(measured)} of {len(steps)} coats with litres" if steps else "",
             "Likely litres of the paint list; what stays in tins and gun is left out.",
         )
@@ -411,9 +415,7 @@ class BlastActuals:
     @cached_property
     def settlements(self) -> list[Settlement]:
         visits = Visit.objects.of(self.project.workshop).filter(pieces__piece__project=self.project, cancelled_at=None)
-        rows = list(visits.distinct().select_related("workshop").order_by("date"))
-        kept = KeptPlans.of(self.project.workshop) if any(visit.open for visit in rows) else None
-        return [settlement(visit, kept) for visit in rows]
+        return settlements(list(visits.distinct().select_related("workshop").order_by("date")))
 
     def _ours(self, settled: Settlement) -> list[VisitPiece]:
         return [row for row in settled.rows if row.piece.project_id == self.project.pk]
@@ -568,35 +570,51 @@ class ProjectActuals:
         return self.project.workshop
 
     @cached_property
+    def numbered(self) -> int:
+        """Machines that have a number."""
+        return self.project.machines.count()
+
+    @property
     def machines(self) -> int:
         """One at least: what has no number yet is reckoned as one."""
-        return self.project.machines.count() or 1
+        return self.numbered or 1
 
     @cached_property
     def sheet(self) -> CostSheet:
         return CostSheet(self.project.design, terms_of(self.project.design), self.day, project=self.project)
 
     @cached_property
+    def _all_pieces(self) -> list[Piece]:
+        return read_states(
+            self.project.pieces.order_by("part__name", "mark"), "part__system__layers__coating__tin_sizes"
+        )
+
+    @property
     def pieces(self) -> list[Piece]:
-        rows = self.project.pieces.filter(set_aside=False).order_by("part__name", "mark")
-        return read_states(rows, "part__system__layers__coating__tin_sizes")
+        return [piece for piece in self._all_pieces if not piece.set_aside]
 
     @cached_property
     def steps(self) -> list[Step]:
         """Of every piece, set aside or not: its time was spent."""
-        return list(standing_steps(self.shop).filter(piece__project=self.project))
+        pieces = {piece.pk: piece for piece in self._all_pieces}
+        steps = list(standing_steps(self.shop).filter(piece__project=self.project))
+        for step in steps:
+            step.piece = pieces[step.piece_id]
+        return steps
 
     @cached_property
     def minutes(self) -> list[Measured]:
+        """Of finishing; those of making are `hands`."""
         estimates, logged = estimated_by_work(self.pieces, self.shop), defaultdict(list)
         for step in self.steps:
             logged[work_of(step)].append(step)
         rows = [timed(work, logged[work], self.shop, estimates.get(work), how) for work, how in REASONS.items()]
-        return [*(row for row in rows if not row.empty), *self.hands.by_process]
+        return [row for row in rows if not row.empty]
 
     @cached_property
     def hands(self) -> HandActuals:
-        return HandActuals(self.sheet, self.machines, self.steps)
+        worked = standing_steps(self.shop).filter(piece__project=self.project, kind=Step.Kind.WORKED)
+        return HandActuals(self.sheet, self.machines, list(worked.prefetch_related("piece__part")))
 
     @cached_property
     def paint(self) -> PaintActuals:
@@ -608,16 +626,17 @@ class ProjectActuals:
 
     @cached_property
     def orders(self) -> OrderActuals:
-        return OrderActuals(ProjectOrders(self.shop, self.project), self.sheet, self.machines)
+        return OrderActuals(ProjectOrders(self.project, self.sheet.source.rates), self.sheet, self.machines)
 
     @cached_property
     def development(self) -> Development:
-        return Development(self.project.design)
+        return self.sheet.spent_on_it
 
     @cached_property
     def parts(self) -> dict[Part, int]:
-        """How many pieces there are of each part."""
-        return dict(Counter(piece.part for piece in self.pieces))
+        """How many pieces there are of each part; of a part only what names it."""
+        there = Part.objects.filter(pieces__project=self.project, pieces__set_aside=False).only("name")
+        return {part: part.many for part in there.annotate(many=Count("pieces")).order_by("name")}
 
     def of_part(self, part: Part) -> list[Measured | Money]:
         """Every line of it that says something."""

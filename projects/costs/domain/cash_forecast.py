@@ -52,7 +52,7 @@ class CashForecast:
 
     @cached_property
     def orders(self) -> ProjectOrders:
-        return ProjectOrders(self.priced.sheet.design.workshop, self.project)
+        return ProjectOrders(self.project, self.priced.sheet.source.rates)
 
     def _paid_for_orders(self) -> Iterator[Flow]:
         """What came is to be paid in the supplier's days, and so is what is to come, from the day that it should."""

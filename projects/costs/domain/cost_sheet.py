@@ -13,6 +13,7 @@ from uuid import UUID
 from finishing.science.units import Quantity
 from finishing.site.models import WorkshopRow
 from projects.buying.domain.comparison import PricedQuote, priced_quotes
+from projects.buying.domain.offers import rates_of
 from projects.buying.domain.route_gaps import NO_ROUTE
 from projects.money import ladder, pricing, unit_cost
 from projects.money.breaks import Break, PriceList
@@ -63,17 +64,23 @@ class DesignRoutes:
 
     @cached_property
     def parts(self) -> list[Part]:
-        rows = self.design.parts.select_related("workshop", "lettering_coating").prefetch_related(
+        rows = self.design.parts.select_related("system", "lettering_coating").prefetch_related(
             "system__layers__coating__tin_sizes", "system__layers__additives"
         )
-        return list(rows.order_by("name"))
+        parts = list(rows.order_by("name"))
+        for part in parts:
+            part.design, part.workshop = self.design, self.design.workshop
+        return parts
 
     @cached_property
     def operations(self) -> list[Operation]:
         """In the order of each route."""
-        rows = Operation.objects.filter(design=self.design).select_related("part", "design")
-        rows = rows.prefetch_related("tools__operation__order_lines__receipts")
-        return list(rows.order_by("part__name", "position"))
+        rows = Operation.objects.filter(design=self.design).order_by("part__name", "position")
+        operations = list(rows.prefetch_related("tools__operation__order_lines__receipts"))
+        parts = {part.pk: part for part in self.parts}
+        for row in operations:
+            row.design, row.part = self.design, parts[row.part_id] if row.part_id else None
+        return operations
 
     def of_part(self, part: Part | None) -> list[Operation]:
         """A part's route, in order; without a part what is done to the machine as a whole."""
@@ -154,9 +161,13 @@ class DesignRoutes:
             yield self.own(row)
 
     @cached_property
+    def rates(self) -> dict[str, Decimal]:
+        return rates_of(self.design.workshop)
+
+    @cached_property
     def quoted(self) -> dict[UUID, list[PricedQuote]]:
         """Every quote, by operation."""
-        return priced_quotes(self.design, self.day, everything=True)
+        return priced_quotes(self.design, self.day, everything=True, rates=self.rates)
 
     @cached_property
     def offers(self) -> dict[UUID, list[PricedQuote]]:
@@ -346,9 +357,13 @@ class CostSheet:
     # -- development
 
     @cached_property
+    def spent_on_it(self) -> Development:
+        return Development(self.design, self.row)
+
+    @property
     def development(self) -> Decimal:
         """Spent on getting it right: on revisions that were replaced, and on the design as a whole."""
-        return Development(self.design).spent.total
+        return self.spent_on_it.spent.total
 
     @property
     def recovery(self) -> pricing.Recovery:

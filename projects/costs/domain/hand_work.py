@@ -43,11 +43,9 @@ class Lot:
         return cycles / float(hours_for(Decimal(1), curve, new, model, before))
 
 
-def operations_logged(designs: Iterable[Design]) -> list[Operation]:
-    """Of these designs, those that an entry may be about."""
-    works = [work for work in Step.Work.values if work in Operation.Process.values]
-    rows = Operation.objects.filter(design__in=designs, process__in=works)
-    return list(rows.select_related("part", "design"))
+def may_be_logged(operations: Iterable[Operation]) -> list[Operation]:
+    """Those of them that an entry may be about."""
+    return [row for row in operations if row.process in Step.Work.values]
 
 
 def logged_lots(steps: Iterable[Step], operations: Iterable[Operation]) -> tuple[list[Lot], list[Step]]:

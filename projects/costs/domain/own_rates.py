@@ -21,7 +21,7 @@ from projects.record.models.routes import Operation
 from projects.record.models.steps import Step
 from projects.work.domain.work_log import Rack, racks, standing_steps
 
-from .hand_work import in_turn, logged_lots, operations_logged
+from .hand_work import in_turn, logged_lots, may_be_logged
 
 Kind, Work = Step.Kind, Step.Work
 LATEST = 2000  # entries looked back upon
@@ -88,7 +88,8 @@ class OwnRate:
 
 def own_rates(workshop: Workshop, mixing_in: bool = False) -> list[OwnRate]:
     """`mixing_in`: the time logged for a coat holds mixing and cleaning up too, which are taken out of it."""
-    steps = standing_steps(workshop).exclude(minutes=None).order_by("-happened_at")[:LATEST]
+    rows = standing_steps(workshop).exclude(minutes=None).prefetch_related("piece__part")
+    steps = rows.order_by("-happened_at")[:LATEST]
     of_kind: dict[str, list[Rack]] = defaultdict(list)
     of_work: dict[str, list[Rack]] = defaultdict(list)
     for rack in racks(steps):
@@ -115,11 +116,12 @@ def own_rates(workshop: Workshop, mixing_in: bool = False) -> list[OwnRate]:
 
 def operation_rates(workshop: Workshop) -> list[OwnRate]:
     """Own hands for a piece, of every operation that has been timed; the set-up stays as it is."""
-    rows = standing_steps(workshop).filter(kind=Kind.WORKED).exclude(minutes=None)
+    rows = standing_steps(workshop).filter(kind=Kind.WORKED).exclude(minutes=None).prefetch_related("piece__part")
     steps = list(rows.order_by("-happened_at")[:LATEST])
     figures: dict[Operation, list[float]] = defaultdict(list)
     terms = {design.pk: terms_of(design) for design in Design.objects.of(workshop)}
-    lots = logged_lots(reversed(steps), operations_logged(one.design for one in terms.values()))[0]
+    operations = Operation.objects.of(workshop).select_related("part", "design")
+    lots = logged_lots(reversed(steps), may_be_logged(operations))[0]
     for design, chosen in terms.items():
         own_lots = (lot for lot in lots if lot.operation.design_id == design)
         for lot, new, before in in_turn(own_lots, chosen.made_before):

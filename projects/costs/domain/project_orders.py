@@ -4,27 +4,21 @@ from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
 
-from finishing.workshops.models import Workshop
-from projects.buying.domain.offers import rates_of
 from projects.record.models.orders import Order
 from projects.record.models.projects import Project
 
 
 @dataclass(frozen=True, eq=False)
 class ProjectOrders:
-    """None where there is no project."""
+    """None where there is no project. `rates`: what a unit of each currency costs in the workshop's own."""
 
-    workshop: Workshop
     project: Project | None
+    rates: dict[str, Decimal]
 
     @cached_property
     def standing(self) -> list[Order]:
         """In whatever money."""
-        return [] if self.project is None else list(self.project.orders.in_full().filter(cancelled_on=None))
-
-    @cached_property
-    def rates(self) -> dict[str, Decimal]:
-        return rates_of(self.workshop)
+        return [] if self.project is None else list(self.project.orders.with_sums().filter(cancelled_on=None))
 
     @cached_property
     def priced(self) -> list[tuple[Order, Decimal]]:

@@ -129,6 +129,7 @@ class DesignStock:
     def logged(self) -> dict[UUID, set[str]]:
         """By piece, what was done of its finishing and still stands."""
         steps = standing_steps(self.design.workshop).filter(piece__part__design=self.design, kind__in=LOGGED)
+        steps = steps.prefetch_related(None)
         kinds: dict[UUID, set[str]] = defaultdict(set)
         for piece, kind in steps.values_list("piece_id", "kind"):
             kinds[piece].add(kind)

@@ -3,24 +3,30 @@
 from datetime import datetime
 from uuid import UUID
 
+from django.db.models import Q
+
 from finishing.workshops.models import Workshop
 from projects.record.domain.kept_plans import KeptPlans
 from projects.record.domain.states import read_states
 from projects.record.models.pieces import Piece
 from projects.record.models.plans import Slot
+from projects.record.models.stages import Stage
+from projects.work.domain.kept_air import Run
 from projects.work.domain.outlook import outlooks
 
 
-def finish_by(workshop: Workshop, kept: KeptPlans, now: datetime) -> dict[UUID, datetime]:
+def finish_by(workshop: Workshop, kept: KeptPlans, now: datetime, run: Run | None = None) -> dict[UUID, datetime]:
     """By the slot of a rack's first coat, where all its pieces are bare and are coated where they stand.
 
-    What is carried first is held to the place that it is carried to, which the plan knows.
+    What is carried first is held to the place that it is carried to, which the plan knows. run: the workshop's air,
+    where it was asked for already
     """
     coats = {piece: coat for piece, coming in kept.all_coming.items() if (coat := _next(coming))}
-    pieces = read_states(Piece.objects.of(workshop).filter(pk__in=coats))
+    may_be_bare = Q(kept=None) | Q(kept__stage=Stage.BLASTED)
+    pieces = read_states(Piece.objects.of(workshop).filter(may_be_bare, pk__in=coats))
     bare = [piece for piece in pieces if piece.state.is_bare]
     latest: dict[UUID, list[datetime]] = {}
-    for outlook in outlooks(workshop, bare, now):
+    for outlook in outlooks(workshop, bare, now, run=run):
         if outlook.finish_by is not None:
             latest.setdefault(coats[outlook.piece.pk].pk, []).append(outlook.finish_by)
     slots = {coat.pk: coat for coat in coats.values()}

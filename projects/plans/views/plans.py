@@ -26,9 +26,11 @@ from projects.plans.actions import plans as actions
 from projects.plans.domain.bare_racks import finish_by
 from projects.plans.domain.terms import Terms
 from projects.plans.forms import PlanSettingsForm, shown_pieces
-from projects.plans.pictures import by_day, days_shown, drawn_tasks, log_query, plan_picture
+from projects.plans.pictures import by_day, days_shown, drawn_days, known_before, log_query, plan_picture
 from projects.record.domain.kept_plans import KeptPlans
 from projects.record.models import Piece, Plan, PlanRun, Project, Slot
+from projects.record.models.plans import read_in_short
+from projects.work.domain.kept_air import run_since
 
 A_PAGE = 50  # pieces to be hung on racks; the rest comes when it is scrolled to
 
@@ -40,13 +42,14 @@ def plan(request: WorkshopRequest, pk: UUID | None = None) -> HttpResponse:
     plans, runs = Plan.objects.of(request.workshop), PlanRun.objects.of(request.workshop)
     if project:
         plans, runs = plans.filter(run__projects=project), runs.filter(projects=project)
-    run, kept = runs.first(), plans.kept().in_full().first()
+    run, newest = runs.first(), plans.select_related("run").first()
+    kept = newest if newest and newest.kept else plans.kept().select_related("run").first()
     # While a run goes on only its own offer is shown; one that a later run has outdated is no offer any more.
-    newest = run.best if run and run.open else plans.first()
-    if newest and newest.state == Plan.State.OFFERED and not _outdated(newest, run):
-        offered = plans.in_full().get(pk=newest.pk)
-    else:
-        offered = None
+    best = run.best if run and run.open else newest
+    offered = best if best and best.state == Plan.State.OFFERED and not _outdated(best, run) else None
+    for row in filter(None, (kept, offered)):
+        row.workshop = request.workshop
+        read_in_short(row)
     shown = kept if offered is None or (kept and "kept" in request.GET) else offered
     now = timezone.now()
     context = {
@@ -94,11 +97,13 @@ def _shown(shown: Plan, kept: Plan | None, now: datetime, asked: str) -> dict[st
     """A large plan from the day that is asked for; where it would replace `kept`, with where its tasks stood."""
     workshop, day = shown.workshop, _day_asked(asked)
     alone = KeptPlans([shown])
-    tasks = drawn_tasks(shown, alone.logged, kept if kept and kept != shown else None)
-    bare = finish_by(workshop, alone, now) if shown.kept else {}
-    days = days_shown(by_day(tasks, workshop.zone, now), now, workshop.at(day, time.min) if day else None)
+    of_days = by_day(shown.slots.all(), workshop.zone, now)
+    asked_for = days_shown(of_days, now, workshop.at(day, time.min) if day else None)
+    run = run_since(workshop, known_before(asked_for.tasks, now), now)
+    bare = finish_by(workshop, alone, now, run) if shown.kept else {}
+    days = drawn_days(asked_for, alone.logged, kept if kept and kept != shown else None)
     return {
-        "picture": plan_picture(shown, days.tasks, now, Terms(workshop, shown.run.settings).visits(), bare),
+        "picture": plan_picture(shown, days.tasks, now, run, Terms(workshop, shown.run.settings).visits(), bare),
         "stretch": days,
         "best": plan_words.best(shown),
         "share": plan_words.ensemble_share(shown),

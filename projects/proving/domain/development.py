@@ -1,5 +1,6 @@
 """What it cost to get a design right: money, orders and hours of our own, by the revision they were spent on."""
 
+from collections import defaultdict
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
@@ -8,7 +9,7 @@ from uuid import UUID
 from projects.buying.domain.offers import rates_of
 from projects.money.rounding import cents
 from projects.record.domain.proved import Proof, current_revision, in_order
-from projects.record.models.cost_terms import terms_of
+from projects.record.models.cost_terms import CostTerms, terms_of
 from projects.record.models.designs import Design, Part, Revision
 from projects.record.models.orders import Order, OrderLine
 from projects.record.models.proving import Expense
@@ -46,20 +47,25 @@ class Development:
     went into the revisions that stand is a sum of its own: it becomes development when they are replaced.
     """
 
-    def __init__(self, design: Design) -> None:
-        self.design, self.wage = design, terms_of(design).hourly
+    def __init__(self, design: Design, terms: CostTerms | None = None) -> None:
+        """terms: the design's, where they were read already."""
+        self.design, self.wage = design, (terms or terms_of(design)).hourly
         self.expenses = list(Expense.objects.filter(design=design).select_related("revision__part"))
 
     @cached_property
     def _standing(self) -> set[UUID | None]:
-        standing = [current_revision(part) for part in self.design.parts.prefetch_related("revisions")]
-        return {revision.pk for revision in standing if revision}
+        of_parts: dict[UUID, list[Revision]] = defaultdict(list)
+        for revision in Revision.objects.filter(part__design=self.design):
+            of_parts[revision.part_id].append(revision)
+        return {in_order(revisions)[-1].pk for revisions in of_parts.values()}
 
     # -- orders
 
     @cached_property
     def orders(self) -> list[OrderLine]:
         """Lines for revisions that were replaced before they were proved; goods alone, for an order may be for more."""
+        if not self._standing:  # no revision at all
+            return []
         rows = OrderLine.objects.filter(operation__design=self.design, order__cancelled_on=None)
         replaced = rows.exclude(revision=None).exclude(revision__in=self._standing)
         proof = Proof(self.design)

@@ -5,6 +5,8 @@ from datetime import datetime
 from functools import cached_property
 from uuid import UUID
 
+from django.db.models import prefetch_related_objects
+
 from finishing.workshops.models import Workshop
 from projects.record.models.pieces import Piece, PieceQuerySet
 from projects.record.models.plans import Plan, Slot
@@ -62,6 +64,7 @@ class KeptPlans:
 
     def plan_for(self, piece: Piece) -> Plan | None:
         """The plan that was to have this piece in it, if it could."""
+        prefetch_related_objects(self.plans, "run__projects")  # once; where they are read already, nothing is asked
         for plan in self.plans:
             asked = plan.run.settings.get("pieces")
             of_project = piece.project_id in {project.pk for project in plan.run.projects.all()}
@@ -98,23 +101,18 @@ class KeptPlans:
 
     def blasting(self, piece: Piece) -> PlannedBlasting | None:
         """How a piece is blasted that waits for it."""
-        coming = self.coming(piece)
+        return self._blasting(piece.pk)
+
+    def _blasting(self, piece: UUID) -> PlannedBlasting | None:
+        coming = self.all_coming.get(piece, [])
         at = next((n for n, slot in enumerate(coming) if slot.kind == Slot.Kind.BLAST), None)
         if at is None:
             return None
         coat = next((n for n, slot in enumerate(coming) if n > at and slot.kind == Slot.Kind.COAT), len(coming) - 1)
         return PlannedBlasting(coming[at], tuple(coming[at + 1 : coat + 1]))
 
-    def blasted_on(self, visit: Visit) -> list[Piece]:
-        """The pieces that are to be blasted on a visit, and were not yet."""
-        there = {
-            piece.pk: piece
-            for slot in self.slots
-            if slot.kind == Slot.Kind.BLAST and slot.visit_id == visit.pk
-            for piece in slot.pieces.all()
-        }
-        return [piece for piece in there.values() if self._on(piece, visit)]
-
-    def _on(self, piece: Piece, visit: Visit) -> bool:
-        blasting = self.blasting(piece)
-        return blasting is not None and blasting.slot.visit_id == visit.pk
+    def blastings_on(self, visit: Visit) -> dict[UUID, PlannedBlasting]:
+        """By the ids of those pieces that are to be blasted on a visit, and were not yet."""
+        slots = [slot for slot in self.slots if slot.kind == Slot.Kind.BLAST and slot.visit_id == visit.pk]
+        there = {piece: self._blasting(piece) for slot in slots for piece in slot.piece_ids}
+        return {pk: own for pk, own in there.items() if own is not None and own.slot.visit_id == visit.pk}

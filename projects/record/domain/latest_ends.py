@@ -51,4 +51,4 @@ def _of(slot: Slot, by_log: Mapping[UUID, datetime]) -> Iterator[LatestEnd]:
 
 def same_step(slot: Slot) -> tuple[str, str]:
     """What tells a step again in another plan, however its rack is called there."""
-    return min((str(piece.pk) for piece in slot.pieces.all()), default=""), slot.key
+    return min(map(str, slot.piece_ids), default=""), slot.key

@@ -46,6 +46,11 @@ class Sums:
 
 
 class OrderQuerySet(WorkshopQuerySet["Order"]):
+    def with_sums(self) -> Self:
+        """With what was ordered, what came of it and what was paid, and no more."""
+        also = "lines__operation", "lines__receipts", "payments"
+        return self.select_related("supplier__workshop").prefetch_related(*also)
+
     def in_full(self) -> Self:
         """With all that its sums and counts are read from."""
         return self.select_related("supplier__workshop", "design", "project", "goes_to").prefetch_related(

@@ -4,12 +4,14 @@ Nothing moves without being accepted: a plan is offered, and only one of its wor
 """
 
 from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from functools import cached_property
-from typing import ClassVar, Self
+from typing import Any, ClassVar, Self
 from uuid import UUID
 
 from django.db import models
 
+from finishing.coatings.models import Layer
 from finishing.site.models import WorkshopQuerySet, WorkshopRow, all_deleted
 
 from .pieces import Piece
@@ -71,21 +73,40 @@ class PlanRun(WorkshopRow):
 class SlotQuerySet(WorkshopQuerySet["Slot"]):
     def in_full(self) -> Self:
         """With place, layer, visit, people and pieces, in a fixed number of queries; of a piece only what names it."""
-        pieces = Piece.objects.only("mark", "part", "project", "workshop").prefetch_related("part")
-        return self.prefetch_related(
-            "place", "origin", "layer__coating", "visit", "people", models.Prefetch("pieces", pieces)
-        )
+        return self.prefetch_related("place", *_rest_of_slots())
 
     def in_short(self) -> list["Slot"]:
         """In order, with place and ids of the pieces, in two queries however many: enough to say what comes when."""
         slots = list(self.defer("why").select_related("place"))
-        on: dict[UUID, list[UUID]] = defaultdict(list)
-        held = Slot.pieces.through.objects.filter(slot__in=self.order_by().values("pk"))
-        for slot, piece in held.order_by("piece__mark").values_list("slot_id", "piece_id"):
-            on[slot].append(piece)
-        for row in slots:
-            row.piece_ids = on[row.pk]
+        put_piece_ids(slots, self)
         return slots
+
+
+def _rest_of_slots() -> "list[str | models.Prefetch[Any]]":
+    pieces = Piece.objects.only("mark", "part", "project", "workshop").prefetch_related("part")
+    layers = models.Prefetch("layer", Layer.objects.select_related("coating"))
+    return ["origin", layers, "visit", "people", models.Prefetch("pieces", pieces)]
+
+
+def put_piece_ids(slots: Iterable["Slot"], rows: SlotQuerySet) -> None:
+    """Give each of the slots, which are those of `rows`, the ids of its pieces, in one query for all."""
+    on: dict[UUID, list[UUID]] = defaultdict(list)
+    held = Slot.pieces.through.objects.filter(slot__in=rows.order_by().values("pk"))
+    for slot, piece in held.order_by("piece__mark").values_list("slot_id", "piece_id"):
+        on[slot].append(piece)
+    for row in slots:
+        row.piece_ids = on[row.pk]
+
+
+def read_in_short(plan: "Plan") -> None:
+    """Give it its slots with what comes when and where, and whose it is; `fill_in` reads the rest of those shown."""
+    models.prefetch_related_objects([plan], models.Prefetch("slots", Slot.objects.select_related("place")))
+    put_piece_ids(plan.slots.all(), Slot.objects.filter(plan=plan))
+
+
+def fill_in(slots: Sequence["Slot"]) -> None:
+    """Read the rest of slots that were read in short, as if they had been read in_full()."""
+    models.prefetch_related_objects(slots, *_rest_of_slots())
 
 
 class PlanQuerySet(WorkshopQuerySet["Plan"]):

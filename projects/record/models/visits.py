@@ -152,8 +152,13 @@ def pieces_on(visits: Collection[Visit]) -> Counter[UUID]:
     return Counter(
         visit
         for visit, piece, refused_at, comes in rows.values_list("visit", "piece", "refused_at", "piece__kept__next")
-        if refused_at or comes in (None, Next.BLAST) or shown[visit].date in days[piece]
+        if refused_at or may_be_blasted(comes) or shown[visit].date in days[piece]
     )
+
+
+def may_be_blasted(comes: str | None) -> bool:
+    """By the next step of a piece as it is kept; of one whose state nobody kept yet too."""
+    return comes in (None, Next.BLAST)
 
 
 class VisitPiece(WorkshopRow):

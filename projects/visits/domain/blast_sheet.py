@@ -218,8 +218,7 @@ class Turnout:
     def of(cls, visit: Visit, kept: KeptPlans | None = None) -> "Turnout":
         """Of a visit that is cancelled or settled no plan speaks any more. kept: plans that were read already."""
         kept = (kept or KeptPlans.of(visit.workshop)) if visit.open else KeptPlans([])
-        on_it = ((piece.pk, kept.blasting(piece)) for piece in kept.blasted_on(visit))
-        return cls(kept, {piece: blasting for piece, blasting in on_it if blasting is not None})
+        return cls(kept, kept.blastings_on(visit))
 
     def beside(self, row: VisitPiece) -> bool:
         """It waits on the visit, and the kept plan of its project does not blast it there."""

@@ -1,18 +1,21 @@
 """A visit when it is over: what it took and cost beside what was reckoned, and what each piece bears."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
 from uuid import UUID
 
+from django.db.models import Prefetch
+
 from finishing.media.models import Medium
 from projects.money.rounding import shared_out
 from projects.record.domain.kept_plans import KeptPlans
 from projects.record.models.pieces import Piece
-from projects.record.models.visits import Visit, VisitPiece
+from projects.record.models.steps import Step
+from projects.record.models.visits import Visit, VisitPiece, may_be_blasted
 from projects.work.domain.blasting import BlastSheet, estimate
-from projects.work.domain.own_figures import own_figures
+from projects.work.domain.own_figures import OwnFigures, own_figures, own_figures_before
 
 from .blast_sheet import Turnout
 
@@ -118,12 +121,47 @@ def _used(rows: list[VisitPiece]) -> float | None:
     return sum(weighed) if weighed else None
 
 
-def settlement(visit: Visit, kept: KeptPlans | None = None) -> Settlement:
-    """kept: the workshop's kept plans, where they were read already."""
-    rows, turnout = visit.rows(), Turnout.of(visit, kept)
+def settlement(visit: Visit) -> Settlement:
+    return _settled(visit, visit.rows(), None, own_figures(visit.workshop, visit.starts_at))
+
+
+def settlements(visits: Sequence[Visit]) -> list[Settlement]:
+    """Of visits of one workshop, read together; of a piece there is no more than its settlement asks for."""
+    if not visits:
+        return []
+    workshop = visits[0].workshop
+    rows = _rows_of(visits)
+    open_ones = [visit for visit in visits if visit.open]
+    waiting = Piece.objects.filter(visits__visit__in=open_ones)
+    kept = KeptPlans.in_short(workshop, waiting) if open_ones else None
+    figures = own_figures_before(workshop, {visit.date for visit in visits})
+    return [_settled(visit, rows[visit.pk], kept, figures[visit.date]) for visit in visits]
+
+
+def _rows_of(visits: Sequence[Visit]) -> dict[UUID, list[VisitPiece]]:
+    """The `rows()` of each visit, by the next step that is kept of their pieces; those with the log in short."""
+    entries = Step.objects.only("piece", "kind", "happened_at", "minutes", "voids", "coating")
+    named = "mark", "part", "project", "workshop", "old_paint"
+    pieces = (
+        Piece.objects.select_related("kept")
+        .only(*named, "kept__piece", "kept__next")
+        .prefetch_related("part", Prefetch("steps", entries.prefetch_related("coating")))
+    )
+    read = VisitPiece.objects.filter(visit__in=visits)
+    rows: dict[UUID, list[VisitPiece]] = {visit.pk: [] for visit in visits}
+    shown = {visit.pk: visit for visit in visits}
+    for row in read.prefetch_related("medium", "timed_by__voided_by", Prefetch("piece", pieces)):
+        row.visit = shown[row.visit_id]
+        kept = getattr(row.piece, "kept", None)
+        if row.state != VisitPiece.State.WAITING or may_be_blasted(kept and kept.next):
+            rows[row.visit_id].append(row)
+    return rows
+
+
+def _settled(visit: Visit, rows: list[VisitPiece], kept: KeptPlans | None, own: OwnFigures) -> Settlement:
+    turnout = Turnout.of(visit, kept)
     here = [row for row in rows if not turnout.beside(row)]
-    sheet = estimate(visit, here, own_figures(visit.workshop, visit.starts_at))
-    return Settlement(visit, rows, sheet)
+    return Settlement(visit, rows, estimate(visit, here, own))
 
 
 @dataclass(frozen=True)
@@ -141,5 +179,5 @@ class Share:
 def shares_of(piece: Piece) -> list[Share]:
     """What a piece bears of each visit that it is on, the newest first; None where it bears nothing."""
     visits = Visit.objects.filter(pieces__piece=piece, cancelled_at=None).select_related("workshop")
-    wholes = [settlement(visit) for visit in visits]
+    wholes = settlements(list(visits))
     return [Share(row, whole.shares.get(row.pk)) for whole in wholes for row in whole.rows if row.piece_id == piece.pk]

@@ -195,6 +195,15 @@ def run_for(
     return run
 
 
+def run_since(workshop: Workshop, begin: datetime, now: datetime) -> Run:
+    """The run that all pages of this hour share, where it reaches back to `begin`; else one that does."""
+    shared = run_for(workshop, [], now, now)
+    if shared.air.begin <= begin:
+        return shared
+    air = WorkshopAir(workshop, begin.replace(minute=0, second=0, microsecond=0), now)
+    return Run(air, workshop.working_hours(air.outdoor.times))
+
+
 def forget_runs() -> None:
     """As when the process starts."""
     with _lock:

@@ -583,17 +583,23 @@ class Outlook:
 
 
 def outlooks(
-    workshop: Workshop, pieces: list[Piece], now: datetime, at: datetime | None = None, member: Hours | None = None
+    workshop: Workshop,
+    pieces: list[Piece],
+    now: datetime,
+    at: datetime | None = None,
+    member: Hours | None = None,
+    run: Run | None = None,
 ) -> list[Outlook]:
     """The outlook of each piece (read with_log(), or with its state), all over the same air.
 
     With `at`, a moment gone by: what the pieces looked forward to then, by the entries up to then, with the air as it
-    is known now. With a member of an ensemble, what they look forward to by its hours.
+    is known now. With a member of an ensemble, what they look forward to by its hours. `run`: of this workshop up to
+    now, where it was asked for already; it reaches back to the first entry that still counts of any piece at work.
     """
     if not pieces:
         return []
     moment = now if at is None else at
-    run = run_for(workshop, pieces, min(now, moment), now, member)
+    run = run or run_for(workshop, pieces, min(now, moment), now, member)
     alike = run.alike(pieces, moment)
     return [_outlook(run, alike[piece.pk], moment, (piece,)) for piece in pieces]
 

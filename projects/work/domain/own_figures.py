@@ -5,17 +5,19 @@ timed it; medium counts by visits, where all that was blasted with it was alike.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Hashable, Iterable
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 
-from django.db.models import Prefetch
+from django.db.models import Prefetch, QuerySet
 
 from finishing.media.models import Medium
 from finishing.science import blasting
 from finishing.science.blasting import ENOUGH_LOGS, Own
 from finishing.science.units import Quantity
+from finishing.site.fields import number
 from finishing.workshops.models import Workshop
+from projects.record.models.pieces import Piece
 from projects.record.models.steps import Step
 from projects.record.models.visits import VisitPiece
 
@@ -64,17 +66,41 @@ NO_FIGURES = OwnFigures({}, {})
 
 def own_figures(workshop: Workshop, before: datetime) -> OwnFigures:
     """From the visits of days before that moment, so that a day's estimate never rests on its own outcome."""
+    day = workshop.day_of(before)
+    return own_figures_before(workshop, {day})[day]
+
+
+def own_figures_before(workshop: Workshop, days: Collection[date]) -> dict[date, OwnFigures]:
+    """The same for each of these days, read together."""
+    if not days:
+        return {}
+    rows = VisitPiece.objects.of(workshop).filter(visit__date__lt=max(days), visit__cancelled_at=None)
+    rows = rows.exclude(medium=None).exclude(piece__part__area=None).order_by("-visit__date", "pk")
+    between = rows.filter(visit__date__gte=min(days)).count() if len(days) > 1 else 0
+    latest = _read(workshop, rows[: LATEST + between])
+    return {day: _of([row for row in latest if row.visit.date < day][:LATEST]) for day in days}
+
+
+def _read(workshop: Workshop, rows: "QuerySet[VisitPiece]") -> list[VisitPiece]:
+    """With what is asked of a row that was blasted; visits, media and parts are shared by many, and read once."""
     steps = Step.objects.filter(kind__in=[Step.Kind.BLASTED, Step.Kind.VOIDED])
-    rows = (
-        VisitPiece.objects.of(workshop)
-        .filter(visit__date__lt=workshop.day_of(before), visit__cancelled_at=None)
-        .exclude(medium=None)
-        .exclude(piece__part__area=None)
-        .select_related("visit__workshop", "medium", "piece__part", "timed_by__voided_by")
-        .prefetch_related(Prefetch("piece__steps", steps))
-        .order_by("-visit__date")[:LATEST]
-    )
-    blasted = [row for row in rows if row.blasted and not row.refusals]
+    steps = steps.only("piece", "kind", "happened_at", "minutes", "voids")
+    pieces = Piece.objects.only("part").prefetch_related("part", Prefetch("steps", steps))
+    read = list(rows.prefetch_related("visit", "medium", "timed_by__voided_by", Prefetch("piece", pieces)))
+    for row in read:
+        row.visit.workshop = workshop
+    return read
+
+
+def _of(rows: list[VisitPiece]) -> OwnFigures:
+    stands: dict[Hashable, bool] = {}  # whether something stands against it: the same for pieces that get the same
+    blasted = []
+    for row in rows:
+        if row.blasted:
+            alike = row.visit_id, row.medium_id, number(row, "pressure_most")
+            if alike not in stands:
+                stands[alike] = bool(row.refusals)
+            blasted += [] if stands[alike] else [row]
     return OwnFigures(_timed(blasted), _thrown(blasted))
 
 

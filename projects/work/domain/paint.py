@@ -11,13 +11,14 @@ from functools import cached_property, lru_cache
 from typing import Generic, Protocol, TypeVar
 from uuid import UUID
 
-from finishing.coatings.models import Additive, Coating, Layer, TinSize
+from finishing.coatings.models import Additive, Coating, Layer, TinSize, known
 from finishing.science import film, mixing
 from finishing.science.surface import Range
 from finishing.science.tins import Purchase, Tin, cheapest_tins
 from finishing.science.units import Quantity
 from finishing.science.validity import OutsideValidity
 from finishing.science.working import Working
+from finishing.site.fields import number, pint_unit
 from projects.money.rounding import cents
 from projects.record.models.designs import Part
 from projects.record.models.pieces import Piece
@@ -25,7 +26,8 @@ from projects.record.models.stages import Stage
 
 # the layer's method → science's; castings are open and uneven as frames are
 METHODS: dict[str, str] = {Layer.Method.CONVENTIONAL: "conventional gun on frames"}
-NOTHING = Range.of(Quantity(0, "L"))
+LITRE = pint_unit("L")
+NOTHING = Range.of(Quantity(0, LITRE))
 ONE = Quantity(1, "m**2")
 
 
@@ -62,21 +64,27 @@ class Coat:
     @cached_property
     def each(self) -> Range:
         """Litres from the tin for one piece."""
-        profile = self.part.profile if self.first else None
-        dry_film = self.layer.dry_film_used
-        assert dry_film is not None  # a coat has one
-        on_one = _on_a_square_metre(
-            dry_film.to("µm").magnitude,
-            self.coating.volume_solids.to("percent").magnitude,
-            self.method,
-            self.outdoors,
-            None if profile is None else profile.to("µm").magnitude,
-        )
-        return _scaled(on_one, self.area.to("m**2").magnitude)
+        return _of_litres(self._litres_each)
 
     @cached_property
     def litres(self) -> Range:
-        return _scaled(self.each, len(self.pieces))
+        return _of_litres(litres * len(self.pieces) for litres in self._litres_each)
+
+    @cached_property
+    def _litres_each(self) -> tuple[float, float, float]:
+        area, dry_film = self.part.square_metres, number(self.layer, "dry_film")
+        if dry_film is None:
+            dry_film = known(self.coating, "dry_film")
+        assert area is not None  # a part without is named as missing
+        low, likely, high = _litres_on_a_square_metre(
+            dry_film,
+            known(self.coating, "volume_solids"),
+            self.method,
+            self.outdoors,
+            number(self.part, "profile") if self.first else None,
+        )
+        area *= self.layer.covers
+        return low * area, likely * area, high * area
 
     @cached_property
     def thinner(self) -> Range:
@@ -105,20 +113,22 @@ class Coat:
 
 
 @lru_cache(maxsize=1000)
-def _on_a_square_metre(
+def _litres_on_a_square_metre(
     dry_film: float, volume_solids: float, method: str, outdoors: bool, profile: float | None
-) -> Range:
-    """Litres, by µm and per cent: the same for every part that gets this film so, and reckoned once.
+) -> tuple[float, float, float]:
+    """Low, likely and high, by µm and per cent: the same for every part that gets this film so, and reckoned once.
 
     profile: of blasted metal that it fills; None where it fills none
     """
-    return film.paint_for_area(
+    litres = film.paint_for_area(
         ONE,
         Quantity(dry_film, "µm"),
         Quantity(volume_solids, "percent"),
         film.loss_of(method, outdoors=outdoors),
         dead_film=film.NO_DEAD_FILM if profile is None else film.dead_film_range(Quantity(profile, "µm")),
     )
+    low, likely, high = (float(end.to("L").magnitude) for end in _ends(litres))
+    return low, likely, high
 
 
 class PaintUse(Protocol):
@@ -163,15 +173,15 @@ class CoatingNeed(Generic[Use]):
 
     @cached_property
     def on_pieces(self) -> Range:
-        return sum((coat.litres for coat in self.coats), NOTHING)
+        return _together(coat.litres for coat in self.coats)
 
     @cached_property
     def left_behind(self) -> Range:
         """What stays in tin or gun, once for each method that the coating is put on by."""
-        by_method: dict[str, Range] = {}
+        by_method: dict[str, list[Range]] = defaultdict(list)
         for coat in self.coats:
-            by_method[coat.method] = by_method.get(coat.method, NOTHING) + coat.litres
-        return sum((_left(method, litres) for method, litres in by_method.items()), NOTHING)
+            by_method[coat.method].append(coat.litres)
+        return _together(_left(method, _together(litres)) for method, litres in by_method.items())
 
     @cached_property
     def litres(self) -> Range:
@@ -180,7 +190,7 @@ class CoatingNeed(Generic[Use]):
     @cached_property
     def thinner(self) -> Range:
         """For coats on pieces; of machines to come nobody asks for it."""
-        return sum((coat.thinner for coat in self.coats if isinstance(coat, Coat)), NOTHING)
+        return _together(coat.thinner for coat in self.coats if isinstance(coat, Coat))
 
     @cached_property
     def additives(self) -> list["AdditiveNeed"]:
@@ -310,8 +320,14 @@ def _ends(spread: Range) -> tuple[Quantity, Quantity, Quantity]:
     return spread.low, spread.likely, spread.high
 
 
-def _scaled(spread: Range, by: float) -> Range:
-    return Range(*(end * by for end in _ends(spread)))
+def _of_litres(ends: Iterable[float]) -> Range:
+    return Range(*(Quantity(end, LITRE) for end in ends))
+
+
+def _together(volumes: Iterable[Range]) -> Range:
+    """Their sum, in numbers: a list has hundreds of coats."""
+    ends = [[float(end.m_as(LITRE)) for end in _ends(volume)] for volume in volumes]
+    return _of_litres(sum(column) for column in zip(*ends, strict=True)) if ends else NOTHING
 
 
 def _left(method: str, litres: Range) -> Range:

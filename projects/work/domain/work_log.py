@@ -11,6 +11,7 @@ from django.db.models import QuerySet
 
 from finishing.coatings.models import Layer
 from finishing.science.work_time import Rates, lettering_minutes, wiping_minutes
+from finishing.site.fields import number
 from finishing.workshops.models import Workshop
 from projects.record.models.steps import Step
 
@@ -29,10 +30,14 @@ WORK: dict[str, str] = {
 }
 
 
+# Of an entry, what time and paint are told from; layers, coatings and pieces are shared by many, and read once.
+TOLD = "piece", "kind", "work", "happened_at", "by", "layer", "coating", "litres", "minutes"
+
+
 def standing_steps(workshop: Workshop) -> "QuerySet[Step]":
-    """Entries that no later one took back."""
+    """Entries that no later one took back; with each its layer and its coating, and not its piece."""
     rows = Step.objects.of(workshop).filter(voided_by=None, kind__in=[*WORK, Kind.WORKED])
-    return rows.select_related("piece__part", "layer", "coating")
+    return rows.only(*TOLD).prefetch_related("layer", "coating")
 
 
 def work_of(step: Step) -> str:
@@ -69,7 +74,7 @@ class Rack:
 
     @property
     def minutes(self) -> float:
-        return sum(float(step.minutes.to("minute").magnitude) for step in self.steps if step.minutes is not None)
+        return sum(number(step, "minutes") or 0.0 for step in self.steps)
 
     @property
     def area(self) -> float | None:
@@ -98,7 +103,7 @@ def racks(steps: Iterable[Step]) -> list[Rack]:
     """Those with a time; entered by one person for one moment they are one. A visit's pieces are timed singly."""
     together: dict[Hashable, list[Step]] = defaultdict(list)
     for step in steps:
-        if step.minutes is not None and step.minutes.magnitude > 0:
+        if (number(step, "minutes") or 0) > 0:
             alone = step.pk if step.kind == Kind.NOTED else None
             together[step.piece.project_id, step.kind, step.work, step.happened_at, step.by_id, alone].append(step)
     return [Rack(tuple(own)) for own in together.values()]

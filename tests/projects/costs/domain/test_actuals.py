@@ -91,7 +91,7 @@ def test_own_hands_of_the_routes_are_held_against_their_entries(project, frame):
     """A lot of two with 5 min of set-up: 5 + 2 · 25 thought, 61 taken, in the project and at the part."""
     cost_factories.OperationFactory(part=frame, process="fettling", setup_minutes=5, each_minutes=25)
     worked(project.pieces.order_by("mark"), "fettling", 61)
-    fettling = row(actuals(project).minutes, "fettling")
+    fettling = row(actuals(project).hands.by_process, "fettling")
     assert (fettling.estimate, fettling.estimate_to_date, fettling.actual) == (30, 55, 61)
     of_frame = row(actuals(project).of_part(frame), "fettling")
     assert (of_frame.estimate_to_date, of_frame.actual) == (55, 61)
@@ -101,7 +101,7 @@ def test_one_piece_fettled_on_two_days_is_thought_once(project, frame):
     cost_factories.OperationFactory(part=frame, process="fettling", setup_minutes=5, each_minutes=25)
     for day in range(2):
         worked([first(project)], "fettling", 20, day=day)
-    fettling = row(actuals(project).minutes, "fettling")
+    fettling = row(actuals(project).hands.by_process, "fettling")
     assert (fettling.estimate_to_date, fettling.actual, fettling.rests_on) == (30, 40, "2 entries with a time")
 
 
@@ -119,22 +119,22 @@ def test_the_second_machine_is_thought_to_go_faster(project, frame):
         piece.machine = factories.MachineFactory(project=project, number=str(number))
         piece.save()
         worked([piece], "assembly", 95, day=number)
-    assembly = row(actuals(project).minutes, "assembly")
+    assembly = row(actuals(project).hands.by_process, "assembly")
     assert (assembly.estimate_to_date, assembly.actual) == (pytest.approx(180), 190)
 
 
 def test_work_of_no_route_or_of_two_operations_is_taken_and_not_compared(project, frame):
     worked([first(project)], "machining", 40)
     assert (
-        row(actuals(project).minutes, "machining").estimate_to_date,
-        row(actuals(project).minutes, "machining").actual,
+        row(actuals(project).hands.by_process, "machining").estimate_to_date,
+        row(actuals(project).hands.by_process, "machining").actual,
     ) == (
         None,
         40,
     )
     for name in ("turning", "drilling"):
         cost_factories.OperationFactory(part=frame, process="machining", name=name, each_minutes=10)
-    machining = row(actuals(project).minutes, "machining")
+    machining = row(actuals(project).hands.by_process, "machining")
     assert (machining.estimate_to_date, machining.actual) == (None, 40)
     assert "no single operation" in machining.how
 
@@ -149,7 +149,7 @@ def test_own_hands_of_the_routes_are_thought(project, frame):
     """One machine of one frame: 5 min of set-up and 25 min of fettling, whatever an hour costs."""
     CostTerms.objects.create(workshop=project.workshop, design=project.design, wage=Decimal(31), overhead=Decimal(40))
     cost_factories.OperationFactory(part=frame, process="fettling", setup_minutes=5, each_minutes=25)
-    assert row(actuals(project).minutes, "fettling").estimate == 30
+    assert row(actuals(project).hands.by_process, "fettling").estimate == 30
 
 
 def test_paint_is_held_against_the_paint_list(project):

@@ -19,8 +19,8 @@ def casting(project):
     return cost_factories.OperationFactory(part=project.design.parts.get(), each=50)
 
 
-def page(client, project):
-    response = client.get(reverse("project-costs", args=[project.pk]))
+def page(client, project, section=""):
+    response = client.get(reverse("project-costs", args=[project.pk]), {"section": section} if section else {})
     assert response.status_code == 200
     return " ".join(response.content.decode().split())
 
@@ -44,6 +44,19 @@ def test_a_part_s_lines_come_when_it_is_opened(owner_client, project):
     assert inside.strip() in owner_client.get(address).content.decode()  # without script
 
 
+def test_sections_come_when_they_are_scrolled_to_or_asked_for(owner_client, project, casting):
+    address = reverse("project-costs", args=[project.pk])
+    first = page(owner_client, project)
+    headings = {"finishing": "Paint bought", "blasting": "Blasting media", "making": "Castings, machining and what"}
+    for section, heading in headings.items():
+        inside = owner_client.get(address, {"section": section}, headers={"HX-Request": "true"}).content.decode()
+        assert "<main" not in inside
+        assert heading in inside
+        assert inside.strip() in owner_client.get(address, {"section": section}).content.decode()  # without script
+        assert (heading in first) == (section == "finishing")
+        assert (f'hx-get="?section={section}"' in first) == (section != "finishing")
+
+
 def test_nothing_logged_is_said_and_is_not_nought(owner_client, project):
     shown = page(owner_client, project)
     assert "nothing logged" in shown
@@ -61,11 +74,11 @@ def test_more_starts_than_anybody_would_make_are_told(owner_client, project, cas
     casting.good_percent = "0.01"
     casting.save()
     project.design.parts.update(quantity=50)
-    assert "frame: More than 100000 would have to be started" in page(owner_client, project)
+    assert "frame: More than 100000 would have to be started" in page(owner_client, project, "making")
 
 
 def test_its_sheet_leaves_as_a_file(owner_client, project, casting):
-    assert reverse("lines-csv", args=[project.design_id]) in page(owner_client, project)
+    assert reverse("lines-csv", args=[project.design_id]) in page(owner_client, project, "making")
 
 
 def test_it_is_found_from_the_project_and_from_its_design(owner_client, restorer_client, project, casting):

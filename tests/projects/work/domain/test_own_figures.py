@@ -121,5 +121,5 @@ def test_a_compressor_too_small_keeps_the_nozzle_open_less(workshop, did):
 def test_it_asks_a_fixed_number_of_queries(workshop, did, django_assert_max_num_queries):
     for day in range(4, 12):
         did(day, 1.0, 20)
-    with django_assert_max_num_queries(4):
+    with django_assert_max_num_queries(6):
         own_figures(workshop, LATER + timedelta(days=1))
