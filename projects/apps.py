@@ -16,6 +16,7 @@ class ProjectsConfig(AppConfig):
         post_migrate.connect(keep_the_log_guarded, sender=self)
         post_migrate.connect(keep_states_anew, sender=self)
         post_save.connect(hold_plans_against, sender="finishing.Forecast")
+        post_save.connect(hold_plans_against, sender="finishing.Reading")
         post_save.connect(keep_state_of_a_piece, sender="projects.Piece")
         post_save.connect(keep_state_after_an_entry, sender="projects.Step")
         post_save.connect(keep_states_of_a_part, sender="projects.Part")
@@ -36,7 +37,7 @@ def keep_the_log_guarded(using: str, **kwargs: object) -> None:
 
 
 def hold_plans_against(instance: Any, created: bool, raw: bool = False, **kwargs: object) -> None:
-    """A new forecast, whoever fetched it: finishing, which keeps it, knows of no plans."""
+    """A new forecast or reading, whoever brought it: finishing, which keeps it, knows of no plans."""
     from projects.record.actions.changes import note_change
 
     if created and not raw:

@@ -6,6 +6,7 @@ what is worse in the second forecast is rain on the day of the last coat, writte
 """
 
 import re
+import uuid
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
@@ -19,8 +20,9 @@ from icalendar import Calendar
 from finishing.air.models import Forecast
 from finishing.workshops.models import Place
 from projects.plans.actions import making as plan_making
-from projects.plans.actions.rechecking import recheck_kept_plans
-from projects.record.models import CalendarAddress, Plan, PlanRun, Slot, Step, Visit
+from projects.plans.actions.rechecking import recheck_kept_plans, recheck_next
+from projects.record.actions.log import log_step
+from projects.record.models import CalendarAddress, Piece, Plan, PlanRun, Slot, Step, Visit
 from tests import factories
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -176,6 +178,105 @@ def worse(workshop, may, last):
     midnight = last.begin.replace(hour=0, minute=0)
     forecast(workshop, rained_on(may, midnight, midnight + timedelta(days=2)), datetime.now(UTC))
     recheck_kept_plans(workshop, datetime.now(UTC))
+
+
+def told(page, name, *args):
+    """What a page says, on one line."""
+    page.goto(reverse(name, args=args))
+    return re.sub(r"\s+", " ", page.inner_text("main"))
+
+
+def pages_agree(page, workshop):
+    """When the kept plan blasts, by whatever page somebody looks at, and when by the calendar that a phone reads."""
+    blast = Slot.objects.get(plan=Plan.objects.kept().get(), kind=Slot.Kind.BLAST)
+    begins = f"{blast.begin.astimezone(workshop.zone):%H:%M}"
+    for name in ("evening-before", "day-sheet", "plan"):
+        assert begins in told(page, name), name
+    for name in ("visit", "blast-sheet"):
+        assert begins in told(page, name, blast.visit_id), name
+    assert blast.begin in begins_of(events(workshop))
+
+
+def begins_of(read):
+    return [when for when in begins(read).values() if isinstance(when, datetime)]
+
+
+def test_evening_visit_sheet_day_sheet_and_calendar_follow_the_accepted_plan(phone, workshop, project, may, clock):
+    page = phone
+    factories.MediumFactory(workshop=workshop)
+    forecast(workshop, may, BEGIN - timedelta(days=3))
+    plan_and_watch(page)
+    accept(page)
+    page.goto(reverse("calendar"))
+    page.get_by_role("button", name="Make a secret address").click()
+    clock.move_to(BEGIN + timedelta(hours=34))  # Thursday, six in the evening
+    pages_agree(page, workshop)
+
+
+def blasted_late(workshop, owner, may, clock):
+    """Two hours later than planned, and logged then."""
+    blast = Slot.objects.get(kind=Slot.Kind.BLAST)
+    clock.move_to(blast.end + timedelta(hours=2))
+    log_step(
+        by=owner, key=uuid.uuid4(), kind=Step.Kind.BLASTED, happened_at=datetime.now(UTC),
+        pieces=Piece.objects.filter(slots=blast), of_each={}, place=blast.place,
+    )  # fmt: skip
+
+
+def rain_foretold(workshop, owner, may, clock):
+    """Two days of it over the last coat."""
+    last = Slot.objects.filter(kind=Slot.Kind.COAT).last()
+    midnight = last.begin.replace(hour=0, minute=0)
+    forecast(workshop, rained_on(may, midnight, midnight + timedelta(days=2)), datetime.now(UTC))
+
+
+def damp_read(workshop, owner, may, clock):
+    """An hour before the last coat, where it would be put on; somebody says that it stays so for a day."""
+    last = Slot.objects.filter(kind=Slot.Kind.COAT).last()
+    before = Slot.objects.filter(end__lte=last.begin - timedelta(hours=1))
+    kinds = {
+        Slot.Kind.BLAST: Step.Kind.BLASTED,
+        Slot.Kind.COAT: Step.Kind.COATED,
+        Slot.Kind.PREPARE: Step.Kind.PREPARED,
+    }
+    for slot in before.filter(kind__in=kinds):
+        clock.move_to(slot.end)
+        log_step(
+            by=owner, key=uuid.uuid4(), kind=kinds[slot.kind], happened_at=slot.end, layer=slot.layer,
+            pieces=Piece.objects.filter(slots=slot), of_each={}, place=slot.place,
+        )  # fmt: skip
+    now = last.begin - timedelta(hours=1)
+    clock.move_to(now)
+    factories.ReadingFactory(
+        place=last.place, taken_at=now, temperature=15, humidity=97, stays_until=now + timedelta(days=1)
+    )
+
+
+@pytest.mark.parametrize("happens", [blasted_late, rain_foretold, damp_read])
+def test_what_comes_otherwise_is_repaired_with_one_tap_on_the_day_sheet(
+    phone, workshop, owner, project, may, clock, happens
+):
+    """Was → now stands there, only what no longer holds moves, and all pages follow once it is accepted."""
+    page = phone
+    forecast(workshop, may, BEGIN - timedelta(days=3))
+    plan_and_watch(page)
+    accept(page)
+    first = Plan.objects.kept().get()
+    happens(workshop, owner, may, clock)
+    assert recheck_next(datetime.now(UTC))
+    page.goto(reverse("day-sheet"))
+    run = work_through(PlanRun.objects.first())
+    assert run.state == PlanRun.State.DONE, (run.message, run.missing)
+    assert "only that put elsewhere which no longer holds" in run.best.note
+    page.goto(reverse("day-sheet"))
+    assert "Another plan is offered" in page.inner_text("main")
+    page.get_by_role("link", name="Look at it first").click()
+    assert "→" in page.locator(".offered").inner_text()
+    page.goto(reverse("day-sheet"))
+    page.get_by_role("button", name="Accept").first.click()
+    assert "Accepted" in page.inner_text("main")
+    assert Plan.objects.kept().get().instead_of == first
+    assert not recheck_kept_plans(workshop, datetime.now(UTC))
 
 
 def test_from_the_plan_to_the_log_in_one_tap(phone, workshop, project, may, clock):

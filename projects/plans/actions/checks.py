@@ -20,6 +20,8 @@ from projects.record.models import Plan, Slot
 from .schedule_rows import SlotsByPiece, as_scheduled, by_piece
 
 GRACE = timedelta(minutes=30)  # in which what was done is logged  [our judgement]
+KNOWN_TO = 30  # minutes: forecasts are by the hour, and a sheet's times are of whole or half hours   [our judgement]
+KNOWN_SHARE = 0.1  # of a wait or window: what drying and rust are known to at the best   [our judgement]
 FORGOTTEN = "It was due by now, and the log does not say that it was done."
 NOWHERE = "It is not done there any more."
 NO_MORE = "It cannot be planned any more: {why}."
@@ -100,14 +102,43 @@ def _broken(
         name: rows[hung.pieces[0].pk, task.key] for name, (hung, task) in layout.tasks.items() if name in scheduled
     }
     reasons: dict[UUID, list[str]] = {}
-    for violation in check_feasibility(Schedule(whole, {name: scheduled[name] for name in whole.tasks})):
+    held = Schedule(whole, {name: scheduled[name] for name in whole.tasks})
+    for violation in check_feasibility(held):
         if violation.constraint is Constraint.STAYS:  # by the new hours it could be carried later: no harm in that
+            continue
+        if _too_little_to_know(held, violation):
             continue
         row = by_name[violation.task]
         if violation.constraint in (Constraint.ONE_THING, Constraint.VISIT) and by_name.get(violation.other) == row:
             continue  # of pieces worked together some are logged further: two racks now, and still one slot
         reasons.setdefault(row.pk, []).append(_words(layout, ground, violation, scheduled[violation.task]))
     return {pk: "; ".join(dict.fromkeys(words)) for pk, words in reasons.items()}
+
+
+def _too_little_to_know(held: Schedule, violation: Violation) -> bool:
+    """Missed by less than the numbers can tell: within half an hour air and metal allow it, or a window is missed by
+    less than that and by less than a tenth of what it spans. A closed zone is not played with."""
+    done = held.tasks[violation.task]
+    if violation.constraint is Constraint.WEATHER:
+        allowed = held.problem.tasks[violation.task].modes[done.mode].may_start
+        return bool(allowed[max(0, done.begin - KNOWN_TO) : done.begin + KNOWN_TO + 1].any())
+    if violation.constraint is Constraint.ORDER:
+        before = held.tasks[violation.other]
+        return before.end <= done.begin and before.dry - done.begin <= _known_to(before.dry - before.end)
+    if violation.constraint not in (Constraint.TOO_SOON, Constraint.TOO_LATE):
+        return False
+    before = held.tasks[violation.other]
+    lags = [lag for lag in held.problem.time_lags if (lag.before, lag.after) == (violation.other, violation.task)]
+    windows = [lag.windows[before.mode] for lag in lags]
+    if violation.constraint is Constraint.TOO_SOON:
+        opens = max(int(window.opens[before.end]) for window in windows)
+        return before.end <= done.begin and opens - done.begin <= _known_to(opens - before.end)
+    closes = min(int(window.closes[before.end]) for window in windows)
+    return done.end - closes <= _known_to(closes - before.end)
+
+
+def _known_to(span: int) -> float:
+    return min(KNOWN_TO, KNOWN_SHARE * span)
 
 
 def _words(layout: Layout, ground: Ground, violation: Violation, scheduled: ScheduledTask) -> str:

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from finishing.science.scheduling.insertion import Insertion, schedule_what_fits
 from finishing.science.scheduling.problem import Chain, Problem, ProblemError
+from finishing.science.scheduling.repair import repaired
 from finishing.science.scheduling.schedule import Schedule
 from finishing.science.scheduling.solve import solve_for
 from finishing.science.scheduling.stages import first_schedule
@@ -17,11 +18,13 @@ from projects.record.models import Piece, PlanRun
 
 from .relaxations import ForbiddingRules, try_changes
 from .scenarios import choose_over_members, make_surer
+from .schedule_rows import as_scheduled, by_piece
 from .under_way import RunUnderWay
 
 logger = logging.getLogger(__name__)
 State = PlanRun.State
 AT_ONCE = 60  # pieces of which a first plan is made while a page waits for it; of more it comes with the run
+REPAIRED = "The kept plan, with only that put elsewhere which no longer holds. Plan anew for the best of all plans."
 KEPT_EVERY = 8.0  # seconds between two better plans that become rows, and a page shown anew; the last one always does
 TRIED_FOR = 1.0  # seconds for each change that is tried
 FIRST_ORDERS, ORDERS = 4, 40  # in which racks are put in where not all of them find a place
@@ -77,6 +80,8 @@ class Making(RunUnderWay):
 
     def work_through(self) -> None:
         """A plan comes first and is made better; why something is not in it, and what would let it in, comes last."""
+        if self.repairs and self._repaired():
+            return
         if self.layout.problem is not None:
             self.start()
         self.keep(missing=[missing.as_json() for missing in self.layout.missing])
@@ -90,6 +95,19 @@ class Making(RunUnderWay):
             self._end_without("Nothing can be planned: what is missing is named below.")
         else:
             _end(self.run, State.FAILED, "There is nothing to plan: every piece is finished.")
+
+    def _repaired(self) -> bool:
+        """The kept plan with what no longer holds put elsewhere, and nothing else: True where that is possible."""
+        rows = by_piece(self.kept_slots)
+        tasks = ((name, as_scheduled(self.layout, *there, rows)) for name, there in self.layout.tasks.items())
+        as_kept = {name: done for name, done in tasks if done is not None}
+        schedule = repaired(self.problem, as_kept) if self.layout.problem is not None else None
+        if schedule is None:
+            return False
+        self.offer(schedule)
+        self.run.plans.offered().update(note=REPAIRED)
+        _end(self.run, State.DONE, "", missing=[missing.as_json() for missing in self.layout.missing])
+        return True
 
     @cached_property
     def possible(self) -> Problem:

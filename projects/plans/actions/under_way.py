@@ -36,10 +36,18 @@ class RunUnderWay:
         kept = list(Plan.objects.of(run.workshop).kept().filter(run__projects__in=self.projects).distinct().in_full())
         self.kept = kept[0] if kept else None
         self.kept_slots = [slot for plan in kept for slot in plan.slots.all()]
+        if self.repairs:
+            hung_on = {str(piece.pk): slot.rack for slot in self.kept_slots for piece in slot.pieces.all()}
+            self.terms = self.terms.asks(racks=hung_on)
         self.layout = lay_out_rows(self.terms, self.projects, now, self.kept_slots)
         self.incumbent: Schedule | None = None
         self.began = self.offered_at = time.monotonic()
         self.stopped, self._polled_at = False, 0.0
+
+    @property
+    def repairs(self) -> bool:
+        """It was asked for because the kept plan no longer holds."""
+        return self.kept is not None and self.run.settings.get("instead_of") == str(self.kept.pk)
 
     @property
     def ground(self) -> Ground:

@@ -12,6 +12,7 @@ Settings left out are as the workshop says. Every key is optional:
     stands_in      of 10 members of an ensemble, in how many the whole plan shall stand
     pieces         ids of the only ones to be planned · bare_in: {piece id: ids of places where its rack may stand bare}
     holding        id of a paint that goes on bare iron first, as a holding primer
+    instead_of     id of the kept plan that is to be repaired
     largest        m² of a rack · split: racks are blasted in halves · seconds: how long is tried
 """
 

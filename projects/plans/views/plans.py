@@ -131,7 +131,8 @@ def run(request: WorkshopRequest) -> HttpResponse:
     if not projects:
         messages.error(request, "There is no open project to plan.")
         return redirect("plan")
-    terms = {**(last.settings if last else {}), **_change(last, request.POST.get("change"))}
+    asked_for = {name: value for name, value in (last.settings if last else {}).items() if name != "instead_of"}
+    terms = {**asked_for, **_change(last, request.POST.get("change"))}
     _ask(request, projects, last.aims if last else [], terms)
     return redirect("project-plan", project) if project else redirect("plan")
 

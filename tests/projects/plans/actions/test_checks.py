@@ -12,7 +12,7 @@ from projects.plans.actions.rechecking import recheck_kept_plans
 from projects.plans.domain.problem import lay_out_rows
 from projects.plans.domain.terms import Terms
 from projects.record.actions.log import log_step
-from projects.record.models import Piece, Slot, Step
+from projects.record.models import Piece, PlanRun, Slot, Step
 from tests.factories import PieceFactory, VisitFactory, steady_forecast
 
 pytestmark = pytest.mark.django_db
@@ -142,3 +142,36 @@ def test_what_is_done_or_being_done_is_no_change(workshop, owner, project, piece
     assert "blast" not in {change["label"] for change in another(workshop, owner, project, now).changes}
     log(Step.Kind.BLASTED, now, piece)
     assert "blast" not in {change["label"] for change in another(workshop, owner, project, now + MINUTE).changes}
+
+
+def test_a_forecast_a_little_colder_breaks_nothing_and_a_much_colder_one_does(workshop, piece, kept):
+    """Half a degree makes paint dry some minutes later: less than a sheet's hours can tell."""
+    plan = kept()
+    steady_forecast(workshop, NOW + MINUTE, temperature=19.5)
+    assert recheck_kept_plans(workshop, NOW + 2 * MINUTE) == []
+    steady_forecast(workshop, NOW + 3 * MINUTE, temperature=12.0)
+    assert recheck_kept_plans(workshop, NOW + 4 * MINUTE) == [plan]
+    assert "what is below is not ready" in "".join(marked().values())
+
+
+def test_what_is_offered_for_a_broken_plan_moves_only_what_no_longer_holds(workshop, owner, project, part, roof, kept):
+    """Two racks by two people: rain-damp air in the hours of one coat moves that rack from there on, by a tap."""
+    for mark in ("F-2", "F-3"):
+        PieceFactory(project=project, part=part, place=roof, mark=mark, salt="clean")
+    marks = {str(piece.pk): piece.mark for piece in project.pieces.all()}
+    plan = kept(racks=marks)
+    struck = plan.slots.filter(kind="coat").order_by("begin").last()
+    damp = steady_forecast(workshop, NOW + MINUTE)
+    first = int((struck.begin - NOW).total_seconds() // 3600) - 1
+    damp.hours["humidity"][first : first + 4] = [97.0] * 4
+    damp.hours["dew_point"][first : first + 4] = [19.5] * 4
+    damp.save()
+    assert recheck_kept_plans(workshop, NOW + 2 * MINUTE) == [plan]
+    run = make_plan(PlanRun.objects.latest("asked_at"), NOW + 3 * MINUTE)
+    assert "only that put elsewhere which no longer holds" in run.best.note
+    moved = {(change["rack"], change["label"]) for change in run.best.changes}
+    assert moved
+    broken = {slot.rack for slot in plan.slots.exclude(broken="")}
+    assert {rack for rack, _ in moved} <= broken < set(marks.values())
+    accept_plan(run.best, by=owner, now=NOW + 4 * MINUTE)
+    assert recheck_kept_plans(workshop, NOW + 5 * MINUTE) == []
