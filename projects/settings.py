@@ -76,6 +76,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "projects.site.outbox.OutboxMiddleware",  # the innermost: what the others add to an answer stays with it
 ]
 
 ROOT_URLCONF = "projects.urls"

@@ -10,12 +10,15 @@ function goToFirstError() {
   document.querySelector("[aria-invalid=true]")?.focus();
 }
 
+const STALLED = 15_000; // ms after which a send that led nowhere may be repeated
+
 // A second tap with a wet glove is not a second entry.
 function sendOnce(event) {
   const form = event.target;
-  if (event.defaultPrevented || form.method !== "post") return;
+  if (event.defaultPrevented || form.method !== "post" || "outbox" in form.dataset) return;
   if (form.dataset.sent) event.preventDefault();
   form.dataset.sent = "yes";
+  setTimeout(() => delete form.dataset.sent, STALLED);
 }
 
 // Coming back to a page kept by the browser, its forms may be sent again.

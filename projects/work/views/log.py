@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from finishing.workshops.access import WorkshopRequest, member
+from finishing.workshops.forms.base import as_uuid
 from projects.record.actions.log import correct_rack, void_rack
 from projects.record.domain.states import read_states
 from projects.record.models import Piece, Project, Step
@@ -21,6 +22,7 @@ from projects.work.domain.verdicts import PieceVerdict, judge, worst
 from projects.work.forms.log import BOXES, SEEN, USUAL, USUAL_REASONS, WORK, AskedEntry, LogForm, TickedForm, VoidForm
 
 Kind = Step.Kind
+LATE = "logged without signal"  # the reason of an entry whose writer saw no verdict
 LONG = 30  # pieces in a heap from which those that are alike are one line
 FEW = 8  # so many pieces a phone shows at once; of more only those that the entry may be for
 
@@ -31,15 +33,27 @@ def new(request: WorkshopRequest) -> HttpResponse:
     asked = TickedForm(request.POST or request.GET, workshop=request.workshop).asked()
     if not asked.ticked and request.method == "GET":
         return _choose(request)
+    if request.method == "POST" and (arrived := _arrived(request)):
+        return _onward(asked, arrived)
     form, verdicts = _judged(request, asked)
     if request.method == "POST" and form.is_valid():
-        _ask_for_reasons(form, verdicts)
+        _ask_for_reasons(form, verdicts, late="late" in request.POST)
     if request.method == "POST" and form.is_valid():
         steps = _keep(request, form, verdicts, asked.wrong)
-        if asked.visit:
-            return redirect("visit-run", asked.visit.pk)
-        return redirect("piece", steps[0].piece_id) if len(steps) == 1 else redirect("day-sheet")
+        return _onward(asked, steps)
     return _page(request, form, asked, verdicts)
+
+
+def _arrived(request: WorkshopRequest) -> list[Step]:
+    """What this form has logged already: sent again because no answer came, it is not judged again."""
+    key = as_uuid(request.POST.get("key"))
+    return list(Step.objects.of(request.workshop).filter(rack=key)) if key else []
+
+
+def _onward(asked: AskedEntry, steps: list[Step]) -> HttpResponse:
+    if asked.visit:
+        return redirect("visit-run", asked.visit.pk)
+    return redirect("piece", steps[0].piece_id) if len(steps) == 1 else redirect("day-sheet")
 
 
 @member("log")
@@ -112,12 +126,17 @@ def _alike(pieces: Iterable[Piece]) -> list[list[Piece]]:
     return [*groups.values()]
 
 
-def _ask_for_reasons(form: LogForm, verdicts: list[PieceVerdict]) -> None:
-    """Outside asks for a reason; an entry that cannot be is told at the pieces."""
+def _ask_for_reasons(form: LogForm, verdicts: list[PieceVerdict], late: bool) -> None:
+    """Outside asks for a reason, unless nobody could be asked; an entry that cannot be is told at the pieces.
+
+    late: it waited in a device for the workshop to answer, and is judged only now, for the moment when it happened.
+    """
     for verdict in verdicts:
         if verdict.impossible:
             form.add_error("pieces", f"{verdict.piece.mark}: {verdict.impossible}")
     outside = any(verdict.word == Step.Verdict.OUTSIDE for verdict in verdicts)
+    if outside and late and "reason" in form.fields:
+        form.cleaned_data["reason"] = form.cleaned_data.get("reason") or LATE
     if outside and "reason" in form.fields and not form.cleaned_data.get("reason"):
         form.add_error("reason", "Outside the sheet: say why it was done all the same. The entry stays marked.")
 
