@@ -17,12 +17,29 @@ ROOT = Path(__file__).resolve().parents[2]
 PATIENCE = 60  # seconds until the server answers
 
 
-@dataclass(frozen=True)
+@dataclass
 class Served:
-    address: str
+    port: int
+    environment: dict[str, str]
     session: str  # of the owner, signed in
     pages: dict[str, str]
     racks: list[list[str]]
+    process: "subprocess.Popen[bytes] | None" = None
+
+    @property
+    def address(self) -> str:
+        return f"http://127.0.0.1:{self.port}"
+
+    def start(self) -> None:
+        command = [sys.executable, "manage.py", "serve", "--port", str(self.port)]
+        self.process = subprocess.Popen(command, env=self.environment, cwd=ROOT, stdout=subprocess.DEVNULL)
+        _await(self.process, self.port)
+
+    def stop(self) -> None:
+        if self.process:
+            self.process.terminate()
+            self.process.wait(30)
+        self.process = None
 
     def browser(self) -> requests.Session:
         """As a browser asks: it keeps its cookies and takes compressed pages."""
@@ -46,14 +63,12 @@ def served(pieces: int, folder: Path, database: str = "") -> Iterator[Served]:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
-    command = [sys.executable, "manage.py", "serve", "--port", str(port)]
-    server = subprocess.Popen(command, env=env, cwd=ROOT, stdout=subprocess.DEVNULL)
+    server = Served(port, env, **json.loads(built.stdout.splitlines()[-1]))
     try:
-        _await(server, port)
-        yield Served(f"http://127.0.0.1:{port}", **json.loads(built.stdout.splitlines()[-1]))
+        server.start()
+        yield server
     finally:
-        server.terminate()
-        server.wait(30)
+        server.stop()
 
 
 def _await(server: "subprocess.Popen[bytes]", port: int) -> None:

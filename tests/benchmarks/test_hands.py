@@ -3,14 +3,19 @@ a page two to be read. A tap is one on a button, a link or a tick; the second th
 not the tap. The owner's name and password are set before the clock runs.
 """
 
+import os
+import random
+import sqlite3
 import time
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from io import BytesIO
 
 import numpy as np
 import pytest
 from django.urls import reverse
 from django.utils import timezone
+from PIL import Image
 from playwright.sync_api import Locator, Page
 
 from finishing.air.actions.weather import keep_forecast
@@ -18,8 +23,7 @@ from finishing.air.models import Forecast
 from finishing.workshops.actions.workshops import first_link
 from finishing.workshops.models import Workshop
 from projects.record.models import Step
-
-pytestmark = pytest.mark.django_db(transaction=True)
+from tests.benchmarks.served import served
 
 KEY, TAP, READ = 0.25, 1.0, 2.0  # seconds
 
@@ -55,6 +59,7 @@ class Hands:
         return time.monotonic() - self.began
 
 
+@pytest.mark.django_db(transaction=True)
 @pytest.mark.parametrize("forecast", [False, True], ids=["without_forecast", "with_forecast"])
 def test_hands_from_the_link_to_the_first_coat_before(page, open_years, forecast):
     page.route(f"**{reverse('forecast-fetch')}", lambda route: route.abort())  # its weather is kept here, not asked for
@@ -94,3 +99,72 @@ def _foretell(years):
     first = np.datetime64(now.replace(tzinfo=None), "h") - np.timedelta64(48, "h")
     hours = years["inland"].between(begin, begin + np.timedelta64(12 * 24, "h"))
     keep_forecast(workshop, replace(hours, start=first), now - timedelta(days=2))
+
+
+CUTS = int(os.environ.get("HANDS_CUTS", "50"))
+BEFORE, DURING, AFTER, CLOSED, RESTARTED = "before", "during", "after", "closed", "restarted"
+
+
+def test_hands_no_entry_is_lost_or_made_twice_by_cuts(chromium, tmp_path):
+    """Notes with a photo each, one after the other, each cut at random: before the send, during it (it arrives, its
+    answer does not), after it, with the tab closed and opened, or with the server stopped and started. A seed."""
+    draw = random.Random(14)
+    with served(30, tmp_path) as server:
+        context = chromium.new_context(base_url=server.address, viewport={"width": 390, "height": 844})
+        context.add_cookies([{"name": "sessionid", "value": server.session, "url": server.address}])
+        address = f"/log/?piece={server.racks[0][0]}&kind=noted"
+        page, words = context.new_page(), [f"cut {number}" for number in range(CUTS)]
+        page.goto(address)
+        for text in words:
+            cut = draw.choice((BEFORE, DURING, AFTER, CLOSED, RESTARTED))
+            if not page.locator("main form[data-outbox]").count():
+                page.goto(address)
+            page.locator("[name=note]").fill(text)
+            page.locator("main [type=file]").set_input_files(_photo())
+            if cut == BEFORE:
+                context.set_offline(True)
+            elif cut == DURING:
+                page.route("**/log/", _lose_the_answer)
+            elif cut == RESTARTED:
+                server.stop()
+            page.get_by_role("button", name="Log: note").click(no_wait_after=True)
+            if cut in (CLOSED, AFTER):
+                time.sleep(draw.uniform(0, 0.6))
+            else:
+                page.locator("#outbox").or_(page.locator(".message")).first.wait_for()
+            if cut in (CLOSED, DURING, AFTER):
+                page.close()
+                page = context.new_page()
+            context.set_offline(False)
+            if cut == RESTARTED:
+                server.start()
+            if cut in (CLOSED, DURING, AFTER):
+                page.goto(address)
+        page.goto(address)
+        until = time.monotonic() + 60
+        while page.locator("#outbox").count() and time.monotonic() < until:
+            page.wait_for_timeout(500)
+        context.close()
+        with sqlite3.connect(tmp_path / "fettlebook.sqlite3") as database:
+            notes = database.execute("SELECT note FROM projects_step WHERE note LIKE 'cut %' ORDER BY entered_at")
+            kept = [note for (note,) in notes]
+    lost, twice = [text for text in words if text not in kept], [text for text in words if kept.count(text) > 1]
+    print(f"\nfigure offline.cuts {CUTS} cuts\nfigure offline.entries_lost {len(lost)} entries")
+    print(f"figure offline.entries_twice {len(twice)} entries")
+    print(f"figure offline.in_order {int(kept == sorted(kept, key=words.index))} 1_is_yes")
+    assert not lost
+    assert not twice
+
+
+def _photo():
+    held = BytesIO()
+    Image.new("RGB", (64, 48), "grey").save(held, "JPEG")
+    return {"name": "flange.jpg", "mimeType": "image/jpeg", "buffer": held.getvalue()}
+
+
+def _lose_the_answer(route):
+    if route.request.method == "POST":
+        route.fetch()
+        route.abort()
+    else:
+        route.continue_()

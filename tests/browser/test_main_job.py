@@ -158,6 +158,7 @@ def log(page, kind, parts, **typed):
     for name, text in typed.items():
         page.locator(f"[name={name}]").fill(text)
     page.locator("form.log button").last.click()
+    page.locator(".message", has_text="Logged:").or_(page.locator("[aria-invalid=true]")).first.wait_for()
     assert "Logged:" in page.inner_text("main"), page.inner_text("main")
 
 

@@ -289,9 +289,9 @@ def test_from_the_plan_to_the_log_in_one_tap(phone, workshop, project, may, cloc
     page.goto(reverse("day-sheet"))
     row = page.locator(".task", has_text="blast").first
     row.get_by_role("link", name="Log it").click()
-    assert re.search(r"kind=blasted", page.url)
+    page.wait_for_url(re.compile("kind=blasted"))
     page.locator("form.log button").last.click()
-    assert "Logged:" in page.inner_text("main")
+    page.locator(".message", has_text="Logged:").wait_for()
     assert Step.objects.filter(kind=Step.Kind.BLASTED).count() == blast.pieces.count()
 
 

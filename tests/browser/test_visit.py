@@ -147,7 +147,7 @@ def blasted(page, mark, minutes):
     }.items():
         page.locator(f"[name={name}]").fill(typed)
     page.locator("form.log button").last.click()
-    assert f"– {mark}." in page.inner_text("main")
+    page.locator(".message", has_text=f"– {mark}.").wait_for()
 
 
 def settle(page):

@@ -81,6 +81,7 @@ class MayIPaint(Question):
 
 class BareIron(Question):
     name = "bare-iron"
+    begins_with = frozenset({"tightening"})
     title = "How long may blasted iron stay bare?"
     about = "A budget for flash rust in steady air: dampness at the metal and salts in it spend it."
     group = GROUP
@@ -126,6 +127,7 @@ class BareIron(Question):
             "amber_from": float(window.amber_from),
             "look_every": rust.LOOK_EVERY.value,
             "wet_work": wet_work,
+            "measured": _as_typed(temperature, humidity, metal),
             "at_the_metal": air.humidity_at_surface(surface, dew).to("percent"),
             "dew_point": dew,
             "warm_to": warm_to,
@@ -137,8 +139,16 @@ class BareIron(Question):
         }
 
 
+def _as_typed(temperature: Quantity, humidity: Quantity, metal: Quantity | None) -> dict[str, str]:
+    """What was measured, by the names and in the words of an entry into the log."""
+    celsius = {"air_temperature": temperature, "surface_temperature": metal}
+    typed = {name: f"{value.to('degC').magnitude:.2f} °C" for name, value in celsius.items() if value is not None}
+    return {**typed, "humidity": f"{humidity.to('percent').magnitude:.2f} %"}
+
+
 class WarmingUp(Question):
     name = "cold-casting"
+    begins_with = frozenset({"margin"})
     title = "When is a cold casting fit to paint?"
     about = "How long iron carried into a warm shop stays wet, and when it is clear of its dew point."
     group = GROUP

@@ -31,15 +31,17 @@ class Asker:
 
 
 class Question(forms.Form):
-    """A form that opens filled with an example, so that a stranger sees what kind of answer comes.
+    """A form that opens with an example beside its boxes, never in them: what nobody typed enters no answer.
 
     A subclass says its name in the address, its title, what it is for, its group, and how it is worked out.
+    An `initial` is the example's value, unless the box is among those that begin with what usually holds.
     """
 
     name: ClassVar[str]
     title: ClassVar[str]
     about: ClassVar[str]
     group: ClassVar[str]
+    begins_with: ClassVar[frozenset[str]] = frozenset()
     boxes: ClassVar[dict[str, str]] = {}  # what science calls an input → the box it was typed in
 
     def __init__(self, data: Mapping[str, Any] | None = None, *, asker: Asker | None = None) -> None:
@@ -51,10 +53,19 @@ class Question(forms.Form):
                 box.us = self.asker.us
             elif isinstance(box, LibraryOrOwnField):
                 box.of(self.asker.workshop)
-        self.is_example = not any(box.name in self.data for box in self.visible_fields())
-        if self.is_example:
-            example = {name: self._first(name, box) for name, box in self.fields.items()}
-            self.data, self.is_bound = {name: text for name, text in example.items() if text}, True
+        example = {name: self._first(name, box) for name, box in self.fields.items()}
+        self.example = {name: str(text) for name, text in example.items() if text}
+        self._show_beside(example)
+        self.untouched = not any(box.name in self.data for box in self.visible_fields())
+        if self.untouched:
+            self.is_bound = False
+
+    def _show_beside(self, example: Mapping[str, Any]) -> None:
+        for name, box in self.fields.items():
+            if isinstance(box.widget, forms.TextInput | forms.Textarea) and name not in self.begins_with:
+                box.initial = None
+                if example[name]:
+                    box.widget.attrs["placeholder"] = f"e.g. {example[name]}"
 
     def arrange(self) -> None:
         """Boxes that depend on who asks or on another box."""
@@ -80,7 +91,7 @@ class Question(forms.Form):
 
     def in_units(self, us: bool) -> dict[str, str]:
         """What the boxes hold, written in this system of units; what is not understood stays as typed."""
-        if self.is_example:
+        if self.untouched:
             return {box.name: box.value() for box in self.hidden_fields()}
         self.is_valid()
         typed = {name: self.data.get(name, "") for name in self.fields}

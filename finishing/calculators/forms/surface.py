@@ -58,6 +58,8 @@ class AreaOfPart(Question):
 
     shape = forms.ChoiceField(choices=[(name, name) for name in surface.SHAPES], widget=forms.HiddenInput)
 
+    begins_with = frozenset({"pieces"})
+
     def arrange(self) -> None:
         typed = self.data.get("shape", "")
         self.chosen = typed if typed in surface.SHAPES else next(iter(surface.SHAPES))

@@ -30,6 +30,7 @@ def calculator(request: VisitorRequest, name: str) -> HttpResponse:
     context = {
         "question": question,
         "form": question,
+        "example": urlencode(question.example | {"units": "us" if us else "metric"}),
         **(question.answer or {}),
         "us": us,
         "units": "us" if us else "metric",

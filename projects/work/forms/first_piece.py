@@ -20,10 +20,10 @@ from .log import AHEAD, SEEN, conditions, quantity_box
 class FirstPieceForm(QuestionForm):
     """`key` is what was typed and when: sent twice it is one piece, and a page that is kept may show the form."""
 
-    quiet = ("surface_temperature",)
+    quiet = ("surface_temperature", "happened_at")
     name = forms.CharField(max_length=100, label="Piece", help_text="As you call it: flywheel, frame, handle.")
-    place = forms.ModelChoiceField(Place.objects.all(), label="It stands in", empty_label=None)
-    happened_at = MomentField(label="Blasted at")
+    place = forms.ModelChoiceField(Place.objects.all(), label="It stands in", empty_label=None, required=False)
+    happened_at = MomentField(label="Blasted at", required=False, help_text="Empty: just now.")
     air_temperature = quantity_box("air_temperature")
     humidity = quantity_box("humidity")
     surface_temperature = quantity_box("surface_temperature", "Metal, if measured")
@@ -44,10 +44,16 @@ class FirstPieceForm(QuestionForm):
             self.fields[name].required = True
 
     def clean_happened_at(self) -> datetime:
-        when = self.cleaned_data["happened_at"]
+        when = self.cleaned_data["happened_at"] or self.now.replace(second=0, microsecond=0)
         if when > self.now + AHEAD:
             raise forms.ValidationError("That lies ahead. Check date and clock.")
         return when
+
+    def clean_place(self) -> Place:
+        place = self.cleaned_data["place"] or self.initial["place"]
+        if place is None:
+            raise forms.ValidationError("There is no place yet: enter one in the settings.")
+        return place
 
     @property
     def measured(self) -> list[forms.BoundField]:
@@ -71,7 +77,7 @@ class FirstPieceForm(QuestionForm):
 
     @property
     def key(self) -> uuid.UUID:
-        typed = sorted((name, str(self.data.get(name, ""))) for name in self.fields)
+        typed = sorted((name, str(value)) for name, value in self.cleaned_data.items())
         return uuid.uuid5(self.workshop.pk, repr(typed))
 
     @property

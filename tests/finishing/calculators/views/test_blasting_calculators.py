@@ -13,7 +13,7 @@ pytestmark = pytest.mark.django_db
 
 
 def ask(client, name, **given):
-    usual = QUESTIONS[name](None, asker=Asker()).data
+    usual = QUESTIONS[name](None, asker=Asker()).example
     response = client.get(f"{reverse('calculator', args=[name])}?{urlencode({**usual, **given})}")
     assert response.status_code == 200
     return response
@@ -139,7 +139,7 @@ def test_ones_own_bag_without_density_or_silica_is_refused(restorer_client, work
 
 @pytest.mark.parametrize("name", ["nozzle-air", "blasting", "solvent-air"])
 def test_rough_input_is_an_answer_and_never_a_fault(client, name):
-    usual = QUESTIONS[name](None, asker=Asker()).data
+    usual = QUESTIONS[name](None, asker=Asker()).example
     for given in rough_answers(QUESTIONS[name].base_fields, times=150, seed=7, usual=usual):
         assert client.get(f"{reverse('calculator', args=[name])}?{urlencode(given)}").status_code == 200
 
