@@ -1,4 +1,4 @@
-"""The site's sections, and which of them a page belongs to."""
+"""What stands on every page: its sections, and a form for where there is no signal."""
 
 from collections.abc import Container
 from typing import Any
@@ -20,6 +20,12 @@ SECTIONS = (
     ("calculators", "Calculators", ("calculators",)),
     ("settings", "Settings", ("settings",)),
 )
+
+
+@register.inclusion_tag("projects/site/_yard_form.html")
+def yard_form(zone: str) -> dict[str, str]:
+    """What outbox.js opens where there is no signal; `zone` is that of the workshop's clock."""
+    return {"zone": zone}
 
 
 @register.inclusion_tag("projects/site/_sections.html")

@@ -49,7 +49,7 @@ def test_an_entry_that_had_arrived_is_not_judged_again(helper_client, rack):  # 
 
 
 def test_the_form_for_the_yard_has_words_that_the_log_knows():
-    shown = get_template("projects/site/_yard_form.html").render({"request": None})
+    shown = get_template("projects/site/_yard_form.html").render({"zone": "Europe/London"})
     kinds = dict(Step.Kind.choices)
     options = [part.split("</option>")[0].split('">') for part in shown.split('<option value="')[1:]]
     assert len(options) > 5
