@@ -1,6 +1,6 @@
 """The data sheet of a tin as a form: its values, and its tables as rows."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from itertools import pairwise
 from typing import Any
 
@@ -79,6 +79,9 @@ class CoatingForm(DataSheetForm):
         pairs = instance.pot_life if instance else []
         begin = [{"temperature": at, "minutes": minutes} for at, minutes in pairs]
         self.pot_life = POT_LIFE_ROWS(data, workshop=workshop, prefix="pot_life", begin=begin)
+
+    def small_tables(self) -> Iterable[forms.BaseFormSet[Any]]:
+        return [self.pot_life, *self.tables.values()]
 
     def is_valid(self) -> bool:
         """The sheet and its tables are right only together."""

@@ -1,6 +1,6 @@
 """A system as a form: its name, and its layers as rows in the order in which they are done."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django import forms
@@ -31,6 +31,9 @@ class SystemForm(WorkshopForm):
         begin = [_as_kept(layer) for layer in instance.layers.all()] if instance else []
         self.layers = LAYER_ROWS(data, workshop=workshop, prefix="layers", begin=begin)
         self.layers.extra = 3 if instance else 8
+
+    def small_tables(self) -> Iterable[forms.BaseFormSet[Any]]:
+        return [self.layers]
 
     def is_valid(self) -> bool:
         """The system and its layers are right only together."""

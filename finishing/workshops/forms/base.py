@@ -16,6 +16,7 @@ from finishing.site.models import WorkshopQuerySet, WorkshopRow
 from finishing.workshops.models import Workshop
 
 from .fields import sensible_day
+from .meanwhile import MeanwhileForm
 
 USUAL = "usual"  # an empty choice keeps the words it has
 DASHES = "---------"  # Django's own words for an empty choice
@@ -103,9 +104,10 @@ class QuestionForm(OfWorkshop, forms.Form):
         self.settle(workshop)
 
 
-class WorkshopForm(OfWorkshop, forms.ModelForm):
+class WorkshopForm(OfWorkshop, MeanwhileForm):
     """A form for one row. A new row takes its id from the form, so that a form sent twice makes one row:
     the second time `repeated` is the row already made, and the view only redirects to it.
+    One that somebody else changed meanwhile is not written over unasked.
 
     SECTIONS: the boxes under their headings, where there are many; SELDOM: the headings that are folded away until
     one of their boxes is wrong."""
@@ -135,6 +137,8 @@ class WorkshopForm(OfWorkshop, forms.ModelForm):
         if self.instance._state.adding:
             self.instance.workshop = workshop
         self.settle(workshop)
+        if instance is not None:
+            self.watch()
 
     @property
     def sections(self) -> list[Section]:
@@ -148,6 +152,7 @@ class WorkshopForm(OfWorkshop, forms.ModelForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
+        self.tell_what_changed()
         sent = as_uuid(cleaned.pop("id", None))
         # an id that another workshop's row has is not told to anybody: the new row keeps its own
         if self.instance._state.adding and sent and not self._meta.model.objects.filter(pk=sent).exists():

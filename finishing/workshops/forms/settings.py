@@ -10,6 +10,7 @@ from finishing.workshops.models import DayOff, Membership, Place, Workshop
 
 from .base import OfWorkshop, WorkshopForm
 from .fields import WhereField
+from .meanwhile import MeanwhileForm
 
 Service = Workshop.WeatherService
 DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
@@ -32,7 +33,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
 }
 
 
-class WorkshopSettingsForm(OfWorkshop, forms.ModelForm):
+class WorkshopSettingsForm(OfWorkshop, MeanwhileForm):
     where = WhereField(required=False)
     work_days = forms.MultipleChoiceField(
         label="Days worked",
@@ -56,6 +57,7 @@ class WorkshopSettingsForm(OfWorkshop, forms.ModelForm):
         self.print_beside("wage", instance.currency)
         self.print_beside("reading_age_minutes", "min")
         self.fields["reading_age_minutes"].help_text = ""
+        self.watch()
 
     @property
     def groups(self) -> list[tuple[str, list[forms.BoundField]]]:
@@ -70,6 +72,7 @@ class WorkshopSettingsForm(OfWorkshop, forms.ModelForm):
     def clean(self) -> dict[str, Any]:
         """A place that is said for the first time gets a forecast; without one there is nothing to ask a service."""
         cleaned, nowhere = super().clean(), not self.instance.placed
+        self.tell_what_changed()
         somewhere = cleaned.get("where")
         if somewhere and "where" in self.changed_data:
             self.instance.latitude, self.instance.longitude = somewhere.latitude, somewhere.longitude
