@@ -12,12 +12,12 @@ from .problem import Chain
 from .schedule import Aim, Schedule, ScheduledTask
 from .stages import Stages
 
-FEWEST, MOST = 2, 8  # racks taken out at once
+FEWEST, MOST = 1, 4  # racks taken out at once
 THRIFT = (0, 0, 1, 3, 8, 24)  # minutes for a person-minute saved
-SHUFFLED = 0.5  # how often what is put in again comes in another order than the latest first
+SHUFFLED = 0.8  # how often what is put in again comes in another order than the latest first
 LATE, NEAR = 0.8, 0.5  # how often a late rack is among them, and the others are at work when it is
-WHOLE = 0.4  # how often one of the others is taken out whole, and not from a later task on
-LENIENCE = 0.0005  # share by which the way-shower may get worse in a turn
+WHOLE = 0.25  # how often one of the others is taken out whole, and not from a later task on
+LENIENCE = 0.004  # share by which the way-shower may get worse in a turn
 SAVED = 10  # minutes of earlier drying that a person-minute saved is worth on the way,
 OVERDUE = 20  # and a minute by which a task begins too late for what is aimed at
 Values = tuple[int, ...]

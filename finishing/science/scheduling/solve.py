@@ -46,9 +46,9 @@ SOME = 14  # racks of which all are freed together now and then
 ROUND = 0.6  # of the solver's seconds for one layout of a few racks
 LONG_ROUND = 2.5  # of all of them
 VAIN = 12  # rounds in a row without a better schedule after which an aim is left
-TURN = 0.0002  # of the solver's seconds that a turn of shuffling counts,
-TURN_A_RACK = 0.00002  # and more for each rack
-FIRST_SHARE, SHARE = 0.05, 0.3  # of the effort that shuffling may take, before and after a bound is known
+TURN = 0.0001  # of the solver's seconds that a turn of shuffling counts,
+TURN_A_RACK = 0.000005  # and more for each rack
+FEW_SHARE, SHARE = 0.02, 0.8  # of the effort that shuffling may take, of some racks and of many
 
 Literal = Any  # the solver's own, which says no more of its types
 Expression = Any
@@ -198,12 +198,10 @@ class _Search:
         """Makes this aim as small as it goes and holds it; gives its bound."""
         bound = self._bound(aim)
         racks = len(self.problem.chains)
-        if self._open(aim, bound) and racks > 1:
-            self._shuffle(aim, bound, FIRST_SHARE)
         if aim is Aim.FINISH and self._open(aim, bound):
             bound = self._capacity_bound(bound)
-        if self._open(aim, bound) and racks > SOME:  # fewer are sooner laid out anew all together
-            self._shuffle(aim, bound, SHARE)
+        if self._open(aim, bound) and racks > 1:  # few are sooner laid out anew all together
+            self._shuffle(aim, bound, SHARE if racks > SOME else FEW_SHARE)
         if self._open(aim, bound) and len(self.problem.chains) <= FEW:
             bound = self._all_at_once(aim, bound)
         elif self._open(aim, bound):
