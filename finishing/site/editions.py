@@ -6,17 +6,19 @@ and asks again.
 """
 
 import re
+import threading
 import uuid
 from collections.abc import Callable
 from contextlib import suppress
 from functools import cache
 from typing import Any
 
-from django.db import OperationalError, ProgrammingError, transaction
+from django.db import OperationalError, ProgrammingError, connection, transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 from .models import Edition
 
+RENEWED = threading.Event()  # whoever waits for a change of this process clears it
 ONLY = 1  # the key of the only row
 WRITES = re.compile(r"\s*(?:INSERT|UPDATE|DELETE|REPLACE)\b[^\"]*\"?(\w+)", re.IGNORECASE)
 NOT_SHOWN = (
@@ -27,7 +29,9 @@ NOT_SHOWN_BY_THEMSELVES = {"projects_change", "projects_planrun"}  # notes for t
 
 
 def current_edition() -> str:
-    """The mark; "" where none has been written yet."""
+    """The mark; "" where none has been written yet, and within a change that is not committed."""
+    if _noted(connection):
+        return ""
     return str(Edition.objects.filter(pk=ONLY).values_list("mark", flat=True).first() or "")
 
 
@@ -37,6 +41,7 @@ def renew_edition() -> None:
     with suppress(OperationalError, ProgrammingError):
         if not Edition.objects.filter(pk=ONLY).update(mark=mark):
             Edition.objects.bulk_create([Edition(pk=ONLY, mark=mark)], ignore_conflicts=True)
+    RENEWED.set()
 
 
 def watch(connection: BaseDatabaseWrapper, **kwargs: object) -> None:
@@ -49,11 +54,14 @@ def note_writing(
     execute: Callable[..., Any], sql: str, params: object, many: bool, context: dict[str, BaseDatabaseWrapper]
 ) -> Any:
     result = execute(sql, params, many, context)
-    if changes_a_page(sql):
-        noted = any(hook[1] is renew_edition for hook in context["connection"].run_on_commit)
-        if not noted:  # once a transaction; a savepoint that is rolled back takes its note along
-            transaction.on_commit(renew_edition, using=context["connection"].alias, robust=True)
+    changed = context["connection"]
+    if changes_a_page(sql) and not _noted(changed):  # a savepoint that is rolled back takes its note along
+        transaction.on_commit(renew_edition, using=changed.alias, robust=True)
     return result
+
+
+def _noted(connection: BaseDatabaseWrapper) -> bool:
+    return any(hook[1] is renew_edition for hook in connection.run_on_commit)
 
 
 @cache

@@ -18,6 +18,7 @@ from django.db import DatabaseError, connection, connections
 from django.db.migrations.loader import MigrationLoader
 from django.utils import timezone
 
+from finishing.site.editions import RENEWED
 from finishing.workshops.access import PAGES, make_ahead
 from finishing.workshops.models import Workshop
 from projects.keeping.actions.backup_in import MARKER, NotABackup, finish_restore, restore_backup
@@ -33,7 +34,7 @@ PAUSE = 1  # seconds until a dead one has a successor
 LOOKS_EVERY = 1  # seconds, for a backup to be put back
 AGAIN_AFTER = 3600  # seconds, where a daily backup failed
 CHECKS_EVERY = 60  # seconds, whether one is due
-AHEAD_EVERY = 0.5  # seconds between two looks whether what is looked at has changed
+AHEAD_EVERY = 0.5  # seconds between two looks whether another process has changed what is looked at
 
 
 class Planner:
@@ -194,11 +195,14 @@ class Forerunner:
 
     def close(self) -> None:
         self.over.set()
+        RENEWED.set()
         self.thread.join()
 
     def _look(self) -> None:
         done: Hashable = None
-        while not self.over.wait(AHEAD_EVERY):
+        while not self.over.is_set():
+            RENEWED.wait(AHEAD_EVERY)
+            RENEWED.clear()
             if not PAGES.looked_at(1):
                 continue
             with self.gate.passed() as let_in:

@@ -115,6 +115,11 @@ class Outlook:
         self.pieces = self.pieces or (self.piece,)
 
     @property
+    def names(self) -> str:
+        """Of all its pieces."""
+        return ", ".join(piece.mark for piece in self.pieces)
+
+    @property
     def forecast(self) -> Forecast | None:
         """The newest one behind the hours ahead."""
         return self.air.forecast

@@ -42,6 +42,7 @@ def commits(django_capture_on_commit_callbacks):
         connection.run_on_commit.clear()  # as it is when a transaction begins
         with django_capture_on_commit_callbacks(execute=True):
             yield
+        connection.run_on_commit.clear()
 
     return committed
 
@@ -147,6 +148,13 @@ def test_a_fragment_is_not_taken_for_the_page(owner_client, pages):
     tag = tag_of(owner_client)
     answered = owner_client.get("/", headers={"If-None-Match": tag, "HX-Request": "true"})
     assert answered.status_code == 200
+
+
+def test_what_is_not_committed_yet_is_shown_to_whoever_changes_it_and_kept_for_nobody(owner_client, pages, piece):
+    owner_client.get("/")
+    Piece.objects.filter(pk=piece.pk).update(mark="another mark")
+    assert "another mark" in owner_client.get("/").content.decode()
+    assert "ETag" not in owner_client.get("/")
 
 
 def test_looking_changes_nothing(owner_client, pages, commits):

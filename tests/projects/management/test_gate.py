@@ -67,3 +67,14 @@ def test_who_meets_an_error_inside_is_outside_again():
     with pytest.raises(RuntimeError):
         asked(gate)
     assert gate.inside == 0
+
+
+def test_the_server_s_own_work_is_inside_as_a_request_is_and_stays_out_of_a_shut_gate():
+    gate = Gate(site)
+    with gate.passed() as let_in:
+        assert let_in
+        assert gate.inside == 1
+    with gate.shut("wait"), gate.passed() as let_in:
+        assert not let_in
+        assert gate.inside == 0
+    assert gate.inside == 0
