@@ -122,6 +122,7 @@ DATABASES = {
     )
 }
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+    DATABASES["default"]["ENGINE"] = "finishing.site.sqlite3"
     DATABASES["default"]["OPTIONS"] = {
         "timeout": 20,  # seconds a writer waits for another before it gives up
         "transaction_mode": "IMMEDIATE",  # take the write lock at once, so no transaction fails half-way

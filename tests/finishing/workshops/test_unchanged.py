@@ -165,6 +165,18 @@ def test_looking_changes_nothing(owner_client, pages, commits):
     assert current_edition() == before
 
 
+def test_a_kept_plan_that_was_looked_at_and_stands_is_no_change(pages, piece, commits):
+    plan = factories.PlanFactory(run__workshop=piece.workshop)
+    connection.run_on_commit.clear()
+    before = current_edition()
+    with commits():
+        plan.save(update_fields=["checked_at", "forecast"])
+    assert current_edition() == before
+    with commits():
+        plan.save()
+    assert current_edition() != before
+
+
 def test_what_is_on_no_page_is_no_change():
     assert changes_a_page('INSERT INTO "projects_step" ("id") VALUES (%s)')
     assert changes_a_page('UPDATE "finishing_place" SET "name" = %s')
@@ -173,6 +185,8 @@ def test_what_is_on_no_page_is_no_change():
     assert changes_a_page('INSERT INTO "projects_planrun_projects" ("id") VALUES (%s)')
     assert not changes_a_page('UPDATE "django_session" SET "session_data" = %s')
     assert not changes_a_page('UPDATE "projects_planrun" SET "progress" = %s')
+    assert changes_a_page('UPDATE "projects_plan" SET "state" = %s, "checked_at" = %s WHERE "projects_plan"."id" = %s')
+    assert changes_a_page('INSERT INTO "projects_plan" ("id", "checked_at") VALUES (%s, %s)')
     assert not changes_a_page('SELECT "projects_step"."id" FROM "projects_step"')
 
 
@@ -206,9 +220,7 @@ def test_a_kept_page_is_what_would_have_been_made_for_oneself(owner_client, page
 
 
 def test_everybody_is_given_a_token_of_his_own_and_no_mark_stays(workshop, pages):
-    clients = [Client(enforce_csrf_checks=True) for _ in range(2)]
-    for client in clients:
-        client.force_login(factories.MembershipFactory(workshop=workshop, role="owner").user)
+    clients = [signed_in(workshop, "owner", enforce_csrf_checks=True) for _ in range(2)]
     for page in pages:
         tokens = []
         for client in clients:
@@ -225,9 +237,7 @@ def test_everybody_is_given_a_token_of_his_own_and_no_mark_stays(workshop, pages
 
 
 def test_no_workshop_is_shown_what_another_is(owner_client, piece, pages):
-    other = factories.MembershipFactory(role="owner", workshop__name="Another works")
-    stranger = Client()
-    stranger.force_login(other.user)
+    stranger = signed_in(factories.WorkshopFactory(name="Another works"), "owner")
     assert piece.mark in owner_client.get("/projects/" + str(piece.project_id) + "/").content.decode()
     for page in pages:
         own, theirs = owner_client.get(page), stranger.get(page)
@@ -292,7 +302,8 @@ def test_those_who_ask_at_once_wait_for_the_one_who_makes_it():
     assert pages.get("day", 2, object) not in found
 
 
-def signed_in(workshop, role):
-    client = Client()
+def signed_in(workshop, role, **own):
+    client = Client(**own)
     client.force_login(factories.MembershipFactory(workshop=workshop, role=role).user)
+    connection.run_on_commit.clear()  # as it is long after
     return client
