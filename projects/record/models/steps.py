@@ -121,7 +121,7 @@ class Step(WorkshopRow):
 
     class Meta:
         ordering = ["happened_at", "entered_at", "id"]
-        indexes = [models.Index(fields=["piece", "happened_at"])]
+        indexes = [models.Index(fields=["piece", "happened_at"]), models.Index(fields=["workshop", "entered_at"])]
 
     def __str__(self) -> str:
         when = timezone.localtime(self.happened_at)

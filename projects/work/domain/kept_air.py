@@ -24,8 +24,9 @@ from finishing.coatings.models import Coating, Layer
 from finishing.science.hours import Flags, Hours
 from finishing.site.fields import columns_of
 from finishing.workshops.models import Workshop
-from projects.record.models.kept_states import KeptState, written
+from projects.record.models.kept_states import written
 from projects.record.models.pieces import Piece
+from projects.record.models.projects import Project
 from projects.record.models.stages import PieceState
 
 from .paths import Path, paths
@@ -169,8 +170,9 @@ def run_for(
     """Air from a little before the first entry of the workshop that still counts, at most a month back, to what lies
     ahead of the moment. The same for all pages of an hour; with a member of an ensemble it is not kept."""
     counting = [piece.state_at(moment).counts_from for piece in pieces]
-    at_work = KeptState.objects.of(workshop).filter(piece__project__closed=False, piece__set_aside=False)
-    counting.append(at_work.aggregate(first=Min("counts_from"))["first"])
+    projects = Project.objects.of(workshop).filter(closed=False)  # so that no piece of a closed one is looked at
+    at_work = Piece.objects.filter(project__in=projects, set_aside=False)
+    counting.append(at_work.aggregate(first=Min("kept__counts_from"))["first"])
     first = min([when for when in counting if when], default=moment)
     begin = max(first - BEFORE, moment - LOOK_BACK).replace(minute=0, second=0, microsecond=0)
     air = WorkshopAir(workshop, begin, now, member, until=moment)
