@@ -24,6 +24,7 @@ from finishing.coatings.models import Coating, Layer
 from finishing.science.hours import Flags, Hours
 from finishing.site.fields import columns_of
 from finishing.workshops.models import Workshop
+from projects.record.models.designs import Part
 from projects.record.models.kept_states import written
 from projects.record.models.pieces import Piece
 from projects.record.models.projects import Project
@@ -127,13 +128,17 @@ class Sheets:
     def likeness(self, piece: Piece, state: PieceState) -> str:
         """All that a piece's answer in a run rests on, in short: pieces of which it is the same share one."""
         part, done = piece.part, [*state.coats, *([state.last_step] if state.last_step else [])]
-        body = repr((part.body.length_m, part.body.material.name, part.square_metres, piece.place_id, piece.salt))
+        body = f"{self._part(part)} {piece.place_id} {piece.salt}"
         coatings = [coating for coating in (part.lettering_coating, *(each.coating for each in done)) if coating]
         layers = [each.layer for each in done if each.layer]
         logged = [written(state)] if state is piece.state else [written(state), written(piece.state)]
         said = *map(self._coat, state.coming), *map(self._layer, layers), *map(self._coating, coatings)
         told = "\n".join([body, *logged, *said])
         return blake2b(told.encode(), digest_size=16).hexdigest()
+
+    def _part(self, part: Part) -> str:
+        body = (part.body.length_m, part.body.material.name)
+        return self._once(part, lambda: [repr((*body, part.square_metres))])
 
     def _coat(self, layer: Layer) -> str:
         return self._layer(layer) + (self._coating(layer.coating) if layer.coating else "")
