@@ -31,6 +31,13 @@ Kind, Process = Step.Kind, Operation.Process
 LOGGED = {Kind.BLASTED: Process.BLASTING, Kind.COATED: Process.PAINTING, Kind.LETTERED: Process.LETTERING}
 
 
+# Of a piece, what stock is counted by: a design has thousands
+TOLD = (
+    "mark", "part", "project", "machine", "revision", "receipt", "set_aside", "rejected_for", "rejected_in",
+    "counts_against", "made_at", "workshop",
+)  # fmt: skip
+
+
 @dataclass(frozen=True)
 class LeftOut:
     """What is there or on order and does not count, and why. more: how many without a mark."""
@@ -101,7 +108,7 @@ class DesignStock:
         gone = rows.filter(set_aside=True, rejected_for="", receipt__voided_by__isnull=False)
         rows = rows.exclude(pk__in=gone.order_by().values("pk"))
         of_part: dict[UUID, list[Piece]] = defaultdict(list)
-        for piece in rows.select_related("part", "revision", "receipt", "rejected_in__line"):
+        for piece in rows.only(*TOLD).prefetch_related("revision", "rejected_in__line"):
             of_part[piece.part_id].append(piece)
         return of_part
 
@@ -131,7 +138,7 @@ class DesignStock:
         steps = standing_steps(self.design.workshop).filter(piece__part__design=self.design, kind__in=LOGGED)
         steps = steps.prefetch_related(None)
         kinds: dict[UUID, set[str]] = defaultdict(set)
-        for piece, kind in steps.values_list("piece_id", "kind"):
+        for piece, kind in steps.order_by().values_list("piece_id", "kind").distinct():
             kinds[piece].add(kind)
         return kinds
 
@@ -166,7 +173,7 @@ class _PartReader:
 
     def read(self) -> PartStock:
         ordered = {line.order.project_id for row in self.route for line in self._lines_of(row)}
-        projects = {self._whose(piece) for piece in self._sound} | ordered
+        projects = {*self._sound_of, *ordered}
         units: list[StockUnit] = []
         kept: list[StockUnit] = []
         for project in projects:
@@ -189,11 +196,20 @@ class _PartReader:
 
     @cached_property
     def _old(self) -> list[Piece]:
-        return [piece for piece in self._all if piece not in self._new and _is_sound(piece)]
+        new = {piece.pk for piece in self._new}
+        return [piece for piece in self._all if piece.pk not in new and _is_sound(piece)]
 
     @cached_property
     def _sound(self) -> list[Piece]:
         return [piece for piece in self._new if _is_sound(piece)]
+
+    @cached_property
+    def _sound_of(self) -> dict[UUID | None, list[Piece]]:
+        """By project."""
+        of_project: dict[UUID | None, list[Piece]] = defaultdict(list)
+        for piece in self._sound:
+            of_project[self._whose(piece)].append(piece)
+        return of_project
 
     def _whose(self, piece: Piece) -> UUID | None:
         """The project of the machine that it sits in, else its own."""
@@ -242,8 +258,7 @@ class _PartReader:
             StockUnit(
                 str(piece.pk), self._through(piece), piece.machine_id is not None or piece.pk in self.source.fitted
             )
-            for piece in self._sound
-            if self._whose(piece) == project
+            for piece in self._sound_of.get(project, ())
         ]
         units = counted_in(units, self._received(project))
         if project in (None, self.source.batch and self.source.batch.pk):
