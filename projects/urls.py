@@ -3,7 +3,7 @@
 from django.contrib import admin
 from django.urls import path
 
-from finishing.air.views import past_forecasts, seasons, weather, years
+from finishing.air.views import past_forecasts, seasons, sensors, weather, years
 from finishing.calculators.views import calculators, sources
 from finishing.coatings.views import coatings, systems
 from finishing.library import views as library
@@ -88,6 +88,9 @@ urlpatterns = [
     path("weather/readings/", weather.readings, name="readings"),
     path("weather/readings/new/", weather.new_reading, name="reading-new"),
     path("weather/readings/<uuid:pk>/remove/", weather.remove_reading, name="reading-remove"),
+    path("weather/sensors/", sensors.sensors, name="sensors"),
+    path("weather/sensors/<uuid:pk>/close/", sensors.close, name="sensor-close"),
+    path("hear/<slug:token>/", sensors.hear, name="sensor-hear"),
     path("weather/how-good/", past_forecasts.how_good, name="how-good"),
     path("weather/years/", years.years, name="years"),
     path("weather/years/fetch/", years.fetch, name="year-fetch"),

@@ -176,6 +176,7 @@ def one_of_each(workshop, owner, yard, system, settings, tmp_path):
     factories.photo_of(step, factories.grey_photo())
     factories.MachineFactory(project=step.piece.project)
     factories.ReadingFactory(place=yard)
+    factories.SensorFactory(place=yard)
     factories.mild_year(workshop)
     DayOff.objects.create(workshop=workshop, first=date(2026, 12, 24), last=date(2026, 12, 26))
     factories.SlotFactory(plan__run__workshop=workshop, place=yard, pieces=[step.piece])

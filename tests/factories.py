@@ -147,6 +147,15 @@ class ReadingFactory(DjangoModelFactory):
     humidity = 55
 
 
+class SensorFactory(DjangoModelFactory):
+    class Meta:
+        model = air.Sensor
+
+    workshop = factory.SelfAttribute("place.workshop")
+    place = factory.SubFactory(PlaceFactory)
+    name = "by the door"
+
+
 class InvitationFactory(DjangoModelFactory):
     class Meta:
         model = workshops.Invitation

@@ -1,4 +1,5 @@
-"""Which workshop a request acts for, what a role may do there, and whether its browser has the page already."""
+"""Which workshop a request acts for, what a role or whoever holds a secret address may do there, and whether its
+browser has the page already."""
 
 import hashlib
 import secrets
@@ -8,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import wraps
 from io import BytesIO
-from typing import Concatenate, ParamSpec, cast
+from typing import Concatenate, ParamSpec, TypeVar, cast
 from uuid import UUID
 
 from django.conf import settings
@@ -31,6 +32,7 @@ from finishing.site.editions import current_edition
 from finishing.site.kept_pages import KeptPages
 
 from .models import Membership, User, Workshop
+from .models.addresses import SecretAddress
 from .models.sign_ins import digest
 
 Role = Membership.Role
@@ -181,6 +183,46 @@ SHOWN_BY = (  # what a page may be made of, of all that a browser sends
     *("REQUEST_METHOD", "SCRIPT_NAME", "PATH_INFO", "QUERY_STRING", "SERVER_NAME", "SERVER_PORT"),
     *("HTTP_HOST", "HTTP_X_FORWARDED_PROTO", "HTTP_HX_REQUEST", "wsgi.url_scheme"),
 )
+
+
+Address = TypeVar("Address", bound=SecretAddress)
+
+
+def by_address(
+    rows: type[Address],
+) -> Callable[
+    [Callable[Concatenate[VisitorRequest, Address, P], HttpResponseBase]],
+    Callable[Concatenate[VisitorRequest, str, P], HttpResponseBase],
+]:
+    """A view for whoever holds an address that is in use: no sign-in, what it opens and nothing else.
+
+    The view is given the address; it runs on the workshop's clock, and no search engine or cache keeps its answer.
+    """
+
+    def door(
+        view: Callable[Concatenate[VisitorRequest, Address, P], HttpResponseBase],
+    ) -> Callable[Concatenate[VisitorRequest, str, P], HttpResponseBase]:
+        @wraps(view)
+        def guarded(request: VisitorRequest, token: str, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
+            address = (
+                rows.objects.in_use()
+                .with_token(token)
+                .filter(workshop__deleted_at=None)
+                .select_related("workshop")
+                .first()
+            )
+            if address is None:
+                raise Http404("This address is not, or no longer, in use.")
+            with timezone.override(address.workshop.zone):
+                response = view(request, address, *args, **kwargs)
+            response.headers.setdefault("Cache-Control", "private, no-store")
+            response.headers["X-Robots-Tag"] = "noindex, nofollow"
+            response.headers["Referrer-Policy"] = "no-referrer"
+            return response
+
+        return guarded
+
+    return door
 
 
 class PersonalPage(Exception):

@@ -19,6 +19,14 @@ LARGEST_FILE = 5_000_000  # bytes
 ORDERS = {"find": None, "day": True, "month": False}  # dates: day first?
 
 
+def not_to_come(taken_at: datetime) -> datetime:
+    """The moment of a reading, where that has come by our clock."""
+    if taken_at > timezone.now() + CLOCKS_APART:
+        clock = timezone.localtime()
+        raise forms.ValidationError(f"That is still to come: it is {clock:%H:%M} on {clock.day} {clock:%B} now.")
+    return taken_at
+
+
 class ReadingForm(WorkshopForm):
     class Meta:
         model = Reading
@@ -38,11 +46,7 @@ class ReadingForm(WorkshopForm):
     raining = forms.BooleanField(label="It rains there", required=False)
 
     def clean_taken_at(self) -> datetime:
-        taken_at = self.cleaned_data["taken_at"]
-        if taken_at > timezone.now() + CLOCKS_APART:
-            clock = timezone.localtime()
-            raise forms.ValidationError(f"That is still to come: it is {clock:%H:%M} on {clock.day} {clock:%B} now.")
-        return taken_at
+        return not_to_come(self.cleaned_data["taken_at"])
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()

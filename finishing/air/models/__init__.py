@@ -1,3 +1,4 @@
+from finishing.air.models.sensors import Sensor
 from finishing.air.models.weather import Ensemble, Forecast, Reading
 from finishing.air.models.years import YearOfWeather
 
@@ -5,5 +6,6 @@ __all__ = [
     "Ensemble",
     "Forecast",
     "Reading",
+    "Sensor",
     "YearOfWeather",
 ]

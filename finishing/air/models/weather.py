@@ -114,9 +114,15 @@ class Ensemble(WorkshopRow):
         return [member.between(now, member.end) for member in map(hours_of, self.members)]
 
 
+SENSOR = "sensor "  # begins the source of what a sensor sends
+
+
 class ReadingQuerySet(WorkshopQuerySet["Reading"]):
     def between(self, begin: datetime, end: datetime) -> Self:
         return self.filter(taken_at__gte=begin, taken_at__lt=end)
+
+    def removable(self) -> Self:
+        return self.filter(models.Q(source="typed") | models.Q(source__startswith=SENSOR))
 
     def observed(self, fresh_for: timedelta) -> dict[UUID, list[Observation]]:
         """By place what was read there, in order of time; each holds while it is fresh, or as long as was said."""
@@ -177,6 +183,11 @@ class Reading(WorkshopRow):
 
     def __str__(self) -> str:
         return f"{self.place} {self.taken_at:%Y-%m-%d %H:%M}"
+
+    @property
+    def removable(self) -> bool:
+        """As `ReadingQuerySet.removable` has it."""
+        return self.source == "typed" or self.source.startswith(SENSOR)
 
     @property
     def dew_point(self) -> Quantity:

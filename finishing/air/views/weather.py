@@ -137,9 +137,8 @@ def new_reading(request: WorkshopRequest) -> HttpResponse:
 @require_POST
 @member("log")
 def remove_reading(request: WorkshopRequest, pk: UUID) -> HttpResponse:
-    """A typed reading may be a slip; what entries said of the air is their own copy and stays."""
-    typed = Reading.objects.of(request.workshop).filter(source="typed")
-    get_object_or_404(typed, pk=pk).delete()
+    """A typed reading may be a slip, and a sensor lie; what entries said of the air is their own copy and stays."""
+    get_object_or_404(Reading.objects.of(request.workshop).removable(), pk=pk).delete()
     messages.success(request, "Reading taken out.")
     return redirect("readings")
 

@@ -10,12 +10,11 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from finishing.workshops.access import VisitorRequest, WorkshopRequest, member
+from finishing.workshops.access import VisitorRequest, WorkshopRequest, by_address, member
 from finishing.workshops.models import Workshop
 from projects.plans.actions import calendars as actions
 from projects.plans.domain.bare_racks import finish_by
 from projects.plans.exports import plan_ics
-from projects.record.access import by_address
 from projects.record.domain.kept_plans import KeptPlans
 from projects.record.models import CalendarAddress, Plan, Slot
 

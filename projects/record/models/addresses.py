@@ -1,32 +1,8 @@
-"""Secret addresses: whoever holds one may read what it opens, without signing in."""
-
-from typing import ClassVar, Self
+"""Where a customer follows a project, and a calendar the plan."""
 
 from django.db import models
 
-from finishing.site.models import Row, WorkshopQuerySet, WorkshopRow
-from finishing.workshops.models.workshops import new_token
-
-
-class AddressQuerySet(WorkshopQuerySet[Row]):
-    def in_use(self) -> Self:
-        return self.filter(closed=False)
-
-    def with_token(self, token: str) -> Self:
-        # PostgreSQL refuses a NUL with an error of its own
-        return self.filter(token=token) if token.isprintable() else self.none()
-
-
-class SecretAddress(WorkshopRow):
-    """Renewed by closing it and making another."""
-
-    token = models.CharField(max_length=40, unique=True, default=new_token)
-    closed = models.BooleanField(default=False)
-
-    objects: ClassVar = AddressQuerySet.as_manager()
-
-    class Meta:
-        abstract = True
+from finishing.workshops.models.addresses import SecretAddress
 
 
 class Follower(SecretAddress):

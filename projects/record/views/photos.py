@@ -6,8 +6,7 @@ from django.db.models.fields.files import FieldFile
 from django.http import FileResponse, Http404
 from django.shortcuts import get_object_or_404
 
-from finishing.workshops.access import VisitorRequest, WorkshopRequest, member
-from projects.record.access import by_address
+from finishing.workshops.access import VisitorRequest, WorkshopRequest, by_address, member
 from projects.record.models import Follower, Photo
 
 KEPT_BY_BROWSERS = "private, max-age=31536000, immutable"  # a photo never changes; a proxy keeps none

@@ -6,8 +6,7 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from finishing.workshops.access import VisitorRequest
-from projects.record.access import by_address
+from finishing.workshops.access import VisitorRequest, by_address
 from projects.record.domain.states import read_states
 from projects.record.models import Follower, Photo, Project
 from projects.record.models.stages import Stage
