@@ -24,6 +24,7 @@ ASKS_FOR_MORE |= PUT_BACK
 ONLY_SOMETIMES = {"follower-close", "forecast-fetch", "good-share-take", "invite-withdraw", "no-workshop"}
 ONLY_SOMETIMES |= {"order-cancel", "own-rate-take", "paper", "part-remove", "plan-file", "plan-progress", "plan-stop"}
 ONLY_SOMETIMES |= PUT_BACK
+ONLY_SOMETIMES |= {"project-keep", "project-throw-away", "rack-undo"}  # of a trial; of what was just logged
 ONLY_SOMETIMES |= {"codes-end", "sign-in-code"}  # of whoever has one-time codes
 ONLY_SOMETIMES |= {"backup", "backup-remove", "backup-restore"}  # of files, of which there are none here
 if connection.vendor == "postgresql":  # pg_dump makes backups there
