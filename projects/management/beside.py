@@ -26,7 +26,7 @@ from projects.keeping.actions.backups import BackupFailed, database_path, keep_b
 from projects.keeping.actions.letting_go import let_go
 from projects.keeping.domain import DAILY, BackupFile, BackupProgress, daily_due, note_progress
 from projects.management.gate import Gate, StillBusy
-from projects.plans.actions.plans import forget_unfinished
+from projects.plans.actions.tasks import take_up_left
 
 LOG = logging.getLogger(__name__)
 PATIENCE = 5  # seconds that the worker has to end by itself
@@ -55,7 +55,7 @@ class Planner:
             time.sleep(PAUSE)
             with self.hiring:
                 if not self.over:
-                    forget_unfinished()
+                    take_up_left(timezone.now(), alone=connection.vendor == "sqlite")
                     connections.close_all()
                     self.worker = hired()
 
@@ -161,7 +161,7 @@ class Keeper:
                     known=MigrationLoader(None).disk_migrations.keys(),
                 )
                 call_command("migrate", verbosity=0)
-                forget_unfinished()
+                take_up_left(timezone.now(), alone=connection.vendor == "sqlite")
                 note_restore(backup.name, by=by)
             state, words = "done", f"The backup is put back. What stood here before is in {aside}."
         except (NotABackup, StillBusy) as error:

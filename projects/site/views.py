@@ -17,10 +17,11 @@ def sent(data: bytes, name: str) -> HttpResponse:
 
 
 def healthy(request: HttpRequest) -> HttpResponse:
-    """For a proxy or a watcher: 200 where the database answers, else 503; it tells nothing else."""
+    """For a proxy or a watcher: 200 where the database answers, else 503; and who is to make the backups."""
     try:
         with connection.cursor() as cursor:
             cursor.execute("SELECT 1")
     except DatabaseError:
         return HttpResponse("the database does not answer", status=503, content_type="text/plain")
-    return HttpResponse("well", content_type="text/plain", headers={"Cache-Control": "no-store"})
+    backups = "made here" if connection.vendor == "sqlite" else "PostgreSQL's own, by pg_dump"
+    return HttpResponse(f"well\nbackups: {backups}\n", content_type="text/plain", headers={"Cache-Control": "no-store"})

@@ -13,7 +13,7 @@ from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.actions.audit import address_of, note
 from finishing.workshops.models import AuditEntry
 from projects.keeping.access import owns_all
-from projects.keeping.actions.backups import want_restore
+from projects.keeping.actions.backups import media_folder, want_restore
 from projects.keeping.actions.tasks import ask_backup
 from projects.keeping.domain import BackupFile, backups_in, progress_of, wanting
 from projects.keeping.forms import BringForm
@@ -30,6 +30,7 @@ def _page(request: WorkshopRequest, form: BringForm) -> HttpResponse:
     progress = progress_of(settings.BACKUPS, now)
     part = "#progress" if request.htmx and progress and progress.open else ""
     context = {
+        "photos_elsewhere": media_folder() is None,
         "kept_here": connection.vendor == "sqlite",
         "owns_all": owns_all(request),
         "backups": backups_in(settings.BACKUPS),

@@ -21,7 +21,7 @@ from projects.keeping.domain import BEFORE_UPDATE
 from projects.management.beside import Forerunner, Keeper, Planner
 from projects.management.door import listening
 from projects.management.gate import Gate
-from projects.plans.actions.plans import forget_unfinished
+from projects.plans.actions.tasks import take_up_left
 
 from ._files import data_folder
 
@@ -63,7 +63,7 @@ class ServerCommand(BaseCommand):
             self.keep_before_update()
         call_command("migrate", verbosity=0)
         call_command("collectstatic", interactive=False, verbosity=0)
-        forget_unfinished()
+        take_up_left(timezone.now(), alone=connection.vendor == "sqlite")
         if moved := move_unclaimed(settings.DATA / UNCLAIMED, timezone.now(), alone=connection.vendor == "sqlite"):
             self.say(f"{moved} photos or papers that no entry names were moved to {settings.DATA / UNCLAIMED}.")
 

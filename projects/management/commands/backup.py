@@ -34,7 +34,9 @@ class Command(BaseCommand):
         except (OSError, sqlite3.Error, NotABackup) as error:
             raise CommandError(f"The backup could not be written: {error}.") from error
         self.stdout.write(f"Kept in {to}, and read back whole: {contents.entries} entries, {contents.files} files.")
-        if contents.missing:
+        if media_folder() is None:
+            self.stdout.write("Photos and papers lie in a store elsewhere: they are not in it, that store keeps them.")
+        elif contents.missing:
             self.stdout.write(
                 f"{len(contents.missing)} files that the log names are not there, as {contents.missing[0]}."
             )

@@ -12,6 +12,7 @@ from django.utils.crypto import get_random_string
 from django_tasks_db.management.commands.db_worker import Worker
 
 from projects.plans.actions.rechecking import recheck_next
+from projects.plans.actions.tasks import LEFT_AFTER, take_up_left
 
 LOOKS_EVERY = 0.5  # seconds
 KINDER = 10  # how far it stands back where a page wants the processor too
@@ -37,7 +38,11 @@ class Command(BaseCommand):
             excluded_queue_names=[],
         )
         worker.configure_signals()
+        next_look = 0.0
         while worker.running:
+            if time.monotonic() >= next_look:  # for what a worker on another machine may have left
+                next_look = time.monotonic() + LEFT_AFTER.total_seconds() / 4
+                take_up_left(timezone.now())
             worker.run()
             idle = not recheck_next(timezone.now())  # a workshop at a time: who asks meanwhile is not kept waiting
             close_old_connections()

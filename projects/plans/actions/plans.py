@@ -89,10 +89,3 @@ def _decide(plan: Plan, state: Plan.State, by: User, now: datetime) -> Plan:
     plan.state, plan.decided_by, plan.decided_at = state, by, now
     plan.save(update_fields=["state", "decided_by", "decided_at"])
     return plan
-
-
-def forget_unfinished() -> None:
-    """Runs that a stopped server left behind; those that only waited still have their turn."""
-    PlanRun.objects.filter(state=State.RUNNING).update(
-        state=State.STOPPED, message="The server was stopped meanwhile; the best plan so far is kept."
-    )

@@ -45,6 +45,8 @@ class PlanRun(WorkshopRow):
     asked_at = models.DateTimeField()
     asked_by = models.ForeignKey("finishing.User", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     ended_at = models.DateTimeField(null=True, blank=True, editable=False)
+    alive_at = models.DateTimeField(null=True, editable=False, help_text="When whoever works on it last said so.")
+    tries = models.PositiveSmallIntegerField(default=0, editable=False)
     seed = models.PositiveIntegerField(default=0)
     aims = models.JSONField(default=list, blank=True, help_text="In their order; empty: as usual.")
     settings = models.JSONField(default=dict, blank=True)

@@ -9,7 +9,7 @@ import pytest
 from finishing.air.models import Forecast
 from finishing.science.hours import Hours
 from projects.plans.actions.making import make_plan
-from projects.plans.actions.plans import accept_plan, ask_plan, forget_unfinished, refuse_plan, stop_plan
+from projects.plans.actions.plans import accept_plan, ask_plan, refuse_plan, stop_plan
 from projects.plans.actions.rechecking import recheck_kept_plans
 from projects.record.actions.log import log_step
 from projects.record.models import Piece, Plan, PlanRun, Slot, Step
@@ -208,17 +208,13 @@ def test_a_logged_step_leaves_the_rest_of_the_plan_standing(workshop, owner, pro
     assert recheck_kept_plans(workshop, after + timedelta(minutes=5)) == []
 
 
-def test_it_is_refused_stopped_and_forgotten(workshop, owner, project, piece, visit, planned):
+def test_it_is_refused_and_stopped(workshop, owner, project, piece, visit, planned):
     steady_forecast(workshop, NOW)
     plan = refuse_plan(planned(project).best, by=owner, now=NOW)
     assert plan.state == Plan.State.REFUSED
     run = ask_plan(workshop, [project], by=owner, now=NOW, settings=QUICK)
     stop_plan(run)
     assert make_plan(run, NOW).best is not None  # the first plan is there all the same
-    PlanRun.objects.filter(pk=run.pk).update(state=PlanRun.State.RUNNING)
-    forget_unfinished()
-    run.refresh_from_db()
-    assert run.state == PlanRun.State.STOPPED
 
 
 def test_the_same_form_twice_is_one_run(workshop, owner, project):
