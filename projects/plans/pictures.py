@@ -47,6 +47,8 @@ LEAST_BAR = 3.0  # a bar thinner than this is hit by no finger
 NAME_LETTERS = 16
 GRID_HOURS = (6, 12, 18)
 TAKEN_IN, A_PAGE = 120, 50  # tasks that are shown whole; of a larger plan, at once
+STRIP_WIDTH, STRIP_NAMES, STRIP_ROW = 334.0, 64.0, 18.0  # of a day's strip on a phone
+NOBODY = "contractor"  # whose people are not ours
 WORDS, TAIL = 11.0, 5.0  # heights of what stands above a bar, and of a drying tail
 WORDED = ("rack", "person")
 HEIGHTS = {"place": 14.0, "visits": 16.0, "rack": 27.0, "person": 24.0}
@@ -440,6 +442,58 @@ class DayOfTasks(Generic[Task]):
     begin: datetime
     tasks: list[Task]
     due: bool = False  # the day has begun
+
+
+@dataclass(frozen=True)
+class StripBar:
+    """A task on the strip of its day."""
+
+    task: DrawnTask
+    x: float
+    y: float
+    width: float
+
+
+@dataclass(frozen=True)
+class StripHour:
+    x: float
+    hour: int
+
+
+@dataclass(frozen=True)
+class DayStrip:
+    """A day's hours across, who works down: small enough for a phone, above the steps as lines."""
+
+    names: list[tuple[str, float]]  # with the foot of each row
+    bars: list[StripBar]
+    hours: list[StripHour]
+    height: float
+
+
+def day_strip(day: DayOfTasks[DrawnTask]) -> DayStrip:
+    """From the whole hour in which the first task begins to that in which the last one ends."""
+
+    def since(when: datetime) -> float:
+        return (when - day.begin).total_seconds() / 3600
+
+    begin = int(min(since(task.begin) for task in day.tasks))
+    end = max(ceil(max(since(task.end) for task in day.tasks)), begin + 1)
+    step = (STRIP_WIDTH - STRIP_NAMES) / (end - begin)
+    ours = sorted({name for task in day.tasks for name in task.people})
+    who = [*ours, *([NOBODY] if any(not task.people for task in day.tasks) else [])]
+    bars = [
+        StripBar(
+            task,
+            STRIP_NAMES + (since(task.begin) - begin) * step,
+            STRIP_ROW * who.index(name) + 3,
+            max(LEAST_BAR, (since(task.end) - since(task.begin)) * step),
+        )
+        for task in day.tasks
+        for name in task.people or (NOBODY,)
+    ]
+    every = next((hours for hours in (1, 2) if end - begin <= 6 * hours), 4)
+    hours = [StripHour(STRIP_NAMES + (hour - begin) * step, hour % 24) for hour in range(begin, end + 1, every)]
+    return DayStrip([(name, STRIP_ROW * (n + 1)) for n, name in enumerate(who)], bars, hours, STRIP_ROW * len(who))
 
 
 def by_day(tasks: Iterable[Task], zone: tzinfo, now: datetime) -> list[DayOfTasks[Task]]:

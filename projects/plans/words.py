@@ -305,6 +305,9 @@ class StepBounds:
     margin: float | None
     bears_dew: datetime | None = None  # when its coat may be left to dew and rain
     members: bool = False  # of an ensemble, too many of which refuse the hour before
+    busy: str = ""  # what one of its people does until then, on another rack
+    busy_who: str = ""
+    opens: bool = False  # it begins with the day's work
 
 
 def step_bounds(slot: Slot) -> StepBounds:
@@ -322,6 +325,9 @@ def step_bounds(slot: Slot) -> StepBounds:
         why.get("margin"),
         instant(why.get("bears_dew")),
         why.get("members", False),
+        f"{busy['label']}, {busy['rack']}" if (busy := why.get("busy")) else "",
+        busy["who"] if busy else "",
+        why.get("opens", False),
     )
 
 

@@ -303,8 +303,11 @@ def test_it_fits_a_phone_and_prints_on_one_sheet(phone, workshop, project, may, 
     assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
     assert not page.locator(".plan-picture").is_visible()
     assert page.locator(".plan-days").is_visible()
+    assert page.locator(".day-strip").count() == page.locator(".plan-days h3").count()
+    assert page.locator(".day-strip").first.is_visible()
     page.set_viewport_size({"width": 1280, "height": 900})
     assert page.locator(".plan-picture").is_visible()
+    assert not page.locator(".day-strip").first.is_visible()
     sheet = page.pdf(prefer_css_page_size=True)
     assert len(re.findall(rb"/Type\s*/Page\b", sheet)) == 1
     width, height = map(float, re.search(rb"/MediaBox\s*\[0 0 ([\d.]+) ([\d.]+)\]", sheet).groups())

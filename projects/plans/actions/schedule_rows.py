@@ -112,7 +112,9 @@ class _Rows:
 
         windows: {kind, after, opens, closes, closed_from, closed_until}, instants or null · waits_for: {label, until}
         earlier: reasons (names of Reason) against the minute before; members: too many of an ensemble refuse it
-        visit · margin: °C, or null · bears_dew: the instant from which a coat may be left to dew and rain, or null.
+        busy: {label, rack, who, until}: what one of its people does on another rack just before, or null
+        opens: nobody is at work in the minute before · visit · margin: °C, or null
+        bears_dew: the instant from which a coat may be left to dew and rain, or null.
         """
         way, mode = hung.ways[task.name][scheduled.mode], self.schedule.problem.tasks[task.name].modes[scheduled.mode]
         before = scheduled.begin - 1
@@ -123,10 +125,37 @@ class _Rows:
             "waits_for": self._waits_for(hung, task),
             "earlier": [reason.name for reason in reasons],
             "members": before >= 0 and bool(way.may_start[before]) and not mode.may_start[before],
+            "busy": self._busy_before(hung, scheduled),
+            "opens": before >= 0 and self._begins_with_the_day(scheduled),
             "visit": scheduled.visit,
             "margin": None if margin >= MOST_MARGIN else margin / 10,
             "bears_dew": self._bears_dew(way, scheduled.end),
         }
+
+    @cached_property
+    def _ends(self) -> dict[tuple[str, int], str]:
+        """By person and minute, what they are done with then."""
+        return {
+            (name, end): done.task
+            for done in self.schedule.tasks.values()
+            for name, begin, end in done.attended
+            if end == done.end
+        }
+
+    def _busy_before(self, hung: Hung, scheduled: ScheduledTask) -> dict[str, Any] | None:
+        """Of its people one who comes straight from another rack."""
+        begin = scheduled.carried_in.begin if scheduled.carried_in else scheduled.begin
+        for name in scheduled.people:
+            before = self._ends.get((name, begin))
+            if before is not None and self.tasks[before][0] is not hung:
+                rack, task = self.tasks[before]
+                return {"label": task.label, "rack": rack.name, "who": name, "until": self._instant(begin)}
+        return None
+
+    def _begins_with_the_day(self, scheduled: ScheduledTask) -> bool:
+        people = [person for person in self.schedule.problem.people if person.name in scheduled.people]
+        begin = scheduled.carried_in.begin if scheduled.carried_in else scheduled.begin
+        return begin > 0 and any(not person.working[begin - 1] for person in people)
 
     def _bears_dew(self, way: Way, done: int) -> str | None:
         position = float(way.bears_dew[done]) if way.bears_dew is not None else np.inf

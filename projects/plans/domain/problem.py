@@ -1,6 +1,6 @@
 """Rows become a planning problem: racks, their steps, people, places and visits; what is planned is told by name."""
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Hashable, Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -40,6 +40,7 @@ from .scope import Missing, Scope, area_of, scope_of, system_of
 from .steps import Hung, RackTask
 from .terms import Terms
 
+MOST_KINDS = 3  # of parts that a rack is called by
 LEAST = 6  # hours of foretold air below which nothing is planned
 
 
@@ -165,7 +166,8 @@ def hang(
         by_name = {str(outlook.piece.pk): outlook for outlook in group}
         for rack in racks.group(_pieces(layout.scope.terms, group), _largest(layout, group)):
             members = [by_name[piece.name] for piece in rack.pieces]
-            name = _told_apart(_name(rack, members), [hung.name for hung in found])
+            where = str(members[0].path.place)
+            name = _told_apart(_name(rack, members), [hung.name for hung in found], where)
             blasting = sum(minutes.get(o.piece.pk, rates.to_blast(area_of(o.piece))) for o in members)
             found.append(Hung(rack, name, members, ground, places, blasting, wet, _over(members, over)))
     for slot in running:
@@ -244,16 +246,25 @@ def _largest(layout: Layout, group: list[Outlook]) -> float:
 
 
 def _name(rack: RackLoad, members: list[Outlook]) -> str:
+    """What somebody would call it: "6 × leg, green enamel", "arm bracket, 2 × clamp jaw, treadle, green enamel"."""
     if rack.chosen:
         return rack.name
-    parts = sorted({str(o.piece.part) for o in members})
-    if len(parts) == 1:
-        return f"{parts[0]} × {len(members)}" if len(members) > 1 else f"{members[0].piece.mark} {parts[0]}"
-    return f"{parts[0]} and {len(members) - 1} more"
+    if len(members) == 1:
+        return f"{members[0].piece.mark} {members[0].piece.part}"
+    kinds = sorted(Counter(str(outlook.piece.part) for outlook in members).items())
+    named = kinds if len(kinds) <= MOST_KINDS else kinds[: MOST_KINDS - 1]
+    words = [part if count == 1 else f"{count} × {part}" for part, count in named]
+    others = len(members) - sum(count for _, count in named)
+    coats = [layer.coating for layer in system_of(members[0].piece).layers.all() if layer.is_coat and layer.coating]
+    paint = [str(coats[-1]).split(",")[0]] if coats else []
+    return ", ".join([*words, *([f"{others} others"] if others else []), *paint])
 
 
-def _told_apart(name: str, taken: list[str]) -> str:
+def _told_apart(name: str, taken: list[str], where: str = "") -> str:
+    """With the place where it stands, and after that a number, if another one has this name."""
     name = name[:80]
+    if where and name in taken:
+        name = f"{name}, {where}"
     number = next(n for n in range(1, len(taken) + 2) if (name if n == 1 else f"{name} ({n})") not in taken)
     return name if number == 1 else f"{name} ({number})"
 

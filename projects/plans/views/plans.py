@@ -26,7 +26,7 @@ from projects.plans.actions import plans as actions
 from projects.plans.domain.bare_racks import finish_by
 from projects.plans.domain.terms import Terms
 from projects.plans.forms import PlanSettingsForm, shown_pieces
-from projects.plans.pictures import by_day, days_shown, drawn_days, known_before, log_query, plan_picture
+from projects.plans.pictures import by_day, day_strip, days_shown, drawn_days, known_before, log_query, plan_picture
 from projects.record.domain.kept_plans import KeptPlans
 from projects.record.models import Piece, Plan, PlanRun, Project, Slot
 from projects.record.models.plans import read_in_short
@@ -105,6 +105,7 @@ def _shown(shown: Plan, kept: Plan | None, now: datetime, asked: str) -> dict[st
     return {
         "picture": plan_picture(shown, days.tasks, now, run, Terms(workshop, shown.run.settings).visits(), bare),
         "stretch": days,
+        "strips": [(each, day_strip(each)) for each in days.days],
         "best": plan_words.best(shown),
         "share": plan_words.ensemble_share(shown),
         "expected": plan_words.expected(shown),

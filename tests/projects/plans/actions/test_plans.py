@@ -91,10 +91,21 @@ def test_each_slot_says_why_it_stands_there(workshop, project, piece, visit, pla
     assert primer.why["margin"] == 6.3  # 20 °C over a dew point of 10.69, less the 3 that are asked  (Magnus form)
 
 
+def test_a_rack_is_called_by_what_hangs_on_it(workshop, project, part, piece, roof, visit, planned):
+    lever = PartFactory(design=part.design, name="lever", system=part.system, area=0.1)
+    for mark in ("L-1", "L-2"):
+        PieceFactory(project=project, part=lever, place=roof, mark=mark)
+    steady_forecast(workshop, NOW)
+    best = planned(project).best
+    assert {slot.rack for slot in best.slots.all()} == {"frame, 2 × lever, green enamel"}
+    first = best.slots.filter(kind="mask").first() or best.slots.filter(kind="blast").first()
+    assert first.why["opens"] or first.why["earlier"] or first.visit
+
+
 def test_pieces_alike_hang_on_one_rack_and_a_person_may_part_them(workshop, project, part, piece, roof, visit, planned):
     other = PieceFactory(project=project, part=part, place=roof, mark="F-2")
     steady_forecast(workshop, NOW)
-    assert {slot.rack for slot in planned(project).best.slots.all()} == {"frame × 2"}
+    assert {slot.rack for slot in planned(project).best.slots.all()} == {"2 × frame, green enamel"}
     apart = planned(project, racks={str(other.pk): "by itself"}).best
     assert {slot.rack for slot in apart.slots.all()} == {"by itself", "F-1 frame"}
 

@@ -8,7 +8,17 @@ import pytest
 
 from finishing.science.hours import Hours
 from finishing.science.windows import Reason
-from projects.plans.pictures import LEFT, WIDTH, BareTime, DrawnTask, PlaceHours, VisitOnOffer, by_day, days_shown
+from projects.plans.pictures import (
+    LEFT,
+    WIDTH,
+    BareTime,
+    DrawnTask,
+    PlaceHours,
+    VisitOnOffer,
+    by_day,
+    day_strip,
+    days_shown,
+)
 from projects.plans.pictures import draw as draw_plan
 
 LONDON = ZoneInfo("Europe/London")
@@ -208,3 +218,19 @@ def test_what_begins_within_a_day_is_never_left_to_the_next_page():
     days = by_day([task(24 * day + 9, rack=f"rack {n}") for day in range(3) for n in range(70)], LONDON, MAY)
     assert day_numbers(days_shown(days, MAY + timedelta(hours=8))) == [0]  # of tomorrow's the first begins in 25 hours
     assert day_numbers(days_shown(days, MAY + timedelta(hours=10))) == [0, 1]
+
+
+def test_a_days_strip_has_a_row_for_each_who_works_and_its_bars_stand_over_their_hours():
+    """From 8 to 14 in six parts; what two do stands in both rows, and the contractor's below all."""
+    tasks = [task(8, people=("Ada", "Bess")), task(12, people=("Ada",)), task(9, length=1, people=(), rack="rack 2")]
+    (day,) = by_day(tasks, LONDON, MAY)
+    strip = day_strip(day)
+    assert [name for name, _ in strip.names] == ["Ada", "Bess", "contractor"]
+    assert [tick.hour for tick in strip.hours] == [8, 9, 10, 11, 12, 13, 14]
+    wide = (strip.hours[-1].x - strip.hours[0].x) / 6
+    bars = [
+        (bar.task.key, round((bar.x - strip.hours[0].x) / wide, 6), round(bar.width / wide, 6)) for bar in strip.bars
+    ]
+    assert bars == [("rack 1-8", 0, 2), ("rack 1-8", 0, 2), ("rack 2-9", 1, 1), ("rack 1-12", 4, 2)]
+    ada, bess, contractor, again = (bar.y for bar in strip.bars)
+    assert ada == again < bess < contractor < strip.height

@@ -266,6 +266,27 @@ def test_a_step_says_why_it_stands_there(owner_client, run, pieces):
     assert "Source:" in said
 
 
+@pytest.mark.parametrize(
+    ("why", "words"),
+    [
+        ({"busy": {"label": "coat", "rack": "bed", "who": "ada", "until": ""}}, "ada is at coat, bed until then"),
+        ({"opens": True}, "nobody is at work before"),
+        ({}, "the air would allow it sooner"),
+    ],
+)
+def test_a_step_that_the_air_would_allow_sooner_says_who_or_what_stands_against_it(
+    owner_client, run, pieces, why, words
+):
+    slot = coat(plan_of(run, State.KEPT), pieces, why=why)
+    assert words in text(owner_client.get(reverse("plan-slot", args=[slot.pk]))).replace("The air", "the air")
+
+
+def test_how_good_an_offered_plan_is_stands_before_what_asks_to_accept_it(owner_client, run, pieces):
+    coat(plan_of(run, State.OFFERED), pieces)
+    said = text(owner_client.get(reverse("plan")))
+    assert said.index("Could be better at most") < said.index("Accept this plan")
+
+
 def test_a_step_of_a_plan_that_is_not_kept_is_not_logged(owner_client, run, pieces):
     slot = coat(plan_of(run, State.OFFERED), pieces)
     assert "Log it" not in text(owner_client.get(reverse("plan-slot", args=[slot.pk])))
