@@ -105,7 +105,10 @@ TEMPLATES = [
                 "finishing.workshops.access.own_parts",
             ],
             "builtins": [
-                *(f"finishing.site.templatetags.{name}" for name in ("quantities", "sources", "clock", "reasons")),
+                *(
+                    f"finishing.site.templatetags.{name}"
+                    for name in ("quantities", "sources", "clock", "reasons", "terms")
+                ),
                 *(f"projects.site.templatetags.{name}" for name in ("money", "plans")),
                 "template_partials.templatetags.partials",  # as Django 6 has them
             ],

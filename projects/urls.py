@@ -28,7 +28,7 @@ from projects.keeping.views import deleted, moving
 from projects.plans.views import calendars, plans
 from projects.proving.views import machines, parts, proving, revisions
 from projects.record.views import designs, papers, photos
-from projects.site.views import healthy
+from projects.site.views import healthy, help_page
 from projects.visits.views import evenings, visit_day, visits
 from projects.work.views import first_piece, follow, log, paint, pieces, places, projects
 
@@ -138,6 +138,7 @@ urlpatterns = [
     # the log
     path("log/", log.new, name="log"),
     path("log/verdict/", log.verdict, name="log-verdict"),
+    path("log/yard/", log.yard, name="log-yard"),
     path("log/racks/<uuid:rack>/undo/", log.undo, name="rack-undo"),
     path("steps/<uuid:pk>/void/", log.void, name="step-void"),
     path("photos/<uuid:pk>/", photos.photo, name="photo"),
@@ -282,5 +283,6 @@ urlpatterns = [
     path("calculators/<slug:name>/", calculators.calculator, name="calculator"),
     # open to everybody
     path("healthy/", healthy, name="healthy"),
+    path("help/<slug:section>/", help_page, name="help"),
     path("sources/", sources.sources, name="sources"),
 ]

@@ -1,7 +1,10 @@
-"""A table sent to be saved, and whether the site is well."""
+"""A table sent to be saved, whether the site is well, and a page of help for each of its sections."""
 
 from django.db import DatabaseError, connection
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from projects.site.templatetags.sections import SECTIONS
 
 KINDS = {
     "csv": "text/csv; charset=utf-8",
@@ -25,3 +28,13 @@ def healthy(request: HttpRequest) -> HttpResponse:
         return HttpResponse("the database does not answer", status=503, content_type="text/plain")
     backups = "made here" if connection.vendor == "sqlite" else "PostgreSQL's own, by pg_dump"
     return HttpResponse(f"well\nbackups: {backups}\n", content_type="text/plain", headers={"Cache-Control": "no-store"})
+
+
+def help_page(request: HttpRequest, section: str) -> HttpResponse:
+    """Nothing of any workshop stands on it, so anybody may read it."""
+    words = {name: word for name, word, _ in SECTIONS}
+    if section not in words:
+        raise Http404(f"There is no help called {section}.")
+    others = [(name, word) for name, word in words.items() if name != section]
+    page = {"section": section, "word": words[section], "others": others}
+    return render(request, "projects/site/help.html", page)

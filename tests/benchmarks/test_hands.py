@@ -23,6 +23,7 @@ from finishing.air.models import Forecast
 from finishing.workshops.actions.workshops import first_link
 from finishing.workshops.models import Workshop
 from projects.record.models import Step
+from tests import factories
 from tests.benchmarks.served import served
 
 KEY, TAP, READ = 0.25, 1.0, 2.0  # seconds
@@ -168,3 +169,53 @@ def _lose_the_answer(route):
         route.abort()
     else:
         route.continue_()
+
+
+@pytest.fixture
+def six_bare(workshop, roof, system):
+    """Six castings of one rack, blasted an hour ago, and a reading under the roof a minute old."""
+    now = timezone.now()
+    factories.steady_forecast(workshop, now - timedelta(days=3))
+    factories.ReadingFactory(place=roof, taken_at=now - timedelta(minutes=1))
+    design = factories.DesignFactory(workshop=workshop)
+    part, project = factories.PartFactory(design=design, system=system), factories.ProjectFactory(design=design)
+    pieces = [factories.PieceFactory(part=part, project=project, place=roof) for _ in range(6)]
+    for piece in pieces:
+        factories.StepFactory(piece=piece, kind="blasted", happened_at=now - timedelta(hours=1))
+    return pieces
+
+
+@pytest.mark.django_db(transaction=True)
+def test_hands_coat_undo_and_correct_a_rack(signed_in_page, six_bare):
+    page, coats = signed_in_page, Step.objects.filter(kind="coated", voided_by=None)
+
+    def coat():
+        page.goto(reverse("day-sheet"))
+        hands = Hands(page)
+        hands.tap(page.locator("form.paint > button").first, leads=False)
+        hands.tap(page.get_by_role("button", name="Log: coated"), leads=False)
+        page.get_by_text("Logged: coated").wait_for()
+        return hands
+
+    coating = coat()
+    assert coats.count() == 6
+    undoing = Hands(page)
+    undoing.tap(page.get_by_role("button", name="Undo"), leads=False)
+    page.get_by_text("Taken back").wait_for()
+    assert not coats.exists()
+    coat()
+    page.goto(reverse("day-sheet"))
+    correcting = Hands(page)
+    correcting.tap(page.locator("form.paint summary").first, leads=False)
+    correcting.tap(page.locator(f"form.paint a[href='{reverse('piece', args=[six_bare[0].pk])}']").first, leads=False)
+    correcting.tap(page.get_by_role("link", name="Correct").first, leads=False)
+    page.get_by_label("Batch number on the tin").fill("L 2217")
+    correcting.tap(page.get_by_role("button", name="Log: coated"), leads=False)
+    page.get_by_text("Corrected: coated").wait_for()
+    assert set(coats.values_list("batch", flat=True)) == {"L 2217"}
+    assert coats.count() == 6
+    print(f"\nfigure rack.coat.taps {coating.taps} taps")
+    print(f"figure rack.undo.taps {undoing.taps} taps")
+    print(f"figure rack.correct.taps {correcting.taps} taps")
+    assert (coating.taps, undoing.taps) == (2, 1)
+    assert correcting.taps <= 4

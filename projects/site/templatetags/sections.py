@@ -1,4 +1,4 @@
-"""What stands on every page: its sections, and a form for where there is no signal."""
+"""The site's sections, and which of them a page belongs to."""
 
 from collections.abc import Container
 from typing import Any
@@ -22,10 +22,11 @@ SECTIONS = (
 )
 
 
-@register.inclusion_tag("projects/site/_yard_form.html")
-def yard_form(zone: str) -> dict[str, str]:
-    """What outbox.js opens where there is no signal; `zone` is that of the workshop's clock."""
-    return {"zone": zone}
+@register.simple_tag
+def section_of(path: str) -> str:
+    """The name of the section that a page belongs to, for its help; the first where it belongs to none."""
+    first = f"{path.removeprefix('/help')}//".split("/")[1]
+    return next((name for name, _, firsts in SECTIONS if first == name or first in firsts), SECTIONS[0][0])
 
 
 @register.inclusion_tag("projects/site/_sections.html")

@@ -286,6 +286,8 @@ async function lookAt(entry) {
 
 // No signal and no form open: a small one for what the link meant
 
+const yard = fetch("/log/yard/").then((answer) => (answer.ok ? answer.text() : ""), () => "");
+
 async function reachable() {
   try {
     return (await fetch("/healthy/", { cache: "no-store", signal: AbortSignal.timeout(4000) })).ok;
@@ -295,11 +297,12 @@ async function reachable() {
 }
 
 async function openYardForm(event, address) {
-  const template = document.querySelector("#yard");
-  if (!template || event.defaultPrevented) return;
+  if (event.defaultPrevented) return;
   event.preventDefault();
   if (await reachable()) return location.assign(address);
-  document.body.append(template.content.cloneNode(true));
+  const page = await yard;
+  if (!page) return location.assign(address);
+  document.body.insertAdjacentHTML("beforeend", page);
   const dialog = document.querySelector("#yard-form");
   dialog.addEventListener("close", () => dialog.remove());
   const asked = new URL(address, location).searchParams;

@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.views.decorators.cache import cache_control
 from django.views.decorators.http import require_POST
 
 from finishing.workshops.access import WorkshopRequest, member
@@ -23,6 +24,10 @@ from projects.work.forms.log import BOXES, SEEN, USUAL, USUAL_REASONS, WORK, Ask
 
 Kind = Step.Kind
 LATE = "logged without signal"  # the reason of an entry whose writer saw no verdict
+IN_THE_YARD = (
+    *(Kind.BLASTED, Kind.COATED, Kind.PREPARED, Kind.LETTERED, Kind.LOOKED, Kind.BLOOM),
+    *(Kind.WETTED, Kind.TURNED, Kind.NOTED),
+)
 LONG = 30  # pieces in a heap from which those that are alike are one line
 FEW = 8  # so many pieces a phone shows at once; of more only those that the entry may be for
 
@@ -163,6 +168,13 @@ def say_logged(request: WorkshopRequest, steps: list[Step], done: str = "Logged"
     """With a tap that takes it back, and one that corrects it: base.html finds the rack in the message's tags."""
     marks = ", ".join(step.piece.mark for step in steps)
     messages.success(request, f"{done}: {Kind(steps[0].kind).label} – {marks}.", extra_tags=str(steps[0].rack))
+
+
+@member("log")
+@cache_control(private=True, max_age=60 * 60)
+def yard(request: WorkshopRequest) -> HttpResponse:
+    """The form that the script keeps for where there is no signal: entries that need no more than was measured."""
+    return render(request, "projects/work/log/yard.html", {"kinds": IN_THE_YARD})
 
 
 @member("log")

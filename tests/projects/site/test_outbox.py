@@ -1,9 +1,9 @@
 """What a browser that keeps entries is told, and how one that comes late is taken."""
 
+import re
 import uuid
 
 import pytest
-from django.template.loader import get_template
 from django.urls import reverse
 
 from finishing.workshops.models import Membership
@@ -48,12 +48,12 @@ def test_an_entry_that_had_arrived_is_not_judged_again(helper_client, rack):  # 
     assert Step.objects.filter(kind="coated").count() == 2
 
 
-def test_the_form_for_the_yard_has_words_that_the_log_knows():
-    shown = get_template("projects/site/_yard_form.html").render({"zone": "Europe/London"})
-    kinds = dict(Step.Kind.choices)
-    options = [part.split("</option>")[0].split('">') for part in shown.split('<option value="')[1:]]
-    assert len(options) > 5
-    assert all(kinds[value] == label for value, label in options)
+def test_the_form_for_the_yard_is_for_those_who_log(helper_client, guest_client):
+    shown = helper_client.get(reverse("log-yard"))
+    offered = re.findall('option value="([^"]+)"', shown.content.decode())
+    assert [*shown.context["kinds"]] == [Step.Kind(value) for value in offered]
+    assert "max-age" in shown["Cache-Control"]
+    assert guest_client.get(reverse("log-yard")).status_code == 403
 
 
 def test_another_workshops_key_opens_nothing_here(helper_client, stranger_client, rack):  # noqa: F811
