@@ -507,6 +507,13 @@ def schedule_what_fits(problem: Problem, turns: int = 1, seed: int = 0) -> Sched
     return schedule
 
 
+def schedule_beside(schedule: Schedule, problem: Problem) -> Schedule:
+    """The racks of a schedule as they stand, and of the others of the problem those that find a place beside them."""
+    insertion, there = Insertion(problem, schedule.tasks.values()), {chain.name for chain in schedule.problem.chains}
+    others = [chain for chain in longest_first(problem) if chain.name not in there]
+    return insertion.schedule(there | {chain.name for chain in others if insertion.put(chain)})
+
+
 def settle(problem: Problem, tasks: dict[str, ScheduledTask], ways: dict[str, TaskWay]) -> Schedule:
     """Tasks and their carryings with people told by name: of a crew whoever was on the rack before, if they are free.
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from finishing.science.scheduling.insertion import Insertion, schedule_what_fits
+from finishing.science.scheduling.insertion import Insertion, schedule_beside, schedule_what_fits
 from finishing.science.scheduling.problem import Chain, Problem, ProblemError
 from finishing.science.scheduling.repair import repaired
 from finishing.science.scheduling.schedule import Schedule
@@ -28,6 +28,7 @@ REPAIRED = "The kept plan, with only that put elsewhere which no longer holds. P
 KEPT_EVERY = 8.0  # seconds between two better plans that become rows, and a page shown anew; the last one always does
 TRIED_FOR = 1.0  # seconds for each change that is tried
 FIRST_ORDERS, ORDERS = 4, 40  # in which racks are put in where not all of them find a place
+TOGETHER, MOST_TOGETHER = 20.0, 10  # seconds for racks that are laid out together from nothing, and how many
 ONE_BY_ONE = 5.0  # seconds for finding a place for those that find none beside the others
 REASONS = 12.0  # seconds for finding out which rules forbid a plan,
 SHORT_REASONS = 2.0  # and where somebody has stopped it
@@ -183,12 +184,29 @@ class Making(RunUnderWay):
             if more is not None and (first is None or len(more.problem.chains) > len(first.problem.chains)):
                 first = more
                 self.offer(first)
+            visited = self._visited_together()
+            if visited is not None and (first is None or len(visited.problem.chains) > len(first.problem.chains)):
+                first = visited
+                self.offer(first)
         self.crowded = [chain for chain in chains if first is None or chain not in first.problem.chains]
         if self.crowded and (together := self._for_a_while(self.possible)) is not None:
             self.crowded = []
             self.offer(together)
         if self.crowded and first is not None:
             self._one_by_one(first)
+
+    def _visited_together(self) -> Schedule | None:
+        """Racks that are blasted in a visit stand closest together: they are laid out first, the others beside them."""
+        waiting = [chain for chain in self.possible.chains if any(task.by_visit for task in chain.tasks)]
+        if not waiting or len(waiting) > MOST_TOGETHER:
+            return None
+        alone, found = self.possible.restricted_to(waiting), list[Schedule]()
+
+        def enough() -> bool:
+            return bool(found) or self.stop_wanted()
+
+        schedule = solve_for(TOGETHER, alone, self.aims, seed=self.run.seed, report=found.append, stop=enough).schedule
+        return None if schedule is None else schedule_beside(schedule, self.possible)
 
     def _one_by_one(self, schedule: Schedule) -> None:
         """Each of those that found no time is tried beside all that did."""
