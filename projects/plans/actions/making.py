@@ -12,7 +12,7 @@ from finishing.science.scheduling.insertion import Insertion, schedule_beside, s
 from finishing.science.scheduling.problem import Chain, Problem, ProblemError
 from finishing.science.scheduling.repair import repaired
 from finishing.science.scheduling.schedule import Schedule
-from finishing.science.scheduling.solve import solve_for
+from finishing.science.scheduling.solve import solve, solve_for
 from finishing.science.scheduling.stages import first_schedule
 from projects.record.models import Piece, PlanRun
 
@@ -28,7 +28,7 @@ REPAIRED = "The kept plan, with only that put elsewhere which no longer holds. P
 KEPT_EVERY = 8.0  # seconds between two better plans that become rows, and a page shown anew; the last one always does
 TRIED_FOR = 1.0  # seconds for each change that is tried
 FIRST_ORDERS, ORDERS = 4, 40  # in which racks are put in where not all of them find a place
-TOGETHER, MOST_TOGETHER = 20.0, 10  # seconds for racks that are laid out together from nothing, and how many
+TOGETHER, MOST_TOGETHER = 6.0, 10  # of the solver's seconds for racks laid out together from nothing, and how many
 ONE_BY_ONE = 5.0  # seconds for finding a place for those that find none beside the others
 REASONS = 12.0  # seconds for finding out which rules forbid a plan,
 SHORT_REASONS = 2.0  # and where somebody has stopped it
@@ -205,8 +205,8 @@ class Making(RunUnderWay):
         def enough() -> bool:
             return bool(found) or self.stop_wanted()
 
-        schedule = solve_for(TOGETHER, alone, self.aims, seed=self.run.seed, report=found.append, stop=enough).schedule
-        return None if schedule is None else schedule_beside(schedule, self.possible)
+        solve(alone, self.aims, seed=self.run.seed, effort=TOGETHER, report=found.append, stop=enough)
+        return schedule_beside(found[-1], self.possible) if found else None
 
     def _one_by_one(self, schedule: Schedule) -> None:
         """Each of those that found no time is tried beside all that did."""
