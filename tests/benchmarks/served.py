@@ -1,6 +1,7 @@
 """The real server on a made-up workshop in a data folder of its own."""
 
 import json
+import math
 import os
 import socket
 import subprocess
@@ -40,6 +41,14 @@ class Served:
             self.process.terminate()
             self.process.wait(30)
         self.process = None
+
+    def worked(self) -> float:
+        """Seconds of a processor that the server's own process has taken so far; NaN where the system does not say."""
+        stat = Path(f"/proc/{self.process.pid if self.process else 0}/stat")
+        if not stat.exists():
+            return math.nan
+        user, system = stat.read_text().rpartition(")")[2].split()[11:13]
+        return (int(user) + int(system)) / os.sysconf("SC_CLK_TCK")
 
     def browser(self) -> requests.Session:
         """As a browser asks: it keeps its cookies and takes compressed pages."""

@@ -109,9 +109,12 @@ def test_load(tmp_path, database):
         others = [threading.Thread(target=load.plan), threading.Thread(target=load.log)]
         for thread in [*people, *others]:
             thread.start()
+        worked = server.worked()
         for thread in [*people, *others]:
             thread.join()
+        busy = 100 * (server.worked() - worked) / SECONDS
     print(f"\nof the machine: load {os.getloadavg()[0]:.1f}, {load.logged} racks logged")
+    print(f"figure load.{database}.server_busy {busy:.0f} % of one processor")
     assert load.logged >= SECONDS / RACK_EVERY / 2
     for page in (*PAGES, "log_post"):
         assert load.took[page]

@@ -76,7 +76,8 @@ def test_a_page_that_stays_is_answered_304_and_is_kept_by_one_browser_alone(owne
 
 
 def test_no_such_page_has_a_form_that_is_known_by_its_key(owner_client, pages):
-    assert not [page for page in pages if 'name="key"' in owner_client.get(page).content.decode()]
+    """The form for where there is no signal has none before the browser gives it one."""
+    assert not [page for page in pages if re.search(r'name="key" +value', owner_client.get(page).content.decode())]
 
 
 CHANGES = {
@@ -234,6 +235,24 @@ def test_everybody_is_given_a_token_of_his_own_and_no_mark_stays(workshop, pages
     sent = {"csrfmiddlewaretoken": tokens[0].pop()}
     assert clients[1].post("/sign-out/", sent).status_code == 403
     assert clients[0].post("/sign-out/", sent).status_code == 302
+
+
+def test_what_one_is_told_is_told_to_nobody_else_and_its_form_has_ones_own_token(workshop, piece, pages, commits):
+    told, other = (signed_in(workshop, "owner", enforce_csrf_checks=True) for _ in range(2))
+    other.get("/")
+    page = told.get("/log/", {"piece": piece.pk, "kind": "noted"}).content.decode()
+    sent = {name: re.search(f'name="{name}" value="([^"]+)"', page)[1] for name in ("csrfmiddlewaretoken", "key")}
+    entry = {"kind": "noted", "pieces": [piece.pk, factories.PieceFactory(part=piece.part, project=piece.project).pk]}
+    with commits():
+        posted = told.post("/log/", {**sent, **entry, "note": "chipped", "happened_at": "2026-05-12T10:00"})
+    assert posted.status_code == 302
+    shown = told.get("/").content.decode()
+    assert "Logged:" in shown
+    tokens = re.findall(r'name="csrfmiddlewaretoken" value="([^"]+)"', shown)
+    assert len(tokens) == shown.count("csrfmiddlewaretoken") >= 2  # to sign out, and to undo
+    assert access.OWN_TOKEN not in tokens
+    assert "Logged:" not in other.get("/").content.decode()
+    assert "Logged:" not in told.get("/").content.decode()
 
 
 def test_no_workshop_is_shown_what_another_is(owner_client, piece, pages):
