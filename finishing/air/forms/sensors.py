@@ -13,6 +13,7 @@ from finishing.workshops.forms.fields import MomentField
 
 from .weather import not_to_come
 
+SENT = ("taken_at", "temperature", "humidity", "surface_temperature", "raining")
 LATEST_EPOCH = 10**11  # seconds; a number above it counts milliseconds
 
 
@@ -51,7 +52,7 @@ class SentForm(WorkshopForm):
 
     class Meta:
         model = Reading
-        fields = ("taken_at", "temperature", "humidity", "surface_temperature", "raining")
+        fields = SENT
         field_classes: ClassVar = {"taken_at": SentMoment}
 
     taken_at = SentMoment(required=False)
@@ -59,7 +60,7 @@ class SentForm(WorkshopForm):
 
     def __init__(self, data: Mapping[str, Any], *, now: datetime, **kwargs: Any) -> None:
         self.now = now
-        super().__init__({name: data[name] for name in self._meta.fields if data.get(name) is not None}, **kwargs)
+        super().__init__({name: data[name] for name in SENT if data.get(name) is not None}, **kwargs)
 
     def settle(self, workshop: Any) -> None:
         super().settle(workshop)
