@@ -25,6 +25,7 @@ from projects.costs.views import buyers, costs, ordering, own_rates, prices, pro
 from projects.day.views import day_sheet, piece
 from projects.keeping.views import backups as keeping
 from projects.keeping.views import deleted, moving
+from projects.lettering.views import sheets, try_outs
 from projects.plans.views import calendars, plans
 from projects.proving.views import machines, parts, proving, revisions
 from projects.record.views import designs, papers, photos
@@ -124,6 +125,20 @@ urlpatterns = [
     path("parts/<uuid:pk>/", parts.detail, name="part"),
     path("parts/<uuid:pk>/edit/", parts.edit, name="part-edit"),
     path("parts/<uuid:pk>/remove/", parts.remove, name="part-remove"),
+    # colours tried out on a photo, and the sheet that a customer is shown
+    path("parts/<uuid:pk>/colours/", try_outs.new, name="try-out-new"),
+    path("try-outs/<uuid:pk>/", try_outs.detail, name="try-out"),
+    path("try-outs/<uuid:pk>/photo.jpg", try_outs.photo, name="try-out-photo"),
+    path("try-outs/<uuid:pk>/marks.png", try_outs.mask, name="try-out-marks"),
+    path("try-outs/<uuid:pk>/mark/", try_outs.mark, name="try-out-mark"),
+    path("try-outs/<uuid:pk>/candidates/new/", try_outs.new_candidate, name="candidate-new"),
+    path("try-outs/<uuid:pk>/replies/new/", try_outs.note_reply, name="reply-new"),
+    path("try-outs/<uuid:pk>/share/", try_outs.share, name="try-out-share"),
+    path("candidates/<uuid:pk>.jpg", try_outs.candidate_picture, name="candidate-picture"),
+    path("candidates/<uuid:pk>/choose/", try_outs.choose, name="candidate-choose"),
+    path("candidates/<uuid:pk>/remove/", try_outs.remove_candidate, name="candidate-remove"),
+    path("colours/<slug:token>/", sheets.sheet, name="colour-sheet"),
+    path("colours/<slug:token>/<uuid:pk>.jpg", sheets.sheet_picture, name="colour-sheet-picture"),
     path("parts/revisions/<uuid:pk>/", revisions.edit, name="revision-edit"),
     path("parts/<uuid:pk>/revisions/new/", revisions.new, name="revision-new"),
     # pieces

@@ -173,7 +173,8 @@ def one_of_each(workshop, owner, yard, system, settings, tmp_path):
     """A row of each kind that an address may name, all of the small workshop."""
     settings.MEDIA_ROOT, settings.BACKUPS = tmp_path, tmp_path / "backups"
     step = factories.StepFactory(piece=factories.PieceFactory(part__design__workshop=workshop), by=owner)
-    factories.photo_of(step, factories.grey_photo())
+    try_out = factories.TryOutFactory(photo=factories.photo_of(step, factories.grey_photo()))
+    factories.CandidateFactory(try_out=try_out)
     factories.MachineFactory(project=step.piece.project)
     factories.ReadingFactory(place=yard)
     factories.SensorFactory(place=yard)

@@ -388,3 +388,23 @@ class CalendarAddressFactory(DjangoModelFactory):
         model = projects.CalendarAddress
 
     workshop = factory.SubFactory(WorkshopFactory)
+
+
+class TryOutFactory(DjangoModelFactory):
+    """Colours on a photo, whole and marked by tone; the photo is given."""
+
+    class Meta:
+        model = projects.TryOut
+
+    workshop = factory.SelfAttribute("photo.workshop")
+    part = factory.LazyAttribute(lambda row: row.photo.step.piece.part)
+
+
+class CandidateFactory(DjangoModelFactory):
+    class Meta:
+        model = projects.Candidate
+
+    workshop = factory.SelfAttribute("try_out.workshop")
+    name = factory.Sequence(lambda n: f"cream {n}")
+    letters = "#e6cf8f"
+    body = "#26364a"

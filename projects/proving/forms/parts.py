@@ -30,7 +30,7 @@ class PartForm(WorkshopForm):
         model = Part
         fields = [
             "name", "number", "quantity", "stays_bare", "system", "colour", "blasted", "profile", "mask",
-            "lettering", "lettering_coating", "lettering_colour",
+            "lettering", "letter_height", "lettering_coating", "lettering_colour",
         ]  # fmt: skip
         widgets = {
             "colour": forms.TextInput(attrs={"list": "colours"}),
@@ -41,6 +41,7 @@ class PartForm(WorkshopForm):
             "colour": "As # and six digits, for example #2f5d3a.",
             "profile": "As the comparator says; fills the first coat's dead film.",
             "number": "Of drawing or pattern.",
+            "letter_height": "As cast; says from how far they are read.",
             "mask": "Journals, bores, machined faces, threads, stamped numbers.",
         }
 

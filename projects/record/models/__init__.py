@@ -15,11 +15,13 @@ from .quotes import Quote, QuoteBreak, QuoteRequest, RequestLine
 from .routes import Operation, Tool, ToolRepair
 from .steps import Step
 from .suppliers import ExchangeRate, Supplier
+from .try_outs import Candidate, Reply, SheetAddress, TryOut
 from .visits import Visit, VisitPiece, VisitTask, pieces_on
 
 __all__ = [
     "Buyer",
     "CalendarAddress",
+    "Candidate",
     "Change",
     "Check",
     "CostRange",
@@ -46,8 +48,10 @@ __all__ = [
     "QuoteBreak",
     "QuoteRequest",
     "Receipt",
+    "Reply",
     "RequestLine",
     "Revision",
+    "SheetAddress",
     "Slot",
     "StagePayment",
     "Step",
@@ -55,6 +59,7 @@ __all__ = [
     "Tool",
     "ToolRepair",
     "Trial",
+    "TryOut",
     "Visit",
     "VisitPiece",
     "VisitTask",

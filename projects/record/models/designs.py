@@ -72,6 +72,7 @@ class Part(WorkshopRow):
         "finishing.Coating", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     lettering_colour = models.CharField(max_length=7, blank=True, validators=[colour_code])
+    letter_height = QuantityField("height of a capital", unit="mm", minimum=5, maximum=500, null=True, blank=True)
 
     class Meta:
         ordering = ["name"]

@@ -1,0 +1,123 @@
+"""A photo of a piece in other colours, as a JPEG, and the marks on it as they are brushed."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from hashlib import sha256
+from io import BytesIO
+
+import numpy as np
+from django.core.files.storage import default_storage
+from numpy.typing import NDArray
+from PIL import Image, ImageFilter
+
+from finishing.science.colours import lightness, repainted, tone_split
+from projects.lettering.images import BODY, BODY_INK, LETTERS, LETTERS_INK, LONGEST, NOTHING
+from projects.record.models import Candidate, TryOut
+
+Share = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Look:
+    """All that one picture is made of, so that it is made once.
+
+    letters, body: colours; "" leaves them as they are in the photo.
+    """
+
+    photo: str
+    mask: bytes
+    letters_are: str
+    split: float | None
+    letters: str = ""
+    body: str = ""
+
+    @classmethod
+    def of(cls, try_out: TryOut, candidate: Candidate | None = None) -> "Look":
+        """A candidate's; without one, the photo as it is."""
+        colours = (candidate.letters, candidate.body) if candidate else ("", "")
+        return cls(str(try_out.photo.image), bytes(try_out.mask), try_out.letters_are, try_out.split, *colours)
+
+    @property
+    def tag(self) -> str:
+        """Another one for every other look: part of the picture's address, so that browsers keep it for good."""
+        return sha256(repr(self).encode()).hexdigest()[:12]
+
+
+@lru_cache(maxsize=64)
+def picture(look: Look) -> bytes:
+    """The photo in the look's colours. Raises FileNotFoundError where the photo's file is gone."""
+    photo = _photo(look.photo)
+    pixels = np.asarray(photo, dtype=float)
+    letters, body = _shares(look, pixels)
+    if look.body:
+        pixels = repainted(pixels, body, look.body)
+    if look.letters:
+        pixels = repainted(pixels, letters, look.letters)
+    written = BytesIO()
+    Image.fromarray(pixels.round().astype(np.uint8)).save(written, "JPEG", quality=82, optimize=True)
+    return written.getvalue()
+
+
+@lru_cache(maxsize=64)
+def found_split(look: Look) -> float:
+    """Where the tone splits letters from body by itself, 0 to 1."""
+    pixels = np.asarray(_photo(look.photo), dtype=float)
+    return _split(lightness(pixels), _marks(look.mask, pixels.shape[:2]) > NOTHING)
+
+
+def _photo(name: str) -> Image.Image:
+    with default_storage.open(name, "rb") as kept:
+        opened = Image.open(kept)
+        opened.draft("RGB", (LONGEST, LONGEST))
+        photo = opened.convert("RGB")
+    photo.thumbnail((LONGEST, LONGEST))
+    return photo
+
+
+def _shares(look: Look, pixels: NDArray[np.float64]) -> tuple[Share, Share]:
+    """How far each pixel is letters, and how far body; where nothing is marked the whole photo is split by tone."""
+    marks = _marks(look.mask, pixels.shape[:2])
+    marked, light = marks > NOTHING, lightness(pixels)
+    if look.letters_are == TryOut.LettersAre.BRUSHED:
+        letters = marks == LETTERS
+    else:
+        split = _split(light, marked) if look.split is None else look.split
+        lighter = look.letters_are == TryOut.LettersAre.LIGHTER
+        letters = marked & ((light > split) == lighter)
+    return _softened(letters), _softened(marked & ~letters)
+
+
+def _split(light: Share, marked: NDArray[np.bool_]) -> float:
+    return tone_split(light[marked]) if marked.any() else 0.5
+
+
+def _softened(chosen: NDArray[np.bool_]) -> Share:
+    """An edge as a lens draws it, without steps; what is chosen does not grow by it."""
+    drawn = Image.fromarray(chosen.astype(np.uint8) * 255).filter(ImageFilter.GaussianBlur(0.8))
+    return np.asarray(drawn, dtype=float) / 255
+
+
+def _marks(mask: bytes, shape: tuple[int, ...]) -> NDArray[np.uint8]:
+    if not mask:
+        return np.full(shape, BODY, np.uint8)
+    drawn = Image.open(BytesIO(mask), formats=("PNG",)).resize((shape[1], shape[0]), Image.Resampling.NEAREST)
+    return np.asarray(drawn, dtype=np.uint8)
+
+
+def mask_to_draw(try_out: TryOut) -> bytes:
+    """The kept marks in their inks, to be brushed on."""
+    shape = (*reversed(size_of(try_out)),)
+    marks = _marks(bytes(try_out.mask), shape) if try_out.mask else np.zeros(shape, np.uint8)
+    inks = np.zeros((*shape, 4), np.uint8)
+    inks[marks == BODY] = (*BODY_INK, 255)
+    inks[marks == LETTERS] = (*LETTERS_INK, 255)
+    written = BytesIO()
+    Image.fromarray(inks).save(written, "PNG", optimize=True)
+    return written.getvalue()
+
+
+def size_of(try_out: TryOut) -> tuple[int, int]:
+    """Width and height at which it is brushed and painted, in pixels."""
+    wide, high = try_out.photo.width, try_out.photo.height
+    scale = min(1.0, LONGEST / max(wide, high))
+    return max(1, round(wide * scale)), max(1, round(high * scale))
