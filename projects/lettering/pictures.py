@@ -1,5 +1,6 @@
 """A photo of a piece in other colours, as a JPEG, and the marks on it as they are brushed."""
 
+import base64
 from dataclasses import dataclass
 from functools import lru_cache
 from hashlib import sha256
@@ -14,6 +15,8 @@ from finishing.science.colours import lightness, repainted, tone_split
 from projects.lettering.images import BODY, BODY_INK, LETTERS, LETTERS_INK, LONGEST, NOTHING
 from projects.record.models import Candidate, TryOut
 
+FARTHEST = 150  # px from the edge of the marks to which what lies behind them is followed
+
 Share = NDArray[np.float64]
 
 
@@ -25,7 +28,7 @@ class Look:
     """
 
     photo: str
-    mask: bytes
+    mask: str
     letters_are: str
     split: float | None
     letters: str = ""
@@ -35,7 +38,7 @@ class Look:
     def of(cls, try_out: TryOut, candidate: Candidate | None = None) -> "Look":
         """A candidate's; without one, the photo as it is."""
         colours = (candidate.letters, candidate.body) if candidate else ("", "")
-        return cls(str(try_out.photo.image), bytes(try_out.mask), try_out.letters_are, try_out.split, *colours)
+        return cls(str(try_out.photo.image), try_out.mask, try_out.letters_are, try_out.split, *colours)
 
     @property
     def tag(self) -> str:
@@ -83,12 +86,38 @@ def _shares(look: Look, pixels: NDArray[np.float64]) -> tuple[Share, Share]:
     else:
         split = _split(light, marked) if look.split is None else look.split
         lighter = look.letters_are == TryOut.LettersAre.LIGHTER
-        letters = marked & ((light > split) == lighter)
+        by_tone = marked & ((light > split) == lighter)
+        beside = _beside(by_tone & (marks != LETTERS), marked)
+        letters, marked = by_tone & ~beside, marked & ~beside
     return _softened(letters), _softened(marked & ~letters)
 
 
 def _split(light: Share, marked: NDArray[np.bool_]) -> float:
     return tone_split(light[marked]) if marked.any() else 0.5
+
+
+def _beside(by_tone: NDArray[np.bool_], marked: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """What has the letters' tone and hangs together with the edge of the marks: no letter, but what lies behind the
+    face, brushed over by a broad finger."""
+    inner = marked.copy()
+    for grown in _neighbours(~marked):
+        inner &= ~grown
+    beside = by_tone & marked & ~inner
+    for _ in range(FARTHEST):
+        wider = beside.copy()
+        for grown in _neighbours(beside):
+            wider |= grown
+        wider &= by_tone
+        if (wider == beside).all():
+            break
+        beside = wider
+    return beside
+
+
+def _neighbours(chosen: NDArray[np.bool_]) -> list[NDArray[np.bool_]]:
+    """Each pixel's four neighbours, as four pictures; beyond the photo nothing is chosen."""
+    framed = np.pad(chosen, 1)
+    return [framed[:-2, 1:-1], framed[2:, 1:-1], framed[1:-1, :-2], framed[1:-1, 2:]]
 
 
 def _softened(chosen: NDArray[np.bool_]) -> Share:
@@ -97,17 +126,23 @@ def _softened(chosen: NDArray[np.bool_]) -> Share:
     return np.asarray(drawn, dtype=float) / 255
 
 
-def _marks(mask: bytes, shape: tuple[int, ...]) -> NDArray[np.uint8]:
-    if not mask:
-        return np.full(shape, BODY, np.uint8)
-    drawn = Image.open(BytesIO(mask), formats=("PNG",)).resize((shape[1], shape[0]), Image.Resampling.NEAREST)
-    return np.asarray(drawn, dtype=np.uint8)
+def _marks(mask: str, shape: tuple[int, ...]) -> NDArray[np.uint8]:
+    """A mask that came in with a workshop and is none marks nothing: the whole photo counts."""
+    whole = np.full(shape, BODY, np.uint8)
+    try:
+        drawn = Image.open(BytesIO(base64.b64decode(mask)), formats=("PNG",))
+        if max(drawn.size) > LONGEST:
+            return whole
+        return np.asarray(drawn.convert("L").resize((shape[1], shape[0]), Image.Resampling.NEAREST), dtype=np.uint8)
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):  # what the decoder raises for other bytes
+        return whole
 
 
 def mask_to_draw(try_out: TryOut) -> bytes:
     """The kept marks in their inks, to be brushed on."""
-    shape = (*reversed(size_of(try_out)),)
-    marks = _marks(bytes(try_out.mask), shape) if try_out.mask else np.zeros(shape, np.uint8)
+    wide, high = size_of(try_out)
+    shape = (high, wide)
+    marks = _marks(try_out.mask, shape) if try_out.mask else np.zeros(shape, np.uint8)
     inks = np.zeros((*shape, 4), np.uint8)
     inks[marks == BODY] = (*BODY_INK, 255)
     inks[marks == LETTERS] = (*LETTERS_INK, 255)

@@ -89,7 +89,7 @@ def new(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     form.offer_rows("photo", Photo.objects.of(request.workshop).filter(pk__in=[photo.pk for photo in photos]))
     if request.method == "POST" and form.is_valid():
         made, _ = TryOut.objects.get_or_create(
-            workshop=request.workshop, part=part, photo=form.cleaned_data["photo"], mask=b""
+            workshop=request.workshop, part=part, photo=form.cleaned_data["photo"], mask=""
         )
         return redirect("try-out", made.pk)
     context = {"part": part, "photos": photos, "form": form, "try_outs": part.try_outs.select_related("photo")}

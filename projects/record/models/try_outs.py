@@ -19,7 +19,7 @@ class TryOut(WorkshopRow):
 
     part = models.ForeignKey("projects.Part", on_delete=models.CASCADE, related_name="try_outs")
     photo = models.ForeignKey("projects.Photo", on_delete=models.CASCADE, related_name="try_outs")
-    mask = models.BinaryField(default=b"", editable=False)  # a small PNG: 0 nothing, 1 body, 2 letters
+    mask = models.TextField(blank=True, editable=False)  # a small PNG in base64: 0 nothing, 1 body, 2 letters
     letters_are = models.CharField("letters in the photo are", max_length=10, choices=LettersAre, default="lighter")
     split = models.FloatField(null=True, blank=True)  # lightness between letters and body, 0 to 1; None: found
     made_at = models.DateTimeField(auto_now_add=True)

@@ -1,5 +1,6 @@
 """A photo in other colours: letters found by tone or as brushed; and hostile marks."""
 
+import base64
 import zlib
 from io import BytesIO
 
@@ -33,6 +34,10 @@ def png(array):
     return sent.getvalue()
 
 
+def text(sent):
+    return base64.b64encode(sent).decode()
+
+
 def inked(red=None, blue=None):
     """Marks as a browser sends them."""
     inks = np.zeros((80, 120, 4), np.uint8)
@@ -61,11 +66,18 @@ def near(pixel, colour):
 
 
 def test_letters_are_found_by_tone_on_the_face_that_is_brushed(try_out):
-    try_out.mask = read_mask(inked(blue=(22, 12, 98, 68)))
+    try_out.mask = read_mask(text(inked(blue=(22, 12, 98, 68))))
     shown = seen(try_out, letters="#e6cf8f", body="#26364a")
     assert near(shown[40, 60], (0xE6, 0xCF, 0x8F))
     assert near(shown[40, 30], (0x26, 0x36, 0x4A))
     assert near(shown[5, 5], WALL)
+
+
+def test_a_broad_finger_does_not_make_letters_of_the_wall(try_out):
+    try_out.mask = read_mask(text(inked(blue=(14, 4, 106, 76))))  # over the plate's edge
+    shown = seen(try_out, letters="#e6cf8f", body="#26364a")
+    assert near(shown[7, 60], WALL)
+    assert near(shown[40, 60], (0xE6, 0xCF, 0x8F))
 
 
 def test_with_nothing_brushed_the_whole_photo_is_split_by_tone(try_out):
@@ -75,7 +87,7 @@ def test_with_nothing_brushed_the_whole_photo_is_split_by_tone(try_out):
 
 
 def test_letters_as_brushed_and_a_body_left_as_it_is(try_out):
-    try_out.mask = read_mask(inked(blue=(22, 12, 98, 68), red=(50, 25, 70, 55)))
+    try_out.mask = read_mask(text(inked(blue=(22, 12, 98, 68), red=(50, 25, 70, 55))))
     try_out.letters_are = TryOut.LettersAre.BRUSHED
     shown = seen(try_out, letters="#a01818", body="")
     assert near(shown[40, 60], (0xA0, 0x18, 0x18))
@@ -83,20 +95,20 @@ def test_letters_as_brushed_and_a_body_left_as_it_is(try_out):
 
 
 def test_a_split_that_is_typed_wins_over_the_one_that_is_found(try_out):
-    try_out.mask = read_mask(inked(blue=(22, 12, 98, 68)))
+    try_out.mask = read_mask(text(inked(blue=(22, 12, 98, 68))))
     assert 0.4 < found_split(Look.of(try_out)) < 0.7  # between plate and letter
     try_out.split = 0.95  # nothing is as light
     assert near(seen(try_out, letters="#e6cf8f", body="")[40, 60], LETTER)
 
 
 def test_kept_marks_come_back_to_be_brushed_on(try_out):
-    try_out.mask = read_mask(inked(blue=(22, 12, 98, 68), red=(50, 25, 70, 55)))
+    try_out.mask = read_mask(text(inked(blue=(22, 12, 98, 68), red=(50, 25, 70, 55))))
     again = mask_to_draw(try_out)
     assert Image.open(BytesIO(again)).size == size_of(try_out) == (120, 80)
-    assert read_mask(again) == bytes(try_out.mask)
-    marks = np.asarray(Image.open(BytesIO(bytes(try_out.mask))))
+    assert read_mask(text(again)) == try_out.mask
+    marks = np.asarray(Image.open(BytesIO(base64.b64decode(try_out.mask))))
     assert (marks[40, 60], marks[40, 30], marks[5, 5]) == (LETTERS, BODY, 0)
-    assert read_mask(inked()) == b""
+    assert read_mask(text(inked())) == ""
 
 
 def bomb():
@@ -125,7 +137,12 @@ HOSTILE = {
 @pytest.mark.parametrize("sent", HOSTILE.values(), ids=HOSTILE)
 def test_marks_that_are_none_get_a_word(sent):
     with pytest.raises(NotAMask, match="again"):
-        read_mask(sent)
+        read_mask(text(sent))
+
+
+def test_a_mask_that_is_none_leaves_the_whole_photo(try_out):
+    try_out.mask = text(bomb())
+    assert near(seen(try_out, letters="#e6cf8f", body="#26364a")[40, 30], (0x26, 0x36, 0x4A))
 
 
 def test_the_colour_of_a_lid_is_that_of_its_middle():
