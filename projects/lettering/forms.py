@@ -11,7 +11,7 @@ from finishing.workshops.forms.base import QuestionForm, WorkshopForm
 from finishing.workshops.forms.fields import NumberField
 from projects.lettering.images import NOT_WHOLE, NotAMask, colour_of_lid, read_mask
 from projects.record.images import NotAPhoto, photograph
-from projects.record.models import Candidate, Photo, Reply, TryOut
+from projects.record.models import Candidate, ColourReply, Photo, TryOut
 
 PNG_AS_TEXT = "data:image/png;base64,"
 MOST_CANDIDATES = 12
@@ -138,7 +138,7 @@ class ReplyForm(WorkshopForm):
     """Which one it should be, or what is wrong with all of them."""
 
     class Meta:
-        model = Reply
+        model = ColourReply
         fields = ["candidate", "words", "name"]
         labels = {"candidate": "Which one", "words": "In words", "name": "Who says so"}
         widgets = {"words": forms.Textarea(attrs={"rows": 3})}

@@ -13,6 +13,7 @@ from finishing.workshops.models import AuditEntry, Membership, Workshop
 from projects.record.models import (
     Buyer,
     Candidate,
+    ColourReply,
     Design,
     Fitting,
     Follower,
@@ -24,7 +25,6 @@ from projects.record.models import (
     Piece,
     PlanRun,
     Project,
-    Reply,
     SheetAddress,
     Slot,
     Step,
@@ -38,7 +38,7 @@ HOUSE = "housekeeping"  # who did it, in the audit
 OF_PROJECT: tuple[tuple[type[models.Model], str], ...] = (
     (PlanRun.projects.through, "project"),
     (Slot.pieces.through, "piece__project"),
-    (Reply, "try_out__photo__step__piece__project"),
+    (ColourReply, "try_out__photo__step__piece__project"),
     (SheetAddress, "try_out__photo__step__piece__project"),
     (Candidate, "try_out__photo__step__piece__project"),
     (TryOut, "photo__step__piece__project"),

@@ -15,7 +15,7 @@ from .quotes import Quote, QuoteBreak, QuoteRequest, RequestLine
 from .routes import Operation, Tool, ToolRepair
 from .steps import Step
 from .suppliers import ExchangeRate, Supplier
-from .try_outs import Candidate, Reply, SheetAddress, TryOut
+from .try_outs import Candidate, ColourReply, SheetAddress, TryOut
 from .visits import Visit, VisitPiece, VisitTask, pieces_on
 
 __all__ = [
@@ -48,7 +48,7 @@ __all__ = [
     "QuoteBreak",
     "QuoteRequest",
     "Receipt",
-    "Reply",
+    "ColourReply",
     "RequestLine",
     "Revision",
     "SheetAddress",

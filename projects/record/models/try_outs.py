@@ -64,7 +64,7 @@ class SheetAddress(SecretAddress):
         return f"sheet of {self.try_out}"
 
 
-class Reply(WorkshopRow):
+class ColourReply(WorkshopRow):
     """What somebody said of the candidates, by the sheet's address or by word of mouth."""
 
     goes_with = "try_out"

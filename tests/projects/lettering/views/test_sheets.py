@@ -5,7 +5,7 @@ import uuid
 import pytest
 from django.urls import reverse
 
-from projects.record.models import Reply, SheetAddress
+from projects.record.models import ColourReply, SheetAddress
 from tests import factories
 from tests.projects.lettering.test_pictures import plate_photo
 
@@ -34,7 +34,7 @@ def test_a_customer_sees_the_candidates_and_answers(client, candidate, address):
     said = {"id": str(uuid.uuid4()), "candidate": candidate.pk, "name": "Mr Quillfeather", "words": "this one"}
     for _ in range(2):
         assert client.post(here, said).status_code == 302
-    assert Reply.objects.get().words == "this one"
+    assert ColourReply.objects.get().words == "this one"
     assert "your answer is noted" in client.get(f"{here}?noted=yes").content.decode()
 
 
@@ -42,12 +42,12 @@ def test_an_answer_says_which_or_why(client, address):
     here = reverse("colour-sheet", args=[address.token])
     answer = client.post(here, {"name": "Mr Quillfeather"})
     assert "Say which one, or say it in words" in answer.content.decode()
-    assert not Reply.objects.exists()
+    assert not ColourReply.objects.exists()
 
 
 def test_no_sheet_fills_the_book(client, candidate, address):
-    rows = [Reply(workshop=candidate.workshop, try_out=candidate.try_out, name="x", words="y") for _ in range(40)]
-    Reply.objects.bulk_create(rows)
+    rows = [ColourReply(workshop=candidate.workshop, try_out=candidate.try_out, name="x", words="y") for _ in range(40)]
+    ColourReply.objects.bulk_create(rows)
     here = reverse("colour-sheet", args=[address.token])
     assert "more are not taken" in client.post(here, {"name": "z", "words": "again"}).content.decode()
 
@@ -64,4 +64,4 @@ def test_a_candidate_of_another_sheet_is_not_shown(client, candidate, address, o
     assert client.get(reverse("colour-sheet-picture", args=[address.token, theirs.pk])).status_code == 404
     said = {"candidate": theirs.pk, "name": "x"}
     assert client.post(reverse("colour-sheet", args=[address.token]), said).status_code == 200
-    assert not Reply.objects.exists()
+    assert not ColourReply.objects.exists()

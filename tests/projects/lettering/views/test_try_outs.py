@@ -10,7 +10,7 @@ from django.urls import reverse
 from PIL import Image
 
 from finishing.science.colours import difference
-from projects.record.models import Candidate, Reply, SheetAddress, TryOut
+from projects.record.models import Candidate, ColourReply, SheetAddress, TryOut
 from tests import factories
 from tests.projects.lettering.test_pictures import inked, plate_photo
 
@@ -160,7 +160,7 @@ def test_a_helper_notes_an_answer_and_a_guest_only_looks(helper_client, guest_cl
     candidate = factories.CandidateFactory(try_out=try_out)
     note = reverse("reply-new", args=[try_out.pk])
     assert helper_client.post(note, sent(candidate=candidate.pk, name="Mrs Wren")).status_code == 302
-    assert Reply.objects.get().candidate == candidate
+    assert ColourReply.objects.get().candidate == candidate
     assert "Mrs Wren" in body(guest_client, try_out)
     assert guest_client.post(note, sent(words="no", name="x")).status_code == 403
     assert guest_client.post(reverse("candidate-choose", args=[candidate.pk])).status_code == 403
