@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from decimal import Decimal
 from functools import reduce
 from operator import or_
 from typing import Any
@@ -25,6 +26,7 @@ from finishing.science.working import Working
 from finishing.site.fields import convert, printed_unit, shown_unit
 from finishing.site.templatetags.clock import duration
 from finishing.workshops.models import Place, Workshop
+from projects.money.rounding import cents
 from projects.plans.domain.holding import holding_layer
 from projects.plans.domain.terms import Terms
 from projects.record.models import Part, Plan, PlanRun, Slot, Visit
@@ -214,6 +216,27 @@ def expected(plan: Plan) -> Working | None:
     own = {**plan.expected}
     others = [ExpectedCost(**other) for other in own.pop("others")]
     return expectation_working(ExpectedCost(**own), others, plan.workshop.currency)
+
+
+@dataclass(frozen=True)
+class OwnWork:
+    """The hours of our own people in a plan, carrying included; cost: None where no rate per hour is known."""
+
+    lasts: timedelta
+    cost: Decimal | None
+
+    @property
+    def hours(self) -> float:
+        return self.lasts / timedelta(hours=1)
+
+
+def own_work(plan: Plan) -> OwnWork:
+    """Of all its steps, whether they are done or to come."""
+    spans = Slot.people.through.objects.filter(slot__plan=plan).values_list("slot__begin", "slot__end")
+    lasts = sum((end - begin for begin, end in spans), timedelta())
+    wage = plan.workshop.wage
+    hours = Decimal(lasts // timedelta(minutes=1)) / 60
+    return OwnWork(lasts, None if wage is None else cents(wage * hours))
 
 
 # -- what a plan counts on

@@ -287,6 +287,16 @@ def test_how_good_an_offered_plan_is_stands_before_what_asks_to_accept_it(owner_
     assert said.index("Could be better at most") < said.index("Accept this plan")
 
 
+def test_a_plan_says_what_own_work_it_takes_and_a_guest_sees_no_money(owner_client, guest_client, owner, run, pieces):
+    """Two people for the hours of one coat, at 30.00."""
+    slot = coat(plan_of(run, State.KEPT), pieces)
+    slot.people.add(owner, factories.UserFactory())
+    type(run.workshop).objects.update(wage=30)
+    money = f"{60 * (slot.end - slot.begin) / timedelta(hours=1):.2f}"
+    assert re.search(rf"Own work .{{1,12}}, {money} ", text(owner_client.get(reverse("plan"))))
+    assert money not in text(guest_client.get(reverse("plan")))
+
+
 def test_a_step_of_a_plan_that_is_not_kept_is_not_logged(owner_client, run, pieces):
     slot = coat(plan_of(run, State.OFFERED), pieces)
     assert "Log it" not in text(owner_client.get(reverse("plan-slot", args=[slot.pk])))
