@@ -22,8 +22,8 @@ def address(name, pk, token="nonsense"):
     """The address of a page, with what its pattern wants."""
     named = {"pk": pk, "kind": "revision"}
     reset = {"uidb64": "none", "token": token}
-    word, rack = {"name": "dew-point"}, {"rack": pk}
-    for arguments in ({}, {"pk": pk}, {"token": token}, {"token": token, "pk": pk}, named, word, reset, rack):
+    word, section, rack = {"name": "dew-point"}, {"section": "plan"}, {"rack": pk}
+    for arguments in ({}, {"pk": pk}, {"token": token}, {"token": token, "pk": pk}, named, word, section, reset, rack):
         try:
             return reverse(name, kwargs=arguments)
         except NoReverseMatch:

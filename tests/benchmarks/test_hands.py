@@ -3,6 +3,7 @@ a page two to be read. A tap is one on a button, a link or a tick; the second th
 not the tap. The owner's name and password are set before the clock runs.
 """
 
+import datetime as dt
 import os
 import random
 import sqlite3
@@ -175,6 +176,8 @@ def _lose_the_answer(route):
 def six_bare(workshop, roof, system):
     """Six castings of one rack, blasted an hour ago, and a reading under the roof a minute old."""
     now = timezone.now()
+    workshop.work_from, workshop.work_until, workshop.work_days = dt.time(0), dt.time(23, 59), "1111111"
+    workshop.save()
     factories.steady_forecast(workshop, now - timedelta(days=3))
     factories.ReadingFactory(place=roof, taken_at=now - timedelta(minutes=1))
     design = factories.DesignFactory(workshop=workshop)
