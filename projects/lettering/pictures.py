@@ -16,6 +16,8 @@ from projects.lettering.images import BODY, BODY_INK, LETTERS, LETTERS_INK, LONG
 from projects.record.models import Candidate, TryOut
 
 FARTHEST = 150  # px from the edge of the marks to which what lies behind them is followed
+ONE_PAINT = 0.2  # how far shares of red, green and blue stray on one paint from light to shadow
+MUCH_LIGHTER = 1.4  # times as light as the face: nearly three times its luminance
 
 Share = NDArray[np.float64]
 
@@ -88,7 +90,8 @@ def _shares(look: Look, pixels: NDArray[np.float64]) -> tuple[Share, Share]:
         lighter = look.letters_are == TryOut.LettersAre.LIGHTER
         by_tone = marked & ((light > split) == lighter)
         beside = _beside(by_tone & (marks != LETTERS), marked)
-        letters, marked = by_tone & ~beside, marked & ~beside
+        letters = by_tone & ~beside
+        marked = marked & (~beside | _of_one_paint(pixels, marked & ~by_tone))
     return _softened(letters), _softened(marked & ~letters)
 
 
@@ -97,8 +100,8 @@ def _split(light: Share, marked: NDArray[np.bool_]) -> float:
 
 
 def _beside(by_tone: NDArray[np.bool_], marked: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """What has the letters' tone and hangs together with the edge of the marks: no letter, but what lies behind the
-    face, brushed over by a broad finger."""
+    """What has the letters' tone and hangs together with the edge of the marks: no letter, but the face in shadow,
+    or what lies behind it, brushed over by a broad finger."""
     inner = marked.copy()
     for grown in _neighbours(~marked):
         inner &= ~grown
@@ -112,6 +115,17 @@ def _beside(by_tone: NDArray[np.bool_], marked: NDArray[np.bool_]) -> NDArray[np
             break
         beside = wider
     return beside
+
+
+def _of_one_paint(pixels: NDArray[np.float64], sample: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Pixels of the sample's colour, in light or in shadow: their shares of red, green and blue are alike, and they are
+    not far lighter."""
+    if not sample.any():
+        return sample
+    shares = (pixels + 5) / (pixels + 5).sum(axis=2, keepdims=True)  # of 255: black is grey, whatever its noise
+    light = lightness(pixels)
+    alike = np.abs(shares - np.median(shares[sample], axis=0)).max(axis=2) < ONE_PAINT
+    return alike & (light < MUCH_LIGHTER * np.median(light[sample]))
 
 
 def _neighbours(chosen: NDArray[np.bool_]) -> list[NDArray[np.bool_]]:

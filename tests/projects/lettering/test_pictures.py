@@ -80,6 +80,21 @@ def test_a_broad_finger_does_not_make_letters_of_the_wall(try_out):
     assert near(shown[40, 60], (0xE6, 0xCF, 0x8F))
 
 
+def test_a_face_in_shadow_is_neither_letters_nor_left_out(workshop):
+    photo = Image.new("RGB", (120, 80), (200, 30, 30))
+    photo.paste((100, 14, 14), (0, 0, 40, 80))  # the same paint in shadow
+    photo.paste((25, 25, 25), (60, 25, 80, 55))
+    sent = BytesIO()
+    photo.save(sent, "PNG")
+    step = factories.StepFactory(piece=factories.PieceFactory(part__design__workshop=workshop))
+    try_out = factories.TryOutFactory(photo=factories.photo_of(step, sent.getvalue()), letters_are="darker")
+    try_out.mask = read_mask(text(inked(blue=(10, 10, 110, 70))))
+    shown = seen(try_out, letters="#e6cf8f", body="#2f5a44")
+    red, green, _ = shown[40, 20]
+    assert green > 1.5 * red
+    assert near(shown[40, 70], (0xE6, 0xCF, 0x8F))
+
+
 def test_with_nothing_brushed_the_whole_photo_is_split_by_tone(try_out):
     shown = seen(try_out, letters="#e6cf8f", body="#26364a")
     assert near(shown[40, 30], (0x26, 0x36, 0x4A))
