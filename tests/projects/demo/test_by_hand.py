@@ -201,6 +201,10 @@ def test_lowest_cash(page):
     assert lowest == pytest.approx(read.told, abs=0.005)
 
 
+SHAPE = "casting by weight and wall"
+CASTING = {"shape": SHAPE, "mass": 60, "wall": 12, "material": "grey iron", "texture": 0, "ribbing": 0, "pieces": 1}
+
+
 def test_thinner_wet_film_and_area(page):
     film = working(page("calculator", "wet-film", dry_film=40, volume_solids=45, thinning=10), "wet film")
     assert film.number("dry film") * (100 + film.number("thinning")) / film.number("volume solids") == near(
@@ -208,6 +212,6 @@ def test_thinner_wet_film_and_area(page):
     )
     mixed = working(page("calculator", "mixing", litres=1.5, work=60, temperature=20, thinning=12), "thinner")
     assert mixed.number("paint") * mixed.number("thinning") / 100 == near(mixed.told, first_number(mixed.result))
-    area = working(page("calculator", "area"), "painted area")
+    area = working(page("calculator", "area", **CASTING), "painted area")
     skin = 2 * area.number("mass") / (area.number("density") * area.number("wall") / 1000)
     assert skin == near(area.told, first_number(area.result))
