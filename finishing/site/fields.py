@@ -1,7 +1,7 @@
 """QuantityField: "75 µm" in a form ⇄ a number in the column's own unit ⇄ a Quantity on the model, made when asked for.
 
-A number without a unit is taken in the unit the form shows beside it. Number and unit are read apart, the unit from
-a list, before pint sees either: pint computes what it parses.
+A number without a unit is taken in the unit the form shows beside it. Number and unit are read apart, the number by
+`numbers`, the unit from a list, before pint sees either: pint computes what it parses.
 """
 
 import math
@@ -16,6 +16,8 @@ from django.db.models.query_utils import DeferredAttribute
 
 from finishing.science.units import Quantity, units
 from finishing.science.working import true_minus
+
+from .numbers import NoNumber, read_number
 
 # what people write → what pint understands
 SPELLINGS = {
@@ -33,8 +35,14 @@ SPELLINGS = {
     "ft³": "ft**3", "ft3": "ft**3", "m³/min": "m**3/minute", "m3/min": "m**3/minute", "cfm": "ft**3/minute",
     "L/min": "liter/minute", "l/min": "liter/minute", "kg/m²": "kg/m**2", "kg/m2": "kg/m**2", "lb/ft²": "lb/ft**2",
     "lb/ft2": "lb/ft**2", "kg/h": "kg/hour", "lb/h": "lb/hour", "m²/h": "m**2/hour", "m2/h": "m**2/hour",
-    "ft²/h": "ft**2/hour", "ft2/h": "ft**2/hour",
+    "ft²/h": "ft**2/hour", "ft2/h": "ft**2/hour", "inches": "inch", "″": "inch", "”": "inch", "''": "inch",
+    "foot": "ft", "'": "ft", "′": "ft", "’": "ft", "millimetres": "mm", "metres": "m", "metre": "m", "pounds": "lb",
+    "pound": "lb", "kilos": "kg", "kilo": "kg", "grams": "g", "ounces": "oz", "gallons": "gallon", "gallon": "gallon",
+    "quarts": "quart", "pints": "pint", "hour": "hour", "hrs": "hour", "mins": "minute", "minute": "minute",
+    "celsius": "degC", "centigrade": "degC", "fahrenheit": "degF", "percent": "percent", "bars": "bar",
+    "kph": "km/hour", "kmh": "km/hour",
 }  # fmt: skip
+_FOLDED = {spelling.casefold(): spelling for spelling in SPELLINGS}  # 35 PSI; no two of them differ by case alone
 
 # the unit shown to a US workshop for a column kept in the first
 US_UNITS = {
@@ -47,9 +55,6 @@ COLUMN_UNITS = (
     "µm", "mm", "m", "m²", "mL", "L", "kg", "kg/L", "°C", "delta°C", "%", "h", "min", "min/m²", "m/s", "bar", "",
     "kg/m³", "m³", "m³/min", "kg/m²", "kg/h", "m²/h",
 )  # fmt: skip
-
-_TYPED = re.compile(r"^\s*([-+−]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*([^\d\s.,].*?|)\s*$")
-_THOUSANDS = re.compile(r"[1-9]\d{0,2},\d{3}")  # 1,500: a thousand and a half, or one and a half?
 
 
 @cache
@@ -75,20 +80,22 @@ def convert(value: float, unit: str, to: str) -> float:
     return float(Quantity(value, pint_unit(unit)).to(pint_unit(to)).magnitude)
 
 
-def read_quantity(text: str, unit: str, assumed: str) -> float:
+def read_quantity(text: str, unit: str, assumed: str, comma_is_point: bool | None = None) -> float:
     """The number in `unit` that a person typed as `text`; a bare number is in `assumed`.
+
+    comma_is_point: see `numbers.read_number`
 
     >>> read_quantity("3 mil", "µm", "µm")
     76.2
+    >>> read_quantity("2¼ in", "mm", "mm")
+    57.15
     """
-    typed = _TYPED.match(text)
-    if not typed:
-        raise ValidationError(f"Give a number, for example 12.5 {printed_unit(assumed)}.".rstrip())
-    if _THOUSANDS.fullmatch(typed[1].lstrip("+-−")):
-        whole, point = typed[1].replace(",", ""), typed[1].replace(",", ".")
-        raise ValidationError(f"“{typed[1]}” may be read as {whole} or as {point}: write the one that you mean.")
-    number = float(typed[1].replace(",", ".").replace("−", "-"))
-    spelling = typed[2].replace(" ", "")
+    try:
+        typed, behind = read_number(text, comma_is_point)
+    except NoNumber:
+        words = f"Give a number, for example {f'12.5 {printed_unit(assumed)}'.strip()}."
+        raise ValidationError(f"“{text.strip()}” is not understood. {words}" if text.strip() else words) from None
+    number, spelling = float(typed), _spelling_of(behind)
     if not spelling:
         spelling = assumed
     elif unit.startswith("delta"):
@@ -100,6 +107,14 @@ def read_quantity(text: str, unit: str, assumed: str) -> float:
             f"“{printed_unit(spelling)}” is not a unit known here; use {printed_unit(assumed) or 'a bare number'}."
         )
     return _in_unit(number, spelling, unit)
+
+
+def _spelling_of(behind: str) -> str:
+    """A unit as the list spells it: "PSI" is "psi", "sq. ft" "sqft", "deg C" "°C"; what is not listed stays."""
+    close = re.sub(r"\s|(?<=[a-z])\.", "", behind).replace("^2", "²").replace("^3", "³")
+    close = re.sub(r"^(degrees?|deg|º)(?=[CFcf])", "°", close)
+    spelling = close if close in SPELLINGS else _FOLDED.get(close.casefold(), close)
+    return {"degC": "°C", "degF": "°F"}.get(SPELLINGS.get(spelling, ""), spelling)
 
 
 def _in_unit(number: float, spelling: str, unit: str) -> float:
@@ -133,6 +148,7 @@ class QuantityFormField(forms.CharField):
     ):
         self.unit, self.minimum, self.maximum = unit, minimum, maximum
         self.us = us
+        self.comma_is_point: bool | None = None
         kwargs.pop("max_length", None)
         super().__init__(max_length=40, **kwargs)
         self.widget.attrs.setdefault("inputmode", "decimal")
@@ -160,7 +176,7 @@ class QuantityFormField(forms.CharField):
         text = super().clean(value)
         if text in self.empty_values:
             return None
-        number = read_quantity(text, self.unit, self.assumed)
+        number = read_quantity(text, self.unit, self.assumed, self.comma_is_point)
         self._check_range(number)
         return Quantity(number, pint_unit(self.unit))
 

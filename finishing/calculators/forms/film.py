@@ -13,6 +13,7 @@ from finishing.science.cautions import cautions_for
 from finishing.science.tins import Tin, cheapest_tins
 from finishing.science.units import Quantity
 from finishing.site.fields import QuantityFormField, pint_unit, read_quantity, shown_unit
+from finishing.workshops.forms.fields import NumberField
 
 from .choices import ChosenPaint, PaintField
 from .question import Answer, Question, one_of
@@ -238,8 +239,8 @@ class Mixing(Question):
     temperature = QuantityFormField(
         label="Temperature of the paint", unit="°C", minimum=-10, maximum=60, initial=Quantity(24, "degC")
     )
-    base = forms.FloatField(label="Parts of base, by volume", min_value=0.01, max_value=1000, initial=4, required=False)
-    hardener = forms.FloatField(
+    base = NumberField(label="Parts of base, by volume", min_value=0.01, max_value=1000, initial=4, required=False)
+    hardener = NumberField(
         label="Parts of hardener",
         min_value=0.01,
         max_value=1000,

@@ -14,6 +14,8 @@ from finishing.workshops.forms.fields import NumberField, PriceField
 from finishing.workshops.forms.rows import ModelRow, PlainRow, Rows, rows_of
 from finishing.workshops.models import Workshop
 
+from .colours import ColourField, offer_colours
+
 NOT_TYPED = {"basis", "cautions", "pot_life", "workshop"}
 
 
@@ -21,15 +23,11 @@ class CoatingForm(DataSheetForm):
     class Meta:
         model = Coating
         exclude = NOT_TYPED
-        field_classes = {"mix_base": NumberField, "mix_hardener": NumberField}
-        widgets = {
-            "note": forms.Textarea(attrs={"rows": 3}),
-            "colour": forms.TextInput(attrs={"placeholder": "#2f5d3a", "spellcheck": "false"}),
-        }
+        field_classes = {"mix_base": NumberField, "mix_hardener": NumberField, "colour": ColourField}
+        widgets = {"note": forms.Textarea(attrs={"rows": 3})}
         labels = {"retired": "No longer used"}
         help_texts = {
             "name": "As it stands on the tin.",
-            "colour": "# and six digits, or pick it.",
             "volume_solids": "By volume; the sheet may call it solids by volume or VS.",
             "dry_film": "As the sheet recommends, and for which its drying times hold.",
             "thinning": "For the method mostly used here.",
@@ -71,6 +69,7 @@ class CoatingForm(DataSheetForm):
         self, data: Mapping[str, Any] | None = None, *, workshop: Workshop, instance: Coating | None = None
     ) -> None:
         super().__init__(data, workshop=workshop, instance=instance)
+        offer_colours(self)
         self.fields["source"].initial = "the tin's data sheet"
         self.tables = {
             name: rows(data, workshop=workshop, prefix=prefix, begin=_as_kept(instance, name))

@@ -15,7 +15,7 @@ from finishing.site.fields import QuantityFormField
 from finishing.site.models import WorkshopQuerySet, WorkshopRow
 from finishing.workshops.models import Workshop
 
-from .fields import sensible_day
+from .fields import NumberField, PriceField, sensible_day
 from .meanwhile import MeanwhileForm
 
 USUAL = "usual"  # an empty choice keeps the words it has
@@ -56,6 +56,8 @@ class OfWorkshop(forms.BaseForm):
             if isinstance(field, forms.DateField | forms.DateTimeField) and sensible_day not in field.validators:
                 field.validators.append(sensible_day)
             _name_no_choice(field)
+            if isinstance(field, QuantityFormField | NumberField | PriceField):
+                field.comma_is_point = workshop.comma_is_point
             if isinstance(field, QuantityFormField):
                 field.us = workshop.us_units
             elif isinstance(field, forms.ModelChoiceField) and isinstance(field.queryset, WorkshopQuerySet):

@@ -1,5 +1,6 @@
 """Boxes for what people write in more ways than one: places on earth, numbers, sums of money, moments."""
 
+import re
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
@@ -10,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse_lazy
 from django.utils import timezone
 
+from finishing.site.numbers import NoNumber, read_money, read_number
 from finishing.workshops.domain.positions import NotAnAngle, read_position
 from finishing.workshops.domain.towns import Town, find_towns, label_of, nearest_town
 
@@ -83,24 +85,51 @@ class WhereField(forms.CharField):
 
 
 class NumberField(forms.FloatField):
-    """A bare number, with a point or a comma."""
+    """A bare number, or one with the unit that is printed beside the box."""
 
     widget = forms.TextInput(attrs={"inputmode": "decimal"})
+    comma_is_point: bool | None = None
 
     def to_python(self, value: Any) -> float | None:  # type: ignore[override]  # as FloatField's own
-        return super().to_python(str(value).strip().replace(",", ".") if value is not None else value)
+        if not isinstance(value, str) or not value.strip():
+            return super().to_python(value)
+        return super().to_python(str(_bare(value, getattr(self, "printed", ""), self.comma_is_point)))
 
 
 class PriceField(forms.DecimalField):
-    """A sum of money, with a point or a comma."""
+    """A sum of money, with or without the sign of the money that is printed beside the box; or a share, in per cent."""
 
     widget = forms.TextInput(attrs={"inputmode": "decimal"})
+    comma_is_point: bool | None = None
 
     def to_python(self, value: Any) -> Any:
-        amount = super().to_python(str(value).strip().replace(",", ".") if value is not None else value)
-        exponent = amount.as_tuple().exponent if isinstance(amount, Decimal) else None
-        # 1e3 is written out as 1000; what has more digits than any column is left for the field to refuse
-        return Decimal(f"{amount:f}") if isinstance(exponent, int) and 0 < exponent < 20 else amount
+        if not isinstance(value, str) or not value.strip():
+            return super().to_python(value)
+        printed = getattr(self, "printed", "")
+        if printed == "%":
+            return super().to_python(_bare(value, printed, self.comma_is_point))
+        currency = printed[:3] if CURRENCY.match(printed) else ""
+        try:
+            return super().to_python(read_money(value, currency, self.comma_is_point))
+        except NoNumber:
+            raise ValidationError(
+                f"“{value.strip()}” is not understood. Write the sum as a number, for example 12.50."
+            ) from None
+
+
+CURRENCY = re.compile(r"[A-Z]{3}\b")
+
+
+def _bare(text: str, printed: str, comma_is_point: bool | None) -> Decimal:
+    """The number; behind it stands nothing, or the unit that the box has beside it anyway."""
+    try:
+        number, behind = read_number(text, comma_is_point)
+    except NoNumber:
+        raise ValidationError(f"“{text.strip()}” is not understood. Write a number, for example 12.5.") from None
+    if behind.casefold() not in ("", printed.casefold()):
+        instead = f"it in {printed}" if printed else "the number alone"
+        raise ValidationError(f"“{behind}” is not understood here; write {instead}.")
+    return number
 
 
 class MomentField(forms.DateTimeField):

@@ -9,7 +9,7 @@ from finishing.site.fields import QuantityFormField
 from finishing.workshops.models import DayOff, Membership, Place, Workshop
 
 from .base import OfWorkshop, WorkshopForm
-from .fields import WhereField
+from .fields import NumberField, PriceField, WhereField
 from .meanwhile import MeanwhileForm
 
 Service = Workshop.WeatherService
@@ -47,6 +47,7 @@ class WorkshopSettingsForm(OfWorkshop, MeanwhileForm):
         fields = tuple(name for group in GROUPS.values() for name in group if name != "where")
         labels = {"name": "Workshop's name"}
         help_texts = {"time_zone": "As Europe/London or America/New_York."}
+        field_classes = {"wage": PriceField, "rust_tightening": NumberField}
         widgets = {"time_zone": forms.TextInput(attrs={"list": "time-zones"})}
 
     def __init__(self, data: Mapping[str, Any] | None, *, instance: Workshop):

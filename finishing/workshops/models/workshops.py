@@ -20,6 +20,8 @@ from finishing.site.calendar import on_clock
 from finishing.site.fields import QuantityField
 from finishing.site.models import Deletable, InSight, WorkshopRow
 
+COMMA_BETWEEN_THOUSANDS = ("USD", "GBP", "AUD", "NZD")  # whose people write 1,250 for a thousand and a quarter
+
 
 class User(AbstractUser):
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
@@ -217,6 +219,11 @@ class Workshop(Deletable):
             moving=self.moving_minutes.magnitude,
             day=_minutes(self.work_until) - _minutes(self.work_from),
         )
+
+    @property
+    def comma_is_point(self) -> bool | None:
+        """Whether 1,250 is read with a decimal comma; None where its units and money do not say it."""
+        return False if self.us_units or self.currency in COMMA_BETWEEN_THOUSANDS else None
 
     @property
     def days_off(self) -> list[tuple[date, date]]:

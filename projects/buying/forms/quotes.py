@@ -122,6 +122,11 @@ class BreakRows(Rows):
                 row.add_error("from_quantity", f"Out of order: it begins below the {before} of the row before.")
             before = max(before, begins)
 
+    def say_money(self, currency: str) -> None:
+        """Print it beside each price, so that a price may be typed with its sign."""
+        for row in self.forms:
+            row.print_beside("price", currency)
+
     @property
     def breaks(self) -> list[tuple[int, Decimal]]:
         return [(row.cleaned_data["from_quantity"], row.cleaned_data["price"]) for row in self.filled]

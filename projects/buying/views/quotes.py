@@ -98,6 +98,7 @@ def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 
 
 def _edit(request: WorkshopRequest, form: QuoteForm, rows: BreakRows, **context: Any) -> HttpResponse:
+    rows.say_money(form.money)
     if all([form.is_valid(), rows.is_valid()]):
         return redirect("quote", actions.save_quote(form.save(commit=False), rows.breaks).pk)
     operation = form.instance.operation

@@ -6,9 +6,9 @@ from typing import Any
 
 from django import forms
 from django.core.validators import MaxValueValidator
-from django.db.models import Q, QuerySet
+from django.db.models import Q
 
-from finishing.coatings.models import Coating
+from finishing.coatings.forms.colours import ColourField, offer_colours
 from finishing.workshops.forms.base import QuestionForm, WorkshopForm
 from finishing.workshops.forms.fields import PriceField
 from projects.money.rounding import cents
@@ -30,15 +30,14 @@ class BuyerForm(WorkshopForm):
             "name", "contact", "enquired_on", "standing", "count", "would_bear", "agreed_price", "own_machine",
             "neutral", "colour", "machine", "leaves", "crate", "carriage", "note",
         ]  # fmt: skip
-        field_classes = {**dict.fromkeys(SUMS, PriceField), "machine": MachineField}
+        field_classes = {**dict.fromkeys(SUMS, PriceField), "machine": MachineField, "colour": ColourField}
         widgets = {
             "enquired_on": forms.DateInput(),
-            "colour": forms.TextInput(attrs={"list": "colours"}),
             "note": forms.Textarea(attrs={"rows": 2}),
         }
         labels = {"count": "How many", "machine": "Its number"}
         help_texts = {
-            "colour": "As # and six digits, for example #2f5d3a. Empty: as the design says.",
+            "colour": "By its name among your paints, as # and six digits, or picked. Empty: as the design says.",
             "machine": "One of the machines in a project of this design.",
         }
 
@@ -52,6 +51,7 @@ class BuyerForm(WorkshopForm):
     def __init__(self, *args: Any, design: Design, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.today, self.instance.design = today, design
+        offer_colours(self)
         self.initial.setdefault("enquired_on", today)
         self.fields["count"].validators.append(MaxValueValidator(1000, "Not so many."))
         for name in SUMS:
@@ -60,11 +60,6 @@ class BuyerForm(WorkshopForm):
             self.fields[name].required = False
         free = Machine.objects.filter(Q(buyer=None) | Q(buyer=self.instance.pk), project__design=design)
         self.offer_rows("machine", free.select_related("project"), none="none yet")
-
-    @property
-    def colours(self) -> QuerySet[Coating, tuple[str, str]]:
-        """What the workshop has in its tins, offered where a colour is asked."""
-        return Coating.objects.of(self.workshop).exclude(colour="").values_list("colour", "name").distinct()
 
     def clean_crate(self) -> Decimal:
         return self.cleaned_data["crate"] or Decimal(0)

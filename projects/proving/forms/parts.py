@@ -1,12 +1,12 @@
 """A part: what it is and how it is finished in one form, its weight and skin in the other."""
 
 import math
-from collections.abc import Iterable
 from typing import Any
 
 from django import forms
 from django.db.models import QuerySet
 
+from finishing.coatings.forms.colours import ColourField, offer_colours
 from finishing.coatings.models import Coating, System
 from finishing.science.surface import RIBBING, SHAPES, TEXTURES
 from finishing.science.units import Quantity
@@ -32,13 +32,9 @@ class PartForm(WorkshopForm):
             "name", "number", "quantity", "stays_bare", "system", "colour", "blasted", "profile", "mask",
             "lettering", "letter_height", "lettering_coating", "lettering_colour",
         ]  # fmt: skip
-        widgets = {
-            "colour": forms.TextInput(attrs={"list": "colours"}),
-            "lettering_colour": forms.TextInput(attrs={"list": "colours"}),
-        }
+        field_classes = {"colour": ColourField, "lettering_colour": ColourField}
         labels = {"number": "Drawing no.", "lettering_coating": "Their paint", "lettering_colour": "Their colour"}
         help_texts = {
-            "colour": "As # and six digits, for example #2f5d3a.",
             "profile": "As the comparator says; fills the first coat's dead film.",
             "number": "Of drawing or pattern.",
             "letter_height": "As cast; says from how far they are read.",
@@ -49,15 +45,11 @@ class PartForm(WorkshopForm):
         super().__init__(*args, **kwargs)
         self.offer_rows("system", System.objects.of(self.workshop).filter(retired=False), none="not chosen yet")
         self.offer_rows("lettering_coating", self.coatings, none="not chosen yet")
+        offer_colours(self)
 
     @property
     def coatings(self) -> QuerySet[Coating]:
         return Coating.objects.of(self.workshop).filter(retired=False)
-
-    @property
-    def colours(self) -> Iterable[tuple[str, str]]:
-        """What the workshop has in its tins, offered where a colour is asked: its code and its coating's name."""
-        return self.coatings.exclude(colour="").values_list("colour", "name").distinct()
 
 
 def _column(name: str) -> QuantityField:

@@ -33,5 +33,5 @@ def test_a_wrong_box_is_told_while_typing_and_at_the_box_when_sent(page):
 
 def test_a_picked_colour_writes_its_code(signed_in_page):
     signed_in_page.goto("/coatings/new/")
-    signed_in_page.locator("#pick").fill("#aa3300")
+    signed_in_page.locator("[data-fills=id_colour]").fill("#aa3300")
     expect(signed_in_page.locator("[name=colour]")).to_have_value("#aa3300")

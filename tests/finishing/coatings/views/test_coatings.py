@@ -199,7 +199,7 @@ def test_an_emptied_row_is_taken_out(restorer_client, enamel):
     [
         ("volume_solids", "101", "Must lie between 1 % and 100 %"),
         ("humidity_max", "140", "Must lie between 20 % and 100 %"),
-        ("colour", "green", "Write the colour as #"),
+        ("colour", "green", "“green” is no colour known here."),
         ("temperature_max", "4", "lies below the lowest"),
         ("dry_film", "thick", "Give a number"),
         ("tins-1-litres", "2.5", "This size stands in a row above."),

@@ -1,6 +1,7 @@
 """Boxes as people fill them in: places on earth; times on the workshop's clock, in nights in which it is moved too."""
 
 from datetime import UTC, datetime
+from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -9,7 +10,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from finishing.workshops.forms.fields import MomentField, WhereField
+from finishing.workshops.forms.fields import MomentField, NumberField, PriceField, WhereField
 
 
 @pytest.mark.parametrize("typed", ["91, 5", "52 75 N 1 54 W", "inf, nan", "Nowhere in Particular", "Springfield"])
@@ -56,3 +57,41 @@ def test_no_text_breaks_it(text):
     except ValidationError:
         return
     assert isinstance(moment, datetime)
+
+
+def forms_of_the_site(kind=forms.BaseForm):
+    for own in kind.__subclasses__():
+        yield own
+        yield from forms_of_the_site(own)
+
+
+def test_every_number_of_a_form_is_read_as_people_write_it(client):
+    client.get("/calculators/")  # so that all pages are loaded
+    number, own = (forms.DecimalField, forms.FloatField), (PriceField, NumberField)
+    boxes = [(form, box) for form in set(forms_of_the_site()) for box in getattr(form, "base_fields", {}).items()]
+    plain = [f"{form.__name__}.{name}" for form, (name, box) in boxes if isinstance(box, number)
+             and not isinstance(box, own) and form.__module__.startswith(("finishing.", "projects."))]  # fmt: skip
+    assert plain == []
+
+
+@pytest.mark.parametrize(
+    ("printed", "typed", "amount"),
+    [("GBP", "£1,250.50", "1250.50"), ("EUR/kg", "1.250,50 €", "1250.50"), ("%", "12,5 %", "12.5"), ("", "7", "7")],
+)
+def test_a_sum_is_typed_with_what_is_printed_beside_its_box(printed, typed, amount):
+    box = PriceField()
+    box.printed = printed
+    assert box.clean(typed) == Decimal(amount)
+
+
+@pytest.mark.parametrize(("box", "typed"), [(PriceField(), "a lot"), (NumberField(), "some"), (NumberField(), "5 kg")])
+def test_what_a_box_did_not_understand_is_told_as_typed(box, typed):
+    with pytest.raises(ValidationError, match=f"“{typed.removeprefix('5 ')}” is not understood"):
+        box.clean(typed)
+
+
+def test_a_comma_between_thousands_is_read_as_the_workshop_s_money_writes_it(workshop):
+    workshop.currency = "GBP"
+    assert workshop.comma_is_point is False
+    workshop.currency, workshop.units = "EUR", "metric"
+    assert workshop.comma_is_point is None

@@ -63,7 +63,7 @@ def test_what_was_bought_stands_at_the_list_and_beside_the_estimate(restorer_cli
     ("box", "wrong", "told"),
     [
         ("price", "-3", "not negative"),
-        ("price", "dear", "Enter a number"),
+        ("price", "dear", "is not understood"),
         ("litres", "0", "Must lie between"),
         ("litres", "", "required"),
         ("currency", "USD", "There is no exchange rate for USD yet"),

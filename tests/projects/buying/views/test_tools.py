@@ -80,7 +80,7 @@ def test_a_file_too_big_is_refused_at_its_box(restorer_client, casting, monkeypa
     ("box", "value", "words"),
     [
         ("cost", "-5", "not negative"),
-        ("cost", "dear", "Enter a number"),
+        ("cost", "dear", "is not understood"),
         ("life", "0", "At least one"),
         ("life", "-3", "greater than or equal to"),
         ("made_before", "-1", "greater than or equal to 0"),

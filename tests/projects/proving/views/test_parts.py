@@ -224,3 +224,15 @@ def test_a_designs_parts_stand_by_name_with_what_is_missing(guest_client, design
     page = guest_client.get(reverse("design", args=[design.pk])).content.decode()
     assert page.index("Arm") < page.index("Table")
     assert "not known" in page
+
+
+@pytest.mark.parametrize("name", ["colour", "lettering_colour"])
+def test_a_colour_is_typed_by_its_name_and_stays_typed_where_it_is_unknown(owner_client, design, name):
+    factories.CoatingFactory(workshop=design.workshop, colour_name="deep green", colour="#2f5a44")
+    address = reverse("part-new", args=[design.pk])
+    assert f'type="color" class="scripted-only" data-fills="id_{name}"' in owner_client.get(address).content.decode()
+    back = post(owner_client, design, **{name: "no such colour"}).content.decode()
+    assert "“no such colour” is no colour known here" in back
+    assert 'value="no such colour"' in back
+    post(owner_client, design, **{name: "green"})
+    assert getattr(Part.objects.get(), name) == "#2f5a44"

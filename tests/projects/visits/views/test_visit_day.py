@@ -205,7 +205,7 @@ def test_minutes_are_asked_only_of_what_has_none(owner_client, visit, fine_air):
         ("hours", "1", "The pieces alone took 80 minutes, and this is 60."),
         ("hours", "a day", "Give a number"),
         ("paid", "-1", "greater than or equal to 0"),
-        ("paid", "free", "Enter a number"),
+        ("paid", "free", "is not understood"),
     ],
 )
 def test_what_cannot_be_settled_is_told_at_its_box(owner_client, visit, fine_air, box, typed, told):

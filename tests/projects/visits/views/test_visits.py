@@ -106,7 +106,7 @@ def test_only_who_plans_prepares(helper_client, guest_client, visit):
         ("nozzle_bore", "6 bar", "measures something else"),
         ("nozzle_bore", "", "required"),
         ("rate", "-5", "not negative"),
-        ("rate", "much", "Enter a number"),
+        ("rate", "much", "is not understood"),
         ("cancel_share", "150", "At most the whole"),
         ("date", "2026-02-30", "valid date"),
         ("most_pressure", "200", "Must lie between 1 bar and 20 bar"),
