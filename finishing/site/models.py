@@ -13,6 +13,11 @@ from finishing.site.calendar import GRACE
 Row = TypeVar("Row", bound=models.Model)
 
 
+def index_of_deleted(name: str) -> models.Index:
+    """By which the few deleted rows are found among those of all workshops."""
+    return models.Index(fields=["deleted_at"], name=name, condition=models.Q(deleted_at__isnull=False))
+
+
 class DeletableQuerySet(models.QuerySet[Row]):
     def deleted(self) -> Self:
         return self.exclude(deleted_at=None)

@@ -18,7 +18,7 @@ from finishing.science.hours import Hours
 from finishing.science.work_time import Rates
 from finishing.site.calendar import on_clock
 from finishing.site.fields import QuantityField
-from finishing.site.models import Deletable, InSight, WorkshopRow
+from finishing.site.models import Deletable, InSight, WorkshopRow, index_of_deleted
 
 COMMA_BETWEEN_THOUSANDS = ("USD", "GBP", "AUD", "NZD")  # whose people write 1,250 for a thousand and a quarter
 
@@ -153,6 +153,9 @@ class Workshop(Deletable):
 
     objects = InSight()
 
+    class Meta:
+        indexes = [index_of_deleted("deleted_workshops")]
+
     def __str__(self) -> str:
         return self.name
 
@@ -273,6 +276,7 @@ class Membership(WorkshopRow, Deletable):
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["workshop", "user"], name="one_membership_each")]
+        indexes = [index_of_deleted("deleted_memberships")]
 
     def __str__(self) -> str:
         return f"{self.user}, {self.role}"

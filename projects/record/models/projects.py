@@ -2,7 +2,7 @@
 
 from django.db import models
 
-from finishing.site.models import Deletable, WorkshopRow
+from finishing.site.models import Deletable, WorkshopRow, index_of_deleted
 
 
 class Project(WorkshopRow, Deletable):
@@ -18,6 +18,7 @@ class Project(WorkshopRow, Deletable):
 
     class Meta:
         ordering = ["closed", "name"]
+        indexes = [index_of_deleted("deleted_projects")]
 
     def __str__(self) -> str:
         return self.name
