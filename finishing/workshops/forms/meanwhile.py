@@ -40,6 +40,8 @@ class MeanwhileForm(forms.ModelForm):
 
     def tell_what_changed(self) -> None:
         """To be called while the row is as the database has it and the boxes are read."""
+        if "seen" not in self.fields:  # a new row: nobody else can have changed it
+            return
         seen = dict(part.split("=") for part in self.cleaned_data.pop("seen", "").split() if part.count("=") == 1)
         now = dict(part.split("=") for part in self._facts().split())
         others = {name for name, was in seen.items() if now.get(name, was) != was}
