@@ -14,7 +14,7 @@ from django.db import models
 from finishing.coatings.models import Layer
 from finishing.site.models import WorkshopQuerySet, WorkshopRow, all_deleted
 
-from .pieces import Piece
+from .pieces import Piece, PieceQuerySet
 from .projects import Project
 from .steps import Step
 
@@ -75,7 +75,7 @@ class PlanRun(WorkshopRow):
 class SlotQuerySet(WorkshopQuerySet["Slot"]):
     def in_full(self) -> Self:
         """With place, layer, visit, people and pieces, in a fixed number of queries; of a piece only what names it."""
-        return self.prefetch_related("place", *_rest_of_slots())
+        return self.prefetch_related("place", *_rest_of_slots(_named_pieces().prefetch_related("part")))
 
     def in_short(self) -> list["Slot"]:
         """In order, with place and ids of the pieces, in two queries however many: enough to say what comes when."""
@@ -84,8 +84,11 @@ class SlotQuerySet(WorkshopQuerySet["Slot"]):
         return slots
 
 
-def _rest_of_slots() -> "list[str | models.Prefetch[Any]]":
-    pieces = Piece.objects.only("mark", "part", "project", "workshop").prefetch_related("part")
+def _named_pieces() -> PieceQuerySet:
+    return Piece.objects.only("mark", "part", "project", "workshop")
+
+
+def _rest_of_slots(pieces: PieceQuerySet) -> "list[str | models.Prefetch[Any]]":
     layers = models.Prefetch("layer", Layer.objects.select_related("coating"))
     return ["origin", layers, "visit", "people", models.Prefetch("pieces", pieces)]
 
@@ -108,7 +111,7 @@ def read_in_short(plan: "Plan") -> None:
 
 def fill_in(slots: Sequence["Slot"]) -> None:
     """Read the rest of slots that were read in short, as if they had been read in_full()."""
-    models.prefetch_related_objects(slots, *_rest_of_slots())
+    models.prefetch_related_objects(slots, *_rest_of_slots(_named_pieces().select_related("part")))
 
 
 class PlanQuerySet(WorkshopQuerySet["Plan"]):
