@@ -10,6 +10,7 @@ from copy import copy
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+from unittest.mock import patch
 from uuid import UUID, uuid4
 
 from django.core.files.base import ContentFile
@@ -162,7 +163,8 @@ class _Writer:
             known = {0: len(self.layers.get(rack[0].part.system_id, ())), 1: 0}
             self.write_log(rack, story=known.get(number, 5 * number))
         closed = [self.closed(design, parts, year, max(1, machines // 2)) for year in range(YEARS)]
-        Step.objects.bulk_create(self.steps, batch_size=1000)
+        with patch.object(Step._meta.get_field("entered_at"), "auto_now_add", False):  # each as it happened
+            Step.objects.bulk_create(self.steps, batch_size=1000)
         keep_states(Piece.objects.of(self.workshop))
         self.photos(made)
         self.visits(made, closed)
