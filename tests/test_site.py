@@ -15,9 +15,15 @@ OPEN_TO_EVERYBODY = {"sign-in", "sign-out", "first-start", "towns", "join", "sou
 OPEN_TO_EVERYBODY |= {"follow-photo", "follow-thumbnail"}  # they ask for the address's own token
 OPEN_TO_EVERYBODY |= {"healthy"}  # it tells nothing but that
 OPEN_TO_EVERYBODY |= {"new-password"}  # a link that works once
-OPEN_TO_EVERYBODY |= {"feed", "sensor-hear"}  # secret addresses of a calendar and of a sensor
+OPEN_TO_EVERYBODY |= {"feed", "sensor-hear"}  # secret addresses of a calendar and of a sensor,
+OPEN_TO_EVERYBODY |= {"colour-sheet", "colour-sheet-picture"}  # and of colours to choose from
 OPEN_TO_EVERYBODY |= {"calculators", "calculator"}  # they know nobody's rows
-ASKS_FOR_MORE = {"fit", "trial-new", "paper"}  # the address goes on: which place, which check; and a row with a paper
+ASKS_FOR_MORE = {
+    "fit",
+    "trial-new",
+    "paper",
+    "rack-undo",
+}  # the address goes on: which place, check, rack; a row with a paper
 PUT_BACK = {"member-put-back", "project-put-back"}  # only while something is deleted; tests of their own press them
 ASKS_FOR_MORE |= PUT_BACK
 # they stand on a page only while there is something to stop, withdraw, answer or look at; tests of their own press them
@@ -25,6 +31,7 @@ ONLY_SOMETIMES = {"follower-close", "forecast-fetch", "good-share-take", "invite
 ONLY_SOMETIMES |= {"order-cancel", "own-rate-take", "paper", "part-remove", "plan-file", "plan-progress", "plan-stop"}
 ONLY_SOMETIMES |= PUT_BACK
 ONLY_SOMETIMES |= {"project-keep", "project-throw-away", "rack-undo"}  # of a trial; of what was just logged
+ONLY_SOMETIMES |= {"log-yard", "try-out-marks"}  # fetched by a script
 ONLY_SOMETIMES |= {"codes-end", "sign-in-code"}  # of whoever has one-time codes
 ONLY_SOMETIMES |= {"backup", "backup-remove", "backup-restore"}  # of files, of which there are none here
 if connection.vendor == "postgresql":  # pg_dump makes backups there

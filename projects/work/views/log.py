@@ -6,7 +6,7 @@ from itertools import groupby
 from uuid import UUID
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.cache import cache_control
@@ -181,6 +181,9 @@ def yard(request: WorkshopRequest) -> HttpResponse:
 @require_POST
 def undo(request: WorkshopRequest, rack: UUID) -> HttpResponse:
     """Take back at once what one form has logged; a second tap changes nothing."""
+    logged = Step.objects.of(request.workshop).filter(rack=rack)
+    if not logged.exists():
+        raise Http404("Nothing was logged by that form.")
     steps = list(Step.objects.of_rack(request.workshop, rack).select_related("piece"))
     void_rack(by=request.user, steps=steps, reason="undone at once", now=timezone.now())
     if steps:

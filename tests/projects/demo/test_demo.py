@@ -74,5 +74,8 @@ def test_a_customer_sees_their_project_and_no_more(demonstration):
     assert walk.wrong == []
     assert walk.opened["follow"] == 1
     assert walk.opened["follow-thumbnail"]
-    asked_to_sign_in, open_to_anybody = {"day-sheet", "sign-in"}, {"sources", "help", "calculators", "calculator"}
+    asked_to_sign_in, open_to_anybody = (
+        {"day-sheet", "weather", "sign-in"},
+        {"sources", "help", "calculators", "calculator"},
+    )
     assert set(walk.opened) <= {"follow", "follow-photo", "follow-thumbnail", *asked_to_sign_in, *open_to_anybody}

@@ -89,7 +89,7 @@ def test_one_entry_or_all_of_its_rack_are_voided_from_one_of_them(helper_client,
 def test_nobody_of_another_workshop_takes_anything_back(stranger_client, coated):
     stranger_client.post(reverse("rack-undo", args=[coated[0].rack]))
     assert stands().count() == 2
-    stranger_client.post(reverse("rack-undo", args=[uuid.uuid4()]))
+    assert stranger_client.post(reverse("rack-undo", args=[uuid.uuid4()])).status_code == 404
 
 
 def test_an_entry_is_for_pieces_that_are_ticked_already(helper_client, rack):  # noqa: F811
