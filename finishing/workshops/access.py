@@ -2,6 +2,7 @@
 browser has the page already."""
 
 import hashlib
+import re
 import secrets
 from collections.abc import Callable, Hashable, Mapping
 from contextlib import suppress
@@ -225,6 +226,9 @@ def by_address(
     return door
 
 
+BLANKS = re.compile(rb"\s*\n\s*")  # a template's own shape; no page that is kept has a text box in which it would count
+
+
 class PersonalPage(Exception):
     """A page that is kept for all who may do the same asked who looks at it."""
 
@@ -312,10 +316,17 @@ def unless_unchanged(
     taken for the first sent again. A view that asks who looks is refused (PersonalPage).
     """
 
+    def without_blanks(request: WorkshopRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
+        page = view(request, *args, **kwargs)
+        page.content = BLANKS.sub(b"\n", page.content)
+        return page
+
     def as_kept(request: WorkshopRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
-        if not request.edition:
+        if request.method not in ("GET", "HEAD"):
             return view(request, *args, **kwargs)
-        shown = ShownAlike.to(request, view, kwargs)
+        if not request.edition:
+            return without_blanks(request, *args, **kwargs)
+        shown = ShownAlike.to(request, without_blanks, kwargs)
         PAGES.note_asked(shown)
         page = PAGES.get(shown, (request.edition, this_minute()), shown.made)
         return _with_own_parts(page, request)
