@@ -93,7 +93,8 @@ class Told:
 
     def steps(self, page, html):
         for slot, text in self.about(html, "plan/slots"):
-            self.tell("step begins", slot, page, re.search(CLOCK, text)[0])
+            if clock := re.search(CLOCK, text):  # a plan's weakest step is named without its time
+                self.tell("step begins", slot, page, clock[0])
 
     def day_sheet(self):
         html = self.html("day-sheet")
