@@ -115,15 +115,14 @@ def test_cards_of_a_long_project_have_the_newest_photo_that_stands_and_a_page_st
     photos = Photo.objects.filter(step__piece__project=project)
     assert shown
     assert shown < {str(pk) for pk in photos.values_list("pk", flat=True)}
-    piece = photos.first().step.piece
-    old, new = (photo_of(piece, hours) for hours in (20, 10))
+    last = photos.latest("step__happened_at").step
+    piece = last.piece
+    old, new = (photo_of(piece, last.happened_at + timedelta(minutes=minutes)) for minutes in (1, 2))
     assert Photo.objects.latest_of([piece]) == {piece.pk: new.pk}
     void_step(by=long_day.owner, step=new.step, reason="another piece", now=NOW)
     assert Photo.objects.latest_of([piece]) == {piece.pk: old.pk}
 
 
-def photo_of(piece, hours_ago):
-    step = piece.steps.create(
-        workshop=piece.workshop, kind="noted", happened_at=NOW + timedelta(hours=-hours_ago), by=piece.steps.first().by
-    )
+def photo_of(piece, happened_at):
+    step = piece.steps.create(workshop=piece.workshop, kind="noted", happened_at=happened_at, by=piece.steps.first().by)
     return Photo.objects.create(workshop=piece.workshop, step=step, width=4, height=3, image="a.jpg", thumbnail="b.jpg")
