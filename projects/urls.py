@@ -27,7 +27,7 @@ from projects.keeping.views import backups as keeping
 from projects.keeping.views import deleted, moving
 from projects.lettering.views import sheets, try_outs
 from projects.plans.views import calendars, plans
-from projects.proving.views import machines, parts, proving, revisions
+from projects.proving.views import machines, parts, parts_lists, proving, revisions
 from projects.record.views import designs, papers, photos
 from projects.site.views import healthy, help_page
 from projects.visits.views import evenings, visit_day, visits
@@ -122,6 +122,11 @@ urlpatterns = [
     path("designs/<uuid:pk>/", designs.detail, name="design"),
     path("designs/<uuid:pk>/edit/", designs.edit, name="design-edit"),
     path("designs/<uuid:pk>/parts/new/", parts.new, name="part-new"),
+    path("designs/<uuid:pk>/parts/list/", parts_lists.take_in, name="parts-list"),
+    path("designs/<uuid:pk>/parts.csv", parts_lists.table, {"form": "csv"}, name="parts-csv"),
+    path("designs/<uuid:pk>/parts.xlsx", parts_lists.table, {"form": "xlsx"}, name="parts-xlsx"),
+    path("designs/<uuid:pk>/parts/empty.csv", parts_lists.empty, {"form": "csv"}, name="parts-empty-csv"),
+    path("designs/<uuid:pk>/parts/empty.xlsx", parts_lists.empty, {"form": "xlsx"}, name="parts-empty-xlsx"),
     path("parts/<uuid:pk>/", parts.detail, name="part"),
     path("parts/<uuid:pk>/edit/", parts.edit, name="part-edit"),
     path("parts/<uuid:pk>/remove/", parts.remove, name="part-remove"),

@@ -1,12 +1,20 @@
-"""What is done to prove a design: a revision opened with its cost, a piece fitted into its place."""
+"""What is done to prove a design: a revision opened with its cost, a piece fitted into its place; and a list of parts
+and pieces taken in."""
 
+from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 
 from django.db import transaction
 
 from finishing.science.units import Quantity
-from projects.record.models import Expense, Fitting, Piece, Revision
+from projects.proving.domain.parts_list import ListChanges
+from projects.record.actions.changes import note_change
+from projects.record.actions.pieces import make_pieces
+from projects.record.actions.states import keep_states_of
+from projects.record.models import Expense, Fitting, Machine, Part, Piece, Revision
+
+AT_ONCE = 500  # rows in one statement
 
 
 @transaction.atomic
@@ -44,3 +52,25 @@ def fit(fitting: Fitting, *, out_of: Fitting | None = None) -> Fitting:
     if fitting.piece_id:
         Piece.objects.filter(pk=fitting.piece_id).update(machine=fitting.machine_id)
     return fitting
+
+
+@transaction.atomic
+def take_in_list(changes: ListChanges) -> None:
+    """What a list makes and changes, all of it or nothing."""
+    Part.objects.bulk_create(changes.parts, batch_size=AT_ONCE)
+    Machine.objects.bulk_create(changes.machines)
+    change_parts([change.row for change in changes.changed_parts if isinstance(change.row, Part)])
+    pieces = [change.row for change in changes.changed_pieces if isinstance(change.row, Piece)]
+    Piece.objects.bulk_update(pieces, ["machine", "place", "old_paint", "salt"], batch_size=AT_ONCE)
+    make_pieces(changes.pieces)
+
+
+@transaction.atomic
+def change_parts(parts: Sequence[Part]) -> None:
+    """Save parts that a person changed together; what the logs of their pieces mean is read anew."""
+    if not parts:
+        return
+    names = [field.name for field in Part._meta.concrete_fields if not field.primary_key]
+    Part.objects.bulk_update(parts, names, batch_size=100)
+    keep_states_of(Part.objects.filter(pk__in=[part.pk for part in parts]))
+    note_change(parts[0].workshop_id)

@@ -21,6 +21,13 @@ function sendOnce(event) {
   setTimeout(() => delete form.dataset.sent, STALLED);
 }
 
+// A form that takes some seconds says that it is at work.
+function showBusy(event) {
+  if (event.defaultPrevented) return;
+  const sign = document.getElementById(event.target.dataset.busy);
+  if (sign) sign.hidden = false;
+}
+
 // Coming back to a page kept by the browser, its forms may be sent again.
 function forgetSent(event) {
   if (event.persisted) document.querySelectorAll("form[data-sent]").forEach((form) => delete form.dataset.sent);
@@ -67,6 +74,7 @@ goToFirstError();
 guessTimeZone();
 document.addEventListener("submit", askBefore);
 document.addEventListener("submit", sendOnce);
+document.addEventListener("submit", showBusy);
 document.addEventListener("click", press);
 window.addEventListener("pageshow", forgetSent);
 
