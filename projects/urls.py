@@ -29,6 +29,7 @@ from projects.lettering.views import sheets, try_outs
 from projects.plans.views import calendars, plans
 from projects.proving.views import machines, parts, parts_lists, proving, revisions
 from projects.record.views import designs, papers, photos
+from projects.record.views.on_paper import on_paper
 from projects.site.views import healthy, help_page
 from projects.visits.views import evenings, visit_day, visits
 from projects.work.views import first_piece, follow, log, paint, pieces, places, projects
@@ -112,6 +113,7 @@ urlpatterns = [
     path("projects/<uuid:pk>/follower/close/", projects.close_address, name="follower-close"),
     path("projects/<uuid:pk>/paint/", paint.paint_list, name="paint-list"),
     path("projects/<uuid:pk>/paint.csv", paint.paint_csv, name="paint-csv"),
+    path("projects/<uuid:pk>/paint.pdf", on_paper(paint.paint_list), name="paint-pdf"),
     path("projects/<uuid:pk>/paint/receipts/new/", paint_receipts.new, name="paint-receipt-new"),
     path("paint/receipts/<uuid:pk>/void/", paint_receipts.void, name="paint-receipt-void"),
     path("projects/<uuid:pk>/pieces/new/", pieces.new, name="pieces-new"),
@@ -172,6 +174,7 @@ urlpatterns = [
     path("visits/<uuid:pk>/pieces/", visits.pieces, name="visit-pieces"),
     path("visits/<uuid:pk>/cancel/", visits.cancel, name="visit-cancel"),
     path("visits/<uuid:pk>/sheet/", visit_day.sheet, name="blast-sheet"),
+    path("visits/<uuid:pk>/sheet.pdf", on_paper(visit_day.sheet), name="blast-sheet-pdf"),
     path("visits/<uuid:pk>/run/", visit_day.run, name="visit-run"),
     path("visits/<uuid:pk>/settle/", visit_day.settle, name="visit-settle"),
     path("visits/tasks/<uuid:pk>/tick/", visits.tick, name="visit-task-tick"),
@@ -180,6 +183,7 @@ urlpatterns = [
     path("visits/pieces/<uuid:pk>/wait/", visit_day.wait_again, name="visit-wait"),
     # the plan, and the calendar that reads it
     path("plan/", plans.plan, name="plan"),
+    path("plan.pdf", on_paper(plans.plan), name="plan-pdf"),
     path("plan/run/", plans.run, name="plan-run"),
     path("plan/runs/<uuid:pk>/", plans.progress, name="plan-progress"),
     path("plan/runs/<uuid:pk>/stop/", plans.stop, name="plan-stop"),
@@ -193,6 +197,7 @@ urlpatterns = [
     path("plan/calendar/new/", calendars.renew, name="calendar-new"),
     path("plan/calendar/close/", calendars.close, name="calendar-close"),
     path("projects/<uuid:pk>/plan/", plans.plan, name="project-plan"),
+    path("projects/<uuid:pk>/plan.pdf", on_paper(plans.plan), name="project-plan-pdf"),
     path("calendar/<slug:token>.ics", calendars.feed, name="feed"),
     # a customer's public address
     path("follow/<slug:token>/", follow.follow, name="follow"),
@@ -203,6 +208,7 @@ urlpatterns = [
     path("costs/<uuid:pk>/", costs.detail, name="design-costs"),
     path("costs/<uuid:pk>/terms/", costs.terms, name="cost-terms"),
     path("costs/<uuid:pk>/sheet/", costs.sheet, name="cost-sheet"),
+    path("costs/<uuid:pk>/sheet.pdf", on_paper(costs.sheet), name="cost-sheet-pdf"),
     path("costs/<uuid:pk>/costs.csv", costs.table, {"form": "csv"}, name="costs-csv"),
     path("costs/<uuid:pk>/costs.xlsx", costs.table, {"form": "xlsx"}, name="costs-xlsx"),
     path("costs/<uuid:pk>/lines.csv", costs.lines, {"form": "csv"}, name="lines-csv"),
@@ -247,6 +253,7 @@ urlpatterns = [
     path("costs/<uuid:pk>/requests/new/", requests.new, name="request-new"),
     path("requests/<uuid:pk>/", requests.detail, name="request"),
     path("requests/<uuid:pk>/sheet/", request_sheets.sheet, name="request-sheet"),
+    path("requests/<uuid:pk>/sheet.pdf", on_paper(request_sheets.sheet), name="request-pdf"),
     path("requests/<uuid:pk>/sheet.csv", request_sheets.file, {"form": "csv"}, name="request-csv"),
     path("requests/<uuid:pk>/sheet.xlsx", request_sheets.file, {"form": "xlsx"}, name="request-xlsx"),
     path("requests/<uuid:pk>/answer/", request_sheets.answer, name="request-answer"),
@@ -265,6 +272,7 @@ urlpatterns = [
     path("orders/<uuid:pk>/", orders.detail, name="order"),
     path("orders/<uuid:pk>/edit/", orders.edit, name="order-edit"),
     path("orders/<uuid:pk>/sheet/", orders.sheet, name="order-sheet"),
+    path("orders/<uuid:pk>/sheet.pdf", on_paper(orders.sheet), name="order-pdf"),
     path("orders/<uuid:pk>/cancel/", orders.cancel, name="order-cancel"),
     path("orders/<uuid:pk>/payments/new/", orders.pay, name="payment-new"),
     path("orders/lines/<uuid:pk>/receipts/new/", receipts.new, name="receipt-new"),

@@ -1,4 +1,4 @@
-"""A table sent to be saved, whether the site is well, and a page of help for each of its sections."""
+"""A table or a paper sent, whether the site is well, and a page of help for each of its sections."""
 
 from django.db import DatabaseError, connection
 from django.http import Http404, HttpRequest, HttpResponse
@@ -8,14 +8,16 @@ from projects.site.templatetags.sections import SECTIONS
 
 KINDS = {
     "csv": "text/csv; charset=utf-8",
+    "pdf": "application/pdf",
     "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
 }
 
 
 def sent(data: bytes, name: str) -> HttpResponse:
-    """`name` is of plain letters, and ends with its kind."""
-    response = HttpResponse(data, content_type=KINDS[name.rpartition(".")[2]])
-    response["Content-Disposition"] = f'attachment; filename="{name}"'
+    """`name` is of plain letters, and ends with its kind. A paper is shown, to be printed; tables are saved."""
+    kind = name.rpartition(".")[2]
+    response = HttpResponse(data, content_type=KINDS[kind])
+    response["Content-Disposition"] = f'{"inline" if kind == "pdf" else "attachment"}; filename="{name}"'
     return response
 
 
