@@ -1,4 +1,4 @@
-"""A PDF as somebody else reads it: its words by a PDF library, its codes by a decoder, from the picture of each page."""
+"""A PDF as others read it: its words by a PDF library, its codes by a decoder, from the picture of each page."""
 
 import pypdfium2
 import zxingcpp
