@@ -3,6 +3,8 @@
 import secrets
 
 from django import template
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString, mark_safe
 
 register = template.Library()
 
@@ -30,8 +32,9 @@ TERMS = {
 }
 
 
-@register.inclusion_tag("finishing/site/_term.html")
-def term(word: str, shown: str = "") -> dict[str, str]:
+@register.simple_tag
+def term(word: str, shown: str = "") -> SafeString:
     """The word, to be tapped; `shown` where the sentence needs another form of it. Not within a link or a summary."""
     number = secrets.token_hex(4)  # a fragment that comes later has other ids than the page it comes to
-    return {"word": word, "shown": shown or word, "meaning": TERMS[word], "number": number}
+    told = {"word": word, "shown": shown or word, "meaning": TERMS[word], "number": number}
+    return mark_safe(render_to_string("finishing/site/_term.html", told).strip())  # a comma may follow
