@@ -31,6 +31,7 @@ from projects.proving.views import machines, parts, parts_lists, proving, revisi
 from projects.record.views import designs, papers, photos
 from projects.record.views.on_paper import on_paper
 from projects.site.views import healthy, help_page
+from projects.strip_down.views import refit, repairs, stripping
 from projects.visits.views import evenings, visit_day, visits
 from projects.work.views import first_piece, follow, log, paint, pieces, places, projects
 
@@ -132,6 +133,16 @@ urlpatterns = [
     path("parts/<uuid:pk>/", parts.detail, name="part"),
     path("parts/<uuid:pk>/edit/", parts.edit, name="part-edit"),
     path("parts/<uuid:pk>/remove/", parts.remove, name="part-remove"),
+    # a machine taken apart, put right and together again
+    path("projects/<uuid:pk>/strip-down/", stripping.choose, name="strip-down-choose"),
+    path("machines/<uuid:pk>/strip-down/", stripping.strip_down, name="strip-down"),
+    path("steps/<uuid:pk>/correct/", stripping.correct, name="strip-down-correct"),
+    path("machines/<uuid:pk>/refit/", refit.refit, name="refit"),
+    path("removals/<uuid:pk>/refit/", refit.tick, name="refit-tick"),
+    path("removals/<uuid:pk>/refit/undo/", refit.undo, name="refit-undo"),
+    path("pieces/<uuid:pk>/repair/", repairs.new, name="repair-new"),
+    path("parts/<uuid:pk>/casting-sizes/", repairs.casting_sizes, name="casting-sizes"),
+    path("casting-sizes/<uuid:pk>/remove/", repairs.casting_size_remove, name="casting-size-remove"),
     # colours tried out on a photo, and the sheet that a customer is shown
     path("parts/<uuid:pk>/colours/", try_outs.new, name="try-out-new"),
     path("try-outs/<uuid:pk>/", try_outs.detail, name="try-out"),

@@ -2,6 +2,7 @@
 
 import os
 import shutil
+import uuid
 from datetime import date
 
 import pytest
@@ -175,7 +176,9 @@ def one_of_each(workshop, owner, yard, system, settings, tmp_path):
     step = factories.StepFactory(piece=factories.PieceFactory(part__design__workshop=workshop), by=owner)
     try_out = factories.TryOutFactory(photo=factories.photo_of(step, factories.grey_photo()))
     factories.CandidateFactory(try_out=try_out)
-    factories.MachineFactory(project=step.piece.project)
+    off = factories.StepFactory(piece=step.piece, by=owner, kind="taken off", rack=uuid.uuid4())
+    factories.RemovalFactory(step=off, machine=factories.MachineFactory(project=step.piece.project))
+    factories.CastingSizeFactory(part=step.piece.part)
     factories.ReadingFactory(place=yard)
     factories.SensorFactory(place=yard)
     factories.mild_year(workshop)

@@ -250,6 +250,27 @@ class MachineFactory(DjangoModelFactory):
     number = factory.Sequence(lambda n: str(100 + n))
 
 
+class RemovalFactory(DjangoModelFactory):
+    """Tag 1, off with nothing found."""
+
+    class Meta:
+        model = projects.Removal
+
+    workshop = factory.SelfAttribute("machine.workshop")
+    machine = factory.SubFactory(MachineFactory)
+    tag = "1"
+
+
+class CastingSizeFactory(DjangoModelFactory):
+    class Meta:
+        model = projects.CastingSize
+
+    workshop = factory.SelfAttribute("part.workshop")
+    part = factory.SubFactory(PartFactory)
+    what = "length"
+    size = 300
+
+
 class FollowerFactory(DjangoModelFactory):
     class Meta:
         model = projects.Follower

@@ -146,6 +146,15 @@ CAUTIONS = (
         ("common practice",),
     ),
     Caution(
+        "repair of iron",
+        "Brazing and welding cast iron",
+        "Cast iron cracks again where it is heated or cooled unevenly: preheat, weld short, cool slowly, and leave what"
+        " bears a load, holds pressure or turns fast to somebody qualified, who tests it afterwards. Braze fumes (zinc,"
+        " cadmium in old silver alloys) and burning oil or old paint are poisonous: clean to bare metal well back from"
+        " the heat, draw the fumes off, and keep a fire watch.",
+        ("common practice",),
+    ),
+    Caution(
         "flash rust below",
         "Rust under a wet coat",
         "Water in the paint can rust bare iron below it where it dries slowly: look at the first coat for spots.",

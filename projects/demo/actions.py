@@ -38,6 +38,7 @@ from projects.work.domain.verdicts import JUDGED, Conditions, PieceVerdict, judg
 from .air import EVENING_FROM, Diary, Weather, read_loggers, store_forecasts, store_past_years, type_readings
 from .costs import add_costs
 from .photos import drawn
+from .strip_down import take_apart
 from .visits import add_visits
 
 PASSWORD = "castiron"  # for everybody; the demonstration is served to this computer alone  # pragma: allowlist secret
@@ -62,6 +63,7 @@ def build_demo(now: datetime) -> Workshop:
     _systems(workshop, scenario["systems"], _tins(workshop, scenario["tins"]))
     for entry in scenario["projects"]:
         _project(diary, entry, places)
+    take_apart(diary, scenario["strip_down"], people["helper"])
     _Log(diary, places, people).write(scenario["log"])
     add_visits(diary, scenario["visits"], people["owner"])
     add_costs(diary, people["owner"])

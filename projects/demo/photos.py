@@ -63,6 +63,9 @@ def _specks(picture: Image.Image, bare: Image.Image, colour: str, spread: int) -
 Shape = Callable[[Draw, str], None]
 DRAWINGS: dict[str, tuple[Shape, str, str, str, int]] = {  # shape, colour, letters' colour, specks' colour, how many
     "old frame": (_frame, "#4d5a45", "#2f382b", RUST, 320),
+    "old wheel": (_wheel, "#4d5a45", "", RUST, 300),
+    "old treadle": (_treadle, "#4d5a45", "#2f382b", RUST, 320),
+    "old bracket": (_bracket, "#4d5a45", "", RUST, 240),
     "blasted frame": (_frame, BARE, "#6f7476", "#c3c7c8", 320),
     "blue frame": (_frame, "#26364a", "#3f5470", "", 0),
     "green frame": (_frame, "#2f5a44", "#47795f", "", 0),

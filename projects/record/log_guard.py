@@ -25,6 +25,7 @@ SQLITE_REPLACING = """CREATE TRIGGER {name}_refuses_replacing BEFORE INSERT ON p
 LOGS = {
     "step": "log",
     "fitting": "fitting",
+    "removal": "removal",
     "trial": "trial",
     "receipt": "receipt",
     "payment": "payment",
@@ -42,6 +43,7 @@ OF_TRIAL = "EXISTS (SELECT 1 FROM projects_project WHERE id = ({project}) AND tr
 PROJECT_OF = {
     "step": "SELECT project_id FROM projects_piece WHERE id = OLD.piece_id",
     "fitting": "SELECT project_id FROM projects_machine WHERE id = OLD.machine_id",
+    "removal": "SELECT project_id FROM projects_machine WHERE id = OLD.machine_id",
     "trial": "SELECT project_id FROM projects_machine WHERE id = OLD.machine_id",
     "paintreceipt": "SELECT OLD.project_id",
 }

@@ -143,6 +143,7 @@ def _summed_in_cents(amounts: Iterable[Decimal | None]) -> Decimal | None:
 
 # The works of the log, and what each was reckoned by
 REASONS = {
+    "stripping down": "nothing is reckoned for it",
     "masking": "area · the workshop's minutes for a square metre",
     "wiping": f"area · {WIPING.value:.0f} min/m²",
     "blasting": "area · the workshop's minutes for a square metre",

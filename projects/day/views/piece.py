@@ -13,7 +13,7 @@ from finishing.workshops.access import WorkshopRequest, member, unless_unchanged
 from finishing.workshops.models import Place
 from projects.record.domain.kept_plans import KeptPlans
 from projects.record.domain.proved import Proof
-from projects.record.models import Piece, Slot, Step
+from projects.record.models import Piece, Removal, Slot, Step
 from projects.visits.domain.settlement import shares_of
 from projects.work.domain.moves import move, standing
 from projects.work.domain.outlook import Outlook, outlooks
@@ -23,11 +23,12 @@ from projects.work.pictures import metal_picture
 
 @dataclass(frozen=True)
 class LogEntry:
-    """An entry, whether it has a verdict, and the later one that voids it."""
+    """An entry, whether it has a verdict, the later one that voids it, and what was kept as the piece came off."""
 
     step: Step
     judged: bool
     voiding: Step | None
+    removal: Removal | None
 
 
 @member("look")
@@ -75,4 +76,14 @@ def _entries(piece: Piece) -> list[LogEntry]:
     """The log as it happened."""
     steps = sorted(piece.steps.all(), key=lambda step: (step.happened_at, step.entered_at, str(step.pk)))
     voiding = {step.voids_id: step for step in steps}
-    return [LogEntry(step, step.kind in JUDGED, voiding.get(step.pk)) for step in steps if not step.voids_id]
+    removals = _removals(piece) if any(step.kind == Step.Kind.TAKEN_OFF for step in steps) else {}
+    return [
+        LogEntry(step, step.kind in JUDGED, voiding.get(step.pk), removals.get(step.pk))
+        for step in steps
+        if not step.voids_id
+    ]
+
+
+def _removals(piece: Piece) -> dict[UUID, Removal]:
+    rows = Removal.objects.filter(step__piece=piece).select_related("machine", "step")
+    return {row.step_id: row for row in rows}

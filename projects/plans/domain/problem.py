@@ -25,6 +25,7 @@ from finishing.science.scheduling.problem import (
 )
 from finishing.science.scheduling.racks import RackLoad
 from finishing.workshops.models import Place, User
+from projects.record.domain.repairs import repair_minutes
 from projects.record.models.pieces import Piece
 from projects.record.models.plans import Slot
 from projects.record.models.projects import Project
@@ -161,6 +162,7 @@ def hang(
     for outlook in layout.scope.outlooks:
         groups[_worked_together(layout, outlook)].append(outlook)
     found: list[Hung] = []
+    repairs = repair_minutes(outlook.piece for outlook in layout.scope.outlooks)
     places = list(layout.places.values())
     for group in groups.values():
         by_name = {str(outlook.piece.pk): outlook for outlook in group}
@@ -169,7 +171,8 @@ def hang(
             where = str(members[0].path.place)
             name = _told_apart(_name(rack, members), [hung.name for hung in found], where)
             blasting = sum(minutes.get(o.piece.pk, rates.to_blast(area_of(o.piece))) for o in members)
-            found.append(Hung(rack, name, members, ground, places, blasting, wet, _over(members, over)))
+            repairing = sum(repairs.get(o.piece.pk, 0.0) for o in members)
+            found.append(Hung(rack, name, members, ground, places, blasting, repairing, wet, _over(members, over)))
     for slot in running:
         _let_it_go_on(slot, found)
     return found
@@ -213,7 +216,7 @@ def _worked_together(layout: Layout, outlook: Outlook) -> Hashable:
     blasted_by = piece.blasted_by(cabinet) if state.next == Next.BLAST else None
     letters = piece.part.lettering_coating_id if state.gets_letters else None
     return (
-        piece.part.system_id, state.next, tuple(layer.pk for layer in state.coming), state.is_bare,
+        piece.part.system_id, state.next, state.to_repair, tuple(layer.pk for layer in state.coming), state.is_bare,
         letters, outlook.path.place.pk, terms.rack_of(piece), terms.there_from(piece), blasted_by,
     )  # fmt: skip
 

@@ -49,6 +49,7 @@ class Hung:
     ground: Ground
     places: list[Place]
     blast_minutes: float  # on the clock, all pieces
+    repair_minutes: float = 0.0  # of the repairs that its pieces wait for
     wet_blast: bool = False
     over: frozenset[str] = frozenset()  # keys of what the log does not keep, and the kept plan says is over
     running: Slot | None = None  # the slot of the kept plan in which its first step is being done
@@ -103,6 +104,8 @@ class Hung:
     def _tasks(self) -> Iterator[RackTask]:
         area, rates = self.rack.area, self._workshop.rates
         if self.to_be_blasted:
+            if self.state.to_repair:
+                yield self._task(Kind.REPAIR, self.state.to_repair, max(self.repair_minutes, 1.0))
             masking = rates.to_mask(area)
             if masking and Kind.MASK not in self.over:
                 yield self._task(Kind.MASK, "mask and plug", masking)
@@ -190,7 +193,7 @@ class Hung:
             by_visit=ours,
             not_before=self._there_from if number == 0 else 0,
             pot_life=self._pot_life(task),
-            early=task.kind in (Kind.MASK, Kind.BLAST),
+            early=task.kind in (Kind.REPAIR, Kind.MASK, Kind.BLAST),
         )
 
     def _rest_of(self, task: RackTask, people: int) -> Task:
@@ -287,7 +290,7 @@ class Hung:
                     yield self.way(task, place, other)
 
     def _places_for(self, task: RackTask) -> list[Place]:
-        if task.kind == Kind.MASK:
+        if task.kind in (Kind.REPAIR, Kind.MASK):
             return self.places
         return self.bare_places if task.name in self._while_bare else self._painted
 

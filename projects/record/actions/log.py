@@ -14,7 +14,7 @@ from finishing.air.models import Forecast, Reading
 from finishing.science.units import Quantity
 from finishing.workshops.models import User
 from projects.record.images import Photograph
-from projects.record.models import Photo, Piece, Step
+from projects.record.models import Operation, Photo, Piece, Step
 
 from .changes import note_change
 from .states import keep_states, lock
@@ -133,11 +133,27 @@ def _keep_photos(steps: list[Step], photos: Iterable[Photograph], files: list[Fi
             row.save()
 
 
+def repair_key(step: Step) -> uuid.UUID:
+    """Of the operation that a chosen repair puts on the part's route."""
+    return uuid.uuid5(step.pk, "repair")
+
+
+def _drop_repair(step: Step) -> None:
+    """The repair that an entry chose is no more on the route, unless somebody has asked for a price of it; and an old
+    part that was to be made anew is taken up again."""
+    if step.repair == Step.Repair.REMADE:
+        Piece.objects.filter(pk=step.piece_id, rejected_for="").update(set_aside=False)
+    elif step.repair:
+        asked = {"quotes": None, "request_lines": None, "order_lines": None, "tools": None}
+        Operation.objects.filter(pk=repair_key(step), **asked).delete()
+
+
 @transaction.atomic
 def void_step(*, by: User, step: Step, reason: str, now: datetime) -> Step:
     """A later entry that takes this one back; both stay in the log."""
     note_change(step.workshop_id)
     _drop_reading(step)
+    _drop_repair(step)
     voiding, _ = Step.objects.get_or_create(
         voids=step,
         defaults={

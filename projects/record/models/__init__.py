@@ -12,6 +12,7 @@ from .plans import Plan, PlanRun, Slot
 from .projects import Machine, Project
 from .proving import Check, Expense, Fitting, Trial
 from .quotes import Quote, QuoteBreak, QuoteRequest, RequestLine
+from .removals import CastingSize, Fixing, Removal
 from .routes import Operation, Tool, ToolRepair
 from .steps import Step
 from .suppliers import ExchangeRate, Supplier
@@ -22,6 +23,7 @@ __all__ = [
     "Buyer",
     "CalendarAddress",
     "Candidate",
+    "CastingSize",
     "Change",
     "Check",
     "CostRange",
@@ -30,6 +32,7 @@ __all__ = [
     "ExchangeRate",
     "Expense",
     "Fitting",
+    "Fixing",
     "Follower",
     "KeptState",
     "Machine",
@@ -50,6 +53,7 @@ __all__ = [
     "Receipt",
     "ColourReply",
     "RequestLine",
+    "Removal",
     "Revision",
     "SheetAddress",
     "Slot",

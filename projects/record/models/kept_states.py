@@ -101,6 +101,7 @@ def read_back(said: str, named: Named) -> PieceState:
             "coats": tuple(_layer_done(coat, named) for coat in told.get("coats", ())),
             "last_step": _layer_done(told["last_step"], named) if "last_step" in told else None,
             "moves": tuple((_moment(when), named.places[UUID(pk)]) for when, pk in told.get("moves", ())),
+            "repairs": tuple(told.get("repairs", ())),
             "measured": tuple((_moment(when), celsius) for when, celsius in told.get("measured", ())),
         }
     )

@@ -195,6 +195,7 @@ class Slot(WorkshopRow):
     """One step of a rack in its place and time. `key` stands for the same step in the next plan."""
 
     class Kind(models.TextChoices):
+        REPAIR = "repair", "repair"
         MASK = "mask", "mask"
         BLAST = "blast", "blast"
         CLEAN = "clean", "blow down and wipe"

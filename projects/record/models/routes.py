@@ -21,6 +21,7 @@ class Operation(WorkshopRow):
     """
 
     class Process(models.TextChoices):
+        REPAIR = "repair", "repair of an old part"
         PATTERN = "pattern", "pattern and core box"
         CASTING = "casting", "casting"
         FETTLING = "fettling", "fettling"

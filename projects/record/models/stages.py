@@ -75,6 +75,7 @@ class PieceState:
     blast_again: str = ""  # why the log sent it back
     turned: bool = False  # over since its last coat
     touch_up: str = ""  # what is still to be touched up
+    repairs: tuple[str, ...] = ()  # chosen and not done yet, in words
     preserved_since: datetime | None = None
     moves: tuple[tuple[datetime, Place], ...] = ()  # when, and where it came to
     measured: tuple[tuple[datetime, float], ...] = ()  # when, and the metal's temperature in °C
@@ -130,6 +131,11 @@ class PieceState:
         return self.has_letters and not self.letters_skipped
 
     @property
+    def to_repair(self) -> str:
+        """What is to be repaired before it is blasted; on a piece that has paint it is told and holds up nothing."""
+        return " and ".join(dict.fromkeys(self.repairs)) if self.stage == Stage.RAW else ""
+
+    @property
     def letters_to_do(self) -> bool:
         return self.gets_letters and self.stage != Stage.LETTERED
 
@@ -174,7 +180,7 @@ def standing_entries(steps: Iterable[Step]) -> list[Step]:
 
 
 def _after(state: PieceState, entry: Step, system: list[Layer]) -> PieceState:
-    """The state once this entry has happened; a receipt, a move, a note and other work change nothing here."""
+    """The state once this entry has happened; a receipt, a move, a note and most other work change nothing here."""
     done = (*state.layers_done, entry.layer) if entry.layer else state.layers_done
     match entry.kind:
         case Kind.BLASTED | Kind.CAME_CLEAN:
@@ -226,6 +232,10 @@ def _after(state: PieceState, entry: Step, system: list[Layer]) -> PieceState:
             return replace(state, touch_up="")
         case Kind.WETTED if state.is_bare:
             return replace(state, wet_at=entry.happened_at)
+        case Kind.TAKEN_OFF | Kind.TO_REPAIR if entry.repair and entry.repair != Step.Repair.REMADE:
+            return replace(state, repairs=(*state.repairs, entry.get_repair_display()))
+        case Kind.WORKED if entry.work == Step.Work.REPAIR:
+            return replace(state, repairs=())
         case Kind.PRESERVED:
             return replace(state, preserved_since=entry.happened_at)
         case Kind.CLEANED_OFF:

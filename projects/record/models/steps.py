@@ -33,6 +33,8 @@ class Step(WorkshopRow):
 
     class Kind(models.TextChoices):
         RECEIVED = "received", "received"
+        TAKEN_OFF = "taken off", "taken off the machine"
+        TO_REPAIR = "to repair", "repair chosen"
         BLASTED = "blasted", "blasted"
         CAME_CLEAN = "came clean", "came clean, blasting skipped"
         PREPARED = "prepared", "prepared"
@@ -61,6 +63,7 @@ class Step(WorkshopRow):
         WIPING = "wiping", "wiping after blasting"
         MIXING = "mixing", "mixing paint"
         CLEANING_UP = "cleaning up", "cleaning up"
+        REPAIR = Process.REPAIR.value, Process.REPAIR.label
         PATTERN = Process.PATTERN.value, Process.PATTERN.label
         FETTLING = Process.FETTLING.value, Process.FETTLING.label
         HEAT_TREATMENT = Process.HEAT_TREATMENT.value, Process.HEAT_TREATMENT.label
@@ -68,6 +71,16 @@ class Step(WorkshopRow):
         ASSEMBLY = Process.ASSEMBLY.value, Process.ASSEMBLY.label
         PACKING = Process.PACKING.value, Process.PACKING.label
         CARRIAGE = Process.CARRIAGE.value, Process.CARRIAGE.label
+
+    class Repair(models.TextChoices):
+        """How a fault of an old part is put right; a part that is remade is cast or cut anew."""
+
+        BRAZED = "brazed", "braze"
+        STITCHED = "stitched", "stitch"
+        BUSHED = "bushed", "bush"
+        WELDED = "welded", "weld"
+        OTHERWISE = "otherwise", "repair otherwise"
+        REMADE = "remade", "make anew"
 
     class Verdict(models.TextChoices):
         INSIDE = "inside", "conditions inside the sheet"
@@ -111,6 +124,7 @@ class Step(WorkshopRow):
     )
     reason = models.CharField("reason", max_length=200, blank=True)
     back_to = models.CharField(max_length=10, choices=BackTo, blank=True)
+    repair = models.CharField("repair chosen", max_length=10, choices=Repair, blank=True)
     note = models.TextField(blank=True)
     forecast = models.ForeignKey(
         "finishing.Forecast", on_delete=models.PROTECT, null=True, blank=True, related_name="+"

@@ -184,17 +184,24 @@ function showAgain(page, values) {
 }
 
 async function wait(form, entry) {
-  entry.values.push(["late", "1"]);
+  entry.values.push(["late", "1"], ["tapped_at", new Date(entry.at).toISOString()]);
   if (entry.id) await inStore("waiting", (store) => store.put(entry));
   else await inStore("waiting", (store) => store.add(entry));
   await dropDraft(addressOf());
   form.reset();
   const key = form.elements.namedItem("key");
   if (key) key.value = newKey();
+  for (const counted of form.querySelectorAll("[data-counts]")) countOn(counted, entry.values);
   form.closest("dialog")?.close();
   await show();
   document.querySelector("#outbox")?.scrollIntoView({ block: "start" });
   flush();
+}
+
+// The number after the one that was sent, for the next part on the bench
+function countOn(box, values) {
+  const typed = values.find(([name]) => name === box.name)?.[1];
+  if (/^\d+$/.test(typed ?? "")) box.value = String(Number(typed) + 1);
 }
 
 function aboutOf(form) {
@@ -278,7 +285,7 @@ async function lookAt(entry) {
     if (["kind", "corrects", "visit"].includes(name)) asked.set(name, value);
     else if (name === "pieces") asked.append("piece", value);
   const address = `${entry.address.split("?")[0]}${asked.size ? `?${asked}` : ""}`;
-  const values = entry.values.filter(([name]) => name !== "late");
+  const values = entry.values.filter(([name]) => name !== "late" && name !== "tapped_at");
   await inStore("drafts", (store) => store.put({ address, at: Date.now(), member: entry.member, values }));
   await inStore("waiting", (store) => store.delete(entry.id));
   location.assign(address);

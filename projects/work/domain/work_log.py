@@ -19,6 +19,7 @@ Kind = Step.Kind
 # An entry's kind, and the work that its time went into; other work names its own.
 # A note with minutes is a piece timed on a settled visit.
 WORK: dict[str, str] = {
+    Kind.TAKEN_OFF: "stripping down",
     Kind.BLASTED: "blasting",
     Kind.NOTED: "blasting",
     Kind.PREPARED: "preparing",

@@ -117,6 +117,7 @@ class AskedEntry:
     visit: Visit | None
     place: Place | None
     layer: Layer | None
+    work: str = ""
     wrong: tuple[Step, ...] = ()  # the entries of a rack that this one is to stand for
 
     @property
@@ -135,10 +136,11 @@ class TickedForm(OfWorkshop, forms.Form):
     piece = forms.ModelMultipleChoiceField(Piece.objects.none(), required=False)
     alike = forms.ModelMultipleChoiceField(Piece.objects.none(), required=False, help_text="With all that are like it.")
     pieces = forms.ModelMultipleChoiceField(Piece.objects.none(), required=False)
-    kind = forms.ChoiceField(choices=Kind, required=False)
+    kind = forms.ChoiceField(choices=[(kind.value, kind.label) for kind in BOXES], required=False)
     visit = forms.ModelChoiceField(Visit.objects.all(), required=False)
     place = forms.ModelChoiceField(Place.objects.all(), required=False)
     layer = forms.ModelChoiceField(Layer.objects.all(), required=False)
+    work = forms.ChoiceField(choices=Step.Work, required=False)
     corrects = forms.UUIDField(required=False, help_text="A rack whose entries are taken back for this one.")
 
     def __init__(self, data: QueryDict, *, workshop: Workshop):
@@ -163,7 +165,8 @@ class TickedForm(OfWorkshop, forms.Form):
             ticked = list(box.queryset.filter(pk__in=[step.piece_id for step in wrong]))
         wanted = given.get("kind") or (wrong[0].kind if wrong else "")
         kind = wanted or (ticked[0].state.next_kind if ticked else Kind.BLASTED)
-        return AskedEntry(ticked, Kind(kind), given.get("visit"), given.get("place"), given.get("layer"), wrong)
+        rows = (given.get("visit"), given.get("place"), given.get("layer"))
+        return AskedEntry(ticked, Kind(kind), *rows, given.get("work") or "", wrong)
 
     def _wrong(self, rack: UUID | None) -> models.QuerySet[Step]:
         return Step.objects.of_rack(self.workshop, rack).select_related("piece") if rack else Step.objects.none()
@@ -188,6 +191,7 @@ def _first_values(asked: AskedEntry, now: datetime) -> dict[str, Any]:
         "back_to": DEFAULT_BACK_TO.get(asked.kind),
         "wet_work": bool(asked.visit and asked.visit.wet),
         "layer": asked.layer,
+        "work": asked.work,
     }
     if not asked.ticked:
         return first

@@ -36,6 +36,8 @@ FEW = 8  # so many pieces a phone shows at once; of more only those that the ent
 def new(request: WorkshopRequest) -> HttpResponse:
     """GET shows the form for the ticked pieces; POST adds an entry to each."""
     asked = TickedForm(request.POST or request.GET, workshop=request.workshop).asked()
+    if asked.wrong and asked.wrong[0].kind in (Kind.TAKEN_OFF, Kind.TO_REPAIR):
+        return redirect("strip-down-correct", asked.wrong[0].pk)
     if not asked.ticked and request.method == "GET":
         return _choose(request)
     if request.method == "POST" and (arrived := _arrived(request)):
