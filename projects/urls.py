@@ -26,6 +26,8 @@ from projects.day.views import day_sheet, piece
 from projects.keeping.views import backups as keeping
 from projects.keeping.views import deleted, moving
 from projects.lettering.views import sheets, try_outs
+from projects.papers.views import handover
+from projects.papers.views import papers as printing
 from projects.plans.views import calendars, plans
 from projects.proving.views import machines, parts, parts_lists, proving, revisions
 from projects.record.views import designs, papers, photos
@@ -112,6 +114,7 @@ urlpatterns = [
     path("projects/<uuid:pk>/machines/new/", projects.add_machines, name="machine-new"),
     path("projects/<uuid:pk>/follower/new/", projects.renew_address, name="follower-new"),
     path("projects/<uuid:pk>/follower/close/", projects.close_address, name="follower-close"),
+    path("projects/<uuid:pk>/papers/", printing.papers, name="project-papers"),
     path("projects/<uuid:pk>/paint/", paint.paint_list, name="paint-list"),
     path("projects/<uuid:pk>/paint.csv", paint.paint_csv, name="paint-csv"),
     path("projects/<uuid:pk>/paint.pdf", on_paper(paint.paint_list), name="paint-pdf"),
@@ -162,10 +165,13 @@ urlpatterns = [
     # pieces
     path("pieces/first/", first_piece.first_piece, name="first-piece"),
     path("pieces/<uuid:pk>/", piece.detail, name="piece"),
+    path("pieces/<uuid:pk>/card.pdf", printing.card, name="job-card"),
     path("pieces/<uuid:pk>/edit/", pieces.edit, name="piece-edit"),
     path("pieces/<uuid:pk>/set-aside/", pieces.set_aside, name="piece-set-aside"),
     # a machine put together
     path("machines/<uuid:pk>/", machines.detail, name="machine"),
+    path("machines/<uuid:pk>/handover/", handover.handover, name="handover"),
+    path("machines/<uuid:pk>/handover.pdf", on_paper(handover.handover), name="handover-pdf"),
     path("machines/<uuid:pk>/fit/", machines.fit, name="fit"),
     path("machines/<uuid:pk>/trials/new/", machines.new_trial, name="trial-new"),
     # the log

@@ -12,8 +12,10 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from html.parser import HTMLParser
 from io import BytesIO
+from itertools import groupby
 
 import font_roboto
+import segno
 from fontTools.ttLib import TTFont
 from fpdf import FPDF, FontFace
 from fpdf.enums import Align, TableBordersLayout, VAlign, XPos, YPos
@@ -181,6 +183,20 @@ class Paper(FPDF):
             return "?"
         return ""
 
+    def code(self, text: str, x: float, y: float, side: float) -> None:
+        """A QR code (ISO/IEC 18004) of this side, its quiet zone of four modules within; a quarter may be soiled."""
+        matrix = segno.make(text, error="q", micro=False).matrix
+        module = side / (len(matrix) + 8)
+        self.set_fill_color(0, 0, 0)
+        for row, modules in enumerate(matrix):
+            begin = 0
+            for dark, alike in groupby(modules):
+                many = len(list(alike))
+                if dark:  # a hair wider than it is, so that no light line runs between two rows
+                    at = x + (begin + 4) * module, y + (row + 4) * module
+                    self.rect(*at, many * module + 0.01, module + 0.01, style="F")
+                begin += many
+
     def fitted(self, text: str, width: float) -> str:
         """As much of the words as fits on a line of this width."""
         words = self.words(text)
@@ -267,6 +283,8 @@ class PagePaper(Paper):
     def _block(self, element: Element, whole: bool) -> None:
         if element.tag in HEADINGS:
             self._heading(element)
+        elif "photos" in element.classes:
+            self._pictures(list(element.all("img")), captions=list(element.all("figcaption")))
         elif element.tag in ("ul", "ol"):
             self._list(element, whole)
         elif element.tag == "dl":
@@ -281,8 +299,6 @@ class PagePaper(Paper):
             self._to_be_signed(element)
         elif element.classes & {"caution", "verdict", "notice", "wrong"}:
             self._beside_a_rule(element, whole)
-        elif {"photos"} & element.classes:
-            self._pictures(list(element.all("img")), captions=list(element.all("figcaption")))
         elif element.tag == "p" and not list(element.all("img")):
             self._paragraph(element)
         else:
@@ -439,7 +455,7 @@ class PagePaper(Paper):
         ]
         for first in range(0, len(there), 2):
             pair = there[first : first + 2]
-            height = PICTURE_HEIGHT + 10
+            height = PICTURE_HEIGHT + 6
             if self.will_page_break(height):
                 self.add_page()
             top, left = self.get_y(), self.l_margin

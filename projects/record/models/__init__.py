@@ -7,7 +7,7 @@ from .kept_states import KeptState
 from .orders import Order, OrderLine, Payment, Receipt
 from .paint_receipts import PaintReceipt
 from .photos import Photo
-from .pieces import Piece
+from .pieces import Piece, PieceQuerySet
 from .plans import Plan, PlanRun, Slot
 from .projects import Machine, Project
 from .proving import Check, Expense, Fitting, Trial
@@ -44,6 +44,7 @@ __all__ = [
     "Payment",
     "Photo",
     "Piece",
+    "PieceQuerySet",
     "Plan",
     "PlanRun",
     "Project",
