@@ -14,4 +14,5 @@ from projects.record.models import Machine
 def handover(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     rows = Machine.objects.of(request.workshop).select_related("project__design", "workshop")
     machine = get_object_or_404(rows, pk=pk)
-    return render(request, "projects/papers/handover/handover.html", {"book": handover_book(machine), "machine": machine})
+    context = {"book": handover_book(machine), "machine": machine}
+    return render(request, "projects/papers/handover/handover.html", context)
