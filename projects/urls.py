@@ -29,7 +29,7 @@ from projects.lettering.views import sheets, try_outs
 from projects.papers.views import handover
 from projects.papers.views import papers as printing
 from projects.plans.views import calendars, plans
-from projects.proving.views import machines, parts, parts_lists, proving, revisions
+from projects.proving.views import machines, parts, parts_change, parts_lists, proving, revisions
 from projects.record.views import designs, papers, photos
 from projects.record.views.on_paper import on_paper
 from projects.site.views import healthy, help_page
@@ -120,6 +120,8 @@ urlpatterns = [
     path("projects/<uuid:pk>/paint.pdf", on_paper(paint.paint_list), name="paint-pdf"),
     path("projects/<uuid:pk>/paint/receipts/new/", paint_receipts.new, name="paint-receipt-new"),
     path("paint/receipts/<uuid:pk>/void/", paint_receipts.void, name="paint-receipt-void"),
+    path("projects/<uuid:pk>/pieces/", pieces.listed, name="pieces"),
+    path("projects/<uuid:pk>/pieces/change/", pieces.change, name="pieces-change"),
     path("projects/<uuid:pk>/pieces/new/", pieces.new, name="pieces-new"),
     path("projects/<uuid:pk>/costs/", project_costs.detail, name="project-costs"),
     # designs and parts
@@ -127,6 +129,8 @@ urlpatterns = [
     path("designs/new/", designs.new, name="design-new"),
     path("designs/<uuid:pk>/", designs.detail, name="design"),
     path("designs/<uuid:pk>/edit/", designs.edit, name="design-edit"),
+    path("designs/<uuid:pk>/copy/", designs.copy, name="design-copy"),
+    path("designs/<uuid:pk>/parts/change/", parts_change.change, name="parts-change"),
     path("designs/<uuid:pk>/parts/new/", parts.new, name="part-new"),
     path("designs/<uuid:pk>/parts/list/", parts_lists.take_in, name="parts-list"),
     path("designs/<uuid:pk>/parts.csv", parts_lists.table, {"form": "csv"}, name="parts-csv"),

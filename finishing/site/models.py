@@ -2,6 +2,7 @@
 out of sight until it goes for good."""
 
 import uuid
+from copy import copy
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, ClassVar, Self, TypeVar
 
@@ -109,6 +110,15 @@ class WorkshopRow(models.Model):
 
     class Meta:
         abstract = True
+
+    def once_more(self, **other: object) -> Self:
+        """The same row under a new key, not yet saved; `other`: what is not the same in it."""
+        row = copy(self)
+        row._state = models.base.ModelState()
+        row.pk = uuid.uuid4()
+        for name, value in other.items():
+            setattr(row, name, value)
+        return row
 
     @classmethod
     def above(cls) -> type[models.Model] | None:

@@ -106,6 +106,22 @@ class QuestionForm(OfWorkshop, forms.Form):
         self.settle(workshop)
 
 
+class FilterForm(QuestionForm):
+    """Boxes by which a long list is narrowed; asked by the address, and what cannot be meant narrows nothing."""
+
+    quiet = True
+
+    @property
+    def asked(self) -> dict[str, Any]:
+        """What was typed or chosen, by box."""
+        self.is_valid()
+        return {name: value for name, value in self.cleaned_data.items() if value not in (None, "", False)}
+
+    @property
+    def narrows(self) -> bool:
+        return bool(self.asked)
+
+
 class WorkshopForm(OfWorkshop, MeanwhileForm):
     """A form for one row. A new row takes its id from the form, so that a form sent twice makes one row:
     the second time `repeated` is the row already made, and the view only redirects to it.

@@ -1,5 +1,7 @@
 """What is done with a part's route: begun, added to, put in order, shortened."""
 
+from collections.abc import Iterable
+
 from django.db import transaction
 from django.db.models import ProtectedError
 
@@ -16,14 +18,37 @@ def begin_usual_route(part: Part) -> None:
     """
     if part.operations.exists():
         return
+    Operation.objects.bulk_create(_usual_route(part))
+
+
+def _usual_route(part: Part) -> list[Operation]:
     cast = part.material != Part.Material.STEEL
     made = (Process.PATTERN, Process.CASTING, Process.FETTLING) if cast else (Process.BOUGHT_IN,)
     lettering = (Process.LETTERING,) if part.has_letters else ()
     route = (*made, Process.MACHINING, Process.BLASTING, Process.PAINTING, *lettering)
-    Operation.objects.bulk_create(
+    return [
         Operation(workshop_id=part.workshop_id, design_id=part.design_id, part=part, process=process, position=position)
         for position, process in enumerate(route, start=1)
-    )
+    ]
+
+
+@transaction.atomic
+def give_routes(parts: Iterable[Part], like: Part | None) -> None:
+    """Another route for each of these parts, in place of what it had: as another part is made, or the usual one.
+
+    On what they had nothing may hang: see `domain.routes_in_bulk`.
+    """
+    given = list(parts)
+    Operation.objects.filter(part__in=given).delete()
+    if like is None:
+        Operation.objects.bulk_create([operation for part in given for operation in _usual_route(part)])
+        return
+    route = list(like.operations.order_by("position"))
+    for part in given:
+        own = {row.pk: row.once_more(part=part, design_id=part.design_id) for row in route}
+        for row in own.values():  # with one of its own route; with one of another part's it stays
+            row.keep_with = own.get(row.keep_with_id, row.keep_with) if row.keep_with_id else None
+        Operation.objects.bulk_create(own.values())
 
 
 @transaction.atomic

@@ -77,6 +77,7 @@ OF_PARTS = (
         "lettering_colour",
         "letters’ colour",
         ("letters' colour", "letters' color", "lettering colour", "lettering color", "letter colour", "letter color"),
+        says="As the colour.",
     ),
 )
 OF_PIECES = (
@@ -119,6 +120,12 @@ def in_words(column: ListColumn, value: Any, us: bool) -> str:
     if value in (None, ""):
         return ""
     return str(CHOICES[column.name](value).label if column.name in CHOICES else value)
+
+
+def in_few_digits(column: ListColumn, value: Any, us: bool) -> str:
+    """As `in_words`, with no more digits than a person takes in."""
+    text = in_words(column, value, us)
+    return tidy(float(text)) if column.unit and text else text
 
 
 def shortest(number: float, unit: str, shown: str) -> str:

@@ -23,7 +23,7 @@ from projects.proving.domain.parts_list import (
     ListChanges,
     ListColumn,
     RowChange,
-    in_words,
+    in_few_digits,
     same_number,
 )
 from projects.proving.forms.parts import PartForm, SizeForm
@@ -224,7 +224,7 @@ class _List:
             )
 
     def _words(self, column: ListColumn, value: Any) -> str:
-        return in_words(column, value, self.workshop.us_units)
+        return in_few_digits(column, value, self.workshop.us_units)
 
     def _check(self, line: _PartLines) -> None:
         """What one cell alone does not show."""

@@ -1,6 +1,6 @@
 """What is done with pieces, beside their log."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from uuid import UUID
 
 from django.db import transaction
@@ -9,8 +9,14 @@ from finishing.workshops.models import Place
 from projects.record.domain.marks import propose_marks
 from projects.record.models import Part, Piece, Project
 
+from .changes import note_change
 from .projects import start_project
 from .states import keep_states
+
+CHANGED_TOGETHER = (
+    *("place", "machine", "salt", "old_paint", "set_aside"),
+    *("rejected_for", "rejected_in", "counts_against"),  # of one taken up again
+)
 
 
 @transaction.atomic
@@ -57,3 +63,10 @@ def set_aside(piece: Piece, aside: bool) -> None:
     if not aside:
         piece.rejected_for, piece.rejected_in, piece.counts_against = "", None, None
     piece.save(update_fields=["set_aside", "rejected_for", "rejected_in", "counts_against"])
+
+
+@transaction.atomic
+def change_pieces(pieces: Sequence[Piece]) -> None:
+    Piece.objects.bulk_update(pieces, CHANGED_TOGETHER, batch_size=200)
+    if pieces:
+        note_change(pieces[0].workshop_id)

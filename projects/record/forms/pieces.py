@@ -6,13 +6,17 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from finishing.workshops.forms.base import QuestionForm, WorkshopForm
+from finishing.site.searching import containing
+from finishing.workshops.forms.base import FilterForm, QuestionForm, WorkshopForm
 from finishing.workshops.models import Place, Workshop
 from projects.record.domain.marks import propose_marks
 from projects.record.domain.proved import current_revision
 from projects.record.models import Machine, Part, Piece, Project
+from projects.record.models.pieces import PieceQuerySet
+from projects.record.models.stages import Stage
 
 MOST_PIECES = 1000
+STAYS = ("", "leave as it is")
 SALT = [("", "as the workshop says"), *Workshop.Salt.choices]
 
 
@@ -154,3 +158,66 @@ class PieceForm(WorkshopForm):
         self.offer_rows("machine", self.instance.project.machines.all(), none="none in particular")
         self.offer_rows("revision", self.instance.part.revisions.all(), none="not said")
         self.offer_rows("place", Place.objects.of(self.workshop), none=None)
+
+
+class PiecesFilter(FilterForm):
+    """Pieces of a project by their mark, part, machine, stage and place."""
+
+    text = forms.CharField(label="Words", required=False, max_length=100)
+    part = forms.ModelChoiceField(Part.objects.all(), required=False)
+    machine = forms.ModelChoiceField(Machine.objects.all(), required=False)
+    stage = forms.ChoiceField(choices=[("", "all"), *Stage.choices], required=False)
+    place = forms.ModelChoiceField(Place.objects.all(), label="Stands in", required=False)
+    aside = forms.BooleanField(label="Set aside", required=False)
+
+    def __init__(self, *args: Any, project: Project, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.offer_rows("part", project.design.parts.all(), none="all")
+        self.offer_rows("machine", project.machines.all(), none="all")
+        self.offer_rows("place", Place.objects.of(self.workshop), none="all")
+
+    def narrowed(self, pieces: PieceQuerySet) -> PieceQuerySet:
+        """As `as_they_stand` gives them."""
+        asked = self.asked
+        ways = {"part": "part", "machine": "machine", "stage": "stage_now", "place": "place_now"}
+        pieces = pieces.filter(containing(asked.get("text", ""), "mark", "part__name", "machine__number"))
+        pieces = pieces.filter(
+            **{way: getattr(asked[name], "pk", asked[name]) for name, way in ways.items() if name in asked}
+        )
+        return pieces.filter(set_aside=True) if "aside" in asked else pieces
+
+
+class PiecesChangeForm(QuestionForm):
+    """What many pieces are given at once; what is left empty stays as each has it."""
+
+    quiet = True
+    place = forms.ModelChoiceField(Place.objects.all(), label="They stand in", required=False)
+    machine = forms.ModelChoiceField(Machine.objects.all(), required=False)
+    salt = forms.ChoiceField(
+        label="Salt on the iron", choices=[("", "leave as it is"), *Workshop.Salt.choices], required=False
+    )
+    old_paint = forms.ChoiceField(
+        choices=[("", "leave as it is"), ("yes", "they have some"), ("no", "they have none")], required=False
+    )
+    set_aside = forms.ChoiceField(
+        label="Set aside",
+        choices=[("", "leave as it is"), ("yes", "set aside"), ("no", "take up again")],
+        required=False,
+    )
+
+    def __init__(self, *args: Any, project: Project, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.offer_rows("place", Place.objects.of(self.workshop), none="leave as it is")
+        self.offer_rows("machine", project.machines.all(), none="leave as it is")
+
+    @property
+    def asked(self) -> dict[str, Any]:
+        """The columns that are given a value."""
+        given = {name: value for name, value in self.cleaned_data.items() if value not in (None, "")}
+        return {name: value == "yes" if name in ("old_paint", "set_aside") else value for name, value in given.items()}
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        if not self.errors and not self.asked:
+            self.add_error(None, "Say what is to be changed.")
+        return cleaned

@@ -8,6 +8,7 @@ from uuid import UUID
 
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.db.models.functions import Coalesce
 
 from finishing.site.models import WorkshopQuerySet, WorkshopRow
 
@@ -55,6 +56,13 @@ class PieceQuerySet(WorkshopQuerySet["Piece"]):
             "part__system__layers__coating__drying_points", "part__system__layers__additives",
             "part__lettering_coating__drying_points",
         )  # fmt: skip
+
+    def as_they_stand(self) -> Self:
+        """`stage_now`, as it is kept; `place_now`, the key of the place that the last entry names, or the first one."""
+        told = Step.objects.filter(piece=models.OuterRef("pk"), voided_by=None).exclude(place=None)
+        last = told.exclude(kind=Step.Kind.VOIDED).order_by("-happened_at", "-entered_at", "-id").values("place")[:1]
+        place = Coalesce(models.Subquery(last), "place_id", output_field=models.UUIDField())
+        return self.annotate(stage_now=models.F("kept__stage"), place_now=place)
 
     def at_work(self) -> Self:
         return self.filter(project__closed=False, set_aside=False)

@@ -2,12 +2,15 @@
 
 from uuid import UUID
 
+from django.contrib import messages
 from django.db.models import Count, Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
+from finishing.site.searching import page_of
 from finishing.workshops.access import WorkshopRequest, member
-from projects.record.forms.designs import DesignForm
+from projects.record.actions.designs import copy_design
+from projects.record.forms.designs import CopyForm, DesignForm, PartsFilter
 from projects.record.models import Design
 
 
@@ -34,11 +37,32 @@ def new(request: WorkshopRequest) -> HttpResponse:
 
 @member("look")
 def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
+    """Fifty parts a page, narrowed by what the address asks."""
     design = get_object_or_404(Design.objects.of(request.workshop), pk=pk)
     made = Count("pieces", filter=Q(pieces__set_aside=False, pieces__project__deleted_at=None))
     parts = design.parts.select_related("system", "lettering_coating").annotate(piece_count=made).order_by("name")
-    context = {"design": design, "parts": parts, "projects": design.projects.all()}
+    shown = PartsFilter(request.GET, workshop=request.workshop)
+    context = {
+        "design": design,
+        "filter": shown,
+        "page": page_of(request, shown.narrowed(parts)),
+        "projects": design.projects.all(),
+    }
     return render(request, "projects/record/designs/detail.html", context)
+
+
+@member("plan")
+def copy(request: WorkshopRequest, pk: UUID) -> HttpResponse:
+    """A new project of the same parts, systems and routes."""
+    design = get_object_or_404(Design.objects.of(request.workshop).select_related("workshop"), pk=pk)
+    form = CopyForm(request.POST or None, workshop=request.workshop)
+    if form.repeated:
+        return redirect("project", form.repeated.pk)
+    if request.method == "POST" and form.is_valid():
+        project = copy_design(design, form.instance)
+        messages.success(request, f"{project} has the parts, systems and routes of {design}, and no piece yet.")
+        return redirect("project", project.pk)
+    return render(request, "projects/record/designs/copy.html", {"form": form, "design": design})
 
 
 @member("plan")
