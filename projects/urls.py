@@ -23,6 +23,7 @@ from projects.buying.views import (
 )
 from projects.costs.views import buyers, costs, ordering, own_rates, prices, project_costs
 from projects.day.views import day_sheet, piece
+from projects.finding.views import lists, search
 from projects.keeping.views import backups as keeping
 from projects.keeping.views import deleted, moving
 from projects.lettering.views import sheets, try_outs
@@ -42,6 +43,7 @@ handler500 = "projects.site.trouble.server_error"
 urlpatterns = [
     path("", day_sheet.day_sheet, name="day-sheet"),
     path("admin/", admin.site.urls),
+    path("search/", search.search, name="search"),
     # who comes in
     path("sign-in/", accounts.sign_in, name="sign-in"),
     path("sign-in/code/", accounts.sign_in_code, name="sign-in-code"),
@@ -180,6 +182,7 @@ urlpatterns = [
     path("machines/<uuid:pk>/trials/new/", machines.new_trial, name="trial-new"),
     # the log
     path("log/", log.new, name="log"),
+    path("log/entries/", lists.entries, name="entries"),
     path("log/verdict/", log.verdict, name="log-verdict"),
     path("log/yard/", log.yard, name="log-yard"),
     path("log/racks/<uuid:rack>/undo/", log.undo, name="rack-undo"),
@@ -290,6 +293,7 @@ urlpatterns = [
     path("costs/<uuid:pk>/orders/new/", orders.new, name="order-new"),
     path("costs/operations/<uuid:pk>/good/", orders.take_good_share, name="good-share-take"),
     path("orders/", receipts.to_come, name="to-come"),
+    path("orders/all/", lists.orders, name="orders-list"),
     path("orders/<uuid:pk>/", orders.detail, name="order"),
     path("orders/<uuid:pk>/edit/", orders.edit, name="order-edit"),
     path("orders/<uuid:pk>/sheet/", orders.sheet, name="order-sheet"),

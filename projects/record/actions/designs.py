@@ -23,10 +23,10 @@ def copy_design(design: Design, project: Project) -> Project:
     rows = list(design.operations.all())
     operations = {row.pk: row.once_more(design=own, part=parts[row.part_id], keep_with=None) for row in rows}
     Operation.objects.bulk_create(operations.values())
-    held = [row for row in rows if row.keep_with_id in operations]
-    for row in held:
-        operations[row.pk].keep_with = operations[row.keep_with_id]
-    Operation.objects.bulk_update([operations[row.pk] for row in held], ["keep_with"])
+    for row in rows:
+        if row.keep_with_id:
+            operations[row.pk].keep_with = operations.get(row.keep_with_id)
+    Operation.objects.bulk_update(operations.values(), ["keep_with"])
     project.design = own
     project.save()
     return project

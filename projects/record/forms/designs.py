@@ -1,6 +1,6 @@
 """A design: what it is called, which of its parts are shown, and a project of a copy of it."""
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 from django.db.models import QuerySet
@@ -29,7 +29,7 @@ class CopyForm(WorkshopForm):
 class PartsFilter(FilterForm):
     """Parts by their text, their kind, their system and what they lack."""
 
-    LACKING = {
+    LACKING: ClassVar[dict[str, dict[str, bool | None]]] = {
         "system": {"system": None, "stays_bare": False},
         "area": {"area": None},
         "mass": {"mass": None},

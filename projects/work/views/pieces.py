@@ -64,12 +64,16 @@ def listed(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     project = get_object_or_404(Project.objects.of(request.workshop).select_related("design"), pk=pk)
     shown = PiecesFilter(request.GET, workshop=request.workshop, project=project)
     page = page_of(request, _in_order(shown, project))
-    places = Place.objects.of(request.workshop).in_bulk({piece.place_now for piece in page})
+    places = Place.objects.of(request.workshop).in_bulk({vars(piece)["place_now"] for piece in page})
     context = {
         "project": project,
         "filter": shown,
         "page": page,
-        "rows": [(piece, Stage(piece.stage_now or Stage.RAW), places[piece.place_now]) for piece in page],
+        "rows": [
+            (piece, Stage(said["stage_now"] or Stage.RAW), places[said["place_now"]])
+            for piece in page
+            for said in [vars(piece)]
+        ],
     }
     return render(request, "projects/work/pieces/listed.html", context)
 
@@ -99,13 +103,13 @@ def change(request: WorkshopRequest, pk: UUID) -> HttpResponse:
                 words = f"{len(told.logged)} stayed where they are: entries are in their log. Log a move instead."
                 messages.warning(request, words)
             return redirect("pieces", project.pk)
-    words = {name: (form.fields[name].label or name.replace("_", " ")).lower() for name in form.fields}
+    labels = {name: (form.fields[name].label or name.replace("_", " ")).lower() for name in form.fields}
     context = {
         "project": project,
         "pieces": pieces,
         "form": form,
         "told": told,
-        "counts": [(words[name], count) for name, count in told.counts.items()] if told else [],
+        "counts": [(labels[name], count) for name, count in told.counts.items()] if told else [],
         "move": urlencode([("kind", "moved"), *(("piece", piece.pk) for piece in told.logged[:A_PAGE])])
         if told
         else "",
