@@ -25,7 +25,7 @@ from projects.costs.views import buyers, costs, ordering, own_rates, prices, pro
 from projects.day.views import day_sheet, piece
 from projects.finding.views import lists, search
 from projects.keeping.views import backups as keeping
-from projects.keeping.views import deleted, moving
+from projects.keeping.views import deleted, moving, removing
 from projects.lettering.views import sheets, try_outs
 from projects.papers.views import handover
 from projects.papers.views import papers as printing
@@ -82,6 +82,7 @@ urlpatterns = [
     path("workshops/bring/", moving.bring, name="workshop-bring"),
     path("settings/deleted/", deleted.deleted, name="deleted"),
     path("settings/deleted/workshop/", deleted.delete_workshop, name="workshop-delete"),
+    path("settings/set-aside/", removing.set_aside, name="set-aside"),
     path("settings/deleted/members/<uuid:pk>/", deleted.put_back, {"kind": "member"}, name="member-put-back"),
     path("settings/deleted/projects/<uuid:pk>/", deleted.put_back, {"kind": "project"}, name="project-put-back"),
     path("workshops/deleted/", deleted.deleted_workshops, name="deleted-workshops"),
@@ -111,6 +112,7 @@ urlpatterns = [
     path("projects/<uuid:pk>/", projects.detail, name="project"),
     path("projects/<uuid:pk>/edit/", projects.edit, name="project-edit"),
     path("projects/<uuid:pk>/delete/", deleted.delete, name="project-delete"),
+    path("projects/<uuid:pk>/remove/", removing.remove, {"kind": "project"}, name="project-remove"),
     path("projects/<uuid:pk>/throw-away/", projects.throw_away, name="project-throw-away"),
     path("projects/<uuid:pk>/keep/", projects.keep_for_good, name="project-keep"),
     path("projects/<uuid:pk>/machines/new/", projects.add_machines, name="machine-new"),
@@ -131,6 +133,7 @@ urlpatterns = [
     path("designs/new/", designs.new, name="design-new"),
     path("designs/<uuid:pk>/", designs.detail, name="design"),
     path("designs/<uuid:pk>/edit/", designs.edit, name="design-edit"),
+    path("designs/<uuid:pk>/remove/", removing.remove, {"kind": "design"}, name="design-remove"),
     path("designs/<uuid:pk>/copy/", designs.copy, name="design-copy"),
     path("designs/<uuid:pk>/parts/change/", parts_change.change, name="parts-change"),
     path("designs/<uuid:pk>/parts/new/", parts.new, name="part-new"),
@@ -141,7 +144,7 @@ urlpatterns = [
     path("designs/<uuid:pk>/parts/empty.xlsx", parts_lists.empty, {"form": "xlsx"}, name="parts-empty-xlsx"),
     path("parts/<uuid:pk>/", parts.detail, name="part"),
     path("parts/<uuid:pk>/edit/", parts.edit, name="part-edit"),
-    path("parts/<uuid:pk>/remove/", parts.remove, name="part-remove"),
+    path("parts/<uuid:pk>/remove/", removing.remove, {"kind": "part"}, name="part-remove"),
     # a machine taken apart, put right and together again
     path("projects/<uuid:pk>/strip-down/", stripping.choose, name="strip-down-choose"),
     path("machines/<uuid:pk>/strip-down/", stripping.strip_down, name="strip-down"),
@@ -174,6 +177,7 @@ urlpatterns = [
     path("pieces/<uuid:pk>/card.pdf", printing.card, name="job-card"),
     path("pieces/<uuid:pk>/edit/", pieces.edit, name="piece-edit"),
     path("pieces/<uuid:pk>/set-aside/", pieces.set_aside, name="piece-set-aside"),
+    path("pieces/<uuid:pk>/remove/", removing.remove, {"kind": "piece"}, name="piece-remove"),
     # a machine put together
     path("machines/<uuid:pk>/", machines.detail, name="machine"),
     path("machines/<uuid:pk>/handover/", handover.handover, name="handover"),
@@ -266,6 +270,7 @@ urlpatterns = [
     path("suppliers/rates/<uuid:pk>/remove/", suppliers.rate_remove, name="rate-remove"),
     path("suppliers/<uuid:pk>/", suppliers.detail, name="supplier"),
     path("suppliers/<uuid:pk>/edit/", suppliers.edit, name="supplier-edit"),
+    path("suppliers/<uuid:pk>/remove/", removing.remove, {"kind": "supplier"}, name="supplier-remove"),
     path("costs/<uuid:pk>/quotes/", quotes.quotes, name="quotes"),
     path("costs/<uuid:pk>/quotes.csv", quotes.table, {"form": "csv"}, name="quotes-csv"),
     path("costs/<uuid:pk>/quotes.xlsx", quotes.table, {"form": "xlsx"}, name="quotes-xlsx"),
@@ -296,6 +301,7 @@ urlpatterns = [
     path("orders/all/", lists.orders, name="orders-list"),
     path("orders/<uuid:pk>/", orders.detail, name="order"),
     path("orders/<uuid:pk>/edit/", orders.edit, name="order-edit"),
+    path("orders/<uuid:pk>/remove/", removing.remove, {"kind": "order"}, name="order-remove"),
     path("orders/<uuid:pk>/sheet/", orders.sheet, name="order-sheet"),
     path("orders/<uuid:pk>/sheet.pdf", on_paper(orders.sheet), name="order-pdf"),
     path("orders/<uuid:pk>/cancel/", orders.cancel, name="order-cancel"),
@@ -308,6 +314,7 @@ urlpatterns = [
     path("costs/<uuid:pk>/buyers/new/", buyers.new, name="buyer-new"),
     path("buyers/<uuid:pk>/", buyers.detail, name="buyer"),
     path("buyers/<uuid:pk>/edit/", buyers.edit, name="buyer-edit"),
+    path("buyers/<uuid:pk>/remove/", removing.remove, {"kind": "buyer"}, name="buyer-remove"),
     path("buyers/<uuid:pk>/payments/new/", buyers.stage, name="buyer-payment-new"),
     path("buyers/payments/<uuid:pk>/paid/", buyers.paid, name="buyer-payment-paid"),
     path("buyers/payments/<uuid:pk>/remove/", buyers.remove, name="buyer-payment-remove"),
@@ -319,17 +326,20 @@ urlpatterns = [
     path("coatings/new/", coatings.new, name="coating-new"),
     path("coatings/<uuid:pk>/", coatings.detail, name="coating"),
     path("coatings/<uuid:pk>/edit/", coatings.edit, name="coating-edit"),
+    path("coatings/<uuid:pk>/remove/", removing.remove, {"kind": "coating"}, name="coating-remove"),
     path("coatings/<uuid:pk>/copy/", coatings.copy, name="coating-copy"),
     path("systems/", systems.systems, name="systems"),
     path("systems/new/", systems.new, name="system-new"),
     path("systems/<uuid:pk>/", systems.detail, name="system"),
     path("systems/<uuid:pk>/edit/", systems.edit, name="system-edit"),
+    path("systems/<uuid:pk>/remove/", removing.remove, {"kind": "system"}, name="system-remove"),
     path("systems/<uuid:pk>/copy/", systems.copy, name="system-copy"),
     # blasting media
     path("media/", media.media, name="media"),
     path("media/new/", media.new, name="medium-new"),
     path("media/<uuid:pk>/", media.detail, name="medium"),
     path("media/<uuid:pk>/edit/", media.edit, name="medium-edit"),
+    path("media/<uuid:pk>/remove/", removing.remove, {"kind": "medium"}, name="medium-remove"),
     path("media/<uuid:pk>/copy/", media.copy, name="medium-copy"),
     # calculators: one question each, for everybody
     path("calculators/", calculators.calculators, name="calculators"),

@@ -28,7 +28,7 @@ PUT_BACK = {"member-put-back", "project-put-back"}  # only while something is de
 ASKS_FOR_MORE |= PUT_BACK
 # they stand on a page only while there is something to stop, withdraw, answer or look at; tests of their own press them
 ONLY_SOMETIMES = {"follower-close", "forecast-fetch", "good-share-take", "invite-withdraw", "no-workshop"}
-ONLY_SOMETIMES |= {"order-cancel", "own-rate-take", "paper", "part-remove", "plan-file", "plan-progress", "plan-stop"}
+ONLY_SOMETIMES |= {"order-cancel", "own-rate-take", "paper", "plan-file", "plan-progress", "plan-stop"}
 ONLY_SOMETIMES |= PUT_BACK
 ONLY_SOMETIMES |= {"project-keep", "project-throw-away"}  # of a trial
 ONLY_SOMETIMES |= {"refit-undo", "strip-down-correct"}  # of what is back; of what was just taken off

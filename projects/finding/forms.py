@@ -1,6 +1,6 @@
 """What is looked for: words in everything, and by what the log and the orders are narrowed."""
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 from django.db.models import QuerySet
@@ -34,7 +34,10 @@ class EntriesFilter(FilterForm):
 
 
 class OrdersFilter(FilterForm):
-    STANDING = {"stands": {"cancelled_on": None}, "cancelled": {"cancelled_on__isnull": False}}
+    STANDING: ClassVar[dict[str, dict[str, bool | None]]] = {
+        "stands": {"cancelled_on": None},
+        "cancelled": {"cancelled_on__isnull": False},
+    }
     text = forms.CharField(label="Words", required=False, max_length=100)
     supplier = forms.ModelChoiceField(Supplier.objects.all(), required=False)
     design = forms.ModelChoiceField(Design.objects.all(), required=False)

@@ -87,9 +87,13 @@ def edit(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 @member("plan")
 @require_POST
 def cancel(request: WorkshopRequest, pk: UUID) -> HttpResponse:
+    """With `stands` it is not cancelled after all."""
     order = _order(request, pk)
     try:
-        actions.cancel_order(order, day=timezone.localdate())
+        if "stands" in request.POST:
+            actions.let_order_stand(order)
+        else:
+            actions.cancel_order(order, day=timezone.localdate())
     except actions.HasCome as why:
         messages.error(request, str(why))
     return redirect("order", order.pk)

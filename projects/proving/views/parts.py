@@ -6,13 +6,11 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_POST
 
 from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.forms.base import as_uuid
 from projects.proving.domain.development import Development, revision_records
 from projects.proving.forms.parts import PartForm, SizeForm
-from projects.record.actions.parts import remove_part
 from projects.record.domain.proved import Proof
 from projects.record.models import Design, Part
 
@@ -91,13 +89,3 @@ def _chosen_last(request: WorkshopRequest) -> dict[str, Any]:
     rows = Part.objects.of(request.workshop)
     last = rows.filter(pk=pk).first() if (pk := as_uuid(request.session.get(LAST_PART))) else None
     return {name: getattr(last, name) for name in PROPOSED} if last else {}
-
-
-@member("plan")
-@require_POST
-def remove(request: WorkshopRequest, pk: UUID) -> HttpResponse:
-    part = _part(request, pk)
-    if remove_part(part):
-        return redirect("design", part.design_id)
-    messages.warning(request, "Pieces, quotes, orders or money spent hang on this part, so it stays.")
-    return redirect("part", part.pk)
