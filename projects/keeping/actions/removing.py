@@ -83,7 +83,10 @@ KINDS = {
             Project, Machine, Piece, KeptState, Follower, PlanRun.projects.through, inner="pieces",
             instead="An owner may delete it all the same, under Change: it may be put back for 30 days.",
         ),
-        _kind(Design, Part, Operation, Revision, Check, CostTerms, CostRange, instead="It stays with what was made of it."),
+        _kind(
+            Design, Part, Operation, Revision, Check, CostTerms, CostRange,
+            instead="It stays with what was made of it.",
+        ),
         _kind(Coating, DryingPoint, TinSize, Additive, aside="retired"),
         _kind(System, Layer, Additive, aside="retired"),
         _kind(Medium, aside="retired"),
