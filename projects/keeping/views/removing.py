@@ -1,4 +1,4 @@
-"""Rows made by mistake: removed where nothing hangs on them, else set aside; and what is set aside, to be used again."""
+"""Rows made by mistake: removed where nothing hangs on them, else set aside; and what is set aside, used again."""
 
 from uuid import UUID
 
@@ -74,11 +74,13 @@ def set_aside(request: WorkshopRequest) -> HttpResponse:
         put_aside(kind, row, aside=False)
         messages.success(request, f"{row} is in use again.")
         return redirect("set-aside")
-    kinds = [kind for kind in KINDS.values() if kind.aside]
-    groups = []
-    for kind in kinds:
-        rows = kind.model.objects.filter(workshop=request.workshop, **{kind.aside: True})
-        rows = rows.select_related("part", "project") if kind.model is Piece else rows
-        groups.append((kind, list(rows[: MOST_SHOWN + 1])))
+    groups: list[tuple[Removable, list[WorkshopRow]]] = []
+    for kind in KINDS.values():
+        if kind.model is Piece:
+            pieces = Piece.objects.of(request.workshop).filter(set_aside=True).select_related("part", "project")
+            groups.append((kind, [*pieces[: MOST_SHOWN + 1]]))
+        elif kind.aside:
+            rows = kind.model.objects.filter(workshop=request.workshop, **{kind.aside: True})
+            groups.append((kind, [*rows[: MOST_SHOWN + 1]]))
     context = {"groups": [(kind, rows[:MOST_SHOWN], len(rows) > MOST_SHOWN) for kind, rows in groups if rows]}
     return render(request, "projects/keeping/removing/set_aside.html", context)

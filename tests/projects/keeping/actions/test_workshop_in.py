@@ -19,7 +19,7 @@ from finishing.workshops.models import Membership, User, Workshop
 from projects.keeping.actions.letting_go import let_go
 from projects.keeping.actions.workshop_in import NotAWorkshop, read_workshop
 from projects.keeping.actions.workshop_out import kinds, pairings, rows_of, write_workshop
-from projects.record.models import KeptState, Photo, Piece, Plan, Step
+from projects.record.models import KeptState, Part, Photo, Piece, Plan, Step
 from tests import cost_factories, factories
 
 pytestmark = pytest.mark.django_db
@@ -226,10 +226,12 @@ def test_one_that_is_here_already_is_not_read_in_twice(full, owner_client, tmp_p
 
 def test_an_owner_takes_it_away_with_tables_for_a_spreadsheet(full, owner_client, helper_client):
     assert helper_client.get(reverse("workshop-file")).status_code == 403
+    Part.objects.update(mask="=1+1")
     with zipfile.ZipFile(BytesIO(owner_client.get(reverse("workshop-file")).getvalue())) as archive:
+        assert '"mask": "=1+1"' in archive.read("rows/projects.part.jsonl").decode()
         table = archive.read("tables/projects.part.csv").decode("utf-8-sig").splitlines()
         assert "mass" in table[0].split(",")
-        assert "12.1" in table[1].split(",")
+        assert {"12.1", "'=1+1"} <= {*table[1].split(",")}
         assert not any(
             "password" in archive.read(name).decode("latin-1") for name in archive.namelist()
         )  # pragma: allowlist secret
