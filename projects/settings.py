@@ -159,7 +159,7 @@ MEDIA_ROOT = DATA / "media"  # never served as it is: photos pass through a view
 STATIC_ROOT = DATA / "static"  # collected by serve and demo as they start
 STATIC_ROOT.mkdir(parents=True, exist_ok=True)
 STORAGES: dict[str, dict[str, object]] = {
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "default": {"BACKEND": "projects.site.whole_files.WholeFiles"},
     "staticfiles": {"BACKEND": "projects.site.static_files.HashedStaticFiles"},
 }
 WHITENOISE_USE_FINDERS = True  # what is not collected is served from where it lies

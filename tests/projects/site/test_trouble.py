@@ -3,6 +3,7 @@
 import errno
 import sqlite3
 import uuid
+from pathlib import Path
 
 import pytest
 from django.core.files.storage import FileSystemStorage
@@ -60,13 +61,16 @@ def sent_with_photos(client, piece, count=2):
 def test_a_disk_that_fills_up_between_photos_leaves_neither_entry_nor_file(
     owner_client, workshop, tmp_path, settings, monkeypatch, at
 ):
-    """Two photos are four files; the disk is full at each of them in turn."""
+    """Two photos are four files; the disk is full in the middle of each of them in turn."""
     settings.MEDIA_ROOT = tmp_path
     piece = factories.PieceFactory(part__design__workshop=workshop)
     write, left = FileSystemStorage._save, iter(range(at - 1))
 
     def until_it_is_full(self, name, content):
         if next(left, None) is None:
+            there = Path(self.path(name))
+            there.parent.mkdir(parents=True, exist_ok=True)
+            there.write_bytes(content.read()[:100])
             raise OSError(errno.ENOSPC, "No space left on device")
         return write(self, name, content)
 
