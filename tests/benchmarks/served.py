@@ -15,7 +15,7 @@ from pathlib import Path
 import requests
 
 ROOT = Path(__file__).resolve().parents[2]
-PATIENCE = 60  # seconds until the server answers
+PATIENCE = 240  # seconds until the server answers, where others work on the machine too
 
 
 @dataclass

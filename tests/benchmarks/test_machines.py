@@ -27,7 +27,7 @@ from tests.factories import grey_photo
 
 moto = pytest.importorskip("moto.server", reason="moto is not installed")
 PLANS = int(os.environ.get("MACHINES_PLANS", "4"))
-PATIENCE = 240  # seconds for all plans, the minute included after which a silent worker is given up
+PATIENCE = 600  # seconds for all plans, the minute included after which a silent worker is given up
 
 
 def free_port():
