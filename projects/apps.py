@@ -1,4 +1,5 @@
 from typing import Any
+from uuid import UUID
 
 from django.apps import AppConfig
 from django.db import connections
@@ -21,8 +22,10 @@ class ProjectsConfig(AppConfig):
         post_save.connect(keep_state_after_an_entry, sender="projects.Step")
         post_save.connect(keep_states_of_a_part, sender="projects.Part")
         post_save.connect(keep_states_under_a_coating, sender="finishing.Coating")
+        from finishing.air.actions.weather import readings_imported
         from finishing.coatings.actions.systems import system_saved
 
+        readings_imported.connect(hold_plans_against_readings)
         system_saved.connect(keep_states_of_a_system)
 
 
@@ -42,6 +45,13 @@ def hold_plans_against(instance: Any, created: bool, raw: bool = False, **kwargs
 
     if created and not raw:
         note_change(instance.workshop_id)
+
+
+def hold_plans_against_readings(workshop_id: UUID, **kwargs: object) -> None:
+    """Of a logger's file, which are made many at once: one change for all of them."""
+    from projects.record.actions.changes import note_change
+
+    note_change(workshop_id)
 
 
 # What a log means is kept beside the piece, whoever saves the entry, the piece or what the state rests on. Rows that

@@ -8,6 +8,7 @@ from django.conf import settings
 from django.core.cache import cache
 from django.db import IntegrityError, transaction
 from django.db.models import ProtectedError
+from django.dispatch import Signal
 
 from finishing.air.domain.freshness import asked_key, trouble_key
 from finishing.air.models import Forecast, Reading
@@ -34,6 +35,10 @@ CLOCKS_APART = timedelta(minutes=10)  # a logger's clock is never set to the sec
 LOGGER = "logger"
 BATCH = 500  # rows in one statement
 MOST = 50_000  # readings at once, a month by the minute: others wait while they are written
+
+
+# Of a workshop, many at once, before the transaction ends: rows made so send no signal of their own.
+readings_imported = Signal()
 
 
 @dataclass(frozen=True)
@@ -233,4 +238,6 @@ def _add_unknown(place: Place, rows: list[Reading]) -> int:
     known = set(logged.values_list("taken_at", flat=True))
     new = [row for row in rows if row.taken_at not in known]
     Reading.objects.bulk_create(new, batch_size=BATCH, ignore_conflicts=True)
+    if new:
+        readings_imported.send(Reading, workshop_id=place.workshop_id)
     return len(new)

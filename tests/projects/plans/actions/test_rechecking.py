@@ -8,6 +8,7 @@ from django.db import OperationalError, transaction
 from django.utils import timezone
 from django_tasks_db.models import DBTaskResult
 
+from finishing.air.actions.weather import import_logger_file
 from projects.management.commands import plan_worker
 from projects.plans.actions import rechecking
 from projects.plans.actions.plans import ask_plan
@@ -126,6 +127,14 @@ def test_a_new_forecast_notes_a_change_and_one_checked_again_does_not(workshop, 
     forecast.checked_at = timezone.now()
     forecast.save()
     assert Change.objects.count() == 1
+
+
+def test_a_loggers_file_notes_one_change_and_the_same_file_again_none(workshop, shop, owner, plan):
+    heading = "Date/Time,Temperature (°C),Humidity (%RH)"
+    lines = f"{heading}\n2026-05-11 05:00:00,16.0,60\n2026-05-11 05:10:00,16.1,60\n".encode()
+    for added in (2, 0):
+        taken = import_logger_file(workshop, shop, lines, zone="UTC", by=owner, now=NOW)
+        assert (taken.added, Change.objects.count()) == (added, 1)
 
 
 def test_a_busy_database_leaves_the_change_for_the_next_turn(monkeypatch, entry, rechecked):
