@@ -331,6 +331,7 @@ class StepBounds:
     busy: str = ""  # what one of its people does until then, on another rack
     busy_who: str = ""
     opens: bool = False  # it begins with the day's work
+    go: tuple[tuple[str, float], ...] = ()  # what is prepared in one go with it: label and minutes of each
 
 
 def step_bounds(slot: Slot) -> StepBounds:
@@ -351,6 +352,7 @@ def step_bounds(slot: Slot) -> StepBounds:
         f"{busy['label']}, {busy['rack']}" if (busy := why.get("busy")) else "",
         busy["who"] if busy else "",
         why.get("opens", False),
+        tuple((label, minutes) for label, minutes in why.get("go", [])),
     )
 
 

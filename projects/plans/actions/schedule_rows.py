@@ -82,7 +82,7 @@ class _Rows:
             plan=self.plan,
             rack=hung.name,
             key=task.key,
-            label=task.label,
+            label=task.told,
             kind=task.kind,
             layer=None if task.layer is None or task.layer._state.adding else task.layer,  # a holding primer has no row
             place=self.layout.places[mode.place],
@@ -114,7 +114,8 @@ class _Rows:
         earlier: reasons (names of Reason) against the minute before; members: too many of an ensemble refuse it
         busy: {label, rack, who, until}: what one of its people does on another rack just before, or null
         opens: nobody is at work in the minute before · visit · margin: °C, or null
-        bears_dew: the instant from which a coat may be left to dew and rain, or null.
+        bears_dew: the instant from which a coat may be left to dew and rain, or null
+        go: what is prepared for a coat in one go with it, in order: label and minutes of each.
         """
         way, mode = hung.ways[task.name][scheduled.mode], self.schedule.problem.tasks[task.name].modes[scheduled.mode]
         before = scheduled.begin - 1
@@ -130,6 +131,7 @@ class _Rows:
             "visit": scheduled.visit,
             "margin": None if margin >= MOST_MARGIN else margin / 10,
             "bears_dew": self._bears_dew(way, scheduled.end),
+            "go": [[layer.label, layer.minutes_on(hung.rack.area)] for layer in task.prepared],
         }
 
     @cached_property

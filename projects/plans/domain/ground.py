@@ -26,7 +26,7 @@ from finishing.science.exposure import StandingIron
 from finishing.science.hours import Flags, Floats, Hours, reaches
 from finishing.science.metal import Material, metal_temperature
 from finishing.science.rust import Exposure
-from finishing.science.scheduling.problem import NEVER, Horizon, Minutes, Transport, tenths
+from finishing.science.scheduling.problem import NEVER, Horizon, Minutes, Transport, runs, tenths
 from finishing.science.windows import Gates, Reasons, refusals
 from finishing.workshops.models import Place, Workshop
 from projects.record.models.pieces import Piece
@@ -142,6 +142,11 @@ class Ground:
     def present(self) -> Flags:
         """By minute: people are at work."""
         return self.terms.present(self.times)
+
+    @cached_property
+    def longest_day(self) -> int:
+        """Minutes of the longest stretch in which people are at work."""
+        return max((end - begin for begin, end in zip(*runs(self.present), strict=True)), default=0)
 
     def table(self, coating: Coating) -> DryingTable | None:
         """A paint's drying table, read once."""

@@ -21,7 +21,6 @@ from finishing.science.scheduling.problem import (
     Workplace,
     cents,
     room,
-    runs,
 )
 from finishing.science.scheduling.racks import RackLoad
 from finishing.workshops.models import Place, User
@@ -314,13 +313,12 @@ def _within_pot_life(layout: Layout, hung: Hung) -> bool:
 
 def _short_enough(layout: Layout, hung: Hung) -> bool:
     """A step longer than the longest stretch of work finds no room in any day."""
-    ground = hung.ground
-    longest = max((end - begin for begin, end in zip(*runs(ground.present), strict=True)), default=0)
+    longest = hung.ground.longest_day
     for task in hung.tasks:
         if not hung.by_visit(task) and hung.minutes(task) > longest:
             hours, day = hung.minutes(task) / 60, longest / 60
             layout.lacks(
-                hung.name, f"{task.label} takes {hours:.3g} h, and the longest day of work has {day:.3g} h", "settings"
+                hung.name, f"{task.told} takes {hours:.3g} h, and the longest day of work has {day:.3g} h", "settings"
             )
             return False
     return True

@@ -114,10 +114,17 @@ class Hung:
             yield self._task(Kind.CLEAN, "blow down and wipe", wiping_minutes(area))
         above = None if all(outlook.state.turned for outlook in self.outlooks) else self._last_layer  # its side is up
         turned = turned_for(self.coming, above)
+        prepared: list[Layer] = []  # which the next coat may follow at once
         for layer in self.coming:
+            if layer in turned or (prepared and prepared[-1].wait.magnitude):
+                yield from (self._preparation(each) for each in prepared)
+                prepared = []
             if layer in turned:
                 yield self._turn(layer, rates.to_turn_over)
-            yield self._layer(layer)
+            if layer.is_coat:
+                yield from self._coated(layer, tuple(prepared))
+            prepared = [] if layer.is_coat else [*prepared, layer]
+        yield from (self._preparation(each) for each in prepared)
         if any(outlook.state.letters_to_do for outlook in self.outlooks) and self.part.lettering_coating:
             minutes = lettering_minutes(len(self.pieces))
             yield self._task(Kind.LETTER, "letter", minutes, coating=self.part.lettering_coating)
@@ -149,13 +156,19 @@ class Hung:
         name = f"{self.name}: turn over for layer {coat.position}"
         return RackTask(name, Kind.TURN, "turn over", minutes, people=CARRIERS, before=coat)
 
-    def _layer(self, layer: Layer) -> RackTask:
-        minutes = layer.minutes_on(self.rack.area)
-        if not layer.is_coat:
-            return self._task(Kind.PREPARE, layer.label, max(minutes, 1.0), layer)
-        stands = layer.coating.induction_minutes if layer.coating else 0.0  # the mix, before the first stroke
-        minutes += stands + self._workshop.rates.around_a_coat
-        return self._task(Kind.COAT, layer.label, minutes, layer, layer.coating)
+    def _preparation(self, layer: Layer) -> RackTask:
+        return self._task(Kind.PREPARE, layer.label, max(layer.minutes_on(self.rack.area), 1.0), layer)
+
+    def _coated(self, layer: Layer, prepared: tuple[Layer, ...]) -> Iterator[RackTask]:
+        """A coat in one go with what is prepared for it, while its mix stands; one by one where no day is so long."""
+        coat = self._task(Kind.COAT, layer.label, 0.0, layer, layer.coating)
+        around = self._workshop.rates.around_a_coat
+        whole = layer.minutes_after(prepared, self.rack.area) + around
+        if whole <= self.ground.longest_day:
+            yield replace(coat, minutes=whole, prepared=prepared)
+            return
+        yield from (self._preparation(each) for each in prepared)
+        yield replace(coat, minutes=layer.minutes_after((), self.rack.area) + around)
 
     def _task(
         self, kind: Kind, label: str, minutes: float, layer: Layer | None = None, coating: Coating | None = None

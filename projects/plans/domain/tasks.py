@@ -13,7 +13,11 @@ NEAR = Gates(margin=3.0, humidity_max=None)  # what metal asks that is blasted, 
 
 @dataclass(frozen=True, eq=False)
 class RackTask:
-    """One step of a rack as rows know it, before places and hours."""
+    """One step of a rack as rows know it, before places and hours.
+
+    prepared: what is done to the pieces just before their coat, in one go with it and by the same person; in the air
+    that the coat asks for, since nobody knows how far somebody is with it.
+    """
 
     name: str
     kind: Kind
@@ -23,12 +27,19 @@ class RackTask:
     coating: Coating | None = None
     people: int = 1
     before: Layer | None = None  # the coat for which the pieces are turned over
+    prepared: tuple[Layer, ...] = ()
 
     @property
     def key(self) -> str:
         """What tells it again in another plan, and from all others of its rack."""
         layer = self.layer or self.before
         return f"{self.kind}:{layer.pk}" if layer else str(self.kind)
+
+    @property
+    def told(self) -> str:
+        """What somebody is told to do: "rub down, tack off and coat of …"."""
+        prepared = ", ".join(layer.label for layer in self.prepared)
+        return f"{prepared} and {self.label}" if prepared else self.label
 
     def coats(self, side: str) -> bool:
         """It puts a coat on this side, or on some of it."""

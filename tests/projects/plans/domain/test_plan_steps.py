@@ -252,3 +252,20 @@ def test_a_part_that_stays_bare_is_in_no_plan(workshop, lay_out, primer):
     layout = lay_out_rows(Terms(workshop, {}), list(Project.objects.all()), NOW)
     assert bush.pk not in {outlook.piece.pk for outlook in layout.scope.outlooks} | set(layout.scope.left_out)
     assert layout.missing == []
+
+
+def test_what_is_prepared_for_a_coat_is_one_go_with_it_unless_something_must_dry_between(workshop, lay_out, primer):
+    """Wiped, and 15 minutes later coated; rubbed down, tacked off and coated in one go of 12, 2 and 20 min/m²."""
+    system = SystemFactory(workshop=workshop, name="primer, rubbed down, primer")
+    kinds = Layer.Kind
+    again = (kinds.RUB_DOWN, 12, 0), (kinds.TACK_OFF, 2, 0), (kinds.COAT, 20, 0)
+    for position, (kind, minutes, wait) in enumerate(((kinds.WIPE, 3, 15), (kinds.COAT, 20, 0), *again), start=1):
+        coating = primer if kind == kinds.COAT else None
+        LayerFactory(system=system, position=position, kind=kind, coating=coating, minutes=minutes, wait=wait)
+    hung = lay_out(system).hung[0]
+    wiped, first, second = hung.tasks[-3:]
+    around, area = workshop.rates.around_a_coat, hung.rack.area
+    assert (wiped.told, wiped.minutes) == ("wipe", 3 * area)
+    assert (first.prepared, first.minutes) == ((), 20 * area + around)
+    assert second.told == f"rub down, tack off and {second.label}"
+    assert (second.minutes, second.people) == (34 * area + around, 1)
