@@ -18,6 +18,7 @@ from .units import Quantity, units
 from .validity import within
 from .working import Working
 
+STANDS_OPEN = 60  # minutes that a pot waits for the next rack   [our judgement]
 USABLE_SHARE = 0.5  # of the pot life: mix only what is used in that time   [common practice]
 NOTHING = Quantity(0, "percent")
 _HAIR = 1e-9  # five kits of 1 L hold 5 L, whatever the floats say
@@ -195,6 +196,27 @@ def mix_for_session(paint: Any, work: Any, recipe: Recipe) -> Session:
         kit is not None and kit > at_most + _HAIR,
         recipe.induction,
     )
+
+
+def in_sessions(works: Sequence[tuple[int, int]]) -> list[list[int]]:
+    """The numbers of works with one paint, each from minute to minute, by the session in which they lie.
+
+    What begins within STANDS_OPEN minutes of the end of what began before it belongs to the same session.
+    Basis: [our judgement].
+
+    >>> in_sessions([(0, 40), (300, 330), (90, 120)])
+    [[0, 2], [1]]
+    """
+    found: list[list[int]] = []
+    over = 0
+    for number in sorted(range(len(works)), key=lambda number: (works[number], number)):
+        begin, end = works[number]
+        if not found or begin > over + STANDS_OPEN:
+            found.append([])
+            over = end
+        found[-1].append(number)
+        over = max(over, end)
+    return found
 
 
 def _usable(recipe: Recipe) -> float | None:

@@ -87,7 +87,11 @@ class PlanSettingsForm(QuestionForm):
         help_text="Weighed against coats that an uncertain sky would spoil; without it, an hour's wage.",
     )
     seconds = forms.IntegerField(
-        min_value=1, max_value=600, label="Improved for at most", help_text="Seconds; it can be stopped before."
+        min_value=1,
+        max_value=600,
+        label="Improved for at most",
+        help_text="Seconds. It ends sooner where nothing better is possible, leaves an aim in which nothing better "
+        "came for half of them, and can be stopped.",
     )
 
     def __init__(

@@ -3,7 +3,6 @@
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from decimal import Decimal
 from functools import reduce
 from operator import or_
 from typing import Any
@@ -26,7 +25,6 @@ from finishing.science.working import Working
 from finishing.site.fields import convert, printed_unit, shown_unit
 from finishing.site.templatetags.clock import duration
 from finishing.workshops.models import Place, Workshop
-from projects.money.rounding import cents
 from projects.plans.domain.holding import holding_layer
 from projects.plans.domain.terms import Terms
 from projects.record.models import Part, Plan, PlanRun, Slot, Visit
@@ -218,25 +216,32 @@ def expected(plan: Plan) -> Working | None:
     return expectation_working(ExpectedCost(**own), others, plan.workshop.currency)
 
 
-@dataclass(frozen=True)
-class OwnWork:
-    """The hours of our own people in a plan, carrying included; cost: None where no rate per hour is known."""
-
-    lasts: timedelta
-    cost: Decimal | None
-
-    @property
-    def hours(self) -> float:
-        return self.lasts / timedelta(hours=1)
-
-
-def own_work(plan: Plan) -> OwnWork:
-    """Of all its steps, whether they are done or to come."""
+def own_work(plan: Plan) -> timedelta:
+    """How long our own people are at its steps, carrying included, whether they are done or to come."""
     spans = Slot.people.through.objects.filter(slot__plan=plan).values_list("slot__begin", "slot__end")
-    lasts = sum((end - begin for begin, end in spans), timedelta())
-    wage = plan.workshop.wage
-    hours = Decimal(lasts // timedelta(minutes=1)) / 60
-    return OwnWork(lasts, None if wage is None else cents(wage * hours))
+    return sum((end - begin for begin, end in spans), timedelta())
+
+
+def cost_working(plan: Plan) -> Working | None:
+    """What the cost of a plan is made of; None of one that was made before its parts were kept."""
+    if not plan.costs:
+        return None
+    money, wage, costs = plan.workshop.currency, plan.workshop.wage, plan.costs
+    own = f"{costs['own'] / 100:.2f} {money}" if wage is not None else "not counted: no wage is entered"
+    at = f" at {wage} {money}, overtime by its rate" if wage is not None else ""
+    sessions = costs.get("sessions", 0)
+    inputs = (
+        ("contractor, the call-outs of the visits booked", f"{costs['contractor'] / 100:.2f} {money}"),
+        ("heating and drying, for the hours in which a place is needed", f"{costs['heating'] / 100:.2f} {money}"),
+        (f"{costs['hours']:g} h of our own{at}", own),
+        (
+            f"paint that stays in pot and gun, {sessions} session{'s' * (sessions != 1)} [common practice]",
+            f"{costs.get('waste', 0) / 100:.2f} {money}",
+        ),
+    )
+    note = "Each stretch of work is counted up to a cent. What every plan pays alike, as the paint itself, is left out."
+    formula = "contractor + heating + own hours + paint that stays behind"
+    return Working("Cost", formula, inputs, f"{plan.cost:.2f} {money}", "our judgement", note)
 
 
 # -- what a plan counts on

@@ -20,7 +20,7 @@ class Crew:
 
     people: tuple[str, ...]
     working: Flags
-    extra: Minutes
+    wage: Minutes
     kinds: frozenset[str] | None
 
     def does(self, kind: str) -> bool:
@@ -32,9 +32,9 @@ def crews(people: tuple[Person, ...]) -> tuple[Crew, ...]:
     """The people, by hours and skills."""
     alike: dict[Any, list[Person]] = {}
     for person in people:
-        alike.setdefault((person.working.tobytes(), person.extra.tobytes(), person.kinds), []).append(person)
+        alike.setdefault((person.working.tobytes(), person.wage.tobytes(), person.kinds), []).append(person)
     groups = alike.values()
-    return tuple(Crew(tuple(p.name for p in g), g[0].working, g[0].extra, g[0].kinds) for g in groups)
+    return tuple(Crew(tuple(p.name for p in g), g[0].working, g[0].wage, g[0].kinds) for g in groups)
 
 
 def teams(crews: Sequence[Crew], people: int, kind: str | None = None, first: int = 0) -> Iterator[Team]:

@@ -100,18 +100,18 @@ class Cutter:
 
     def _costs(self, way: TaskWay, at: Minutes, columns: dict[Any, Minutes]) -> Minutes:
         cost = np.asarray(way.mode.cost[at], np.int64)
-        cost = cost + self._extra(way.team, at, way.task.minutes)
+        cost = cost + self._wages(way.team, at, way.task.minutes)
         for part, carrying in (("fetched", way.fetch), ("away", way.away)):
             if carrying is not None and part in columns:
-                cost = cost + self._extra(carrying[1], np.maximum(columns[part], 0), carrying[0].minutes)
+                cost = cost + self._wages(carrying[1], np.maximum(columns[part], 0), carrying[0].minutes)
         return cost
 
-    def _extra(self, team: Team, begin: Minutes, minutes: int) -> Minutes:
-        """Cents that the team costs from then on beyond its usual hours, each person up."""
+    def _wages(self, team: Team, begin: Minutes, minutes: int) -> Minutes:
+        """Cents that the team costs from then on, each person up."""
         total = np.zeros(len(begin), np.int64)
         for crew, people in team:
-            if self.hands.crews[crew].extra.any():
-                sums = np.append(0, np.cumsum(self.hands.crews[crew].extra))
+            if self.hands.crews[crew].wage.any():
+                sums = np.append(0, np.cumsum(self.hands.crews[crew].wage))
                 until = np.minimum(begin + minutes, self.count)
                 total += people * -(-(sums[until] - sums[np.minimum(begin, self.count)]) // 60)
         return total
@@ -149,7 +149,7 @@ class Cutter:
         at = at[at >= not_before]
         if not len(at):
             return []
-        waits, costs = settled[at] - at, self._extra(team, at, transport.minutes)
+        waits, costs = settled[at] - at, self._wages(team, at, transport.minutes)
         for slack in SLACKS:
             breaks = _breaks(at, [waits, costs], slack)
             if len(breaks) <= most:

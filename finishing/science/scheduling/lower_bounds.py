@@ -370,3 +370,8 @@ def dearest_call(problem: Problem) -> int:
     if not any(task.by_visit for task in problem.tasks.values()):
         return 0
     return min(visit.call_out for visit in problem.visits)
+
+
+def least_waste(problem: Problem) -> int:
+    """Cents of paint that stays behind where each paint has one session."""
+    return sum(problem.session_waste.get(paint, 0) for paint in {task.paint for task in problem.tasks.values()})

@@ -16,7 +16,7 @@ for a paint in a place, serves every rack there, however long the work on it tak
 """
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import ceil, floor
@@ -127,16 +127,16 @@ class Person:
     """Somebody who does one thing at a time.
 
     working: in which minutes, overtime included · kinds: of tasks that they do; None is all
-    extra: cents an hour of their work costs beyond their usual hours, a number or one a minute.
+    wage: cents that an hour of their work costs, a number or one a minute.
     """
 
     name: str
     working: Flags
     kinds: frozenset[str] | None = None
-    extra: Any = 0
+    wage: Any = 0
 
     def __post_init__(self) -> None:
-        _spread(self, "working", "extra")
+        _spread(self, "working", "wage")
 
 
 @dataclass(frozen=True)
@@ -221,6 +221,7 @@ class Task:
     pot_life: minutes that a mix keeps · fixed: minute in which it is running or has been promised to stay
     early: its rack may be fetched long before it. Otherwise it is fetched at the last moment for its carriers, since
     what is bare or drying fares as the air does where it stands, and its windows are told for where it stood.
+    paint: of a coat, what is mixed once for all that get it one after the other.
     """
 
     name: str
@@ -235,6 +236,7 @@ class Task:
     pot_life: int | None = None
     fixed: int | None = None
     early: bool = False
+    paint: str = ""
 
     def __post_init__(self) -> None:
         demand(self.name, self.minutes > 0, "takes no time")
@@ -287,6 +289,8 @@ class TimeLag:
 class Problem:
     """All there is to schedule; cannot exist wrong.
 
+    session_waste: cents by paint, of what stays in pot and gun after each session of it.
+
     >>> day = np.ones(600, bool)
     >>> coat = Task("coat 1", "coat", minutes=45, modes=(Mode("shop", may_start=day, dry=np.arange(601) + 240),))
     >>> frame, ada = Chain("frame", (coat,)), Person("Ada", day)
@@ -301,6 +305,7 @@ class Problem:
     time_lags: tuple[TimeLag, ...] = ()
     transports: tuple[Transport, ...] = ()
     visits: tuple[VisitOffer, ...] = ()
+    session_waste: Mapping[str, int] = field(default_factory=dict)
     tasks: dict[str, Task] = field(init=False)
     seen: dict[int, Any] = field(default_factory=dict, repr=False)  # arrays that were checked, and by whom to be shared
     _carried: dict[tuple[str, str, str], list[Transport]] = field(init=False, repr=False)
@@ -311,7 +316,7 @@ class Problem:
         for words in (self.chains, self.people, self.places, self.visits, every):
             _told_apart(words)
         for person in self.people:
-            _by_start(self.horizon, person.name, person.working, person.extra)
+            _by_start(self.horizon, person.name, person.working, person.wage)
         object.__setattr__(self, "_carried", {})
         for transport in self.transports:
             self._check_transport(transport)

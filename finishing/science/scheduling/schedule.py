@@ -4,6 +4,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
+from finishing.science.mixing import in_sessions
+
 from .problem import MOST_MARGIN, Mode, Problem
 
 
@@ -87,12 +89,44 @@ class Schedule:
 
     @property
     def cost(self) -> int:
-        """Cents: visits, heating and whatever else a start costs, work beyond usual hours."""
-        calls = sum(visit.call_out for visit in self.problem.visits if visit.name in self.visits)
-        starts = sum(int(self._mode(done).cost[done.begin]) for done in self.tasks.values())
-        extra = {person.name: person.extra for person in self.problem.people if person.extra.any()}
-        busy = [attended for done in self.tasks.values() for attended in done.attended if attended[0] in extra]
-        return calls + starts + sum(-int(-extra[name][begin:end].sum() // 60) for name, begin, end in busy)
+        """Cents: what is paid for visits, for starts, as heating, for our own hours and for paint that stays behind."""
+        return self.call_outs + self.starts + self.wages + self.waste
+
+    @property
+    def call_outs(self) -> int:
+        """Cents that the visits cost which are booked."""
+        return sum(visit.call_out for visit in self.problem.visits if visit.name in self.visits)
+
+    @property
+    def starts(self) -> int:
+        """Cents that starting tasks where and when they do costs."""
+        return sum(int(self._mode(done).cost[done.begin]) for done in self.tasks.values())
+
+    @property
+    def wages(self) -> int:
+        """Cents for the hours of our own people, each stretch of work or carrying up."""
+        wages = {person.name: person.wage for person in self.problem.people if person.wage.any()}
+        busy = [attended for done in self.tasks.values() for attended in done.attended if attended[0] in wages]
+        return sum(-int(-wages[name][begin:end].sum() // 60) for name, begin, end in busy)
+
+    @property
+    def sessions(self) -> list[tuple[str, list[str]]]:
+        """Each session with its paint and the tasks that are done in it, all in one place."""
+        alike: dict[tuple[str, str], list[ScheduledTask]] = {}
+        for done in self.tasks.values():
+            if paint := self.problem.tasks[done.task].paint:
+                alike.setdefault((paint, self._mode(done).place), []).append(done)
+        return [
+            (paint, [coats[number].task for number in numbers])
+            for (paint, _), coats in alike.items()
+            for numbers in in_sessions([(done.begin, done.end) for done in coats])
+        ]
+
+    @property
+    def waste(self) -> int:
+        """Cents of paint that stays in pot and gun, once a session."""
+        cents = self.problem.session_waste
+        return sum(cents.get(paint, 0) for paint, _ in self.sessions) if cents else 0
 
     @property
     def margin(self) -> int:

@@ -21,6 +21,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from math import inf
 from random import Random
 from threading import Event, Thread
 from typing import Any
@@ -29,12 +30,14 @@ import numpy as np
 from ortools.graph.python import max_flow
 from ortools.sat.python import cp_model
 
+from finishing.science.mixing import STANDS_OPEN
+
 from .crews import Team
 from .exact import SEGMENTS, Cutter, Segment
 from .feasibility import check_feasibility
 from .insertion import Insertion, TaskWay, settle
 from .local_search import LocalSearch
-from .lower_bounds import OwnWay, capacity_suffices, dearest_call, latest_starts, own_ways
+from .lower_bounds import OwnWay, capacity_suffices, dearest_call, latest_starts, least_waste, own_ways
 from .problem import MOST_MARGIN, NEVER, Chain, Problem, Task, Transport
 from .schedule import AIMS, Aim, Carry, Schedule, ScheduledTask
 from .stages import first_schedule
@@ -45,6 +48,7 @@ FEW = 8  # racks that are freed together; as few are planned all at once
 SOME = 14  # racks of which all are freed together now and then
 ROUND = 0.6  # of the solver's seconds for one layout of a few racks
 LONG_ROUND = 2.5  # of all of them
+STALLED = 0.5  # of the seconds that somebody waits, without a better schedule, after which an aim is left
 VAIN = 12  # rounds in a row without a better schedule after which an aim is left
 TURN = 0.0001  # of the solver's seconds that a turn of shuffling counts,
 TURN_A_RACK = 0.000005  # and more for each rack
@@ -119,14 +123,18 @@ def solve_for(
     report: Report | None = None,
     stop: Stop | None = None,
 ) -> Result:
-    """The best schedule that comes in so many seconds on the clock; sooner where it is proven, or stopped."""
+    """The best schedule that comes in so many seconds on the clock; sooner where it is proven, or stopped.
+
+    An aim in which nothing better came for STALLED of them is left for the next one.
+    """
     until = time.monotonic() + seconds
 
     def over() -> bool:
         return time.monotonic() > until or (stop is not None and stop())
 
     effort = EFFORT_OF_A_SECOND * seconds
-    return solve(problem, aims, seed=seed, effort=effort, first=first, report=report, stop=over)
+    search = _Search(problem, aims, seed, effort, report or (lambda _: None), over, STALLED * seconds)
+    return search.run(first)
 
 
 def flow(arcs: list[Any]) -> int:
@@ -142,11 +150,19 @@ class _Search:
     """One problem on its way to its best schedule."""
 
     def __init__(
-        self, problem: Problem, aims: tuple[Aim, ...], seed: int, effort: float, report: Report, stop: Stop
+        self,
+        problem: Problem,
+        aims: tuple[Aim, ...],
+        seed: int,
+        effort: float,
+        report: Report,
+        stopped: Stop,
+        patience: float = inf,
     ) -> None:
         self.problem, self.seed, self.left = problem, seed, effort
         self.aims = (*aims, Aim.LABOUR)
-        self.report, self.stop = report, stop
+        self.report, self.stopped, self.patience = report, stopped, patience
+        self.gained_at = time.monotonic()
         self.held: dict[Aim, int] = {}
         self.schedule: Schedule | None = None
         self.random = Random(seed)
@@ -169,6 +185,10 @@ class _Search:
             self.report(sooner)
         return Result(self.schedule, self.aims[:-1], tuple(bounds[:-1]))
 
+    def stop(self) -> bool:
+        """Whether an aim is to be left: somebody stops, or nothing better came for too long."""
+        return self.stopped() or time.monotonic() > self.gained_at + self.patience
+
     def _no_worse(self, schedule: Schedule) -> bool:
         assert self.schedule is not None
         no_worse = schedule.values(self.aims) <= self.schedule.values(self.aims)
@@ -188,7 +208,7 @@ class _Search:
             return False
         if broken := check_feasibility(schedule):
             raise RuntimeError(f"this plan breaks its rules: {'; '.join(map(str, broken))}")
-        self.schedule = schedule
+        self.schedule, self.gained_at = schedule, time.monotonic()
         self.report(schedule)
         return True
 
@@ -196,6 +216,7 @@ class _Search:
 
     def _best(self, aim: Aim) -> int:
         """Makes this aim as small as it goes and holds it; gives its bound."""
+        self.gained_at = time.monotonic()
         bound = self._bound(aim)
         racks = len(self.problem.chains)
         if aim is Aim.FINISH and self._open(aim, bound):
@@ -222,7 +243,9 @@ class _Search:
         starts = [(t, m) for way in ways.values() for t, m in zip(way.chain.tasks, way.tasks, strict=True)]
         if aim is Aim.COST:
             least = (min(int(s.mode.cost[s.at].min()) for s in modes if len(s.at)) for _, modes in starts)
-            return sum(least) + dearest_call(self.problem)
+            wage = min((int(person.wage.min()) for person in self.problem.people), default=0)
+            hands = sum(task.people * (task.minutes * wage // 60) for task, _ in starts)
+            return sum(least) + hands + dearest_call(self.problem) + least_waste(self.problem)
         if aim is Aim.LABOUR:
             return sum(task.people * task.minutes for task, _ in starts)
         most = (max(int(s.mode.margin[s.at].max()) for s in modes if len(s.at)) for _, modes in starts)
@@ -660,14 +683,14 @@ class IntervalModel:
         return total
 
     def _cost(self) -> Expression:
-        total: Expression = sum(laid.sum(lambda s: s.cost) for laid in self.laid.values())
+        total: Expression = self._waste() + sum(laid.sum(lambda s: s.cost) for laid in self.laid.values())
         for _, chosen, costs in self.moments.values():
             total += sum(cost * picked for cost, picked in zip(costs, chosen, strict=True) if cost)
         if self.rest:
             kept = {s.task for s in self.rest}
             chains = [c for c in self.problem.chains if c.tasks[0].name in kept]
             alone = Schedule(self.problem.restricted_to(chains), {s.task: s for s in self.rest})
-            total += alone.cost - sum(v.call_out for v in self.problem.visits if v.name in alone.visits)
+            total += alone.starts + alone.wages
         for visit in self.problem.visits:
             picked = self.booked.get(visit.name, [])
             if any(isinstance(literal, int) for literal in picked):
@@ -677,6 +700,42 @@ class IntervalModel:
                 self.model.add_max_equality(booked, picked)
                 total += visit.call_out * booked
         return total
+
+    def _waste(self) -> Expression:
+        """Of each session of a paint, by the coat that begins it: one that follows no other closely enough."""
+        cents, coats = self.problem.session_waste, list[tuple[Task, Any, dict[str, Literal]]]()
+        for laid in self.laid.values():
+            if cents.get(laid.task.paint):
+                by_place = laid.groups(lambda s: s.way.mode.place).items()
+                coats.append((laid.task, laid.start, {place: self._any(laid, numbers) for place, numbers in by_place}))
+        for scheduled in self.rest:
+            task = self.problem.tasks[scheduled.task]
+            if cents.get(task.paint):
+                coats.append((task, scheduled.begin, {self._mode(scheduled).place: 1}))
+        total: Expression = 0
+        for number, (task, start, places) in enumerate(coats):
+            follows: list[Literal] = []
+            for other_number, (other, begun, there) in enumerate(coats):
+                if other.paint == task.paint and other is not task:
+                    later = int(other_number > number)  # of two that begin in one minute only one follows
+                    for place in places.keys() & there.keys():
+                        follows.append(self._follows(start, begun, later, other.minutes, (places[place], there[place])))
+            begins = self.model.new_bool_var("")
+            self.model.add(begins + sum(follows) >= 1)
+            total += cents[task.paint] * begins
+        return total
+
+    def _follows(self, start: Any, begun: Any, later: int, minutes: int, there: tuple[Literal, Literal]) -> Literal:
+        """Whether a coat, in one place with another of its paint, begins behind it while its pot still stands."""
+        if isinstance(start, int) and isinstance(begun, int):
+            return int(begun + later <= start <= begun + minutes + STANDS_OPEN)
+        follows = self.model.new_bool_var("")
+        self.model.add(begun + later <= start).only_enforce_if(follows)
+        self.model.add(start <= begun + minutes + STANDS_OPEN).only_enforce_if(follows)
+        for literal in there:
+            if not isinstance(literal, int):
+                self.model.add_implication(follows, literal)
+        return follows
 
     # -- what comes of it
 

@@ -40,6 +40,7 @@ def keep_as_offer(
         finish_at=ground.moment(schedule.finish),
         late_minutes=schedule.lateness,
         cost=Decimal(schedule.cost) / 100,
+        costs=_costs(schedule),
         margin=None if schedule.margin >= MOST_MARGIN else schedule.margin / 10,
         bounds=bounds,
     )
@@ -51,6 +52,18 @@ def keep_as_offer(
         people(slot_id=slot.pk, user_id=layout.people[name].pk) for slot, _, names in rows for name in names
     )
     return plan
+
+
+def _costs(schedule: Schedule) -> dict[str, float]:
+    """What its cost is made of: see Plan.costs."""
+    return {
+        "contractor": schedule.call_outs,
+        "heating": schedule.starts,
+        "own": schedule.wages,
+        "waste": schedule.waste,
+        "sessions": len(schedule.sessions),
+        "hours": round(schedule.labour / 60, 2),
+    }
 
 
 @dataclass(frozen=True)

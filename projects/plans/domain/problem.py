@@ -132,6 +132,7 @@ def _fill(layout: Layout, ground: Ground, kept: list[Slot], as_kept: bool) -> No
         tuple(link for hung in layout.hung for link in hung.links()),
         tuple(_moves(layout, ground, len(people))),
         tuple(visits if any(task.by_visit for chain in chains for task in chain.tasks) else ()),
+        _session_waste(layout.hung),
     )  # fmt: skip
 
 
@@ -330,12 +331,19 @@ def _short_enough(layout: Layout, hung: Hung) -> bool:
 def _people(terms: Terms, ground: Ground, users: list[User], running: list[Slot]) -> list[Person]:
     """In the minute that it is, only those are there to be planned who are at work on something."""
     busy = {user.pk for slot in running for user in slot.people.all()}
-    extra = np.where(terms.beyond(ground.times), terms.overtime_cents, 0)
+    wage = np.where(terms.beyond(ground.times), terms.overtime_cents, terms.hour_cents)
     begun = np.arange(ground.horizon.count) < 1
     return [
-        Person(user.username, np.where(begun, user.pk in busy, ground.present).astype(bool), extra=extra)
+        Person(user.username, np.where(begun, user.pk in busy, ground.present).astype(bool), wage=wage)
         for user in users
     ]
+
+
+def _session_waste(hung: Iterable[Hung]) -> dict[str, int]:
+    """Cents of what stays behind after a session, by the paints of which something does."""
+    tasks = {task.paint: task for rack in hung for task in rack.tasks if task.paint}
+    left = {paint: round(100 * task.left_in_gun) for paint, task in tasks.items()}
+    return {paint: cents for paint, cents in left.items() if cents}
 
 
 def _moves(layout: Layout, ground: Ground, people: int) -> Iterable[Transport]:

@@ -2,7 +2,6 @@
 
 from collections import defaultdict
 
-from finishing.coatings.models import Coating
 from finishing.science.scheduling.expectations import Prices
 from projects.record.models.designs import Part
 from projects.record.models.pieces import Piece
@@ -11,7 +10,7 @@ from projects.work.domain.paint import Coat
 
 from .problem import Layout
 from .steps import Hung
-from .tasks import RackTask
+from .tasks import RackTask, litre_price
 
 Kind = Slot.Kind
 TAKEN_OFF = 2.0  # times its minutes: a spoilt coat is rubbed down or stripped, and put on again   [our judgement]
@@ -48,9 +47,4 @@ def _paint(hung: Hung, task: RackTask) -> float:
         Coat(part, layer, hung.stands_in.outdoors, False, tuple(pieces)).litres.likely.to("L").magnitude
         for part, pieces in by_part.items()
     )
-    return float(litres) * _litre(layer.coating)
-
-
-def _litre(coating: Coating) -> float:
-    tins = [(size.price, size.litres.to("L").magnitude) for size in coating.tin_sizes.all()]
-    return min((float(price) / float(litres) for price, litres in tins if price is not None), default=0.0)
+    return float(litres) * litre_price(layer.coating)

@@ -207,6 +207,7 @@ class Hung:
             not_before=self._there_from if number == 0 else 0,
             pot_life=self._pot_life(task),
             early=task.kind in (Kind.REPAIR, Kind.MASK, Kind.BLAST),
+            paint=task.paint,
         )
 
     def _rest_of(self, task: RackTask, people: int) -> Task:

@@ -4,11 +4,21 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from finishing.coatings.models import Coating, Layer
+from finishing.science import film
+from finishing.science.units import Quantity
 from finishing.science.windows import Gates
 from projects.record.models.plans import Slot
+from projects.work.domain.paint import METHODS
 
 Kind = Slot.Kind
+NO_PAINT = Quantity(0, "L")
 NEAR = Gates(margin=3.0, humidity_max=None)  # what metal asks that is blasted, wiped or rubbed down
+
+
+def litre_price(coating: Coating) -> float:
+    """Money that the cheapest litre of it costs; nothing where no tin has a price."""
+    tins = [(size.price, size.litres.to("L").magnitude) for size in coating.tin_sizes.all()]
+    return min((float(price) / float(litres) for price, litres in tins if price is not None), default=0.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,6 +44,25 @@ class RackTask:
         """What tells it again in another plan, and from all others of its rack."""
         layer = self.layer or self.before
         return f"{self.kind}:{layer.pk}" if layer else str(self.kind)
+
+    @cached_property
+    def paint(self) -> str:
+        """Of a coat, what is the same where one mix serves several racks; "" of all else."""
+        if self.kind != Kind.COAT or self.layer is None or self.coating is None or self.layer._state.adding:
+            return ""
+        stirred = sorted(str(additive.pk) for additive in self.layer.additives.all())
+        return " ".join([str(self.coating.pk), self.layer.method, str(self.layer.thinning_used), *stirred])
+
+    @property
+    def left_in_gun(self) -> float:
+        """Money for the paint that stays in gun and pot after each session, however little was mixed.
+
+        What a brush and a tin keep goes with what is mixed, and costs the same in one session or in two.
+        """
+        if self.layer is None or self.coating is None:
+            return 0.0
+        method = METHODS.get(self.layer.method, self.layer.method)
+        return float(film.left_behind(method, NO_PAINT).likely.m_as("L")) * litre_price(self.coating)
 
     @property
     def told(self) -> str:

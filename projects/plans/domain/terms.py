@@ -19,7 +19,6 @@ Settings left out are as the workshop says. Every key is optional:
 from copy import copy
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
-from decimal import Decimal
 from functools import cached_property
 from typing import Any
 
@@ -75,10 +74,14 @@ class Terms:
         return longer
 
     @property
+    def hour_cents(self) -> int:
+        """What an hour of our own costs; nothing where no wage is known."""
+        return round(100 * float(self.workshop.wage or 0))
+
+    @property
     def overtime_cents(self) -> int:
-        """What an hour of it costs; nothing where no wage is known."""
-        wage = self.workshop.wage or Decimal(0)
-        return round(100 * float(wage) * float(self.settings.get("overtime_pay") or OVERTIME_PAY))
+        """What an hour of it costs."""
+        return round(self.hour_cents * float(self.settings.get("overtime_pay") or OVERTIME_PAY))
 
     @property
     def hour(self) -> float:

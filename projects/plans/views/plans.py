@@ -109,6 +109,7 @@ def _shown(shown: Plan, kept: Plan | None, now: datetime, asked: str) -> dict[st
         "best": plan_words.best(shown),
         "share": plan_words.ensemble_share(shown),
         "own_work": plan_words.own_work(shown),
+        "cost_working": plan_words.cost_working(shown),
         "expected": plan_words.expected(shown),
         "ensemble": Ensemble.objects.told_to(shown.workshop, now),
         "ensemble_trouble": last_trouble(shown.workshop),

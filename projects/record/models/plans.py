@@ -156,6 +156,11 @@ class Plan(WorkshopRow):
     finish_at = models.DateTimeField()
     late_minutes = models.PositiveIntegerField("later than promised", default=0)
     cost = models.DecimalField(max_digits=10, decimal_places=2, default=0)
+    costs = models.JSONField(
+        default=dict,
+        blank=True,
+        help_text="Cents of the cost: contractor, heating, own, waste; hours of our own, paint sessions.",
+    )
     margin = models.FloatField("thinnest margin", null=True, blank=True, help_text="°C above what must be kept.")
     bounds = models.JSONField(default=list, blank=True, help_text="By aim in turn: value, bound, whether proven.")
     note = models.TextField(blank=True)

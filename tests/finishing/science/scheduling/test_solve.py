@@ -8,7 +8,18 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from finishing.science.scheduling.feasibility import check_feasibility
-from finishing.science.scheduling.problem import Chain, Mode, Person, TimeLag, Transport, VisitOffer, Workplace
+from finishing.science.scheduling.problem import (
+    Chain,
+    Horizon,
+    Mode,
+    Person,
+    Problem,
+    Task,
+    TimeLag,
+    Transport,
+    VisitOffer,
+    Workplace,
+)
 from finishing.science.scheduling.schedule import AIMS, Aim
 from finishing.science.scheduling.solve import solve
 from finishing.science.scheduling.stages import first_schedule
@@ -29,7 +40,7 @@ def test_a_frame_is_blasted_carried_in_and_coated_as_early_as_it_goes():
 
 def test_the_aims_come_in_the_order_asked():
     """Overtime before 6: early costs 900 cents, waiting until 6 nothing."""
-    ada = Person("Ada", always(), extra=np.where(MINUTES < 6, 60 * 900, 0))
+    ada = Person("Ada", always(), wage=np.where(MINUTES < 6, 60 * 900, 0))
     early = solve(problem(Chain("wheel", (coat("wheel"),)), people=(ada,))).schedule
     cheap = solve(problem(Chain("wheel", (coat("wheel"),)), people=(ada,)), (Aim.COST, Aim.FINISH)).schedule
     assert (early.finish, early.cost) == (3, 900)
@@ -118,7 +129,7 @@ def test_a_rack_is_fetched_earlier_where_the_hands_are_needed_later():
 def test_a_rack_is_fetched_at_the_last_moment_for_which_there_are_hands():
     """Ada is paid for carrying before 6; nobody need carry earlier than an hour before the coat at 9."""
     mode = Mode("shop", MINUTES == 9, dry_after(3))
-    ada = Person("Ada", MINUTES < 20, extra=np.where(MINUTES < 6, 60 * 900, 0))
+    ada = Person("Ada", MINUTES < 20, wage=np.where(MINUTES < 6, 60 * 900, 0))
     racks = [Chain(n, (coat(n, modes=(mode,), people=0, early=True),), stands_in="yard") for n in ("frame", "wheel")]
     schedule = solve(problem(*racks, people=(ada,))).schedule
     assert sorted(slot.carried_in.begin for slot in schedule.tasks.values()) == [7, 8]
@@ -220,7 +231,7 @@ def small_problems(draw):
     return problem(
         *chains,
         time_lags=(rust,) if draw(st.booleans()) else (),
-        people=(Person("Ada", MINUTES < 9, extra=np.where(MINUTES > 5, 60 * 100, 0)),),
+        people=(Person("Ada", MINUTES < 9, wage=np.where(MINUTES > 5, 60 * 100, 0)),),
         visits=(VisitOffer("Monday", 0, 4, 500), VisitOffer("Tuesday", 2, 8, 400)),
         transports=(
             Transport(
@@ -271,3 +282,26 @@ def test_every_plan_told_stands_and_is_better_than_the_one_before(racks, coats, 
     solve(wanted, effort=0.3, report=told.append)
     assert all(check_feasibility(schedule) == [] for schedule in told)
     assert [schedule.values() for schedule in told] == sorted((schedule.values() for schedule in told), reverse=True)
+
+
+def test_of_plans_that_are_level_otherwise_the_one_with_fewer_sessions_of_a_paint_is_chosen():
+    """The wheel ends last whatever is done before: a frame at once or hours later, and a gate that can only be late.
+
+    Each session of green costs 300: both in one are mixed once, though the frame waits for that.
+    """
+    minutes = np.arange(200)
+    dry = np.minimum(np.arange(201) + 3, 201)
+
+    def rack(name, allowed, paint):
+        return Chain(name, (Task(name, "coat", 5, (Mode("shop", allowed, dry),), paint=paint),))
+
+    racks = (
+        rack("frame", (minutes < 10) | (minutes >= 110), "green"),
+        rack("gate", minutes >= 120, "green"),
+        rack("wheel", minutes >= 150, "red"),
+    )
+    people, waste = (Person("Ada", np.ones(200, bool)),), {"green": 300}
+    result = solve(Problem(Horizon(200), racks, people, (Workplace("shop"),), session_waste=waste))
+    sessions = {(paint, *sorted(coats)) for paint, coats in result.schedule.sessions}
+    assert sessions == {("green", "frame", "gate"), ("red", "wheel")}
+    assert (result.schedule.finish, result.schedule.cost, result.proven) == (158, 300, True)

@@ -81,12 +81,12 @@ def test_a_visit_keeps_to_its_hours(laid_out):
     )  # Tuesday 8:00 to 16:00 in London; 60 and 30
 
 
-def test_overtime_is_there_and_costs(laid_out, workshop):
+def test_our_own_hours_cost_the_wage_and_overtime_half_as_much_again(laid_out, workshop):
     workshop.wage = 20
     workshop.save()
     usual, longer = (laid_out(**asked).problem.people[0] for asked in ({}, {"overtime": 2}))
     assert (usual.working[:1440].sum(), longer.working[:1440].sum()) == (10 * 60, 12 * 60)
-    assert sorted(set(longer.extra[:1440].tolist())) == [0, 3000]  # half as much again
+    assert set(longer.wage[:1440].tolist()) == {2000, 3000}
 
 
 def test_nothing_new_begins_in_a_minute_that_has_begun(laid_out):

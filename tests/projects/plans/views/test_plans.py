@@ -288,14 +288,20 @@ def test_how_good_an_offered_plan_is_stands_before_what_asks_to_accept_it(owner_
     assert said.index("Could be better at most") < said.index("Accept this plan")
 
 
-def test_a_plan_says_what_own_work_it_takes_and_a_guest_sees_no_money(owner_client, guest_client, owner, run, pieces):
-    """Two people for the hours of one coat, at 30.00."""
-    slot = coat(plan_of(run, State.KEPT), pieces)
-    slot.people.add(owner, factories.UserFactory())
+def test_a_plan_says_what_own_work_it_takes_what_its_cost_is_made_of_and_a_guest_sees_no_money(
+    owner_client, guest_client, owner, run, pieces
+):
+    """Two people for two hours at 30.00 beside a call-out of 90.00."""
     type(run.workshop).objects.update(wage=30)
-    money = f"{60 * (slot.end - slot.begin) / timedelta(hours=1):.2f}"
-    assert re.search(rf"Own work .{{1,12}}, {money} ", text(owner_client.get(reverse("plan"))))
-    assert money not in text(guest_client.get(reverse("plan")))
+    costs = {"contractor": 9000, "heating": 0, "own": 12000, "hours": 4}
+    slot = coat(plan_of(run, State.KEPT, cost=Decimal(210), costs=costs), pieces)
+    slot.people.add(owner, factories.UserFactory())
+    page, to_a_guest = (text(client.get(reverse("plan"))) for client in (owner_client, guest_client))
+    assert re.search(r"Cost 210\.00 ", page)
+    assert re.search(r"call-outs of the visits booked 90\.00 .*4 h of our own at 30.*120\.00 ", page)
+    assert "Own work" in to_a_guest
+    assert "120.00" not in to_a_guest
+    assert "210.00" not in to_a_guest
 
 
 def test_a_step_of_a_plan_that_is_not_kept_is_not_logged(owner_client, run, pieces):
