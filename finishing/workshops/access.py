@@ -4,12 +4,14 @@ browser has the page already."""
 import hashlib
 import re
 import secrets
-from collections.abc import Callable, Hashable, Mapping
+import time
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import wraps
 from io import BytesIO
+from math import ceil
 from typing import Concatenate, ParamSpec, TypeVar, cast
 from uuid import UUID
 
@@ -30,7 +32,7 @@ from django.views.decorators.vary import vary_on_headers
 from django_htmx.middleware import HtmxDetails
 
 from finishing.site.editions import current_edition
-from finishing.site.kept_pages import KeptPages
+from finishing.site.kept_pages import OLDER, KeptPages
 
 from .models import Membership, User, Workshop
 from .models.addresses import SecretAddress
@@ -56,6 +58,9 @@ IN_WORDS = {
 }
 
 
+RestsOn = tuple[str, datetime]  # the edition and the minute that a page shows
+
+
 class VisitorRequest(HttpRequest):
     """A request of anybody, signed in or not; without a membership there is no workshop."""
 
@@ -69,7 +74,8 @@ class VisitorRequest(HttpRequest):
 class WorkshopRequest(HttpRequest):
     """A request that has passed `member`: it acts for a workshop.
 
-    edition: of what a page shows that is `unless_unchanged`; "" where none has been written yet, and of a form sent.
+    rests_on: edition and minute of a page that is `unless_unchanged`; None where no edition has been written yet, and
+        of a form sent.
     """
 
     user: User
@@ -77,7 +83,7 @@ class WorkshopRequest(HttpRequest):
     membership: Membership
     workshop: Workshop
     may: set[str]
-    edition: str
+    rests_on: RestsOn | None
 
 
 class WorkshopMiddleware:
@@ -90,10 +96,15 @@ class WorkshopMiddleware:
         request.membership = membership_of(request)
         request.workshop = request.membership.workshop if request.membership else None
         request.may = {right for right in RIGHTS if may(request, right)}
-        if request.workshop:
-            with timezone.override(request.workshop.zone):
-                return self.get_response(request)
-        return self.get_response(request)
+        if not request.workshop:
+            return self.get_response(request)
+        with timezone.override(request.workshop.zone):
+            response = self.get_response(request)
+        if request.method not in ("GET", "HEAD"):
+            response.set_cookie(
+                WROTE, "1", max_age=WROTE_FOR, secure=settings.SESSION_COOKIE_SECURE, httponly=True, samesite="Lax"
+            )
+        return response
 
 
 def membership_of(request: VisitorRequest) -> Membership | None:
@@ -178,6 +189,8 @@ def member(
     return door
 
 
+WROTE = "wrote"  # the cookie of a browser that has just sent something: it is shown no page of before
+WROTE_FOR = ceil(OLDER) + 1  # seconds from when the answer has come
 STARTED = secrets.token_hex(8)  # another program may show the same rows in another way
 OWN_TOKEN, OWN_MESSAGES = secrets.token_hex(32), secrets.token_hex(32)  # where a kept page leaves room for one's own
 SHOWN_BY = (  # what a page may be made of, of all that a browser sends
@@ -271,7 +284,7 @@ class ShownAlike:
             return self.view(request, **dict(self.names))
 
 
-PAGES: KeptPages[ShownAlike, HttpResponse] = KeptPages()
+PAGES: KeptPages[ShownAlike, RestsOn, HttpResponse] = KeptPages()
 
 
 def own_parts(request: HttpRequest) -> dict[str, str]:
@@ -295,14 +308,28 @@ def this_minute() -> datetime:
     return timezone.now().replace(second=0, microsecond=0)
 
 
+def rests_on_now() -> RestsOn | None:
+    """The edition and the minute of what pages show now; None where no edition has been written yet."""
+    moment = time.monotonic()
+    edition, minute = current_edition(), this_minute()
+    if not edition:
+        return None
+    PAGES.note_held((edition, minute), moment)
+    return edition, minute
+
+
 def page_tag(request: WorkshopRequest, *args: object, **kwargs: object) -> str | None:
     """Of a page as it is now for this person; None where it is not the same twice: it has a message to tell."""
-    if not request.edition or len(get_messages(request)):
+    return _tag(request, request.rests_on)
+
+
+def _tag(request: WorkshopRequest, rests_on: RestsOn | None) -> str | None:
+    if rests_on is None or len(get_messages(request)):
         return None
     cookie = request.COOKIES.get(settings.CSRF_COOKIE_NAME)  # what forms on the page are sent with
     who = (request.user.pk, request.membership.role, request.workshop.pk, cookie)
     what = (request.get_host(), request.get_full_path(), bool(request.htmx))
-    when = (STARTED, request.edition, this_minute())
+    when = (STARTED, *rests_on)
     return f'"{hashlib.sha256(repr((*when, *who, *what)).encode()).hexdigest()[:32]}"'
 
 
@@ -314,6 +341,9 @@ def unless_unchanged(
     Else the page as it was made for the first who asked of all who may do the same in this workshop, with one's own
     messages and token put in. Not for a page whose form is known by a key: opened twice, the second entry would be
     taken for the first sent again. A view that asks who looks is refused (PersonalPage).
+
+    While somebody else makes the page anew, the one that held until just now is shown, with its own tag; not to whoever
+    has just sent something, nor to whoever has been shown a newer one.
     """
 
     def without_blanks(request: WorkshopRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
@@ -324,18 +354,23 @@ def unless_unchanged(
     def as_kept(request: WorkshopRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
         if request.method not in ("GET", "HEAD"):
             return view(request, *args, **kwargs)
-        if not request.edition:
+        if request.rests_on is None:
             return without_blanks(request, *args, **kwargs)
         shown = ShownAlike.to(request, without_blanks, kwargs)
         PAGES.note_asked(shown)
-        page = PAGES.get(shown, (request.edition, this_minute()), shown.made)
-        return _with_own_parts(page, request)
+        before = None if WROTE in request.COOKIES else PAGES.before(shown, request.rests_on, request.user.pk)
+        rests_on, page = before or (request.rests_on, PAGES.get(shown, request.rests_on, shown.made))
+        PAGES.note_read(request.user.pk, rests_on)
+        tag, response = _tag(request, rests_on), _with_own_parts(page, request)
+        if tag:
+            response["ETag"] = tag
+        return response
 
     unless_there: Callable[Concatenate[WorkshopRequest, P], HttpResponse] = condition(etag_func=page_tag)(as_kept)
 
     @wraps(view)
     def answered(request: WorkshopRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
-        request.edition = current_edition() if request.method in ("GET", "HEAD") else ""
+        request.rests_on = rests_on_now() if request.method in ("GET", "HEAD") else None
         return unless_there(request, *args, **kwargs)
 
     return vary_on_headers("HX-Request")(cache_control(private=True, no_cache=True)(answered))
@@ -344,12 +379,12 @@ def unless_unchanged(
 MOST_AHEAD = 4  # pages
 
 
-def make_ahead(done: Hashable) -> Hashable:
+def make_ahead(done: RestsOn | None) -> RestsOn | None:
     """Make the pages that are looked at most, where something was written or a minute has passed, before they are asked
     for again. `done` is what this gave the last time."""
-    rests_on = (current_edition(), this_minute())
-    if rests_on != done and rests_on[0]:
-        for shown in PAGES.looked_at(MOST_AHEAD):
+    begun = rests_on_now()
+    if begun and begun != done:
+        for shown in PAGES.keep_up(MOST_AHEAD):
             with suppress(Http404, ObjectDoesNotExist):  # gone meanwhile: whoever asks is told so
-                PAGES.get(shown, rests_on, shown.made)
-    return rests_on
+                PAGES.get(shown, rests_on_now() or begun, shown.made)
+    return begun

@@ -7,7 +7,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Hashable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
@@ -19,7 +19,7 @@ from django.db.migrations.loader import MigrationLoader
 from django.utils import timezone
 
 from finishing.site.editions import RENEWED
-from finishing.workshops.access import PAGES, make_ahead
+from finishing.workshops.access import PAGES, RestsOn, make_ahead
 from finishing.workshops.models import Workshop
 from projects.keeping.actions.backup_in import MARKER, NotABackup, finish_restore, restore_backup
 from projects.keeping.actions.backups import BackupFailed, database_path, keep_backup, note_restore, wanted_restore
@@ -199,7 +199,7 @@ class Forerunner:
         self.thread.join()
 
     def _look(self) -> None:
-        done: Hashable = None
+        done: RestsOn | None = None
         while not self.over.is_set():
             RENEWED.wait(AHEAD_EVERY)
             RENEWED.clear()

@@ -2,6 +2,7 @@
 
 import re
 import threading
+import time
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 
@@ -13,7 +14,7 @@ from django.test import Client
 from finishing.air.actions.weather import add_reading
 from finishing.air.models import Reading
 from finishing.site.editions import changes_a_page, current_edition
-from finishing.site.kept_pages import KeptPages
+from finishing.site.kept_pages import OLDER, KeptPages
 from finishing.workshops import access
 from finishing.workshops.models import Membership, Workshop
 from projects.day import domain
@@ -321,6 +322,45 @@ def test_those_who_ask_at_once_wait_for_the_one_who_makes_it():
     assert len(found) == 5
     assert len(set(found)) == 1
     assert pages.get("day", 2, object) not in found
+
+
+def test_while_it_is_made_anew_the_one_before_is_shown_to_whoever_has_seen_no_newer():
+    pages, now = KeptPages(), time.monotonic()
+    for edition in (1, 2):
+        pages.note_held(edition, now + edition / 100)
+        pages.note_asked("day")
+    day = pages.get("day", 1, object)
+    assert pages.before("day", 2, "Ada") is None  # nobody makes it, so he does
+    assert pages.keep_up(1) == ["day"]
+    assert pages.before("day", 2, "Ada") == (1, day)
+    pages.note_read("Ada", 1)
+    pages.note_read("Bob", 2)  # of another page
+    assert pages.before("day", 2, "Ada") == (1, day)
+    assert pages.before("day", 2, "Bob") is None
+    pages.note_held(3, now + 1)
+    assert pages.before("day", 3, "Ada") == (1, day)
+    newer = pages.get("day", 2, object)
+    assert pages.before("day", 2, "Ada") is None
+    assert pages.before("day", 3, "Ada") == (2, newer)
+    pages.note_held(3, now + OLDER + 1)
+    assert pages.before("day", 3, "Ada") is None  # too long ago
+
+
+def test_who_has_sent_something_is_never_shown_the_page_of_before(owner_client, workshop, roof, pages, commits):
+    other = signed_in(workshop, Membership.Role.OWNER)
+    before = tag_of(other)
+    access.PAGES.keep_up(9)
+    with commits():
+        air = {"temperature": "37.5", "humidity": "41", "taken_at": "2026-05-12T09:00", "place": roof.pk}
+        assert owner_client.post("/weather/readings/new/", air).status_code == 302
+    owner_client.get("/weather/")  # where he is told that it is noted
+    assert other.get("/")["ETag"] == before
+    assert b"37.5" not in other.get("/").content
+    assert b"37.5" in owner_client.get("/").content
+    after = other.get("/")
+    assert b"37.5" in after.content  # it is made now
+    assert again(other, "/", before) == 200
+    assert again(other, "/", after["ETag"]) == 304
 
 
 def signed_in(workshop, role, **own):
