@@ -13,6 +13,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.core.wsgi import get_wsgi_application
 from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
+from django.urls import reverse
 from django.utils import timezone
 
 from projects.keeping.actions.backups import BackupFailed, clear_left_over, keep_backup
@@ -46,6 +47,7 @@ class ServerCommand(BaseCommand):
         with contextlib.suppress(KeyboardInterrupt):
             self.prepare(**options)
             gate = Gate(get_wsgi_application())
+            reverse("day-sheet")  # reads in all that pages are made by, which else the first who asks would wait for
             server = listening(listener, gate)
             with (
                 contextlib.closing(Planner()) as planner,
