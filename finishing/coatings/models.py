@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from math import prod
 
 from django.core.exceptions import ValidationError
@@ -130,7 +131,14 @@ class Coating(LibraryRow):
 
     def drying_table(self, points: "Iterable[DryingPoint] | None" = None) -> drying.DryingTable | None:
         """The sheet's table, or these points of it; None where there is no row yet: then no time is known."""
-        rows = tuple(point.value(self.basis) for point in (self.drying_points.all() if points is None else points))
+        return self._own_table if points is None else self._table(points)
+
+    @cached_property
+    def _own_table(self) -> drying.DryingTable | None:
+        return self._table(self.drying_points.all())
+
+    def _table(self, points: "Iterable[DryingPoint]") -> drying.DryingTable | None:
+        rows = tuple(point.value(self.basis) for point in points)
         if not rows:
             return None
         below_sheet = rows[0].temperature - A_HAIR

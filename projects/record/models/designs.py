@@ -1,7 +1,7 @@
 """A machine as it is made: its parts and their revisions."""
 
 from decimal import Decimal
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from django.core.exceptions import ValidationError
 from django.db import models
@@ -9,6 +9,7 @@ from django.db import models
 from finishing.coatings.models import colour_code
 from finishing.science import surface
 from finishing.science.metal import MATERIALS, Body
+from finishing.science.units import Quantity
 from finishing.site.fields import QuantityField, number
 from finishing.site.models import WorkshopRow
 from projects.site.fields import kept_file
@@ -108,12 +109,7 @@ class Part(WorkshopRow):
 
     @cached_property
     def body(self) -> Body:
-        material = MATERIALS[self.material]
-        if self.mass is not None and self.area is not None:
-            length = surface.characteristic_length(self.mass, surface.density_of(self.material), self.area)
-            return Body.of(length.to("meter").magnitude, material)
-        wall = self.wall.to("mm").magnitude if self.wall is not None else ASSUMED_WALL
-        return Body.of(wall / 2000, material, assumed=self.wall is None)
+        return _body(self.material, *(number(self, column) for column in ("mass", "area", "wall")))
 
     def clean(self) -> None:
         super().clean()
@@ -121,6 +117,17 @@ class Part(WorkshopRow):
             raise ValidationError({"quantity": "A part is there at least once."})
         if self.stays_bare and (self.system_id or self.lettering):
             raise ValidationError({"stays_bare": "What stays bare has no coating system and no letters to be painted."})
+
+
+@lru_cache(2**12)
+def _body(material: str, kilograms: float | None, square_metres: float | None, wall: float | None) -> Body:
+    """`wall` in mm; each None where nobody has said it."""
+    metal = MATERIALS[material]
+    if kilograms is not None and square_metres is not None:
+        mass, area = Quantity(kilograms, "kg"), Quantity(square_metres, "m²")
+        length = surface.characteristic_length(mass, surface.density_of(material), area)
+        return Body.of(length.to("meter").magnitude, metal)
+    return Body.of((ASSUMED_WALL if wall is None else wall) / 2000, metal, assumed=wall is None)
 
 
 BLASTED_AS = {
