@@ -36,21 +36,20 @@ def logged_of_pieces(slots: Iterable[Slot]) -> dict[UUID, set[UUID]]:
     """By slot, for which of its pieces it was logged; what a plan asks for twice, as turning over, once for each."""
     in_order = sorted(slots, key=lambda slot: slot.begin)
     entries = _entries(in_order)
-    asked: Counter[tuple[UUID, Entry]] = Counter()
+    asked: Counter[tuple[UUID, UUID, str, UUID | None]] = Counter()
     done: dict[UUID, set[UUID]] = defaultdict(set)
     for slot in in_order:
         if not slot.logged_as:
             continue
+        kind, what = str(slot.logged_as), slot.place_id if slot.kind == Slot.Kind.MOVE else slot.layer_id
         for piece in slot.piece_ids:
-            entry = _entry(slot, piece)
-            asked[slot.plan_id, entry] += 1
-            if sum(known >= slot.plan.made_at for known in entries[entry]) >= asked[slot.plan_id, entry]:
+            known = entries.get((piece, kind, what))
+            if not known:
+                continue
+            asked[slot.plan_id, piece, kind, what] += 1
+            if sum(at >= slot.plan.made_at for at in known) >= asked[slot.plan_id, piece, kind, what]:
                 done[slot.pk].add(piece)
     return done
-
-
-def _entry(slot: Slot, piece: UUID) -> Entry:
-    return piece, str(slot.logged_as), slot.place_id if slot.kind == Slot.Kind.MOVE else slot.layer_id
 
 
 def _entries(slots: list[Slot]) -> dict[Entry, list[datetime]]:
