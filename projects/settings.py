@@ -107,9 +107,10 @@ TEMPLATES = [
             "builtins": [
                 *(
                     f"finishing.site.templatetags.{name}"
-                    for name in ("quantities", "sources", "clock", "reasons", "terms")
+                    for name in ("quantities", "sources", "clock", "reasons", "terms", "drawn")
                 ),
                 *(f"projects.site.templatetags.{name}" for name in ("money", "plans")),
+                "projects.work.words",
                 "template_partials.templatetags.partials",  # as Django 6 has them
             ],
             "libraries": {name: f"projects.site.templatetags.{name}" for name in ("costs", "sections")},

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from typing import Any
 
 from django.conf import settings
@@ -24,8 +25,9 @@ from projects.plans.words import moved
 from projects.record.domain.kept_plans import KeptPlans
 from projects.record.domain.states import read_states
 from projects.record.models import Piece, Plan, Slot, Visit
-from projects.work.domain.outlook import shared_outlooks
+from projects.work.domain.outlook import Outlook, shared_outlooks
 from projects.work.forms.first_piece import FirstPieceForm
+from projects.work.words import until
 
 TAKEN_IN = 100  # pieces at work whose day is laid out whole
 CARDS = 8  # of bare iron on a longer day; the others are a line each
@@ -41,13 +43,33 @@ class PaintStrip:
 
 
 @dataclass(frozen=True)
+class BareIronLine:
+    """What a line tells of bare iron, by the first of those that are alike."""
+
+    key: str
+    mark: str
+    part: str
+    others: int
+    names: str
+    place: str
+    until: str
+    may_log: bool
+
+
+def _line(outlook: Outlook, may_log: bool) -> BareIronLine:
+    piece, names = outlook.piece, outlook.names
+    others, place = len(outlook.pieces) - 1, outlook.path.place.name
+    return BareIronLine(str(piece.pk), piece.mark, piece.part.name, others, names, place, until(outlook), may_log)
+
+
+@dataclass(frozen=True)
 class PlannedTask:
     """A step of a kept plan, for the list of today's."""
 
     slot: Slot
     done: bool
 
-    @property
+    @cached_property
     def log_query(self) -> str:
         return "" if self.done else log_query(self.slot)
 
@@ -56,8 +78,9 @@ class PlannedTask:
 @unless_unchanged
 def day_sheet(request: WorkshopRequest) -> HttpResponse:
     workshop, now = request.workshop, timezone.now()
-    pieces = read_states(Piece.objects.of(workshop).at_work().in_order())
-    sheet = domain.day_sheet(shared_outlooks(workshop, pieces, now), Place.objects.of(workshop))
+    places = list(Place.objects.of(workshop).select_related("workshop"))
+    pieces = read_states(Piece.objects.of(workshop).at_work().in_order(), places=places)
+    sheet = domain.day_sheet(shared_outlooks(workshop, pieces, now), places)
     long, asked = len(pieces) > TAKEN_IN, request.GET.get("paint", "")
     strips = [
         _strip(job, now, f"paint-{number}", asked=job.key == asked)
@@ -65,10 +88,11 @@ def day_sheet(request: WorkshopRequest) -> HttpResponse:
         else PaintStrip(job, None)
         for number, job in enumerate(sheet.paint_jobs)
     ]
-    cards = CARDS if long else len(pieces)
+    cards, may_log = CARDS if long else len(pieces), "log" in request.may
     context = {
         "cards": sheet.bare_pressing[:cards],
-        "lines": sheet.bare_pressing[cards:],
+        "lines": [_line(outlook, may_log) for outlook in sheet.bare_pressing[cards:]],
+        "lines_in_hand": [_line(outlook, may_log) for outlook in sheet.bare_in_hand] if long else [],
         "long": long,
         "now": now,
         "pieces": pieces,
@@ -104,12 +128,13 @@ def _planned(workshop: Workshop, now: datetime) -> dict[str, Any]:
         return {}
     day, offered = workshop.day_of(now), Plan.objects.of(workshop).standing_offer()
     today = [slot for slot in plans.slots if workshop.day_of(slot.begin) <= day <= workshop.day_of(slot.end)]
+    broken = {slot.pk for slot in plans.slots if slot.broken}
     prefetch_related_objects(today, "people")
     return {
         "kept_plan": plans.plans[0],
         "kept": plans,
         "planned": [PlannedTask(slot, slot.pk in plans.logged) for slot in today],
-        "broken_later": sum(bool(slot.broken) for slot in plans.slots if slot not in today),
+        "broken_later": len(broken - {slot.pk for slot in today}),
         "offered": offered,
         "moves": moved(offered) if offered else [],
     }

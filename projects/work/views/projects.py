@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
@@ -21,6 +22,7 @@ from projects.record.forms.projects import AddressForm, MachineNumbersForm, Proj
 from projects.record.models import Photo, Project
 from projects.record.models.stages import Stage
 from projects.work.domain.outlook import Outlook, pieces_of, shared_outlooks
+from projects.work.words import by_plan, next_step, when_next
 
 TAKEN_IN = 100  # pieces of a project that are laid out each; of more, those that are alike together
 
@@ -65,17 +67,41 @@ def _page(
     machine = request.GET.get("machine", "")
     shown = [piece for piece in pieces if not machine or str(piece.machine_id) == machine]
     ahead = shared_outlooks(request.workshop, [piece for piece in shown if not piece.set_aside], timezone.now())
-    shown_stages = Stage.on_the_way({outlook.state.stage for outlook in ahead})
     follower = project.followers.in_use().first()
-    long = len(shown) > TAKEN_IN
-    photos = Photo.objects.latest_of(outlook.piece for outlook in ahead) if long else {}
+    kept = KeptPlans.in_short(request.workshop, project.pieces.all()) if not project.closed else None
+    ticks = "log" in request.may and not project.closed
+    opened = next((outlook for outlook in ahead if str(outlook.piece.pk) == request.GET.get("alike")), None)
+    if request.htmx and opened:
+        return HttpResponse(_inside(opened, ticks))
+    here = f"?{urlencode({'machine': machine})}&" if machine else "?"
+    photos = Photo.objects.latest_of(outlook.piece for outlook in ahead) if len(shown) > TAKEN_IN else None
+
+    def heap(outlook: Outlook) -> AlikeCard:
+        piece = outlook.piece
+        slot = kept.coming(piece)[:1] if kept else []
+        return AlikeCard(
+            key=str(piece.pk),
+            mark=piece.mark,
+            part=piece.part.name,
+            count=len(outlook.pieces),
+            bare=outlook.state.is_bare,
+            photo=photos.get(piece.pk) if photos else None,
+            next=next_step(outlook),
+            when=tuple(filter(None, [when_next(outlook) if kept else "", *(by_plan(each, outlook) for each in slot)])),
+            ticks=ticks,
+            here=here,
+            inside=_inside(outlook, ticks) if outlook is opened else "",
+        )
+
+    columns = []
+    for stage in Stage.on_the_way({outlook.state.stage for outlook in ahead}):
+        own = [outlook for outlook in ahead if outlook.state.stage == stage]
+        columns.append(Column(stage, own, [*map(heap, own)] if photos is not None else []))
     context = {
         "project": project,
-        "kept": KeptPlans.in_short(request.workshop, project.pieces.all()) if not project.closed else None,
-        "columns": [_column(stage, ahead, photos) for stage in shown_stages],
-        "long": long,
-        "here": f"?{urlencode({'machine': machine})}&" if machine else "?",
-        "opened": request.GET.get("alike", ""),
+        "kept": kept,
+        "columns": columns,
+        "ticks": ticks,
         "pieces": pieces,
         "aside": [piece for piece in shown if piece.set_aside],
         "machines": project.machines.all(),
@@ -87,32 +113,42 @@ def _page(
         "address": follower and request.build_absolute_uri(reverse("follow", args=[follower.token])),
         "follower": follower,
     }
-    opened = next((outlook for outlook in ahead if str(outlook.piece.pk) == context["opened"]), None)
-    if request.htmx and opened:
-        return render(request, "projects/work/projects/detail.html#alike", {**context, "outlook": opened})
     return render(request, "projects/work/projects/detail.html", context, status=status)
 
 
 @dataclass(frozen=True)
-class Card:
-    """Pieces that are alike, and the newest photo of the first of them."""
+class AlikeCard:
+    """What is shown of pieces that are alike, by the first of them; `here` is the page's own address."""
 
-    outlook: Outlook
+    key: str
+    mark: str
+    part: str
+    count: int
+    bare: bool
     photo: UUID | None
+    next: str
+    when: tuple[str, ...]
+    ticks: bool
+    here: str
+    inside: str
 
 
 @dataclass(frozen=True)
 class Column:
-    """The pieces of a project at one stage, those that are alike together."""
+    """The pieces of a project at one stage; of a long one those that are alike as heaps, else laid out each."""
 
     stage: Stage
-    cards: list[Card]
-    count: int
+    outlooks: list[Outlook]
+    heaps: list[AlikeCard]
+
+    @property
+    def count(self) -> int:
+        return len(pieces_of(self.outlooks))
 
 
-def _column(stage: Stage, outlooks: list[Outlook], photos: dict[UUID, UUID]) -> Column:
-    own = [outlook for outlook in outlooks if outlook.state.stage == stage]
-    return Column(stage, [Card(outlook, photos.get(outlook.piece.pk)) for outlook in own], len(pieces_of(own)))
+def _inside(outlook: Outlook, ticks: bool) -> str:
+    """Pieces that are alike, one by one."""
+    return render_to_string("projects/work/projects/detail.html#alike", {"outlook": outlook, "ticks": ticks})
 
 
 @member("plan")

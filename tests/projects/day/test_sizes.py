@@ -101,7 +101,7 @@ def test_a_long_project_tells_pieces_that_are_alike_once_and_one_by_one_when_ask
     page = client.get(address)
     columns = page.context["columns"]
     assert sum(column.count for column in columns) == long_day.project.pieces.count()
-    first = next(card.outlook for column in columns for card in column.cards if len(card.outlook.pieces) > 1)
+    first = next(alike for column in columns for alike in column.outlooks if len(alike.pieces) > 1)
     inside = client.get(address, {"alike": first.piece.pk}, headers={"HX-Request": "true"}).content.decode()
     assert set(re.findall(r'value="([^"]+)"', inside)) == {str(piece.pk) for piece in first.pieces}
     alone = client.get(address, {"alike": first.piece.pk}).content.decode()
