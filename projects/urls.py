@@ -29,6 +29,7 @@ from projects.keeping.views import deleted, moving, removing
 from projects.lettering.views import sheets, try_outs
 from projects.papers.views import handover
 from projects.papers.views import papers as printing
+from projects.photos.views import albums, stories
 from projects.plans.views import calendars, plans
 from projects.proving.views import machines, parts, parts_change, parts_lists, proving, revisions
 from projects.record.views import designs, papers, photos
@@ -155,6 +156,15 @@ urlpatterns = [
     path("pieces/<uuid:pk>/repair/", repairs.new, name="repair-new"),
     path("parts/<uuid:pk>/casting-sizes/", repairs.casting_sizes, name="casting-sizes"),
     path("casting-sizes/<uuid:pk>/remove/", repairs.casting_size_remove, name="casting-size-remove"),
+    # a project's photos, and the story that they tell
+    path("projects/<uuid:pk>/photos/", albums.album, name="album"),
+    path("projects/<uuid:pk>/photos/new/", albums.add, name="photos-new"),
+    path("projects/<uuid:pk>/story/", stories.tell, name="story"),
+    path("projects/<uuid:pk>/story/<slug:stage>/", stories.keep, name="story-keep"),
+    path("photos/<uuid:pk>/about/", albums.about, name="photo-about"),
+    path("photos/<uuid:pk>/tile.webp", photos.photo_tile, name="photo-tile"),
+    path("pieces/<uuid:pk>/before-and-after/", albums.compare, name="compare"),
+    path("follow/<slug:token>/story/<slug:stage>/", stories.follow_story, name="follow-story"),
     # colours tried out on a photo, and the sheet that a customer is shown
     path("parts/<uuid:pk>/colours/", try_outs.new, name="try-out-new"),
     path("try-outs/<uuid:pk>/", try_outs.detail, name="try-out"),

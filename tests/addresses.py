@@ -23,7 +23,20 @@ def address(name, pk, token="nonsense"):
     named = {"pk": pk, "kind": "revision"}
     reset = {"uidb64": "none", "token": token}
     word, section, rack = {"name": "dew-point"}, {"section": "plan"}, {"rack": pk}
-    for arguments in ({}, {"pk": pk}, {"token": token}, {"token": token, "pk": pk}, named, word, section, reset, rack):
+    chapter = {"stage": "found"}
+    for arguments in (
+        {},
+        {"pk": pk},
+        {"token": token},
+        {"token": token, "pk": pk},
+        named,
+        word,
+        section,
+        reset,
+        rack,
+        {"pk": pk, **chapter},
+        {"token": token, **chapter},
+    ):
         try:
             return reverse(name, kwargs=arguments)
         except NoReverseMatch:

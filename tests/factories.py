@@ -283,6 +283,7 @@ def photo_of(step, sent: bytes):
     """A photo kept as the log keeps it; tests keep their files in a folder of their own."""
     kept = photograph(sent, 10**7, 10**8)
     row = projects.Photo(workshop=step.workshop, step=step, width=kept.width, height=kept.height)
+    row.project, row.taken_at, row.stage = step.piece.project, step.happened_at, "found"
     row.image.save("photo.jpg", ContentFile(kept.image), save=False)
     row.thumbnail.save("photo.jpg", ContentFile(kept.thumbnail), save=False)
     row.save()

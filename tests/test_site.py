@@ -12,7 +12,7 @@ from .addresses import NAMES, address, is_read, names_a_row, nothing_kept, pages
 pytestmark = pytest.mark.django_db
 
 OPEN_TO_EVERYBODY = {"sign-in", "sign-out", "first-start", "towns", "join", "sources", "help", "follow"}
-OPEN_TO_EVERYBODY |= {"follow-photo", "follow-thumbnail"}  # they ask for the address's own token
+OPEN_TO_EVERYBODY |= {"follow-photo", "follow-thumbnail", "follow-story"}  # they ask for the address's own token
 OPEN_TO_EVERYBODY |= {"healthy"}  # it tells nothing but that
 OPEN_TO_EVERYBODY |= {"new-password"}  # a link that works once
 OPEN_TO_EVERYBODY |= {"feed", "sensor-hear"}  # secret addresses of a calendar and of a sensor,

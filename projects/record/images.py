@@ -7,17 +7,19 @@ import contextlib
 import re
 import warnings
 from dataclasses import dataclass
+from datetime import datetime
 from io import BytesIO
 from threading import Lock
 
-from PIL import Image, ImageCms, ImageOps
+import pillow_heif
+from PIL import ExifTags, Image, ImageCms, ImageOps
 
-READ = ("JPEG", "PNG", "WEBP", "GIF")
-HEIF_BRANDS = {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1"}
-LONGEST, THUMBNAIL = 2560, 480  # px along the longer side
+pillow_heif.register_heif_opener(thumbnails=False)
+READ = ("JPEG", "PNG", "WEBP", "GIF", "HEIF")
+LONGEST, THUMBNAIL, TILE = 2560, 480, 220  # px along the longer side
 MOST_MEMORY = 280_000_000  # bytes, for one picture
 # bytes a pixel, where all are held at once; measured. An MPO is a JPEG with a second picture behind it
-WHOLE = {"JPEG": 10, "MPO": 10, "PNG": 15, "GIF": 12, "WEBP": 22}
+WHOLE = {"JPEG": 10, "MPO": 10, "PNG": 15, "GIF": 12, "WEBP": 22, "HEIF": 11}
 DECODING = Lock()  # one picture at a time, whatever comes in at once
 START_OF_SCAN = b"\xff\xda"
 SEGMENT = re.compile(rb"\xff[\xc0-\xcf\xdb-\xfe](..)", re.DOTALL)  # a part of a JPEG's head, and its length
@@ -33,6 +35,7 @@ class Photograph:
     thumbnail: bytes
     width: int
     height: int
+    taken: datetime | None = None  # by the camera's clock, which as a rule knows no zone
 
 
 def photograph(sent: bytes, most_bytes: int, most_pixels: int) -> Photograph:
@@ -40,20 +43,23 @@ def photograph(sent: bytes, most_bytes: int, most_pixels: int) -> Photograph:
     _refuse_by_bytes(sent, most_bytes)
     with DECODING:
         # made small before anything else: each later step has the whole picture in memory twice
-        picture = _made_small(_decoded(sent, most_pixels))
+        whole = _decoded(sent, most_pixels)
+        taken, picture = _taken(whole), _made_small(whole)
     picture = _in_plain_colours(ImageOps.exif_transpose(picture))
     small = picture.copy()
     small.thumbnail((THUMBNAIL, THUMBNAIL))
-    return Photograph(_jpeg(picture, 85), _jpeg(small, 80), *picture.size)
+    return Photograph(_jpeg(picture, 85), _jpeg(small, 80), *picture.size, taken)
+
+
+def too_many_bytes(sent: int, most: int) -> str:
+    return f"The photo has {sent / 2**20:.0f} MB; {most / 2**20:.0f} MB is the most."
 
 
 def _refuse_by_bytes(sent: bytes, most_bytes: int) -> None:
     if not sent:
         raise NotAPhoto("The file is empty.")
     if len(sent) > most_bytes:
-        raise NotAPhoto(f"The photo has {len(sent) / 2**20:.0f} MB; {most_bytes / 2**20:.0f} MB is the most.")
-    if sent[4:8] == b"ftyp" and sent[8:12] in HEIF_BRANDS:
-        raise NotAPhoto("HEIC photos are not read here. Set the camera to JPEG, or send the photo as JPEG.")
+        raise NotAPhoto(too_many_bytes(len(sent), most_bytes))
 
 
 def _decoded(sent: bytes, most_pixels: int) -> Image.Image:
@@ -66,7 +72,7 @@ def _decoded(sent: bytes, most_pixels: int) -> Image.Image:
     except Image.DecompressionBombError:
         raise too_many from None
     except Exception:  # decoders meet any bytes, and raise what they like
-        raise NotAPhoto("This is not a photo. JPEG, PNG, WebP and GIF are read.") from None
+        raise NotAPhoto("This is not a photo. JPEG, HEIC, PNG, WebP and GIF are read.") from None
     if picture.width * picture.height > most_pixels:
         raise too_many
     most_whole = MOST_MEMORY / WHOLE[picture.format or ""]
@@ -113,6 +119,27 @@ def _in_plain_colours(picture: Image.Image) -> Image.Image:
             own, plain = BytesIO(profile), ImageCms.createProfile("sRGB")
             picture = ImageCms.profileToProfile(picture, own, plain, outputMode="RGB") or picture
     return picture.convert("RGB")
+
+
+def _taken(picture: Image.Image) -> datetime | None:
+    """When the camera says that it was taken; the rest of what it says, place and owner, is left behind."""
+    try:
+        told = picture.getexif().get_ifd(ExifTags.IFD.Exif)
+        when, zone = told[ExifTags.Base.DateTimeOriginal], told.get(ExifTags.Base.OffsetTimeOriginal)
+        plain = datetime.strptime(str(when).strip(), "%Y:%m:%d %H:%M:%S")
+        return datetime.fromisoformat(f"{plain.isoformat()}{str(zone).strip()}") if zone else plain
+    except Exception:  # a camera writes what it likes
+        return None
+
+
+def tile(thumbnail: bytes) -> bytes:
+    """A photo among fifty on a page, as WebP of some kilobytes."""
+    picture = Image.open(BytesIO(thumbnail), formats=("JPEG",))
+    picture.draft("RGB", (TILE, TILE))
+    picture.thumbnail((TILE, TILE))
+    written = BytesIO()
+    picture.save(written, "WEBP", quality=50, method=4)
+    return written.getvalue()
 
 
 def _jpeg(picture: Image.Image, quality: int) -> bytes:

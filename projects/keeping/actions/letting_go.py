@@ -29,6 +29,7 @@ from projects.record.models import (
     SheetAddress,
     Slot,
     Step,
+    StoryPage,
     Trial,
     TryOut,
     VisitPiece,
@@ -39,11 +40,12 @@ HOUSE = "housekeeping"  # who did it, in the audit
 OF_PROJECT: tuple[tuple[type[models.Model], str], ...] = (
     (PlanRun.projects.through, "project"),
     (Slot.pieces.through, "piece__project"),
-    (ColourReply, "try_out__photo__step__piece__project"),
-    (SheetAddress, "try_out__photo__step__piece__project"),
-    (Candidate, "try_out__photo__step__piece__project"),
-    (TryOut, "photo__step__piece__project"),
-    (Photo, "step__piece__project"),
+    (ColourReply, "try_out__photo__project"),
+    (SheetAddress, "try_out__photo__project"),
+    (Candidate, "try_out__photo__project"),
+    (TryOut, "photo__project"),
+    (Photo, "project"),
+    (StoryPage, "project"),
     (VisitPiece, "piece__project"),
     (Removal, "machine__project"),
     (Step, "piece__project"),
@@ -91,7 +93,7 @@ def _workshop(workshop: Workshop) -> str:
 def let_go_of_project(project: Project) -> str:
     """Orders and buyers stay, with what they cost and paid: they belong to the design."""
     pieces = Piece._base_manager.filter(project=project)
-    files = set(_files(Photo, Photo._base_manager.filter(step__piece__in=pieces)))
+    files = set(_files(Photo, Photo._base_manager.filter(project=project)))
     Order.objects.filter(project=project).update(project=None)
     Buyer.objects.filter(machine__project=project).update(machine=None)
     others_planned = PlanRun.projects.through.objects.exclude(project=project).values("planrun")

@@ -13,6 +13,7 @@ from django.db.models.fields.files import FieldFile
 from finishing.air.models import Forecast, Reading
 from finishing.science.units import Quantity
 from finishing.workshops.models import User
+from projects.record.domain.chapters import chapters_after, taken_at
 from projects.record.images import Photograph
 from projects.record.models import Operation, Photo, Piece, Step
 
@@ -40,7 +41,7 @@ def log_step(
     The entry's id follows from the form's key and the piece, so a form that is sent again adds nothing.
     Minutes and litres are the rack's; each piece takes its share by area, or an equal one where an area is missing.
     """
-    with _rows_and_files() as files:
+    with rows_and_files() as files:
         rack = list(pieces)
         logged = Piece.objects.filter(pk__in=[piece.pk for piece in rack])
         lock(logged)
@@ -66,7 +67,7 @@ def log_step(
 
 
 @contextmanager
-def _rows_and_files() -> Iterator[list[FieldFile]]:
+def rows_and_files() -> Iterator[list[FieldFile]]:
     """Rows with the files that are noted here, or neither: where the rows are not kept, no file stays."""
     files: list[FieldFile] = []
     try:
@@ -116,21 +117,32 @@ def _drop_reading(step: Step) -> None:
 
 def _keep_photos(steps: list[Step], photos: Iterable[Photograph], files: list[FieldFile]) -> None:
     """A photo of the rack stands with the entry of every piece on it, stored once."""
+    chapters: dict[uuid.UUID, str] = {}
     for number, photo in enumerate(photos):
+        chapters = chapters or chapters_after(steps)
         stored: Photo | None = None
         for step in steps:
             name = uuid.uuid5(step.id, f"photo {number}")
             if Photo.objects.filter(pk=name).exists():
                 continue
-            row = Photo(id=name, workshop_id=step.workshop_id, step=step, width=photo.width, height=photo.height)
+            row = Photo(id=name, workshop_id=step.workshop_id, step=step, project_id=step.piece.project_id)
+            row.taken_at, row.stage = taken_at(photo.taken, step.happened_at), chapters[step.pk]
             if stored:
+                row.width, row.height = stored.width, stored.height
                 row.image.name, row.thumbnail.name = stored.image.name, stored.thumbnail.name
+                row.save()
             else:
-                for file, content in ((row.image, photo.image), (row.thumbnail, photo.thumbnail)):
-                    file.save(f"{name}.jpg", ContentFile(content), save=False)
-                    files.append(file)
+                keep_photo(row, photo, files)
                 stored = row
-            row.save()
+
+
+def keep_photo(row: Photo, photo: Photograph, files: list[FieldFile]) -> None:
+    """Save a row with its two files, which are noted to be taken away again where the rows are not kept."""
+    row.width, row.height = photo.width, photo.height
+    for file, content in ((row.image, photo.image), (row.thumbnail, photo.thumbnail)):
+        file.save(f"{row.pk}.jpg", ContentFile(content), save=False)
+        files.append(file)
+    row.save()
 
 
 def repair_key(step: Step) -> uuid.UUID:
@@ -183,8 +195,9 @@ def correct_rack(*, by: User, wrong: Iterable[Step], now: datetime, **entry: Any
     steps = log_step(by=by, **entry)
     of_piece = {step.piece_id: step for step in steps}
     for photo in Photo.objects.filter(step__in=old).select_related("step"):
-        if right := of_piece.get(photo.step.piece_id):
+        if photo.step and (right := of_piece.get(photo.step.piece_id)):
             same = {"image": photo.image.name, "thumbnail": photo.thumbnail.name}
-            facts = {"workshop_id": right.workshop_id, "step": right, "width": photo.width, "height": photo.height}
+            told = ("width", "height", "project_id", "taken_at", "stage", "caption", "kept_back")
+            facts = {"workshop_id": right.workshop_id, "step": right} | {name: getattr(photo, name) for name in told}
             Photo.objects.get_or_create(id=uuid.uuid5(right.id, f"photo of {photo.pk}"), defaults=same | facts)
     return steps

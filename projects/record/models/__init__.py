@@ -6,7 +6,7 @@ from .designs import Design, Part, Revision
 from .kept_states import KeptState
 from .orders import Order, OrderLine, Payment, Receipt
 from .paint_receipts import PaintReceipt
-from .photos import Photo
+from .photos import Chapter, Photo, StoryPage, each_once
 from .pieces import Piece, PieceQuerySet
 from .plans import Plan, PlanRun, Slot
 from .projects import Machine, Project
@@ -25,6 +25,7 @@ __all__ = [
     "Candidate",
     "CastingSize",
     "Change",
+    "Chapter",
     "Check",
     "CostRange",
     "CostTerms",
@@ -59,6 +60,7 @@ __all__ = [
     "SheetAddress",
     "Slot",
     "StagePayment",
+    "StoryPage",
     "Step",
     "Supplier",
     "Tool",
@@ -68,5 +70,6 @@ __all__ = [
     "Visit",
     "VisitPiece",
     "VisitTask",
+    "each_once",
     "pieces_on",
 ]

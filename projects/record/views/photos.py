@@ -3,10 +3,11 @@
 from uuid import UUID
 
 from django.db.models.fields.files import FieldFile
-from django.http import FileResponse, Http404
+from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import get_object_or_404
 
 from finishing.workshops.access import VisitorRequest, WorkshopRequest, by_address, member
+from projects.record.images import tile
 from projects.record.models import Follower, Photo
 
 KEPT_BY_BROWSERS = "private, max-age=31536000, immutable"  # a photo never changes; a proxy keeps none
@@ -23,6 +24,19 @@ def thumbnail(request: WorkshopRequest, pk: UUID) -> FileResponse:
     return _sent(get_object_or_404(Photo.objects.of(request.workshop), pk=pk).thumbnail)
 
 
+@member("look")
+def photo_tile(request: WorkshopRequest, pk: UUID) -> HttpResponse:
+    """One of many on a page."""
+    row = get_object_or_404(Photo.objects.of(request.workshop), pk=pk)
+    try:
+        with row.thumbnail.open("rb") as kept:
+            content = tile(kept.read())
+    except FileNotFoundError:
+        raise Http404("The photo's file is not there.") from None
+    headers = {"Cache-Control": KEPT_BY_BROWSERS, "X-Content-Type-Options": "nosniff"}
+    return HttpResponse(content, content_type="image/webp", headers=headers)
+
+
 @by_address(Follower)
 def followed_photo(request: VisitorRequest, row: Follower, pk: UUID) -> FileResponse:
     return _sent(_followed(row, pk).image, KEPT_NOWHERE)
@@ -34,9 +48,8 @@ def followed_thumbnail(request: VisitorRequest, row: Follower, pk: UUID) -> File
 
 
 def _followed(row: Follower, pk: UUID) -> Photo:
-    """Of that project only, and not of a piece set aside or an entry that was taken back."""
-    rows = Photo.objects.filter(step__piece__project=row.project_id, step__piece__set_aside=False, step__voided_by=None)
-    return get_object_or_404(rows, pk=pk)
+    """Of that project only, and what its customer may see."""
+    return get_object_or_404(Photo.objects.for_customers().filter(project=row.project_id), pk=pk)
 
 
 def _sent(kept: FieldFile, caching: str = KEPT_BY_BROWSERS) -> FileResponse:

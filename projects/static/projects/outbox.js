@@ -130,6 +130,7 @@ function tell(form, words, button, action) {
 // On its way
 
 async function sent(entry) {
+  if (entry.alone) return await sentWithProgress(entry);
   const headers = { "X-Outbox": "1", "X-CSRFToken": cookie("csrftoken") };
   const signal = AbortSignal.timeout(PATIENCE);
   const answer = await fetch(entry.address, { method: "POST", body: formData(entry.values), headers, signal });
@@ -137,6 +138,65 @@ async function sent(entry) {
   const told = answer.headers.get("Content-Type")?.startsWith("application/json") ? await answer.json() : null;
   if (told?.to.startsWith("/sign-in/")) throw new Error("sign in");
   return told ? { to: told.to } : { page: await answer.text() };
+}
+
+// A photo by itself: lost only when nothing has moved for a while, however long the whole of it takes
+function sentWithProgress(entry) {
+  const request = new XMLHttpRequest();
+  const bar = () => document.querySelector(`#waiting-${entry.id} progress`);
+  return new Promise((resolve, reject) => {
+    let patience;
+    const moved = () => {
+      clearTimeout(patience);
+      patience = setTimeout(() => request.abort(), PATIENCE * 3);
+    };
+    request.upload.onprogress = ({ loaded, total }) => {
+      moved();
+      if (bar()) Object.assign(bar(), { max: total, value: loaded });
+    };
+    request.onerror = request.onabort = () => reject(new Error("no signal"));
+    request.onload = () => {
+      if (request.status >= 500 || request.status === 403) return reject(new Error(`${request.status}`));
+      const told = request.getResponseHeader("Content-Type")?.startsWith("application/json");
+      const to = told ? JSON.parse(request.responseText).to : null;
+      if (to?.startsWith("/sign-in/")) return reject(new Error("sign in"));
+      resolve(to ? { to } : { page: request.responseText });
+    };
+    request.onloadend = () => clearTimeout(patience);
+    request.open("POST", entry.address);
+    request.setRequestHeader("X-Outbox", "1");
+    request.setRequestHeader("X-CSRFToken", cookie("csrftoken"));
+    moved();
+    request.send(formData(entry.values));
+  });
+}
+
+// A form with many photos: each waits and is sent as an entry of its own, all with what was said of them together.
+async function submitEach(form) {
+  const name = form.dataset.each;
+  const files = [...form.elements.namedItem(name).files];
+  if (!files.length) return form.submit();
+  const shared = [...new FormData(form)].filter(([box, value]) => typeof value === "string" && !NOT_KEPT.has(box) && box !== "key");
+  const most = Number(form.dataset.most) || Infinity;
+  const refused = [];
+  for (const file of files) {
+    if (file.size > most) {
+      refused.push(`${file.name}: ${Math.round(file.size / 2 ** 20)} MB; ${Math.round(most / 2 ** 20)} MB is the most.`);
+      continue;
+    }
+    const values = [...shared, ["key", newKey()], [name, await kept(file)]];
+    const address = form.getAttribute("action") || addressOf();
+    const entry = { address, at: Date.now(), member: cookie("member"), about: file.name, values, alone: true };
+    await inStore("waiting", (store) => store.add(entry));
+  }
+  await dropDraft(addressOf());
+  form.reset();
+  for (const box of ["key", "batch"]) if (form.elements.namedItem(box)) form.elements.namedItem(box).value = newKey();
+  if (refused.length) tell(form, refused.join(" "), "I see", (event) => event.target.parentElement.remove());
+  await show();
+  document.querySelector("#outbox")?.scrollIntoView({ block: "start" });
+  await flush();
+  if (!refused.length && form.isConnected && !(await waitingEntries()).length) location.assign(form.dataset.then);
 }
 
 // A tap on the button: the entry is kept first, then sent; the page shows what came of it.
@@ -148,6 +208,7 @@ async function submit(event) {
   if (form.dataset.sending) return;
   form.dataset.sending = "yes";
   try {
+    if (form.dataset.each) return await submitEach(form);
     const entry = { address: form.getAttribute("action") || addressOf(), at: Date.now(), member: cookie("member") };
     entry.values = await valuesOf(form);
     entry.about = aboutOf(form);
@@ -224,8 +285,10 @@ async function flush() {
       const answer = await sent(entry);
       if (answer.to) {
         await inStore("waiting", (store) => store.delete(entry.id));
+        document.querySelector(`#waiting-${entry.id}`)?.remove();
+        sayHowMany(document.querySelectorAll("#outbox li").length);
         arrived += 1;
-      } else await inStore("waiting", (store) => store.put({ ...entry, refused: true }));
+      } else await inStore("waiting", (store) => store.put({ ...entry, refused: true, why: whyNot(answer.page) }));
     }
   } catch {
     // no signal, or nobody signed in: the next try comes by itself
@@ -234,6 +297,19 @@ async function flush() {
   }
   const left = await show();
   if (arrived && !left.some((entry) => !entry.refused) && !document.querySelector("main form[data-outbox]")) location.reload();
+}
+
+// What the form that came back says is wrong
+function whyNot(page) {
+  const wrong = new DOMParser().parseFromString(page, "text/html").querySelectorAll("main .errorlist li");
+  return [...wrong].map((line) => line.textContent.trim()).join(" ");
+}
+
+const howMany = (count) => (count === 1 ? "1 entry waits for the workshop." : `${count} entries wait for the workshop.`);
+
+function sayHowMany(count) {
+  const bold = document.querySelector("#outbox b");
+  if (bold && count) bold.textContent = howMany(count);
 }
 
 // What waits stands above the page, and the verdicts of before are greyed.
@@ -248,7 +324,7 @@ async function show() {
   box.setAttribute("role", "status");
   const head = document.createElement("p");
   const bold = document.createElement("b");
-  bold.textContent = entries.length === 1 ? "1 entry waits for the workshop." : `${entries.length} entries wait for the workshop.`;
+  bold.textContent = howMany(entries.length);
   head.append(bold, " Kept in this device and sent by itself. What stands below is of before.");
   const list = document.createElement("ul");
   list.append(...entries.map(line));
@@ -265,9 +341,19 @@ async function show() {
 function line(entry) {
   const item = document.createElement("li");
   const time = new Date(entry.at).toTimeString().slice(0, 5);
+  item.id = `waiting-${entry.id}`;
   item.textContent = `${time} ${entry.about || "entry"} `;
+  if (entry.alone && !entry.refused) item.append(Object.assign(document.createElement("progress"), { max: 1, value: 0 }));
   if (entry.member !== cookie("member")) item.append("(somebody else's: sent when they sign in) ");
-  if (entry.refused) {
+  if (entry.refused && entry.alone) {
+    item.append(`${entry.why || "Not taken."} `);
+    const drop = document.createElement("button");
+    drop.type = "button";
+    drop.className = "quiet";
+    drop.textContent = "Leave it out";
+    drop.addEventListener("click", () => inStore("waiting", (store) => store.delete(entry.id)).then(show));
+    item.append(drop);
+  } else if (entry.refused) {
     const look = document.createElement("button");
     look.type = "button";
     look.className = "quiet";

@@ -24,7 +24,7 @@ from finishing.workshops.forms.base import OfWorkshop, as_uuid
 from finishing.workshops.forms.fields import MomentField
 from finishing.workshops.models import Place, Workshop
 from projects.record.actions.log import SHARED
-from projects.record.images import NotAPhoto, Photograph, photograph
+from projects.record.images import NotAPhoto, Photograph, photograph, too_many_bytes
 from projects.record.models import Piece, Step, Visit
 from projects.work.domain.verdicts import Conditions
 
@@ -88,6 +88,8 @@ class PhotosField(forms.FileField):
     def clean(self, data: Any, initial: Any = None) -> list[Photograph]:
         photos = []
         for file in data if isinstance(data, list | tuple) else [data] if data else []:
+            if file.size and file.size > settings.PHOTO_MOST_BYTES:  # never read into memory
+                raise forms.ValidationError(f"{file.name}: {too_many_bytes(file.size, settings.PHOTO_MOST_BYTES)}")
             try:
                 photos.append(photograph(file.read(), settings.PHOTO_MOST_BYTES, settings.PHOTO_MOST_PIXELS))
             except NotAPhoto as refusal:

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_safe
 
 from finishing.workshops.access import VisitorRequest, by_address
 from projects.record.domain.states import read_states
-from projects.record.models import Follower, Photo, Project
+from projects.record.models import Chapter, Follower, Photo, Project, each_once
 from projects.record.models.stages import Stage
 
 
@@ -24,15 +24,12 @@ def follow(request: VisitorRequest, row: Follower) -> HttpResponse:
         "pieces": pieces,
         "stages": [(stage, stages[stage]) for stage in Stage.on_the_way(stages)],
         "photos": _photos(row.project),
+        "chapters": [Chapter(page.stage) for page in row.project.story_pages.filter(shared=True)],
     }
     return render(request, "projects/work/follow/follow.html", context)
 
 
 def _photos(project: Project) -> list[Photo]:
     """The newest first; a photo of a rack once, not of a piece set aside or an entry taken back."""
-    rows = (
-        Photo.objects.filter(step__piece__project=project, step__piece__set_aside=False, step__voided_by=None)
-        .select_related("step__piece__part")
-        .order_by("-step__happened_at", "-added_at")
-    )
-    return list({photo.image.name: photo for photo in rows}.values())[:60]
+    rows = project.photos.for_customers().select_related("step__piece__part", "machine", "project")
+    return each_once(rows)[:60]

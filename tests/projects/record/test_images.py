@@ -4,6 +4,7 @@ import struct
 import subprocess
 import sys
 import zlib
+from datetime import datetime, timedelta, timezone
 from io import BytesIO
 from pathlib import Path
 
@@ -132,9 +133,31 @@ def test_it_refuses_a_photo_cut_short(kind):
         kept(sent[: len(sent) // 2])
 
 
-def test_it_refuses_heic_with_the_way_out():
-    with pytest.raises(NotAPhoto, match="Set the camera to JPEG"):
+def test_it_reads_a_phone_s_heic_and_refuses_what_only_begins_as_one():
+    assert is_red(shown(kept(written(half_red(), "HEIF")).image).getpixel((5, 5)))
+    with pytest.raises(NotAPhoto, match="not a photo"):
         kept(b"\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic" + bytes(200))
+
+
+@pytest.mark.parametrize(
+    ("clock", "zone", "taken"),
+    [
+        ("2026:05:12 10:30:00", None, datetime(2026, 5, 12, 10, 30)),
+        ("2026:05:12 10:30:00", "+02:00", datetime(2026, 5, 12, 10, 30, tzinfo=timezone(timedelta(hours=2)))),
+        ("0000:00:00 00:00:00", None, None),
+        ("yesterday", "noon", None),
+    ],
+)
+def test_it_reads_when_the_camera_took_it(clock, zone, taken):
+    """The tags of EXIF 2.31: DateTimeOriginal 0x9003 and OffsetTimeOriginal 0x9011."""
+    exif = Image.Exif()
+    told = exif.get_ifd(0x8769)
+    told[0x9003] = clock
+    if zone:
+        told[0x9011] = zone
+    photo = kept(written(half_red(), exif=exif))
+    assert photo.taken == taken
+    assert not shown(photo.image).getexif()
 
 
 def test_it_refuses_too_many_bytes():
