@@ -13,6 +13,8 @@ def with_photos(lines: Collection[RequestLine]) -> list[tuple[RequestLine, Photo
     undrawn = [line.operation.part_id for line in lines if not (line.revision and line.revision.drawing)]
     photos = Photo.objects.filter(step__piece__part__in=[part for part in undrawn if part], step__voided_by=None)
     latest: dict[UUID | None, Photo] = {
-        photo.step.piece.part_id: photo for photo in photos.order_by("added_at").select_related("step__piece")
+        photo.step.piece.part_id: photo
+        for photo in photos.order_by("added_at").select_related("step__piece")
+        if photo.step
     }
     return [(line, latest.get(line.operation.part_id)) for line in lines]
