@@ -231,7 +231,7 @@ def test_without_a_plan(demonstration):
 
 def test_with_an_accepted_plan(accepted):
     told = read()
-    assert told.told_twice("step begins") == accepted.slots.count() >= 15
+    assert told.told_twice("step begins") == accepted.slots.count() >= 13
     assert told.told_twice("next by the plan") >= len(PLANNED) - 2
     assert told.told_twice("who is blasted") == told.told_twice("cost") == 1
     assert told.told_twice("share of the cost") >= 2
