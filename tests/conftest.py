@@ -12,12 +12,14 @@ from django.test import Client, override_settings
 
 from finishing.site.models import WorkshopRow
 from finishing.workshops.models import DayOff, Membership, Place
+from projects.record.actions.tags import tag_anew
 from projects.record.log_guard import unguard
 
 from . import cost_factories, factories
 from .addresses import known_pages, of_kind
 from .open_years import open_years as read_open_years
 
+QUIET = ["--no-sandbox", "--disable-quic", "--disable-background-networking"]
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome", "chrome"))), None)
 
 
@@ -180,6 +182,8 @@ def one_of_each(workshop, owner, yard, system, settings, tmp_path):
     machine = factories.MachineFactory(project=step.piece.project)
     factories.RemovalFactory(step=off, machine=machine)
     factories.CastingSizeFactory(part=step.piece.part)
+    factories.MachineFactory(project=step.piece.project)
+    tag_anew(step.piece)
     factories.ReadingFactory(place=yard)
     factories.SensorFactory(place=yard)
     factories.mild_year(workshop)
@@ -230,7 +234,7 @@ def chromium():
     with sync_api.sync_playwright() as playwright:
         browser = playwright.chromium.launch(
             executable_path=CHROMIUM,
-            args=["--no-sandbox", "--disable-quic", "--disable-background-networking"],
+            args=QUIET,
         )
         yield browser
         browser.close()

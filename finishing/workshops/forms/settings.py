@@ -17,7 +17,7 @@ DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sun
 
 
 GROUPS: dict[str, tuple[str, ...]] = {
-    "The workshop": ("name", "units", "currency"),
+    "The workshop": ("name", "units", "currency", "site_address"),
     "Where it stands": ("where", "altitude", "time_zone"),
     "Its weather": ("weather_service", "weather_key", "weather_ensemble", "reading_age_minutes"),
     "When work is done": ("work_from", "work_until", "work_days"),

@@ -5,6 +5,7 @@ import uuid
 import zoneinfo
 from datetime import date, datetime, time, timedelta
 from functools import cache
+from urllib.parse import urlsplit
 
 import numpy as np
 from django.apps import apps
@@ -39,6 +40,12 @@ def time_zones() -> list[str]:
 def known_time_zone(name: str) -> None:
     if name not in time_zones():
         raise ValidationError("This is not a time zone known here, for example Europe/London.")
+
+
+def address_of_a_site(text: str) -> None:
+    parts = urlsplit(text)
+    if parts.scheme not in ("http", "https") or not parts.hostname or parts.path.strip("/") or parts.query:
+        raise ValidationError("As https://workshop.local:8000, with http:// or https:// and no page after it.")
 
 
 class Workshop(Deletable):
@@ -150,6 +157,14 @@ class Workshop(Deletable):
         help_text="Fetched beside the forecast where Open-Meteo is chosen; a plan is held against every member of it.",
     )
     reading_age_minutes = models.PositiveIntegerField("a reading is fresh for", default=90, help_text="Minutes.")
+
+    site_address = models.CharField(
+        "address of this site",
+        max_length=200,
+        blank=True,
+        validators=[address_of_a_site],
+        help_text="What tags on pieces and mails lead to, as http://workshop.local:8000. Empty: as the server says.",
+    )
 
     objects = InSight()
 

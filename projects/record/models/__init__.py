@@ -16,6 +16,7 @@ from .removals import CastingSize, Fixing, Removal
 from .routes import Operation, Tool, ToolRepair
 from .steps import Step
 from .suppliers import ExchangeRate, Supplier
+from .tags import Tag
 from .try_outs import Candidate, ColourReply, SheetAddress, TryOut
 from .visits import Visit, VisitPiece, VisitTask, pieces_on
 
@@ -63,6 +64,7 @@ __all__ = [
     "StoryPage",
     "Step",
     "Supplier",
+    "Tag",
     "Tool",
     "ToolRepair",
     "Trial",
