@@ -121,6 +121,21 @@ class DaySheet:
         return sum(many for _, many in self.kinds_that_may_wait)
 
     @property
+    def pieces_pressing(self) -> list[Piece]:
+        """For which something must be done today."""
+        bare = pieces_of(self.bare_pressing)
+        noticed = [piece for notice in self.pressing for piece in notice.pieces]
+        paints = [piece for job in self.paint_jobs if job.pressing for piece in job.pieces_ready]
+        return list({piece.pk: piece for piece in (*bare, *noticed, *paints)}.values())
+
+    @property
+    def most_urgent(self) -> Outlook | None:
+        """Of bare iron: what can still be saved before what is lost already."""
+        return next(
+            (outlook for outlook in self.bare_pressing if not outlook.overdue), next(iter(self.bare_pressing), None)
+        )
+
+    @property
     def pieces_in_hand(self) -> list[Piece]:
         return pieces_of(self.bare_in_hand)
 

@@ -19,6 +19,7 @@ from finishing.workshops.access import WorkshopRequest, member, unless_unchanged
 from finishing.workshops.models import Place, Workshop
 from projects.buying.domain.arrivals import lines_to_come
 from projects.day import domain
+from projects.day.pictures import next_day
 from projects.keeping.domain import wanting
 from projects.plans.pictures import log_query
 from projects.plans.words import moved
@@ -80,7 +81,8 @@ def day_sheet(request: WorkshopRequest) -> HttpResponse:
     workshop, now = request.workshop, timezone.now()
     places = list(Place.objects.of(workshop).select_related("workshop"))
     pieces = read_states(Piece.objects.of(workshop).at_work().in_order(), places=places)
-    sheet = domain.day_sheet(shared_outlooks(workshop, pieces, now), places)
+    outlooks = shared_outlooks(workshop, pieces, now)
+    sheet = domain.day_sheet(outlooks, places)
     long, asked = len(pieces) > TAKEN_IN, request.GET.get("paint", "")
     strips = [
         _strip(job, now, f"paint-{number}", asked=job.key == asked)
@@ -94,6 +96,7 @@ def day_sheet(request: WorkshopRequest) -> HttpResponse:
         "lines": [_line(outlook, may_log) for outlook in sheet.bare_pressing[cards:]],
         "lines_in_hand": [_line(outlook, may_log) for outlook in sheet.bare_in_hand] if long else [],
         "long": long,
+        "next_day": next_day(sheet, outlooks, now),
         "now": now,
         "pieces": pieces,
         "day": sheet,

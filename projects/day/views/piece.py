@@ -14,6 +14,7 @@ from finishing.workshops.models import Place
 from projects.record.domain.kept_plans import KeptPlans
 from projects.record.domain.proved import Proof
 from projects.record.models import Piece, Removal, Slot, Step
+from projects.record.domain.tags import tag_address
 from projects.visits.domain.settlement import shares_of
 from projects.work.domain.moves import move, standing
 from projects.work.domain.outlook import Outlook, outlooks
@@ -38,6 +39,7 @@ def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     state, system = piece.state, piece.part.system
     at_work = not (piece.set_aside or piece.project.closed)
     outlook = outlooks(request.workshop, [piece], timezone.now())[0] if at_work else None
+    tag = piece.tags.select_related("workshop").first()
     context = {
         "piece": piece,
         "part": piece.part,
@@ -48,6 +50,8 @@ def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
         **(_metal(outlook) if outlook else {}),
         "layers": [(layer, layer in state.layers_done) for layer in system.layers.all()] if system else [],
         "entries": _entries(piece),
+        "tag": tag,
+        "tag_address": tag and tag_address(tag, request.build_absolute_uri("/")),
         "visits": shares_of(piece),
         "unproved": piece.revision_id and Proof(piece.part.design).unproved(piece.part, piece.revision),
     }

@@ -87,3 +87,18 @@ function fillColour(event) {
 }
 
 document.addEventListener("input", fillColour);
+
+// What is most urgent stands in the title of the day sheet, and is asked for again each minute; a page that nobody looks
+// at is fetched anew as soon as it says something else.
+const FRESH_EVERY = 60_000; // ms
+
+async function freshenTitle() {
+  const answer = await fetch(location.href).catch(() => null);
+  if (!answer?.ok || answer.redirected || answer.headers.has("X-Kept-At")) return;
+  const { title } = new DOMParser().parseFromString(await answer.text(), "text/html");
+  if (title === document.title) return;
+  document.title = title;
+  if (document.hidden && !document.querySelector("dialog[open]")) location.reload();
+}
+
+if (document.querySelector("[data-fresh-title]")) setInterval(freshenTitle, FRESH_EVERY);

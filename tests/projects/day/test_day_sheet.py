@@ -103,3 +103,26 @@ def test_what_is_bought_clean_is_not_told_as_waiting_for_the_blaster(guest_clien
     piece.part.blasted = "contractor"
     piece.part.save()
     assert "bought clean" not in sheet(guest_client)
+
+
+def test_the_next_day_stands_at_the_top_in_the_numbers_of_the_rest_and_the_title_tells_the_most_urgent(
+    guest_client, piece
+):
+    factories.StepFactory(piece=piece, kind="blasted", happened_at=TEN - timedelta(hours=2))
+    page = sheet(guest_client)
+    top = page.split('class="hours next-day"')[1].split("</figure>")[0]
+    below = page.split("</figure>", 1)[1]
+    workable = top.split("<b>Workable</b>")[1].split(".")[0].strip().split(", ")
+    assert workable == ["now until 18:00", "tomorrow 08:00–18:00"]
+    assert all(f">{stretch}</span>" in below.split("<b>Workable:</b>")[1] for stretch in workable)
+    assert "F-01: <b>Coat before today 16:00</b>" in top
+    assert "<title>(1) Coat before today 16:00 · Day sheet" in page
+
+
+def test_the_next_day_tells_the_hours_of_rain_where_the_coat_waits(guest_client, workshop, piece, yard):
+    factories.steady_forecast(workshop, TEN, hours=64, rain=[0.0] * 4 + [1.0] * 2 + [0.0] * 58, cloud=1.0, wind=3.0)
+    out = factories.PieceFactory(part=piece.part, project=piece.project, place=yard, mark="Y-1")
+    factories.StepFactory(piece=out, kind="blasted", happened_at=TEN)
+    top = sheet(guest_client).split('class="hours next-day"')[1].split("</figure>")[0]
+    assert "<b>Rain</b> today 14:00–16:00." in top
+    assert "Metal least above its dew point" in top
