@@ -43,6 +43,9 @@ SECRET_KEY = env_text("SECRET_KEY") or kept_secret(DATA / "secret_key")
 DEBUG = env_flag("DEBUG")
 ALLOWED_HOSTS = env_list("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]")
 CSRF_TRUSTED_ORIGINS = env_list("CSRF_TRUSTED_ORIGINS")
+SITE_ADDRESS = env_text("SITE_ADDRESS").rstrip(
+    "/"
+)  # for tags and mails, where a workshop names none; serve knows its own
 
 INSTALLED_APPS = [
     "projects",
@@ -179,8 +182,11 @@ CONTENT_SECURITY_POLICY = {
 }
 SECURE_REFERRER_POLICY = "same-origin"
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 60  # two months: a phone in the yard stays signed in
-SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = env_flag("BEHIND_TLS")
-if env_flag("BEHIND_TLS"):
+BEHIND_TLS = env_flag("BEHIND_TLS")
+TLS_FOLDER = DATA / "tls"  # the workshop's own certificate authority, made by serve --tls
+TLS_PORT = 0  # where serve speaks TLS, if it does
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = BEHIND_TLS
+if BEHIND_TLS:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
     SECURE_REDIRECT_EXEMPT = [r"^healthy/$"]  # asked by the proxy itself
     SECURE_HSTS_SECONDS = 60 * 60 * 24 * 365

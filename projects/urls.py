@@ -34,10 +34,11 @@ from projects.plans.views import calendars, plans
 from projects.proving.views import machines, parts, parts_change, parts_lists, proving, revisions
 from projects.record.views import designs, papers, photos
 from projects.record.views.on_paper import on_paper
+from projects.site import app
 from projects.site.views import healthy, help_page
 from projects.strip_down.views import refit, repairs, stripping
 from projects.visits.views import evenings, visit_day, visits
-from projects.work.views import first_piece, follow, log, paint, pieces, places, projects
+from projects.work.views import first_piece, follow, log, paint, pieces, places, projects, tags
 
 handler500 = "projects.site.trouble.server_error"
 
@@ -188,6 +189,9 @@ urlpatterns = [
     path("pieces/<uuid:pk>/edit/", pieces.edit, name="piece-edit"),
     path("pieces/<uuid:pk>/set-aside/", pieces.set_aside, name="piece-set-aside"),
     path("pieces/<uuid:pk>/remove/", removing.remove, {"kind": "piece"}, name="piece-remove"),
+    path("pieces/<uuid:pk>/tag/", tags.new, name="tag-new"),
+    path("t/", tags.find, name="tag-find"),
+    path("t/<slug:token>/", tags.tag, name="tag"),
     # a machine put together
     path("machines/<uuid:pk>/", machines.detail, name="machine"),
     path("machines/<uuid:pk>/handover/", handover.handover, name="handover"),
@@ -355,6 +359,10 @@ urlpatterns = [
     path("calculators/", calculators.calculators, name="calculators"),
     path("calculators/<slug:name>/", calculators.calculator, name="calculator"),
     # open to everybody
+    path("trust/", app.trust, name="trust"),
+    path("trust/fettlebook-authority.crt", app.authority_file, name="authority-file"),
+    path("manifest.webmanifest", app.manifest, name="manifest"),
+    path("offline-worker.js", app.offline_worker, name="offline-worker"),
     path("healthy/", healthy, name="healthy"),
     path("help/<slug:section>/", help_page, name="help"),
     path("sources/", sources.sources, name="sources"),

@@ -17,6 +17,8 @@ OPEN_TO_EVERYBODY |= {"healthy"}  # it tells nothing but that
 OPEN_TO_EVERYBODY |= {"new-password"}  # a link that works once
 OPEN_TO_EVERYBODY |= {"feed", "sensor-hear"}  # secret addresses of a calendar and of a sensor,
 OPEN_TO_EVERYBODY |= {"colour-sheet", "colour-sheet-picture"}  # and of colours to choose from
+OPEN_TO_EVERYBODY |= {"tag"}  # says to a stranger that it is one
+OPEN_TO_EVERYBODY |= {"trust", "authority-file", "manifest", "offline-worker"}  # of the site, not of a workshop
 OPEN_TO_EVERYBODY |= {"calculators", "calculator"}  # they know nobody's rows
 ASKS_FOR_MORE = {
     "fit",

@@ -84,6 +84,7 @@ def hired() -> "subprocess.Popen[bytes]":
         "DJANGO_SETTINGS_MODULE": "projects.settings",
         "FETTLEBOOK_DATA": str(settings.DATA),
         "FETTLEBOOK_BACKUPS": str(settings.BACKUPS),
+        "SITE_ADDRESS": settings.SITE_ADDRESS,
     }
     command = [sys.executable, "-m", "projects.management.ends_with_input", "plan_worker", "--kinder"]
     kinder = 0

@@ -27,7 +27,13 @@ class Request(HTTPRequestParser):
         in_head = not self.headers_finished
         consumed: int = super().received(data)
         large = self.chunked or self.content_length > settings.STRANGER_MOST_BYTES
-        if in_head and self.headers_finished and large and not self.error and not _signed_in(self.headers):
+        if (
+            in_head
+            and self.headers_finished
+            and large
+            and not self.error
+            and not signed_in(self.headers.get("COOKIE", ""))
+        ):
             self.error = RequestEntityTooLarge("Sign in first.")
             self.completed = True
         if self.error:
@@ -35,8 +41,9 @@ class Request(HTTPRequestParser):
         return consumed
 
 
-def _signed_in(headers: dict[str, str]) -> bool:
-    key = parse_cookie(headers.get("COOKIE", "")).get(settings.SESSION_COOKIE_NAME)
+def signed_in(cookies: str) -> bool:
+    """Whether somebody is, by the cookies that a browser sends."""
+    key = parse_cookie(cookies).get(settings.SESSION_COOKIE_NAME)
     try:
         return bool(key) and SESSION_KEY in SessionStore(key)
     except DatabaseError:
@@ -76,7 +83,7 @@ def listening(listener: socket.socket, site: Any) -> Any:
 
 def proxy() -> dict[str, Any]:
     """Behind TLS a proxy stands in front: it alone reaches us, and it says how the browser came, and whence."""
-    if not settings.SESSION_COOKIE_SECURE:
+    if not settings.BEHIND_TLS:
         return {}
     headers = {"x-forwarded-proto", "x-forwarded-for"}
     return {"trusted_proxy": "*", "trusted_proxy_headers": headers, "clear_untrusted_proxy_headers": True}

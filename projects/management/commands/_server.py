@@ -22,7 +22,9 @@ from projects.keeping.domain import BEFORE_UPDATE
 from projects.management.beside import Forerunner, Keeper, Planner
 from projects.management.door import listening
 from projects.management.gate import Gate
+from projects.management.tls import Certifier, TlsServer, doorstep
 from projects.plans.actions.tasks import take_up_left
+from projects.site.authority import kept_authority
 
 from ._files import data_folder
 
@@ -33,30 +35,52 @@ class ServerCommand(BaseCommand):
     def add_arguments(self, parser: Any) -> None:
         parser.add_argument("--host", default="127.0.0.1", help="0.0.0.0 lets phones on the same network in")
         parser.add_argument("--port", type=int, default=8000, help="0 takes any that is free")
+        parser.add_argument("--tls", action="store_true", help="speak TLS too, by a certificate authority of our own")
+        parser.add_argument("--tls-port", type=int, default=8443, help="where; 0 takes any that is free")
 
-    def handle(self, *args: Any, host: str, port: int, **options: Any) -> None:
+    def handle(self, *args: Any, host: str, port: int, tls: bool, tls_port: int, **options: Any) -> None:
+        if tls and settings.BEHIND_TLS:
+            raise CommandError("BEHIND_TLS says that a proxy speaks TLS: leave out either that or --tls.")
         listener = take_port(host, port)
+        tls_listener = take_port(host, tls_port, "--tls-port") if tls else None
         with data_folder():
-            self.serve(listener, host, **options)
+            self.serve(listener, tls_listener, host, **options)
         self.stdout.write("Stopped.")
 
-    def serve(self, listener: socket.socket, host: str, **options: Any) -> None:
+    def serve(self, listener: socket.socket, tls_listener: socket.socket | None, host: str, **options: Any) -> None:
         settings.ALLOWED_HOSTS += [name for name in names_of(host) if name not in settings.ALLOWED_HOSTS]
         signal.signal(signal.SIGTERM, signal.default_int_handler)  # the end of a service is like a Ctrl-C
         signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background job would ignore it
-        with contextlib.suppress(KeyboardInterrupt):
+        with contextlib.suppress(KeyboardInterrupt), contextlib.ExitStack() as beside:
+            shown, port = [in_address(name) for name in shown_names(host)], listener.getsockname()[1]
+            addresses = [f"http://{name}:{port}" for name in shown]
+            if tls_listener:
+                settings.TLS_PORT = tls_listener.getsockname()[1]
+                settings.SESSION_COOKIE_SECURE = settings.CSRF_COOKIE_SECURE = True
+                addresses = [f"https://{name}:{settings.TLS_PORT}" for name in shown]
+            settings.SITE_ADDRESS = settings.SITE_ADDRESS or addresses[-1]
             self.prepare(**options)
             gate = Gate(get_wsgi_application())
             reverse("day-sheet")  # reads in all that pages are made by, which else the first who asks would wait for
-            server = listening(listener, gate)
-            with (
-                contextlib.closing(Planner()) as planner,
-                contextlib.closing(Keeper(gate, planner)),
-                contextlib.closing(Forerunner(gate)),
-            ):
-                self.tell([f"http://{in_address(name)}:{listener.getsockname()[1]}" for name in shown_names(host)])
-                let_garbage_wait()
-                server.run()  # until Ctrl-C or the end of the service
+            planner = beside.enter_context(contextlib.closing(Planner()))
+            beside.enter_context(contextlib.closing(Keeper(gate, planner)))
+            beside.enter_context(contextlib.closing(Forerunner(gate)))
+            if tls_listener:
+                authority = kept_authority(settings.TLS_FOLDER, certified_names(host), timezone.now())
+                certifier = Certifier(authority, lambda: certified_names(host))
+                tls_server = TlsServer(tls_listener, gate, str(authority.server_file))
+                beside.enter_context(tls_server.running())
+                beside.enter_context(contextlib.closing(certifier.keep_fresh(tls_server)))
+            server = listening(listener, doorstep(gate, settings.TLS_PORT) if tls_listener else gate)
+            self.tell(addresses)
+            if tls_listener:
+                self.say(
+                    f"How a phone comes to trust this: http://{shown[-1]}:{port}/trust/",
+                    f"Fingerprint of the certificate it takes in: {authority.fingerprint}",
+                )
+            self.say("Stop with Ctrl-C.")
+            let_garbage_wait()
+            server.run()  # until Ctrl-C or the end of the service
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # an impatient second Ctrl-C changes nothing
 
     def prepare(self, **options: Any) -> None:
@@ -100,7 +124,7 @@ def let_garbage_wait() -> None:
     gc.set_threshold(25_000, 10, 25)
 
 
-def take_port(host: str, port: int) -> socket.socket:
+def take_port(host: str, port: int, option: str = "--port") -> socket.socket:
     """The listening socket. A busy port ends the start before a row is changed."""
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     listener = socket.socket(family, socket.SOCK_STREAM)
@@ -111,7 +135,7 @@ def take_port(host: str, port: int) -> socket.socket:
     except (OSError, OverflowError) as error:
         listener.close()
         raise CommandError(
-            f"Port {port} on {host} cannot be had ({error}). Is another copy running? Choose another with --port."
+            f"Port {port} on {host} cannot be had ({error}). Is another copy running? Choose another with {option}."
         ) from error
     return listener
 
@@ -122,6 +146,13 @@ def names_of(host: str) -> list[str]:
         return [in_address(host)]
     name = socket.gethostname()
     return [name, f"{name}.local", *filter(None, [address_on_network()])]
+
+
+def certified_names(host: str) -> list[str]:
+    """The names and addresses for which the certificate holds: those of this machine, as it is reached now."""
+    given = [name for name in settings.ALLOWED_HOSTS if name and not name.startswith((".", "*"))]
+    own = names_of(host) if host in EVERYWHERE else [host]
+    return sorted({name.strip("[]").lower() for name in (*given, *own) if name.isascii()})
 
 
 def shown_names(host: str) -> list[str]:

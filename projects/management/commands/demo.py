@@ -40,7 +40,7 @@ class Command(ServerCommand):
         self.say(f"Sign in as one of {names}; the password of each is {PASSWORD}")
         for follower in Follower.objects.in_use():
             self.say(f"What a customer sees: {addresses[0]}{reverse('follow', args=[follower.token])}")
-        self.say("Maker, people and weather are invented.", "Stop with Ctrl-C.")
+        self.say("Maker, people and weather are invented.")
 
 
 def refuse_other_data() -> None:

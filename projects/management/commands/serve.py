@@ -18,4 +18,3 @@ class Command(ServerCommand):
         self.say(*(f"Fettlebook: {address}{path}" for address in addresses))
         if link:
             self.say("This is the first start: open the link above to make your account and workshop. It works once.")
-        self.say("Stop with Ctrl-C.")

@@ -407,17 +407,20 @@ async function openYardForm(event, address) {
   dialog.showModal();
 }
 
+// Of what is folded away too, which innerText leaves out
+const wordsOf = (element) => element.textContent.replace(/\s+/g, " ").trim();
+
 // The pieces that the open page speaks of, by its links
 function piecesHere() {
   const found = new Map();
   for (const link of document.querySelectorAll("main a[href^='/pieces/']")) {
     const id = link.getAttribute("href").match(/^\/pieces\/([0-9a-f-]{36})\/$/)?.[1];
-    if (id && !found.has(id)) found.set(id, link.innerText.trim());
+    if (id && !found.has(id)) found.set(id, wordsOf(link));
   }
   for (const box of document.querySelectorAll("main .tick [name=piece], main .tick [name=pieces]"))
-    if (!found.has(box.value)) found.set(box.value, box.closest(".tick").innerText.trim());
+    if (!found.has(box.value)) found.set(box.value, wordsOf(box.closest(".tick")));
   const own = location.pathname.match(/^\/pieces\/([0-9a-f-]{36})\/$/)?.[1];
-  if (own) found.set(own, document.querySelector("h1").innerText.trim());
+  if (own) found.set(own, wordsOf(document.querySelector("h1")));
   return [...found].map(([id, words]) => ({ id, words }));
 }
 

@@ -74,7 +74,7 @@ def test_who_is_signed_in_may_bring_photos_but_not_without_end(owner_client):
 
 
 def test_only_behind_tls_is_a_proxy_believed(settings):
-    settings.SESSION_COOKIE_SECURE = False
+    settings.BEHIND_TLS = False
     assert door.proxy() == {}
-    settings.SESSION_COOKIE_SECURE = True
+    settings.BEHIND_TLS = True
     assert door.proxy()["trusted_proxy_headers"] == {"x-forwarded-proto", "x-forwarded-for"}
