@@ -182,7 +182,6 @@ def one_of_each(workshop, owner, yard, system, settings, tmp_path):
     machine = factories.MachineFactory(project=step.piece.project)
     factories.RemovalFactory(step=off, machine=machine)
     factories.CastingSizeFactory(part=step.piece.part)
-    factories.MachineFactory(project=step.piece.project)
     tag_anew(step.piece)
     factories.ReadingFactory(place=yard)
     factories.SensorFactory(place=yard)

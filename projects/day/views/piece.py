@@ -13,8 +13,8 @@ from finishing.workshops.access import WorkshopRequest, member, unless_unchanged
 from finishing.workshops.models import Place
 from projects.record.domain.kept_plans import KeptPlans
 from projects.record.domain.proved import Proof
-from projects.record.models import Piece, Removal, Slot, Step
 from projects.record.domain.tags import tag_address
+from projects.record.models import Piece, Removal, Slot, Step
 from projects.visits.domain.settlement import shares_of
 from projects.work.domain.moves import move, standing
 from projects.work.domain.outlook import Outlook, outlooks

@@ -4,19 +4,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
-from django.urls import reverse
-
 from finishing.coatings.models import Layer
 from finishing.science.cautions import HEAVY_FROM, Caution, cautions_for
 from finishing.workshops.models import Workshop
 from projects.record.domain.kept_plans import KeptPlans
 from projects.record.models import Photo, Piece, PieceQuerySet, Slot
 from projects.record.models.stages import Next
-
-
-def path_of(piece: Piece) -> str:
-    """The page that a tag or a card leads to."""
-    return reverse("piece", args=[piece.pk])
 
 
 @dataclass(frozen=True)

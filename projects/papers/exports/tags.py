@@ -18,16 +18,18 @@ def tags_pdf(
     pieces: Sequence[Piece],
     workshop: Workshop,
     addresses: Mapping[UUID, str],
+    codes: Mapping[UUID, str],
     sheet: LabelSheet,
     first: int = 1,
     outlines: bool = True,
 ) -> bytes:
-    """addresses: by the piece's id · first: the label that is still on a sheet used before, counted from 1."""
+    """addresses, codes: by the piece's id, what is scanned and what is typed · first: the label that is still on a sheet used before, counted from 1."""
     paper = Paper(None)
     for number, piece in enumerate(pieces, start=first - 1):
         if number == first - 1 or number % sheet.many == 0:
             paper.add_page()
-        _tag(paper, piece, workshop, addresses[piece.pk], sheet, sheet.corner(number % sheet.many), outlines)
+        said = addresses[piece.pk], codes[piece.pk]
+        _tag(paper, piece, workshop, *said, sheet, sheet.corner(number % sheet.many), outlines)
     return bytes(paper.output())
 
 
@@ -36,6 +38,7 @@ def _tag(
     piece: Piece,
     workshop: Workshop,
     address: str,
+    code: str,
     sheet: LabelSheet,
     corner: tuple[float, float],
     outlines: bool,
@@ -56,6 +59,7 @@ def _tag(
     for text, size, bold, room in (
         (piece.mark, large, True, right - left - 6),
         (str(piece.part), large * 0.5, False, right - left),
+        (code, large * 0.45, True, right - left),
         (" · ".join(filter(None, (str(piece.machine or ""), mass))), large * 0.42, False, right - left),
         (str(piece.project), large * 0.42, False, right - left),
         (str(workshop), large * 0.36, False, right - left),

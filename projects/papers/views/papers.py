@@ -9,10 +9,12 @@ from django.utils import timezone
 from django.utils.text import slugify
 
 from finishing.workshops.access import WorkshopRequest, member
-from projects.papers.domain.job_cards import job_cards, path_of
+from projects.papers.domain.job_cards import job_cards
 from projects.papers.exports.job_cards import Sheet, job_cards_pdf
 from projects.papers.exports.tags import tags_pdf
 from projects.papers.forms import A4_CARDS, ORDINARY, TAGS, PrintForm
+from projects.record.actions.tags import tags_of
+from projects.record.domain.tags import tag_address
 from projects.record.models import Machine, Piece, PieceQuerySet, Project
 from projects.record.views.on_paper import for_paper
 from projects.site.views import sent
@@ -40,9 +42,10 @@ def _printed(request: WorkshopRequest, project: Project, form: PrintForm) -> Htt
         pdf = _cards(request, chosen["piece"], "A4" if chosen["make"] == A4_CARDS else "A5")
         return sent(pdf, f"{slugify(project.name) or 'job'}-cards.pdf")
     request.session[LABELS] = {name: chosen[name] for name in form.LABELS}
-    pieces = list(chosen["piece"].select_related("project", "machine"))
+    pieces = list(chosen["piece"].select_related("project", "machine", "workshop"))
+    codes = {tag.piece_id: str(tag) for tag in tags_of(pieces)}
     addresses, sheet = _addresses(request, pieces), form.label_sheet
-    pdf = tags_pdf(pieces, request.workshop, addresses, sheet, chosen["first"], chosen["outlines"])
+    pdf = tags_pdf(pieces, request.workshop, addresses, codes, sheet, chosen["first"], chosen["outlines"])
     return sent(pdf, f"{slugify(project.name) or 'job'}-tags.pdf")
 
 
@@ -61,4 +64,5 @@ def _cards(request: WorkshopRequest, pieces: PieceQuerySet, sheet: Sheet) -> byt
 
 
 def _addresses(request: WorkshopRequest, pieces: Sequence[Piece]) -> dict[UUID, str]:
-    return {piece.pk: request.build_absolute_uri(path_of(piece)) for piece in pieces}
+    here = request.build_absolute_uri("/")
+    return {tag.piece_id: tag_address(tag, here) for tag in tags_of(pieces)}

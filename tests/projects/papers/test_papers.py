@@ -6,6 +6,8 @@ import pytest
 import time_machine
 from django.urls import reverse
 
+from projects.record.actions.tags import tags_of
+from projects.record.domain.tags import tag_address
 from projects.record.models import Step
 from tests import factories
 from tests.pdfs import codes_in, words_of
@@ -38,7 +40,7 @@ def pieces(workshop, roof, system):
 
 
 def address(piece):
-    return f"http://testserver{reverse('piece', args=[piece.pk])}"
+    return tag_address(tags_of([piece])[0], "http://testserver")
 
 
 def sent(client, pieces, make, **told):

@@ -10,7 +10,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('finishing', '0021_site_address'),
-        ('projects', '0028_index_of_deleted'),
+        ('projects', '0029_strip_down'),
     ]
 
     operations = [
