@@ -9,6 +9,7 @@ from icalendar import Alarm, Calendar, Event, vDuration
 from finishing.workshops.models import Workshop
 from projects.record.domain.latest_ends import LatestEnd, latest_ends, same_step
 from projects.record.models import Plan, Slot
+from projects.work.domain.bare_marks import BareMark
 
 MADE_BY = "-//Fettlebook//plan//EN"
 ASK_AGAIN = timedelta(hours=1)  # how often a calendar may ask for news
@@ -22,10 +23,11 @@ def plan_ics(
     address_of: Callable[[Slot], str],
     now: datetime,
     finish_by: Mapping[uuid.UUID, datetime] | None = None,
+    bare: Iterable[tuple[BareMark, str]] = (),
 ) -> bytes:
     """The plans read in_full(); without one the calendar is empty, which a subscriber understands.
 
-    finish_by: as `latest_ends` takes it.
+    finish_by: as `latest_ends` takes it. bare: iron that is bare now, planned or not, with the address of its page.
     """
     calendar = Calendar()
     calendar.add("prodid", MADE_BY)
@@ -35,6 +37,7 @@ def plan_ics(
     calendar.add("x-wr-calname", f"Plan of {workshop}")
     calendar.add("refresh-interval", vDuration(ASK_AGAIN), parameters={"VALUE": "DURATION"})
     calendar.add("x-published-ttl", vDuration(ASK_AGAIN))
+    planned: set[uuid.UUID] = set()
     for plan in plans:
         stamp = plan.decided_at or plan.made_at
         slots = list(plan.slots.all())
@@ -42,8 +45,29 @@ def plan_ics(
             calendar.add_component(_step(slot, workshop.zone, stamp, address_of(slot)))
         for latest in latest_ends(slots, finish_by):
             if latest.at > now:
+                planned |= set(latest.slot.piece_ids) if latest.what == "rust" else set()
                 calendar.add_component(_latest_end(latest, stamp, address_of(latest.slot)))
+    for mark, address in bare:
+        names = mark.outlook.names
+        if mark.half_way > now:
+            calendar.add_component(_moment(mark, "half", mark.half_way, f"{names}: half its time bare is gone", address))
+        if not {piece.pk for piece in mark.outlook.pieces} <= planned:
+            end = _moment(mark, "end", mark.finish_by, f"{names} is bare: coat before now", address)
+            end.add_component(_alarm(str(end["summary"]), WARNED["rust"]))
+            calendar.add_component(end)
     return bytes(calendar.to_ical())
+
+
+def _moment(mark: BareMark, part: str, at: datetime, summary: str, address: str) -> Event:
+    """It takes nobody's time."""
+    event = Event()
+    event.add("uid", f"{uuid.uuid5(mark.outlook.piece.workshop_id, f'bare {part} {mark.key}')}@fettlebook")
+    event.add("dtstamp", mark.outlook.now.astimezone(UTC))
+    event.add("dtstart", at.astimezone(UTC))
+    event.add("summary", summary)
+    event.add("url", address)
+    event.add("transp", "TRANSPARENT")
+    return event
 
 
 def _step(slot: Slot, zone: tzinfo, stamp: datetime, address: str) -> Event:
@@ -68,12 +92,16 @@ def _latest_end(latest: LatestEnd, stamp: datetime, address: str) -> Event:
     event = _event(latest.slot, latest.what, stamp, latest.words, latest.reason, address)
     event.add("dtstart", latest.at.astimezone(UTC))
     event.add("transp", "TRANSPARENT")
+    event.add_component(_alarm(latest.words, WARNED[latest.what]))
+    return event
+
+
+def _alarm(words: str, before: timedelta) -> Alarm:
     alarm = Alarm()
     alarm.add("action", "DISPLAY")
-    alarm.add("description", latest.words)
-    alarm.add("trigger", -WARNED[latest.what])
-    event.add_component(alarm)
-    return event
+    alarm.add("description", words)
+    alarm.add("trigger", -before)
+    return alarm
 
 
 def _event(slot: Slot, part: str, stamp: datetime, summary: str, description: str, address: str) -> Event:

@@ -23,7 +23,10 @@ def tags_pdf(
     first: int = 1,
     outlines: bool = True,
 ) -> bytes:
-    """addresses, codes: by the piece's id, what is scanned and what is typed · first: the label that is still on a sheet used before, counted from 1."""
+    """addresses, codes: by the piece's id, what is scanned and what is typed.
+
+    first: the label that is still on a sheet used before, counted from 1.
+    """
     paper = Paper(None)
     for number, piece in enumerate(pieces, start=first - 1):
         if number == first - 1 or number % sheet.many == 0:

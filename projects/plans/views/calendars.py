@@ -16,7 +16,10 @@ from projects.plans.actions import calendars as actions
 from projects.plans.domain.bare_racks import finish_by
 from projects.plans.exports import plan_ics
 from projects.record.domain.kept_plans import KeptPlans
-from projects.record.models import CalendarAddress, Plan, Slot
+from projects.record.domain.states import read_states
+from projects.record.models import CalendarAddress, Piece, Plan, Slot
+from projects.work.domain.bare_marks import BareMark, bare_marks
+from projects.work.domain.outlook import shared_outlooks
 
 TYPE = "text/calendar; charset=utf-8"
 
@@ -25,8 +28,10 @@ TYPE = "text/calendar; charset=utf-8"
 @by_address(CalendarAddress)
 def feed(request: VisitorRequest, address: CalendarAddress) -> HttpResponse:
     """What is kept, to whoever holds the address."""
-    kept = Plan.objects.of(address.workshop).kept().in_full()
-    return HttpResponse(_calendar(request, address.workshop, kept), content_type=TYPE)
+    kept, now = Plan.objects.of(address.workshop).kept().in_full(), timezone.now()
+    pieces = read_states(Piece.objects.of(address.workshop).at_work().in_order())
+    marks = bare_marks(shared_outlooks(address.workshop, pieces, now))
+    return HttpResponse(_calendar(request, address.workshop, kept, marks), content_type=TYPE)
 
 
 @member("look")
@@ -39,13 +44,17 @@ def plan_file(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     return HttpResponse(_calendar(request, request.workshop, [plan]), content_type=TYPE, headers=headers)
 
 
-def _calendar(request: HttpRequest, workshop: Workshop, plans: Iterable[Plan]) -> bytes:
+def _calendar(
+    request: HttpRequest, workshop: Workshop, plans: Iterable[Plan], marks: Iterable[BareMark] = ()
+) -> bytes:
     def address_of(slot: Slot) -> str:
         return str(request.build_absolute_uri(reverse("plan-slot", args=[slot.pk])))
 
     read, now = list(plans), timezone.now()
     bare = finish_by(workshop, KeptPlans([plan for plan in read if plan.kept]), now)
-    return plan_ics(workshop, read, address_of, now, bare)
+    here = request.build_absolute_uri
+    told = [(mark, here(reverse("piece", args=[mark.outlook.piece.pk]))) for mark in marks]
+    return plan_ics(workshop, read, address_of, now, bare, told)
 
 
 @member("look")

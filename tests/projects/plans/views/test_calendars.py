@@ -106,3 +106,17 @@ def test_the_file_is_the_same_plan(client, guest_client, kept, address):
 @pytest.mark.parametrize("typed", ["nonsense", "a" * 2000, "%00", "..%2f"])
 def test_an_address_of_nothing_is_told_plainly(client, db, typed):
     assert client.get(f"/calendar/{typed}.ics").status_code == 404
+
+
+def test_bare_iron_stands_in_it_half_way_and_at_its_end_without_any_plan(client, workshop, roof, system, address):
+    """Six hours left after two of eight, as the day sheet says; 30 min of them are kept in hand, so 7.5 h, half 3.75 h."""
+    workshop.salt = "clean"
+    workshop.save()
+    factories.steady_forecast(workshop, NINE - timedelta(days=3))
+    piece = factories.PieceFactory(part__design__workshop=workshop, part__system=system, place=roof, mark="F-01")
+    factories.StepFactory(piece=piece, kind="blasted", happened_at=NINE - timedelta(hours=2))
+    half, end = sorted(read(client, address), key=lambda event: event["dtstart"].dt)
+    assert half["summary"] == "F-01: half its time bare is gone"
+    assert half["dtstart"].dt == NINE - timedelta(hours=2) + (end["dtstart"].dt - NINE + timedelta(hours=2)) / 2
+    assert NINE + timedelta(hours=5) < end["dtstart"].dt < NINE + timedelta(hours=6)
+    assert (end["summary"], end["url"][-38:]) == ("F-01 is bare: coat before now", f"/{piece.pk}/")
