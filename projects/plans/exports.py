@@ -50,7 +50,8 @@ def plan_ics(
     for mark, address in bare:
         names = mark.outlook.names
         if mark.half_way > now:
-            calendar.add_component(_moment(mark, "half", mark.half_way, f"{names}: half its time bare is gone", address))
+            half = f"{names}: half its time bare is gone"
+            calendar.add_component(_moment(mark, "half", mark.half_way, half, address))
         if not {piece.pk for piece in mark.outlook.pieces} <= planned:
             end = _moment(mark, "end", mark.finish_by, f"{names} is bare: coat before now", address)
             end.add_component(_alarm(str(end["summary"]), WARNED["rust"]))

@@ -109,7 +109,7 @@ def test_an_address_of_nothing_is_told_plainly(client, db, typed):
 
 
 def test_bare_iron_stands_in_it_half_way_and_at_its_end_without_any_plan(client, workshop, roof, system, address):
-    """Six hours left after two of eight, as the day sheet says; 30 min of them are kept in hand, so 7.5 h, half 3.75 h."""
+    """Six hours left after two of eight, as the day sheet says, less what is kept in hand for the last stroke."""
     workshop.salt = "clean"
     workshop.save()
     factories.steady_forecast(workshop, NINE - timedelta(days=3))
