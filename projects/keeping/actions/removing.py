@@ -35,6 +35,7 @@ from projects.record.models import (
     Slot,
     Step,
     Supplier,
+    Tag,
     VisitPiece,
 )
 
@@ -77,10 +78,10 @@ def _kind(
 KINDS = {
     kind.name: kind
     for kind in (
-        _kind(Piece, KeptState, aside="set_aside"),
+        _kind(Piece, KeptState, Tag, aside="set_aside"),
         _kind(Part, Operation, Revision, instead="Set its pieces aside instead: they then wait outside the day sheet."),
         _kind(
-            Project, Machine, Piece, KeptState, Follower, PlanRun.projects.through, inner="pieces",
+            Project, Machine, Piece, KeptState, Tag, Follower, PlanRun.projects.through, inner="pieces",
             instead="An owner may delete it all the same, under Change: it may be put back for 30 days.",
         ),
         _kind(
