@@ -44,9 +44,7 @@ def plan_file(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     return HttpResponse(_calendar(request, request.workshop, [plan]), content_type=TYPE, headers=headers)
 
 
-def _calendar(
-    request: HttpRequest, workshop: Workshop, plans: Iterable[Plan], marks: Iterable[BareMark] = ()
-) -> bytes:
+def _calendar(request: HttpRequest, workshop: Workshop, plans: Iterable[Plan], marks: Iterable[BareMark] = ()) -> bytes:
     def address_of(slot: Slot) -> str:
         return str(request.build_absolute_uri(reverse("plan-slot", args=[slot.pk])))
 
