@@ -33,3 +33,4 @@ class PhotoAdmin(ReadOnlyAdmin):
 
 admin.site.register([models.Fitting, models.Trial, models.Receipt, models.Payment, models.PaintReceipt], ReadOnlyAdmin)
 register_the_others("projects")
+admin.site.unregister(models.MailServer)  # a secret

@@ -37,6 +37,7 @@ from projects.record.views.on_paper import on_paper
 from projects.site import app
 from projects.site.views import healthy, help_page
 from projects.strip_down.views import refit, repairs, stripping
+from projects.telling import views as telling
 from projects.visits.views import evenings, visit_day, visits
 from projects.work.views import first_piece, follow, log, paint, pieces, places, projects, tags
 
@@ -88,6 +89,10 @@ urlpatterns = [
     path("settings/deleted/members/<uuid:pk>/", deleted.put_back, {"kind": "member"}, name="member-put-back"),
     path("settings/deleted/projects/<uuid:pk>/", deleted.put_back, {"kind": "project"}, name="project-put-back"),
     path("workshops/deleted/", deleted.deleted_workshops, name="deleted-workshops"),
+    path("settings/mail/", telling.mail, name="mail"),
+    path("settings/mail/test/", telling.test, name="mail-test"),
+    path("settings/mail/readers/new/", telling.reader_new, name="mail-reader-new"),
+    path("settings/mail/readers/<uuid:pk>/remove/", telling.reader_remove, name="mail-reader-remove"),
     path("settings/days-off/", settings.days_off, name="days-off"),
     path("settings/days-off/new/", settings.day_off_new, name="day-off-new"),
     path("settings/days-off/<uuid:pk>/remove/", settings.day_off_remove, name="day-off-remove"),

@@ -14,6 +14,7 @@ from finishing.site.models import WorkshopRow
 from finishing.workshops.models import DayOff, Membership, Place
 from projects.record.actions.tags import tag_anew
 from projects.record.log_guard import unguard
+from projects.record.models import MailReader
 
 from . import cost_factories, factories
 from .addresses import known_pages, of_kind
@@ -183,6 +184,7 @@ def one_of_each(workshop, owner, yard, system, settings, tmp_path):
     factories.RemovalFactory(step=off, machine=machine)
     factories.CastingSizeFactory(part=step.piece.part)
     tag_anew(step.piece)
+    MailReader.objects.create(workshop=workshop, address="ida@example.org", about=["bare"])
     factories.ReadingFactory(place=yard)
     factories.SensorFactory(place=yard)
     factories.mild_year(workshop)

@@ -18,13 +18,13 @@ from django.db.migrations.loader import MigrationLoader
 from django.utils import timezone
 
 from finishing.workshops.models import AuditEntry, Invitation, User, Workshop
-from projects.record.models import Change, KeptState
+from projects.record.models import Change, KeptState, MailReader, MailSent, MailServer
 from projects.site.exports import csv_bytes
 
 FORMAT, VERSION = "a workshop of Fettlebook", 1
 MANIFEST, PEOPLE = "manifest.json", "people"
-# what stays: doors of this installation, its audit, and what is worked out anew from the rest
-STAYS = (Invitation, AuditEntry, KeptState, Change)
+# what stays: doors of this installation, its audit and mail, and what is worked out anew from the rest
+STAYS = (Invitation, AuditEntry, KeptState, Change, MailServer, MailReader, MailSent)
 OF_PERSON = ("id", "username", "first_name", "last_name")  # no password: an owner makes a link for a new one
 AT_ONCE = 500  # rows held in memory together
 BLOCK = 1 << 20  # bytes

@@ -13,8 +13,10 @@ from django_tasks_db.management.commands.db_worker import Worker
 
 from projects.plans.actions.rechecking import recheck_next
 from projects.plans.actions.tasks import LEFT_AFTER, take_up_left
+from projects.telling.actions import tell_all
 
 LOOKS_EVERY = 0.5  # seconds
+MAILS_EVERY = 60  # seconds
 KINDER = 10  # how far it stands back where a page wants the processor too
 
 
@@ -38,8 +40,11 @@ class Command(BaseCommand):
             excluded_queue_names=[],
         )
         worker.configure_signals()
-        next_look = 0.0
+        next_look = next_mail = 0.0
         while worker.running:
+            if time.monotonic() >= next_mail:
+                next_mail = time.monotonic() + MAILS_EVERY
+                tell_all(timezone.now())
             if time.monotonic() >= next_look:  # for what a worker on another machine may have left
                 next_look = time.monotonic() + LEFT_AFTER.total_seconds() / 4
                 take_up_left(timezone.now())

@@ -4,6 +4,7 @@ from .changes import Change
 from .cost_terms import CostRange, CostTerms
 from .designs import Design, Part, Revision
 from .kept_states import KeptState
+from .mails import MailReader, MailSent, MailServer
 from .orders import Order, OrderLine, Payment, Receipt
 from .paint_receipts import PaintReceipt
 from .photos import Chapter, Photo, StoryPage, each_once
@@ -38,6 +39,9 @@ __all__ = [
     "Follower",
     "KeptState",
     "Machine",
+    "MailReader",
+    "MailSent",
+    "MailServer",
     "Operation",
     "Order",
     "OrderLine",
