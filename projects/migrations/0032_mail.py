@@ -10,7 +10,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('finishing', '0021_site_address'),
-        ('projects', '0030_tags'),
+        ('projects', '0031_tags'),
     ]
 
     operations = [
