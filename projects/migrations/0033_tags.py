@@ -10,7 +10,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('finishing', '0021_site_address'),
-        ('projects', '0030_costs_of_plans'),
+        ('projects', '0032_what_a_photo_shows'),
     ]
 
     operations = [

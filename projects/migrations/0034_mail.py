@@ -10,7 +10,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('finishing', '0021_site_address'),
-        ('projects', '0031_tags'),
+        ('projects', '0033_tags'),
     ]
 
     operations = [
