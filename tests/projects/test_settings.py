@@ -52,7 +52,13 @@ def settings_in(folder, *, code, **environment):
 def test_sqlite_waits_for_a_writer_takes_its_lock_at_once_and_keeps_foreign_keys(tmp_path):
     said = settings_in(tmp_path, code="print(settings.DATABASES['default'])", DATABASE_URL="").stdout
     assert "fettlebook.sqlite3" in said
-    for wanted in ("'timeout': 20", "'transaction_mode': 'IMMEDIATE'", "journal_mode=WAL", "foreign_keys=ON"):
+    for wanted in (
+        "'timeout': 20",
+        "'transaction_mode': 'IMMEDIATE'",
+        "journal_mode=WAL",
+        "synchronous=FULL",
+        "foreign_keys=ON",
+    ):
         assert wanted in said
 
 

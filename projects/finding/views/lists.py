@@ -14,7 +14,7 @@ def entries(request: WorkshopRequest) -> HttpResponse:
     """What was voided is struck through."""
     shown = EntriesFilter(request.GET, workshop=request.workshop)
     rows = Step.objects.of(request.workshop).exclude(kind=Step.Kind.VOIDED)
-    rows = rows.select_related("piece__part", "piece__project", "place", "by", "coating", "voided_by")
+    rows = rows.select_related("piece__part", "piece__project", "place", "by", "coating").prefetch_related("voided_by")
     page = page_of(request, shown.narrowed(rows).order_by("-happened_at", "-entered_at", "-id"))
     return render(request, "projects/finding/lists/entries.html", {"filter": shown, "page": page})
 
