@@ -4,17 +4,15 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID, uuid5
 
-from django.db import transaction
-
 from finishing.workshops.models import Place, User
-from projects.record.actions.log import log_step
+from projects.record.actions.log import log_step, rows_and_files
 from projects.record.actions.pieces import make_single_piece
 from projects.record.models import Piece, Step
 from projects.work.domain.outlook import outlooks
 from projects.work.domain.verdicts import Conditions, judge
 
 
-@transaction.atomic
+@rows_and_files()
 def begin_with_blasting(
     *,
     by: User,

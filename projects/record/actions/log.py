@@ -3,6 +3,7 @@
 import uuid
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from contextvars import ContextVar
 from datetime import datetime
 from typing import Any
 
@@ -21,6 +22,7 @@ from .changes import note_change
 from .states import keep_states, lock
 
 ENTRY = "entry"  # where a reading came from
+_noted: ContextVar[list[FieldFile] | None] = ContextVar("files whose rows are not kept yet", default=None)
 SHARED = {"minutes": "minute", "litres": "liter"}  # given for all the pieces together
 
 
@@ -68,15 +70,20 @@ def log_step(
 
 @contextmanager
 def rows_and_files() -> Iterator[list[FieldFile]]:
-    """Rows with the files that are noted here, or neither: where the rows are not kept, no file stays."""
-    files: list[FieldFile] = []
+    """Rows with the files that are noted here, or neither: where the rows are not kept, no file stays. Of several
+    inside each other the outermost decides: only its end is the transaction's, where a disk may be full too."""
+    noted = _noted.get()
+    files = [] if noted is None else noted
+    outermost = _noted.set(files)
     try:
         with transaction.atomic():
             yield files
     except BaseException:
-        for file in files:
+        for file in files if noted is None else ():
             file.delete(save=False)
         raise
+    finally:
+        _noted.reset(outermost)
 
 
 def shares_by_area(rack: list[Piece]) -> list[float]:
@@ -187,7 +194,7 @@ def void_rack(*, by: User, steps: Iterable[Step], reason: str, now: datetime) ->
     return [void_step(by=by, step=step, reason=reason, now=now) for step in steps]
 
 
-@transaction.atomic
+@rows_and_files()
 def correct_rack(*, by: User, wrong: Iterable[Step], now: datetime, **entry: Any) -> list[Step]:
     """Take these entries back and log what is right in their place, as `log_step` does; their photos come along."""
     old = list(wrong)

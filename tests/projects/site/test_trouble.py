@@ -12,6 +12,8 @@ from django.db import OperationalError
 from django.urls import reverse
 from django.utils import timezone
 
+from projects.record.actions.log import correct_rack, rows_and_files
+from projects.record.images import photograph
 from projects.record.models import Photo, Step
 from projects.site.trouble import FULL, LOCKED, NO_FILES, NOT_THERE, trouble_of
 from tests import factories
@@ -97,4 +99,25 @@ def test_a_locked_database_is_told_and_the_form_may_be_sent_again(owner_client, 
         answer = sent_with_photos(owner_client, piece, count=0)
     assert answer.status_code == 503
     assert "try again in a moment" in answer.content.decode()
+    assert not Step.objects.exists()
+
+
+def test_a_disk_that_is_full_at_the_very_end_of_an_entry_leaves_no_photo_of_it(workshop, owner, tmp_path, settings):
+    """What fails last is the commit, when all files are there."""
+    settings.MEDIA_ROOT = tmp_path
+    piece = factories.PieceFactory(part__design__workshop=workshop)
+    photo = photograph(factories.grey_photo(), settings.PHOTO_MOST_BYTES, settings.PHOTO_MOST_PIXELS)
+    entry = {"key": uuid.uuid4(), "kind": "noted", "happened_at": timezone.now(), "pieces": [piece], "of_each": {}}
+    there = []
+
+    @rows_and_files()
+    def logged_until_the_commit():
+        correct_rack(by=owner, wrong=[], now=timezone.now(), photos=[photo], **entry)
+        there.extend(path for path in tmp_path.rglob("*") if path.is_file())
+        raise of_sqlite("database or disk is full")
+
+    with pytest.raises(OperationalError):
+        logged_until_the_commit()
+    assert len(there) == 2
+    assert not any(path.exists() for path in there)
     assert not Step.objects.exists()
