@@ -8,7 +8,7 @@ import shutil
 import tempfile
 import zipfile
 import zlib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
@@ -76,7 +76,7 @@ def read_workshop(file: IO[bytes], *, keeper: User, trusted: bool = False) -> Wo
     recognised, and everybody else begins with an account of their own, to which an owner makes a link.
     Raises NotAWorkshop, and leaves everything as it was.
     """
-    saved: list[str] = []
+    saved: dict[str, str] = {}
     try:
         with _opened(file) as archive:
             _check(archive)
@@ -84,13 +84,13 @@ def read_workshop(file: IO[bytes], *, keeper: User, trusted: bool = False) -> Wo
             with transaction.atomic():
                 return _keep(archive, keeper, trusted, saved)
     except (ValueError, TypeError, KeyError, ValidationError, RecursionError) as error:
-        _take_away(saved)
+        _take_away(saved.values())
         raise NotAWorkshop("What is in it cannot be read as rows of a workshop.") from error
     except DatabaseError as error:
-        _take_away(saved)
+        _take_away(saved.values())
         raise NotAWorkshop("Some of its rows do not fit together, or are here already.") from error
     except BaseException:
-        _take_away(saved)
+        _take_away(saved.values())
         raise
 
 
@@ -190,7 +190,7 @@ def _room_for(archive: Archive) -> None:
         raise NotAWorkshop("It holds more than there is room for on this computer.")
 
 
-def _keep(archive: Archive, keeper: User, trusted: bool, saved: list[str]) -> Workshop:
+def _keep(archive: Archive, keeper: User, trusted: bool, saved: dict[str, str]) -> Workshop:
     people = _people(archive, keeper, trusted)
     names = {name.removeprefix("files/") for name in archive.manifest["sha256"] if name.startswith("files/")}
     for model in kinds():
@@ -214,14 +214,15 @@ def _keep(archive: Archive, keeper: User, trusted: bool, saved: list[str]) -> Wo
     return workshop
 
 
-def _keep_file(archive: Archive, name: str, saved: list[str]) -> str:
-    with archive.file.open(f"files/{name}") as opened:
-        kept = default_storage.save(name, File(opened, name=name))
-    saved.append(kept)
-    return kept
+def _keep_file(archive: Archive, name: str, saved: dict[str, str]) -> str:
+    """Once, however many rows share it, as the photo of a rack is shared by the entries of all its pieces."""
+    if name not in saved:
+        with archive.file.open(f"files/{name}") as opened:
+            saved[name] = default_storage.save(name, File(opened, name=name))
+    return saved[name]
 
 
-def _take_away(saved: list[str]) -> None:
+def _take_away(saved: Iterable[str]) -> None:
     for name in saved:
         default_storage.delete(name)
 

@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import uuid
 import zipfile
 from datetime import timedelta
 from io import BytesIO
@@ -40,8 +41,10 @@ def full(workshop, owner, helper, yard):
     machine = factories.MachineFactory(project=project)
     piece = factories.PieceFactory(part=part, project=project, machine=machine, place=yard)
     step = factories.StepFactory(piece=piece, by=helper, happened_at=timezone.now(), coating=coating)
-    factories.StepFactory(piece=piece, by=owner, kind=Step.Kind.VOIDED, voids=step)
-    factories.photo_of(step, factories.grey_photo())
+    voiding = factories.StepFactory(piece=piece, by=owner, kind=Step.Kind.VOIDED, voids=step)
+    photo = factories.photo_of(step, factories.grey_photo())
+    photo.pk, photo.step = uuid.uuid4(), voiding
+    photo.save(force_insert=True)
     plan = factories.PlanFactory(run__workshop=workshop, run__projects=[project], state=Plan.State.KEPT)
     factories.SlotFactory(plan=plan, pieces=[piece], people=[helper], place=yard)
     factories.ReadingFactory(place=yard)
@@ -122,6 +125,7 @@ def test_it_is_the_same_workshop_row_by_row(full, tmp_path):
     call_command("import_workshop", tmp_path / "own.zip", owner="owner")
     after = snapshot(Workshop.objects.get())
     assert after == before
+    assert len({photo.image.name for photo in Photo.objects.all()}) == 1  # two entries share it, as before
     assert {row.piece_id: row.facts for row in KeptState.objects.all()} == states
     assert not User.objects.get(username="helper").has_usable_password()
     with pytest.raises(DatabaseError, match="append-only"), transaction.atomic():
