@@ -13,7 +13,7 @@ class WholeFiles(FileSystemStorage):
 
     def _save(self, name: str, content: "File[bytes]") -> str:
         try:
-            kept = super()._save(name, content)
+            kept: str = super()._save(name, content)  # type: ignore[misc]  # the stubs do not have it
         except OSError:
             self._drop_unfinished(Path(self.path(name)), content.size)
             raise
