@@ -25,6 +25,7 @@ from projects.demo.air import Diary, Weather, read_loggers, store_forecasts
 from projects.record.actions.states import keep_states
 from projects.record.images import photograph
 from projects.record.models import (
+    Chapter,
     Design,
     Machine,
     Part,
@@ -309,6 +310,9 @@ class _Writer:
             Photo(
                 **self.own(
                     step=step,
+                    project_id=step.piece.project_id,
+                    taken_at=step.happened_at,
+                    stage=Chapter.FOUND,
                     image=first.image.name,
                     thumbnail=first.thumbnail.name,
                     width=kept.width,
