@@ -39,7 +39,7 @@ from projects.site.views import healthy, help_page
 from projects.strip_down.views import refit, repairs, stripping
 from projects.telling import views as telling
 from projects.visits.views import evenings, visit_day, visits
-from projects.work.views import first_piece, follow, log, paint, pieces, places, projects, tags
+from projects.work.views import film, first_piece, follow, log, paint, pieces, places, projects, tags
 
 handler500 = "projects.site.trouble.server_error"
 
@@ -190,6 +190,9 @@ urlpatterns = [
     # pieces
     path("pieces/first/", first_piece.first_piece, name="first-piece"),
     path("pieces/<uuid:pk>/", piece.detail, name="piece"),
+    path("pieces/<uuid:pk>/film/", film.film, name="film"),
+    path("pieces/<uuid:pk>/film.pdf", on_paper(film.film), name="film-pdf"),
+    path("film/<uuid:pk>/void/", film.void, name="film-void"),
     path("pieces/<uuid:pk>/card.pdf", printing.card, name="job-card"),
     path("pieces/<uuid:pk>/edit/", pieces.edit, name="piece-edit"),
     path("pieces/<uuid:pk>/set-aside/", pieces.set_aside, name="piece-set-aside"),

@@ -182,6 +182,7 @@ def one_of_each(workshop, owner, yard, system, settings, tmp_path):
     off = factories.StepFactory(piece=step.piece, by=owner, kind="taken off", rack=uuid.uuid4())
     machine = factories.MachineFactory(project=step.piece.project)
     factories.RemovalFactory(step=off, machine=machine)
+    factories.FilmReadingFactory(piece=step.piece, by=owner)
     factories.CastingSizeFactory(part=step.piece.part)
     tag_anew(step.piece)
     MailReader.objects.create(workshop=workshop, address="ida@example.org", about=["bare"])

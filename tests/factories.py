@@ -250,6 +250,20 @@ class MachineFactory(DjangoModelFactory):
     number = factory.Sequence(lambda n: str(100 + n))
 
 
+class FilmReadingFactory(DjangoModelFactory):
+    """95 µm on smooth steel over a medium profile, where 70 µm are asked."""
+
+    class Meta:
+        model = projects.FilmReading
+
+    workshop = factory.SelfAttribute("piece.workshop")
+    piece = factory.SubFactory(PieceFactory)
+    spot = "rim"
+    reading = 95
+    correction = 25
+    asked = 70
+
+
 class RemovalFactory(DjangoModelFactory):
     """Tag 1, off with nothing found."""
 

@@ -6,6 +6,7 @@ Sources disagree about losses, so a loss is a `Range` and so are the litres that
 """
 
 from dataclasses import dataclass
+from statistics import fmean, stdev
 from typing import Any
 
 from .sources import OUR_JUDGEMENT
@@ -219,6 +220,113 @@ def paint_for_area(
         paint_volume(painted.likely, coats * dry_film + dead.likely, volume_solids, lost.likely),
         paint_volume(painted.high, coats * dry_film + dead.high, volume_solids, lost.high),
     )
+
+
+GAUGE_CORRECTIONS = {"fine": 10.0, "medium": 25.0, "coarse": 40.0, "not known": 25.0}  # µm   [ISO-19840]
+COARSER_FROM = {"fine": 0.0, "medium": 60.0, "coarse": 100.0, "not known": 150.0}  # µm of Rz, grit   [ISO-8503]
+
+
+def grade_of(profile: float | None) -> str:
+    """The comparator's grade of a grit-blasted profile, in µm of Rz; coarser than the comparator is not known.
+
+    Source: [ISO-8503].
+
+    >>> grade_of(55.0), grade_of(75.0), grade_of(None)
+    ('fine', 'medium', 'not known')
+    """
+    if profile is None:
+        return "not known"
+    return max((grade for grade, low in COARSER_FROM.items() if low <= profile), key=lambda grade: COARSER_FROM[grade])
+
+
+@dataclass(frozen=True)
+class Acceptance:
+    """When the readings of a film pass: their mean at what is asked or more, none below a share of it (`floor`, 0–1),
+    at most a share of them (`thin_share`, 0–1) below it.      Source: [ISO-19840], for films asked of 40 µm or more.
+    """
+
+    floor: float = 0.8
+    thin_share: float = 0.2
+
+
+@dataclass(frozen=True)
+class FilmSurvey:
+    """Dry-film readings held against what is asked, all in µm; corrected for the profile already.
+
+    Valid for 1 to 500 readings of 0 to 5000 µm and an asked film of 1 to 5000 µm; else OutsideValidity.
+
+    >>> survey = FilmSurvey((78.0, 52.0, 61.0, 49.0, 70.0), 50.0)
+    >>> survey.mean, round(survey.spread, 1), survey.share_thin, survey.accepted
+    (62.0, 12.1, 0.2, True)
+    """
+
+    readings: tuple[float, ...]
+    asked: float
+    acceptance: Acceptance = Acceptance()
+
+    def __post_init__(self) -> None:
+        within("readings", len(self.readings), 1, 500, "readings", OUR_JUDGEMENT)
+        _check_film("dry film", self.asked)
+        for reading in self.readings:
+            within("gauge reading", reading, 0, 5000, "µm", OUR_JUDGEMENT)
+
+    @property
+    def mean(self) -> float:
+        return fmean(self.readings)
+
+    @property
+    def spread(self) -> float:
+        """Standard deviation of the readings as a sample; 0 for a single one."""
+        return stdev(self.readings) if len(self.readings) > 1 else 0.0
+
+    @property
+    def floor(self) -> float:
+        return self.acceptance.floor * self.asked
+
+    @property
+    def thin(self) -> int:
+        """Readings below what is asked."""
+        return sum(reading < self.asked for reading in self.readings)
+
+    @property
+    def too_thin(self) -> int:
+        """Readings below the floor."""
+        return sum(reading < self.floor for reading in self.readings)
+
+    @property
+    def share_thin(self) -> float:
+        return self.thin / len(self.readings)
+
+    @property
+    def mean_reaches(self) -> bool:
+        return self.mean >= self.asked
+
+    @property
+    def few_thin(self) -> bool:
+        return self.share_thin <= self.acceptance.thin_share
+
+    @property
+    def accepted(self) -> bool:
+        return self.mean_reaches and self.few_thin and not self.too_thin
+
+    @property
+    def working(self) -> Working:
+        readings = ", ".join(f"{reading:.4g}" for reading in self.readings)
+        return Working(
+            "mean dry film",
+            "mean = Σ readings / n; s = √(Σ (reading − mean)² / (n − 1))",
+            (
+                ("readings, corrected", f"{readings} µm"),
+                ("asked", f"{self.asked:.4g} µm"),
+                ("standard deviation s", f"{self.spread:.3g} µm"),
+                ("below what is asked", f"{self.thin} of {len(self.readings)}"),
+                ("floor", f"{self.acceptance.floor * 100:.3g} % of it, {self.floor:.4g} µm"),
+                ("below the floor", str(self.too_thin)),
+            ),
+            f"{self.mean:.4g} µm",
+            "ISO-19840",
+            "The standard is for films of 40 µm and more; thinner ones are held to it all the same, as practice.",
+        )
 
 
 def wet_film_working(dry_film: Any, volume_solids: Any, thinning: Any = NO_THINNING) -> Working:

@@ -92,6 +92,8 @@ _WORKS = (
         "https://ru.scribd.com/document/312989510/TSR-and-Application-Losses",
     ),
     Source("DEAD-VOLUME", "Dead volume of a blasted profile, tables of coating manuals", read="memory"),
+    Source("ISO-19840", "ISO 19840, dry film on rough surfaces: correction values and acceptance", read="memory"),
+    Source("ISO-8503", "ISO 8503-1, comparators of grit-blasted profiles: 25, 60, 100, 150 µm", read="memory"),
     Source(
         "POT-LIFE-ARTICLE",
         "How the pot life of epoxy changes with temperature; a maker's article, host withheld",

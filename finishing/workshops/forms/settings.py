@@ -22,6 +22,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
     "Its weather": ("weather_service", "weather_key", "weather_ensemble", "reading_age_minutes"),
     "When work is done": ("work_from", "work_until", "work_days"),
     "What it reckons with": ("wage", "brush_minutes", "salt", "rust_tightening"),
+    "When a film is thick enough": ("film_floor", "film_thin_share"),
     "What plans reckon with": (
         "masking_minutes",
         "blasting_minutes",

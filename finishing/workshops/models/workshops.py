@@ -107,6 +107,22 @@ class Workshop(Deletable):
         maximum=240,
         help_text="Before every coat, whatever the size of the rack.",
     )
+    film_floor = QuantityField(
+        "no reading below",
+        unit="%",
+        default=80,
+        minimum=50,
+        maximum=100,
+        help_text="Of the dry film that is asked (ISO 19840, from memory).",
+    )
+    film_thin_share = QuantityField(
+        "readings below what is asked, at most",
+        unit="%",
+        default=20,
+        minimum=0,
+        maximum=100,
+        help_text="Of all readings, while their mean reaches it (ISO 19840, from memory).",
+    )
     cleaning_minutes = QuantityField(
         "cleaning up", unit="min", default=15, minimum=0, maximum=240, help_text="After every coat."
     )

@@ -3,6 +3,7 @@ from .buyers import Buyer, StagePayment
 from .changes import Change
 from .cost_terms import CostRange, CostTerms
 from .designs import Design, Part, Revision
+from .film_readings import FilmReading
 from .kept_states import KeptState
 from .mails import MailReader, MailSent, MailServer
 from .orders import Order, OrderLine, Payment, Receipt
@@ -36,6 +37,7 @@ __all__ = [
     "Expense",
     "Fitting",
     "Fixing",
+    "FilmReading",
     "Follower",
     "KeptState",
     "Machine",

@@ -69,6 +69,21 @@ function guessTimeZone() {
   if (box && !box.value) box.value = Intl.DateTimeFormat().resolvedOptions().timeZone ?? "";
 }
 
+// A tap on a photo says where on it a reading was taken, in percent.
+function pin(event) {
+  const photo = event.target.closest("[data-pin]");
+  const boxes = ["across", "down"].map((name) => document.querySelector(`#reading [name=${name}]`));
+  if (!photo || !boxes[0]) return;
+  const { left, top, width, height } = photo.getBoundingClientRect();
+  const shares = [(event.clientX - left) / width, (event.clientY - top) / height];
+  boxes.forEach((box, place) => (box.value = (100 * shares[place]).toFixed(1)));
+  const { viewBox } = photo.querySelector("svg");
+  const here = photo.querySelector(".pin-here");
+  here.setAttribute("cx", shares[0] * viewBox.baseVal.width);
+  here.setAttribute("cy", shares[1] * viewBox.baseVal.height);
+  document.querySelector("#reading [name=reading]").focus();
+}
+
 markReady();
 goToFirstError();
 guessTimeZone();
@@ -76,6 +91,7 @@ document.addEventListener("submit", askBefore);
 document.addEventListener("submit", sendOnce);
 document.addEventListener("submit", showBusy);
 document.addEventListener("click", press);
+document.addEventListener("click", pin);
 window.addEventListener("pageshow", forgetSent);
 
 // A picked colour writes its code into the text box, and a code typed there moves the picker.
