@@ -31,7 +31,7 @@ from projects.papers.views import handover
 from projects.papers.views import papers as printing
 from projects.photos.views import albums, stories
 from projects.plans.views import calendars, plans
-from projects.proving.views import machines, parts, parts_change, parts_lists, proving, revisions
+from projects.proving.views import machines, meshes, parts, parts_change, parts_lists, proving, revisions
 from projects.record.views import designs, papers, photos
 from projects.record.views.on_paper import on_paper
 from projects.site import app
@@ -152,6 +152,8 @@ urlpatterns = [
     path("parts/<uuid:pk>/", parts.detail, name="part"),
     path("parts/<uuid:pk>/edit/", parts.edit, name="part-edit"),
     path("parts/<uuid:pk>/remove/", removing.remove, {"kind": "part"}, name="part-remove"),
+    path("parts/<uuid:pk>/mesh/", meshes.measure, name="mesh"),
+    path("parts/<uuid:pk>/mesh/take/", meshes.take, name="mesh-take"),
     # a machine taken apart, put right and together again
     path("projects/<uuid:pk>/strip-down/", stripping.choose, name="strip-down-choose"),
     path("machines/<uuid:pk>/strip-down/", stripping.strip_down, name="strip-down"),

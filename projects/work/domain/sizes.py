@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from finishing.science import surface
 from finishing.science.film import loss_of
+from finishing.science.mesh import LeftOut, Mesh
 from finishing.science.surface import SHAPES, Range
 from finishing.science.units import Quantity
 from finishing.science.working import Working
@@ -42,6 +43,31 @@ def size_by_shape(shape: str, measures: dict[str, Quantity], material: str, text
         area=surface.painted_area(drawn, *shares),
         basis="; ".join([f"{shape}: {_told(measures)}", *_added(texture, shares[0]), *_added(ribbing, shares[1])]),
         mass=measures.get("mass") or _weight(volume, density),
+        workings=tuple(workings),
+    )
+
+
+def size_by_mesh(mesh: Mesh, left_out: LeftOut, words: str, file: str, material: str, texture: str) -> Size:
+    """A drawn or scanned part, without the faces left out, with foundry skin; its mass where the mesh is closed."""
+    drawn, density = Quantity(mesh.painted(left_out), "m**2"), surface.density_of(material)
+    share = Quantity(surface.TEXTURES[texture], "percent")
+    closed = mesh.closed
+    inputs = [
+        ("faces", f"{len(mesh.faces)}"),
+        ("area of all of them", f"{mesh.area:.4g} m²"),
+        ("left out", words or "nothing"),
+        ("volume V", f"{mesh.volume * 1000:.4g} L" if closed else "not known: the mesh is open"),
+        ("mean wall 2·V/A", f"{mesh.mean_wall * 1000:.4g} mm" if closed else "not known"),
+    ]
+    workings = [
+        Working("painted area, from the mesh", "A = Σ |a × b| / 2", tuple(inputs), f"{drawn:.4g~P}", "GEOMETRY")
+    ]
+    if share.magnitude:
+        workings.append(surface.painted_area_working(drawn, share, Quantity(0, "percent")))
+    return Size(
+        area=surface.painted_area(drawn, share, Quantity(0, "percent")),
+        basis="; ".join([f"mesh {file[:80]}", *([f"without {words}"] if words else []), *_added(texture, share)]),
+        mass=_weight(Quantity(mesh.volume, "m**3"), density),
         workings=tuple(workings),
     )
 
