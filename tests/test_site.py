@@ -21,6 +21,7 @@ OPEN_TO_EVERYBODY |= {"tag"}  # says to a stranger that it is one
 OPEN_TO_EVERYBODY |= {"trust", "authority-file", "manifest", "offline-worker"}  # of the site, not of a workshop
 OPEN_TO_EVERYBODY |= {"calculators", "calculator"}  # they know nobody's rows
 ASKS_FOR_MORE = {
+    "mesh-take",
     "fit",
     "trial-new",
     "paper",
@@ -42,6 +43,7 @@ if connection.vendor == "postgresql":  # pg_dump makes backups there
 ONLY_SOMETIMES |= {"member-password", "sign-ins-end"}  # of another member, of another device
 ONLY_SOMETIMES |= {"mail-test"}  # where a mail server is named
 ONLY_SOMETIMES |= {"project-plan-pdf"}  # of a project that a plan is in
+ONLY_SOMETIMES |= {"mesh-take"}  # after a mesh was measured
 ONLY_SOMETIMES |= {"route-usual", "trial-new", "visit-refused", "visit-wait", "year-fetch"}
 RUBBISH = "?piece=nonsense&piece=%00&kind=%E2%98%83&page=-1&place=&when=yesterday&temperature=NaN&humidity=1e999&id=x"
 

@@ -31,6 +31,8 @@ def settings_of(workshop, **changed):
         "settling_minutes": "60",
         "mixing_minutes": "15",
         "cleaning_minutes": "15",
+        "film_floor": "80",
+        "film_thin_share": "20",
         "moving_minutes": "30",
         "salt": "not known",
         "rust_tightening": "1",
