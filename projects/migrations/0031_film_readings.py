@@ -13,7 +13,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('finishing', '0021_film_acceptance'),
-        ('projects', '0029_strip_down'),
+        ('projects', '0030_costs_of_plans'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
