@@ -13,7 +13,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('finishing', '0021_film_acceptance'),
-        ('projects', '0030_costs_of_plans'),
+        ('projects', '0032_what_a_photo_shows'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
