@@ -26,7 +26,7 @@ class NoMesh(ValueError):
 
 
 @dataclass(frozen=True)
-class LeftOut:
+class Unpainted:
     """Faces that get no paint. direction: as "-z" for the underside, "" for none; below, above: m along the axis."""
 
     direction: str = ""
@@ -118,12 +118,12 @@ class Mesh:
         """m; both faces of a plate of this thickness have the mesh's area.   t = 2·V/A"""
         return 2 * self.volume / self.area
 
-    def painted(self, left_out: LeftOut) -> float:
+    def painted(self, left_out: Unpainted) -> float:
         """Area without what is left out, m².
 
         >>> plate = np.array([[0.0, 0, 0], [2, 0, 0], [2, 0, 1], [0, 0, 1]])
         >>> standing = Mesh(plate, np.array([[0, 1, 2], [0, 2, 3]]))
-        >>> standing.painted(LeftOut(below=0.25)), standing.painted(LeftOut(axis="x", above=0.5))
+        >>> standing.painted(Unpainted(below=0.25)), standing.painted(Unpainted(axis="x", above=0.5))
         (1.5, 0.5)
         """
         areas = self._areas.copy()

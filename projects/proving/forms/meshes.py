@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 
-from finishing.science.mesh import LeftOut
+from finishing.science.mesh import Unpainted
 from finishing.science.surface import TEXTURES
 from finishing.workshops.forms.base import QuestionForm
 from finishing.workshops.forms.fields import NumberField
@@ -52,10 +52,10 @@ class MeshForm(QuestionForm):
         return METRES[self.cleaned_data["unit"]]
 
     @property
-    def left_out(self) -> LeftOut:
+    def left_out(self) -> Unpainted:
         given, metres = self.cleaned_data, self.metres
         below, above = (None if given[name] is None else given[name] * metres for name in ("below", "above"))
-        return LeftOut(given["direction"], given["axis"], below, above)
+        return Unpainted(given["direction"], given["axis"], below, above)
 
     @property
     def left_out_words(self) -> str:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from finishing.science import surface
 from finishing.science.film import loss_of
-from finishing.science.mesh import LeftOut, Mesh
+from finishing.science.mesh import Mesh, Unpainted
 from finishing.science.surface import SHAPES, Range
 from finishing.science.units import Quantity
 from finishing.science.working import Working
@@ -47,7 +47,7 @@ def size_by_shape(shape: str, measures: dict[str, Quantity], material: str, text
     )
 
 
-def size_by_mesh(mesh: Mesh, left_out: LeftOut, words: str, file: str, material: str, texture: str) -> Size:
+def size_by_mesh(mesh: Mesh, left_out: Unpainted, words: str, file: str, material: str, texture: str) -> Size:
     """A drawn or scanned part, without the faces left out, with foundry skin; its mass where the mesh is closed."""
     drawn, density = Quantity(mesh.painted(left_out), "m**2"), surface.density_of(material)
     share = Quantity(surface.TEXTURES[texture], "percent")

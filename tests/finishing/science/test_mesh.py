@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from finishing.science import surface
-from finishing.science.mesh import LeftOut, Mesh, NoMesh
+from finishing.science.mesh import Mesh, NoMesh, Unpainted
 from finishing.science.units import Quantity
 from finishing.science.validity import OutsideValidity
 from tests import meshes
@@ -39,16 +39,16 @@ def test_a_box_is_exact_whole_and_without_its_underside_or_cut_by_a_plane():
     mesh = Mesh(*meshes.box(0.4, 0.3, 0.2))
     assert (mesh.area, mesh.volume, mesh.closed) == (pytest.approx(0.52), pytest.approx(0.024), True)
     assert mesh.mean_wall == pytest.approx(2 * 0.024 / 0.52)
-    assert mesh.painted(LeftOut(direction="-z")) == pytest.approx(0.52 - 0.12)
+    assert mesh.painted(Unpainted(direction="-z")) == pytest.approx(0.52 - 0.12)
     # below z = 0.05 lie the underside and a quarter of the four sides
-    assert mesh.painted(LeftOut(below=0.05)) == pytest.approx(0.52 - 0.12 - 0.25 * 0.28)
-    assert mesh.painted(LeftOut(below=0.05, above=0.15)) == pytest.approx(0.5 * 0.28)
-    assert mesh.painted(LeftOut(direction="+x", axis="x", above=0.1)) == pytest.approx(0.06 + 0.1 * (0.2 + 0.2 + 0.6))
+    assert mesh.painted(Unpainted(below=0.05)) == pytest.approx(0.52 - 0.12 - 0.25 * 0.28)
+    assert mesh.painted(Unpainted(below=0.05, above=0.15)) == pytest.approx(0.5 * 0.28)
+    assert mesh.painted(Unpainted(direction="+x", axis="x", above=0.1)) == pytest.approx(0.06 + 0.1 * (0.2 + 0.2 + 0.6))
     loose = Mesh(mesh.points[mesh.faces].reshape(-1, 3), np.arange(36).reshape(-1, 3))  # each corner thrice, as in STL
     assert (loose.closed, loose.volume) == (True, pytest.approx(0.024))
     inside_out = Mesh(mesh.points, mesh.faces[:, ::-1])
     assert inside_out.volume == pytest.approx(0.024)
-    assert inside_out.painted(LeftOut(direction="-z")) == pytest.approx(0.4)
+    assert inside_out.painted(Unpainted(direction="-z")) == pytest.approx(0.4)
 
 
 def test_an_open_mesh_has_an_area_and_no_volume():
