@@ -12,8 +12,8 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('finishing', '0021_film_acceptance'),
-        ('projects', '0032_what_a_photo_shows'),
+        ('finishing', '0022_film_acceptance'),
+        ('projects', '0034_mail'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -7,7 +7,7 @@ from django.db import migrations
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('finishing', '0020_index_of_deleted'),
+        ('finishing', '0021_site_address'),
     ]
 
     operations = [
