@@ -15,7 +15,7 @@ from .validity import within
 
 Floats = NDArray[np.float64]
 Faces = NDArray[np.int64]
-MOST_FACES = 400_000
+MOST_FACES = 250_000
 SAME_POINT = 1e-6  # of the mesh's size: what lies closer together is one point
 LOOKS_THAT_WAY = np.cos(np.radians(45.0))  # a face looks down when it leans less than 45° from it   [our judgement]
 AXES = {"x": 0, "y": 1, "z": 2}
@@ -39,7 +39,7 @@ class Unpainted:
 class Mesh:
     """A mesh as it may be measured; NoMesh where it cannot be.
 
-    Valid for 1 to 400,000 faces of finite points with some area. A volume is told only of a closed mesh whose faces all
+    Valid for 1 to 250,000 faces of finite points with some area. A volume is told only of a closed mesh whose faces all
     look the same way, out or in.      Source: [GEOMETRY].
 
     >>> corner = np.array([[0.0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]])

@@ -26,7 +26,7 @@ class MeshForm(QuestionForm):
     file = forms.FileField(
         label="Mesh",
         widget=forms.FileInput(attrs={"accept": ".stl,.obj,.ply"}),
-        help_text="STL, OBJ or PLY; 25 MB and 400,000 faces at most. It is measured and not kept.",
+        help_text="STL, OBJ or PLY; 25 MB and 250,000 faces at most. It is measured and not kept.",
     )
     unit = forms.ChoiceField(choices=UNITS_OF_FILE, label="Its numbers are in")
     texture = forms.ChoiceField(choices=[(name, name) for name in TEXTURES], initial="foundry skin", label="Surface")

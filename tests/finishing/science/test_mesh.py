@@ -79,4 +79,4 @@ def test_nonsense_gets_a_clear_word(points, faces, said):
 
 def test_too_many_faces_are_refused():
     with pytest.raises(OutsideValidity, match="faces"):
-        Mesh(np.eye(3), np.tile([[0, 1, 2]], (400_001, 1)))
+        Mesh(np.eye(3), np.tile([[0, 1, 2]], (250_001, 1)))

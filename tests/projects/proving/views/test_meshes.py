@@ -52,7 +52,7 @@ WRONG = {
     "words.stl": (b"solid of words, and no more", "not a mesh|cut short"),
     "short.stl": (meshes.as_stl(*BOX)[:-40], "cut short"),
     "ten-million.stl": (meshes.ten_million("stl"), "not a mesh"),
-    "ten-million.ply": (meshes.ten_million("ply"), "400,000 is the most"),
+    "ten-million.ply": (meshes.ten_million("ply"), "250,000 is the most"),
     "nan.stl": (meshes.as_stl(np.full((3, 3), np.nan), np.array([[0, 1, 2]])), "not numbers"),
     "points.obj": (b"v 0 0 0\nv 1 0 0\nv 0 1 0\n", "no faces|not a mesh"),
     "nowhere.obj": (b"v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 9\n", "not in the file|not a mesh"),
