@@ -6,10 +6,12 @@ from datetime import UTC, datetime, timedelta, tzinfo
 
 from icalendar import Alarm, Calendar, Event, vDuration
 
+from finishing.site.templatetags.quantities import told_volume
 from finishing.workshops.models import Workshop
 from projects.record.domain.latest_ends import LatestEnd, latest_ends, same_step
 from projects.record.models import Plan, Slot
 from projects.work.domain.bare_marks import BareMark
+from projects.work.domain.paint_sessions import PaintMix
 
 MADE_BY = "-//Fettlebook//plan//EN"
 ASK_AGAIN = timedelta(hours=1)  # how often a calendar may ask for news
@@ -24,11 +26,14 @@ def plan_ics(
     now: datetime,
     finish_by: Mapping[uuid.UUID, datetime] | None = None,
     bare: Iterable[tuple[BareMark, str]] = (),
+    mixes: Iterable[PaintMix] = (),
 ) -> bytes:
     """The plans read in_full(); without one the calendar is empty, which a subscriber understands.
 
     finish_by: as `latest_ends` takes it. bare: iron that is bare now, planned or not, with the address of its page.
+    mixes: their paint sessions, each told with the step that it begins with
     """
+    mixed = {mix.slots[0].pk: _mix(mix, workshop.us_units) for mix in mixes}
     calendar = Calendar()
     calendar.add("prodid", MADE_BY)
     calendar.add("version", "2.0")
@@ -42,7 +47,7 @@ def plan_ics(
         stamp = plan.decided_at or plan.made_at
         slots = list(plan.slots.all())
         for slot in slots:
-            calendar.add_component(_step(slot, workshop.zone, stamp, address_of(slot)))
+            calendar.add_component(_step(slot, workshop.zone, stamp, address_of(slot), mixed.get(slot.pk, "")))
         for latest in latest_ends(slots, finish_by):
             if latest.at > now:
                 planned |= set(latest.slot.piece_ids) if latest.what == "rust" else set()
@@ -71,8 +76,8 @@ def _moment(mark: BareMark, part: str, at: datetime, summary: str, address: str)
     return event
 
 
-def _step(slot: Slot, zone: tzinfo, stamp: datetime, address: str) -> Event:
-    event = _event(slot, "step", stamp, f"{slot.rack}: {slot.label}", _description(slot, zone), address)
+def _step(slot: Slot, zone: tzinfo, stamp: datetime, address: str, mix: str) -> Event:
+    event = _event(slot, "step", stamp, f"{slot.rack}: {slot.label}", _description(slot, zone, mix), address)
     event.add("dtstart", slot.begin.astimezone(UTC))
     event.add("dtend", slot.end.astimezone(UTC))
     event.add("location", str(slot.place))
@@ -80,12 +85,18 @@ def _step(slot: Slot, zone: tzinfo, stamp: datetime, address: str) -> Event:
     return event
 
 
-def _description(slot: Slot, zone: tzinfo) -> str:
+def _mix(mix: PaintMix, us_units: bool) -> str:
+    pots = len(mix.mixed.mixes)
+    litres = f"{told_volume(mix.litres, us_units)} of {mix.coating}" + (f" in {pots} pots" if pots > 1 else "")
+    return f"{'Mix' if mix.recipe.parts else 'Decant'} {litres}, for {', '.join(mix.racks)}."
+
+
+def _description(slot: Slot, zone: tzinfo, mix: str) -> str:
     dry = f"Dry by {slot.dry_at.astimezone(zone):%a %d %b %H:%M}." if slot.dry_at else ""
     people = ", ".join(map(str, slot.people.all()))
     pieces = ", ".join(piece.mark for piece in slot.pieces.all())
     broken = f"No longer holds: {slot.broken}." if slot.broken else ""
-    return "\n".join(filter(None, (broken, f"Pieces: {pieces}", people and f"Who: {people}", dry)))
+    return "\n".join(filter(None, (broken, mix, f"Pieces: {pieces}", people and f"Who: {people}", dry)))
 
 
 def _latest_end(latest: LatestEnd, stamp: datetime, address: str) -> Event:

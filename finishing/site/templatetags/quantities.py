@@ -20,6 +20,11 @@ DEGREES = ("°C", "delta°C")  # shown to a tenth: no thermometer in a yard says
 @register.simple_tag(takes_context=True)
 def quantity(context: Context, value: Quantity | float | None, digits: int = 3, unit: str = "") -> str:
     """{% quantity piece.area %} → "1.4 m²", or square feet in a US workshop; unknown is a dash."""
+    return told_quantity(value, us_units(context), digits, unit)
+
+
+def told_quantity(value: Quantity | float | None, us: bool, digits: int = 3, unit: str = "") -> str:
+    """The same outside a page."""
     if value is None or value == "":
         return "–"
     if isinstance(value, Quantity):
@@ -29,7 +34,7 @@ def quantity(context: Context, value: Quantity | float | None, digits: int = 3, 
         number = float(value.to(pint_unit(kept)).magnitude)
     else:
         kept, number = unit, float(value)
-    shown = shown_unit(kept, us_units(context))
+    shown = shown_unit(kept, us)
     converted = convert(number, kept, shown)
     text = tidy(round(converted, 1), 4) if kept in DEGREES else tidy(converted, digits)
     return true_minus(f"{text} {printed_unit(shown)}".strip())
@@ -38,8 +43,13 @@ def quantity(context: Context, value: Quantity | float | None, digits: int = 3, 
 @register.simple_tag(takes_context=True)
 def volume(context: Context, litres: Quantity | None) -> str:
     """{% volume need.thinner %} → "1.5 L", and what is less than one in millilitres."""
+    return told_volume(litres, us_units(context))
+
+
+def told_volume(litres: Quantity | None, us: bool) -> str:
+    """The same outside a page."""
     small = litres is not None and litres.magnitude < 1
-    return quantity(context, litres, 2, "mL") if small else quantity(context, litres)
+    return told_quantity(litres, us, 2, "mL") if small else told_quantity(litres, us)
 
 
 @register.simple_tag(takes_context=True)

@@ -26,7 +26,8 @@ from projects.plans.words import moved
 from projects.record.domain.kept_plans import KeptPlans
 from projects.record.domain.states import read_states
 from projects.record.models import Piece, Plan, Slot, Visit
-from projects.work.domain.outlook import Outlook, shared_outlooks
+from projects.work.domain.outlook import Outlook, pieces_of, shared_outlooks
+from projects.work.domain.paint_sessions import hottest_in, paint_sessions
 from projects.work.forms.first_piece import FirstPieceForm
 from projects.work.words import until
 
@@ -109,7 +110,7 @@ def day_sheet(request: WorkshopRequest) -> HttpResponse:
         "to_come": lines_to_come(workshop, workshop.day_of(now)),
         "visits": Visit.objects.of(workshop).still_open(),
         "no_backup": "settle" in request.may and wanting(workshop, settings.BACKUPS, now),
-        **_planned(workshop, now),
+        **_planned(workshop, outlooks, now),
     }
     if not pieces and "plan" in request.may:
         context["first_piece"] = FirstPieceForm(now=now, workshop=workshop)
@@ -124,7 +125,7 @@ def _strip(job: domain.PaintJob, now: datetime, key: str, asked: bool) -> PaintS
     return PaintStrip(job, strip(outlook.path.hours.start, outlook.weather_refused, now, zone, key=key), asked)
 
 
-def _planned(workshop: Workshop, now: datetime) -> dict[str, Any]:
+def _planned(workshop: Workshop, shared: list[Outlook], now: datetime) -> dict[str, Any]:
     """Today's steps of the kept plans, and what is offered instead of one of them."""
     plans = KeptPlans.in_short(workshop)
     if not plans.plans:
@@ -137,6 +138,7 @@ def _planned(workshop: Workshop, now: datetime) -> dict[str, Any]:
         "kept_plan": plans.plans[0],
         "kept": plans,
         "planned": [PlannedTask(slot, slot.pk in plans.logged) for slot in today],
+        "mixes": paint_sessions(workshop, today, pieces_of(shared), hottest_in(shared[0].air) if shared else None),
         "broken_later": len(broken - {slot.pk for slot in today}),
         "offered": offered,
         "moves": moved(offered) if offered else [],

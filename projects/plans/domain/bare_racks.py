@@ -1,5 +1,6 @@
 """Racks of a kept plan that are bare by now: by when their first coat must be on, by their own log."""
 
+from collections.abc import Sequence
 from datetime import datetime
 from uuid import UUID
 
@@ -15,16 +16,19 @@ from projects.work.domain.kept_air import Run
 from projects.work.domain.outlook import outlooks
 
 
-def finish_by(workshop: Workshop, kept: KeptPlans, now: datetime, run: Run | None = None) -> dict[UUID, datetime]:
+def finish_by(
+    workshop: Workshop, kept: KeptPlans, now: datetime, run: Run | None = None, read: Sequence[Piece] | None = None
+) -> dict[UUID, datetime]:
     """By the slot of a rack's first coat, where all its pieces are bare and are coated where they stand.
 
     What is carried first is held to the place that it is carried to, which the plan knows. run: the workshop's air,
-    where it was asked for already
+    where it was asked for already · read: the plans' pieces with their states, where they are read already
     """
     coats = {piece: coat for piece, coming in kept.all_coming.items() if (coat := _next(coming))}
     may_be_bare = Q(kept=None) | Q(kept__stage=Stage.BLASTED)
-    pieces = read_states(Piece.objects.of(workshop).filter(may_be_bare, pk__in=coats))
-    bare = [piece for piece in pieces if piece.state.is_bare]
+    if read is None:
+        read = read_states(Piece.objects.of(workshop).filter(may_be_bare, pk__in=coats))
+    bare = [piece for piece in read if piece.pk in coats and piece.state.is_bare]
     latest: dict[UUID, list[datetime]] = {}
     for outlook in outlooks(workshop, bare, now, run=run):
         if outlook.finish_by is not None:

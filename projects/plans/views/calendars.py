@@ -15,11 +15,14 @@ from finishing.workshops.models import Workshop
 from projects.plans.actions import calendars as actions
 from projects.plans.domain.bare_racks import finish_by
 from projects.plans.exports import plan_ics
+from projects.plans.pictures import known_before
 from projects.record.domain.kept_plans import KeptPlans
 from projects.record.domain.states import read_states
 from projects.record.models import CalendarAddress, Piece, Plan, Slot
 from projects.work.domain.bare_marks import BareMark, bare_marks
+from projects.work.domain.kept_air import run_since
 from projects.work.domain.outlook import shared_outlooks
+from projects.work.domain.paint_sessions import hottest_in, paint_sessions, pieces_planned
 
 TYPE = "text/calendar; charset=utf-8"
 
@@ -49,10 +52,14 @@ def _calendar(request: HttpRequest, workshop: Workshop, plans: Iterable[Plan], m
         return str(request.build_absolute_uri(reverse("plan-slot", args=[slot.pk])))
 
     read, now = list(plans), timezone.now()
-    bare = finish_by(workshop, KeptPlans([plan for plan in read if plan.kept]), now)
+    slots = [slot for plan in read for slot in plan.slots.all()]
+    run = run_since(workshop, known_before(slots, now), now)
+    pieces = pieces_planned(read)
+    bare = finish_by(workshop, KeptPlans([plan for plan in read if plan.kept]), now, run, pieces)
+    mixes = [mix for plan in read for mix in paint_sessions(workshop, plan.slots.all(), pieces, hottest_in(run.air))]
     here = request.build_absolute_uri
     told = [(mark, here(reverse("piece", args=[mark.outlook.piece.pk]))) for mark in marks]
-    return plan_ics(workshop, read, address_of, now, bare, told)
+    return plan_ics(workshop, read, address_of, now, bare, told, mixes)
 
 
 @member("look")

@@ -26,11 +26,22 @@ from projects.plans.actions import plans as actions
 from projects.plans.domain.bare_racks import finish_by
 from projects.plans.domain.terms import Terms
 from projects.plans.forms import PlanSettingsForm, shown_pieces
-from projects.plans.pictures import by_day, day_strip, days_shown, drawn_days, known_before, log_query, plan_picture
+from projects.plans.pictures import (
+    DayOfTasks,
+    DrawnTask,
+    by_day,
+    day_strip,
+    days_shown,
+    drawn_days,
+    known_before,
+    log_query,
+    plan_picture,
+)
 from projects.record.domain.kept_plans import KeptPlans
 from projects.record.models import Piece, Plan, PlanRun, Project, Slot
 from projects.record.models.plans import read_in_short
 from projects.work.domain.kept_air import run_since
+from projects.work.domain.paint_sessions import PaintMix, hottest_in, paint_sessions, pieces_planned
 
 A_PAGE = 50  # pieces to be hung on racks; the rest comes when it is scrolled to
 
@@ -100,12 +111,14 @@ def _shown(shown: Plan, kept: Plan | None, now: datetime, asked: str) -> dict[st
     of_days = by_day(shown.slots.all(), workshop.zone, now)
     asked_for = days_shown(of_days, now, workshop.at(day, time.min) if day else None)
     run = run_since(workshop, known_before(asked_for.tasks, now), now)
-    bare = finish_by(workshop, alone, now, run) if shown.kept else {}
+    pieces = pieces_planned([shown])
+    bare = finish_by(workshop, alone, now, run, pieces) if shown.kept else {}
     days = drawn_days(asked_for, alone.logged, kept if kept and kept != shown else None)
+    sessions = paint_sessions(workshop, shown.slots.all(), pieces, hottest_in(run.air))
     return {
         "picture": plan_picture(shown, days.tasks, now, run, Terms(workshop, shown.run.settings).visits(), bare),
         "stretch": days,
-        "strips": [(each, day_strip(each)) for each in days.days],
+        "strips": [(each, day_strip(each), _begun_on(each, sessions)) for each in days.days],
         "best": plan_words.best(shown),
         "share": plan_words.ensemble_share(shown),
         "own_work": plan_words.own_work(shown),
@@ -116,6 +129,11 @@ def _shown(shown: Plan, kept: Plan | None, now: datetime, asked: str) -> dict[st
         "counts_on": plan_words.counts_on(shown),
         "late": timedelta(minutes=shown.late_minutes),
     }
+
+
+def _begun_on(day: DayOfTasks[DrawnTask], sessions: list[PaintMix]) -> list[PaintMix]:
+    own = {task.key for task in day.tasks}
+    return [session for session in sessions if session.slots[0].pk in own]
 
 
 @require_POST
@@ -244,10 +262,19 @@ def slot(request: WorkshopRequest, pk: UUID) -> HttpResponse:
         "plan", "workshop", "place__workshop", "origin", "visit__workshop", "layer__coating"
     )
     row = get_object_or_404(rows.prefetch_related("people", "pieces__part__design", "pieces__workshop"), pk=pk)
+    now = timezone.now()
+    air = run_since(request.workshop, known_before([row], now), now).air
+    coats = row.plan.slots.filter(kind=Slot.Kind.COAT).in_short() if row.kind == Slot.Kind.COAT else []
+    mixes = [
+        session
+        for session in paint_sessions(request.workshop, coats, pieces_planned([row.plan]), hottest_in(air))
+        if row.pk in {slot.pk for slot in session.slots}
+    ]
     context = {
         "slot": row,
+        "mixes": mixes,
         "why": plan_words.step_bounds(row),
-        "workings": plan_words.workings(row, timezone.now()),
+        "workings": plan_words.workings(row, now),
         "query": log_query(row) if row.plan.kept else "",
     }
     return render(request, "projects/plans/slot.html", context)

@@ -4,8 +4,8 @@ Pieces of one part that take the same coat in the same place are reckoned once a
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cached_property, lru_cache
 from typing import Generic, Protocol, TypeVar
@@ -165,11 +165,15 @@ Use = TypeVar("Use", bound=PaintUse)
 
 @dataclass(frozen=True, eq=False)
 class CoatingNeed(Generic[Use]):
-    """All that a project takes of one coating. `wanted` is what the tins are to hold: "high" or "likely"."""
+    """All that a project takes of one coating. `wanted` is what the tins are to hold: "high" or "likely".
+
+    sessions: by method, in how many the coats are put on; one where nobody says
+    """
 
     coating: Coating
     coats: Sequence[Use]
     wanted: str
+    sessions: Mapping[str, float] = field(default_factory=dict)
 
     @cached_property
     def on_pieces(self) -> Range:
@@ -177,11 +181,13 @@ class CoatingNeed(Generic[Use]):
 
     @cached_property
     def left_behind(self) -> Range:
-        """What stays in tin or gun, once for each method that the coating is put on by."""
+        """What stays in tin or gun, once for each session of each method that the coating is put on by."""
         by_method: dict[str, list[Range]] = defaultdict(list)
         for coat in self.coats:
             by_method[coat.method].append(coat.litres)
-        return _together(_left(method, _together(litres)) for method, litres in by_method.items())
+        return _together(
+            _left(method, _together(litres), self.sessions.get(method, 1.0)) for method, litres in by_method.items()
+        )
 
     @cached_property
     def litres(self) -> Range:
@@ -252,15 +258,63 @@ class PaintList:
         return tins + [one.additive for need in self.needs for one in need.additives if one.cost is None]
 
 
-def paint_list(pieces: Iterable[Piece], *, all_layers: bool, wanted: str) -> PaintList:
-    """The paint for these pieces, with their states: every layer of their systems, or only those still to do."""
+class PlannedSession(Protocol):
+    """A mix of one paint that a plan has: for which coats."""
+
+    @property
+    def need(self) -> CoatingNeed[Coat]: ...
+
+
+@dataclass(frozen=True, eq=False)
+class PlannedCoats:
+    """Where a plan puts on which layer of which piece, and with which others."""
+
+    sessions: Sequence[PlannedSession] = ()
+
+    @cached_property
+    def _of(self) -> dict[tuple[UUID, UUID], tuple[PlannedSession, Coat]]:
+        return {
+            (piece.pk, coat.layer.pk): (session, coat)
+            for session in self.sessions
+            for coat in session.need.coats
+            for piece in coat.pieces
+        }
+
+    def outdoors(self, piece: Piece, layer: Layer) -> bool:
+        """Where it is planned; else where the piece stands."""
+        there = self._of.get((piece.pk, layer.pk))
+        return there[1].outdoors if there else (piece.state.place or piece.place).outdoors
+
+    def sessions_of(self, coats: Iterable[Coat]) -> dict[str, float]:
+        """By method: of a session that others share its share by the litre; what is not planned is one more."""
+        of_sessions: dict[str, float] = defaultdict(float)
+        others: set[str] = set()
+        for coat in coats:
+            each = float(coat.each.likely.m_as(LITRE))
+            for piece in coat.pieces:
+                there = self._of.get((piece.pk, coat.layer.pk))
+                if there:
+                    of_sessions[coat.method] += each / float(there[0].need.on_pieces.likely.m_as(LITRE))
+                else:
+                    others.add(coat.method)
+        return {method: of_sessions[method] + (method in others) for method in {*of_sessions, *others}}
+
+
+def paint_list(
+    pieces: Iterable[Piece], *, all_layers: bool, wanted: str, planned: Sequence[PlannedSession] = ()
+) -> PaintList:
+    """The paint for these pieces, with their states: every layer of their systems, or only those still to do.
+
+    planned: the sessions of the kept plans, which say where these coats go on, and how often something stays in the gun
+    """
     here = [piece for piece in pieces if not piece.set_aside]
     missing = [(piece, why) for piece in here if (why := _missing(piece))]
-    coats = _coats([piece for piece in here if not _missing(piece)], all_layers)
+    by_plan = PlannedCoats(planned)
+    coats = _coats([piece for piece in here if not _missing(piece)], all_layers, by_plan)
     by_coating = defaultdict(list)
     for coat in coats:
         by_coating[coat.layer.coating_id].append(coat)
-    needs = [CoatingNeed(own[0].coating, tuple(own), wanted) for own in by_coating.values()]
+    needs = [CoatingNeed(own[0].coating, tuple(own), wanted, by_plan.sessions_of(own)) for own in by_coating.values()]
     no_profile = {coat.part.pk: coat.part for coat in coats if coat.first and coat.part.profile is None}
     return PaintList(
         tuple(sorted(needs, key=lambda need: need.coating.name)),
@@ -278,14 +332,22 @@ def _missing(piece: Piece) -> str:
     return "" if piece.part.system.coats else f"{piece.part.system} has no coat yet"
 
 
-def _coats(pieces: list[Piece], all_layers: bool) -> list[Coat]:
-    alike = defaultdict(list)
+def _coats(pieces: list[Piece], all_layers: bool, by_plan: PlannedCoats) -> list[Coat]:
+    todo = []
     for piece in pieces:
         system_coats = piece.part.system.coats if piece.part.system else []
-        todo = system_coats if all_layers or piece.state.stage == Stage.RAW else piece.state.coming
-        for layer in (layer for layer in todo if layer.is_coat):
-            first = layer in first_coats(system_coats) and not _came_clean(piece)
-            alike[(piece.part_id, layer, (piece.state.place or piece.place).outdoors, first)].append(piece)
+        coming = system_coats if all_layers or piece.state.stage == Stage.RAW else piece.state.coming
+        todo += [(piece, layer, by_plan.outdoors(piece, layer)) for layer in coming if layer.is_coat]
+    return coats_of(todo)
+
+
+def coats_of(todo: Iterable[tuple[Piece, Layer, bool]]) -> list[Coat]:
+    """Each piece with a layer to come, and whether it goes on outdoors: those that are alike are one coat."""
+    alike = defaultdict(list)
+    for piece, layer, outdoors in todo:
+        system_coats = piece.part.system.coats if piece.part.system else []
+        first = layer in first_coats(system_coats) and not _came_clean(piece)
+        alike[(piece.part_id, layer, outdoors, first)].append(piece)
     coats = [
         Coat(rack[0].part, layer, outdoors, first, tuple(rack)) for (_, layer, outdoors, first), rack in alike.items()
     ]
@@ -330,9 +392,10 @@ def _together(volumes: Iterable[Range]) -> Range:
     return _of_litres(sum(column) for column in zip(*ends, strict=True)) if ends else NOTHING
 
 
-def _left(method: str, litres: Range) -> Range:
+def _left(method: str, litres: Range, sessions: float) -> Range:
+    """Of so many sessions that share these litres evenly; a session may be shared with other projects."""
     return Range(
-        film.left_behind(method, litres.low).low,
-        film.left_behind(method, litres.likely).likely,
-        film.left_behind(method, litres.high).high,
+        film.left_behind(method, litres.low / sessions).low * sessions,
+        film.left_behind(method, litres.likely / sessions).likely * sessions,
+        film.left_behind(method, litres.high / sessions).high * sessions,
     )

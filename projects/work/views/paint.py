@@ -8,9 +8,10 @@ from django.utils.text import slugify
 
 from finishing.workshops.access import WorkshopRequest, may, member, unless_unchanged
 from projects.record.domain.states import read_states
-from projects.record.models import Project
+from projects.record.models import Plan, Project, Slot
 from projects.work import exports
 from projects.work.domain import paint
+from projects.work.domain.paint_sessions import paint_sessions, pieces_planned
 from projects.work.forms.paint import PaintListForm
 
 
@@ -45,4 +46,7 @@ def _asked(request: WorkshopRequest, pk: UUID) -> tuple[Project, PaintListForm, 
     asked = {"layers": "to do", "wanted": "high"} | request.GET.dict()
     form = PaintListForm(asked, workshop=request.workshop)
     pieces = read_states(project.pieces.all(), "part__system__layers__coating__tin_sizes")
-    return project, form, paint.paint_list(pieces, all_layers=form.all_layers, wanted=form.amount)
+    kept = Plan.objects.of(request.workshop).kept()
+    coats = Slot.objects.filter(plan__in=kept, kind=Slot.Kind.COAT).in_short()
+    planned = paint_sessions(request.workshop, coats, pieces_planned(kept) if coats else [])
+    return project, form, paint.paint_list(pieces, all_layers=form.all_layers, wanted=form.amount, planned=planned)

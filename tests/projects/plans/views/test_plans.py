@@ -338,3 +338,22 @@ def test_without_a_kept_plan_the_day_sheet_is_silent_about_plans(owner_client, r
 
 def test_slots_have_no_entry_of_their_own_for_what_the_log_does_not_know():
     assert Slot(kind=Slot.Kind.MASK).logged_as is None
+
+
+def test_plan_step_day_sheet_and_calendar_tell_one_mix_for_two_racks(owner_client, run, pieces):
+    """Two racks of 1 m², one after the other: 40 / 450 / 0.9 = 98.8 mL each and 5 % more are 207 mL."""
+    type(pieces[0].part).objects.update(area=1)
+    plan = plan_of(run, State.KEPT)
+    first, second = (
+        coat(plan, [piece], rack=piece.mark, begin=NINE + timedelta(hours=hours))
+        for piece, hours in zip(pieces, (1, 3), strict=True)
+    )
+    told = "Decant 207 mL of green enamel"
+    for page in (reverse("plan"), reverse("plan-slot", args=[second.pk]), reverse("day-sheet")):
+        said = text(owner_client.get(page))
+        assert said.count(told) == 1
+        assert "once for frame and wheel." in said
+    feed = owner_client.get(reverse("plan-file", args=[plan.pk])).content.decode().replace("\r\n ", "")
+    assert feed.count(f"{told}\\, for frame\\, wheel.") == 1
+    paint = text(owner_client.get(reverse("paint-list", args=[run.projects.get().pk])))
+    assert re.search(r"green enamel .{0,200}207 mL", paint)
