@@ -29,6 +29,7 @@ from projects.site.authority import kept_authority
 from ._files import data_folder
 
 EVERYWHERE = {"0.0.0.0", "::"}
+ENDS = (signal.SIGINT, signal.SIGTERM)
 
 
 class ServerCommand(BaseCommand):
@@ -49,8 +50,8 @@ class ServerCommand(BaseCommand):
 
     def serve(self, listener: socket.socket, tls_listener: socket.socket | None, host: str, **options: Any) -> None:
         settings.ALLOWED_HOSTS += [name for name in names_of(host) if name not in settings.ALLOWED_HOSTS]
-        signal.signal(signal.SIGTERM, signal.default_int_handler)  # the end of a service is like a Ctrl-C
-        signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background job would ignore it
+        for number in ENDS:  # also where a shell's background job would ignore a Ctrl-C
+            signal.signal(number, end_once)
         with contextlib.suppress(KeyboardInterrupt), contextlib.ExitStack() as beside:
             shown, port = [in_address(name) for name in shown_names(host)], listener.getsockname()[1]
             addresses = [f"http://{name}:{port}" for name in shown]
@@ -81,7 +82,6 @@ class ServerCommand(BaseCommand):
             self.say("Stop with Ctrl-C.")
             let_garbage_wait()
             server.run()  # until Ctrl-C or the end of the service
-        signal.signal(signal.SIGINT, signal.SIG_IGN)  # an impatient second Ctrl-C changes nothing
 
     def prepare(self, **options: Any) -> None:
         if connection.vendor == "sqlite":
@@ -113,6 +113,13 @@ class ServerCommand(BaseCommand):
         for line in lines:
             self.stdout.write(line)
         self.stdout.flush()
+
+
+def end_once(*_: object) -> None:
+    """The end of a service is like a Ctrl-C; an impatient second one changes nothing."""
+    for number in ENDS:
+        signal.signal(number, signal.SIG_IGN)
+    raise KeyboardInterrupt
 
 
 def let_garbage_wait() -> None:

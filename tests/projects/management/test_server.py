@@ -41,13 +41,15 @@ def started(folder):
 
 @contextmanager
 def serving(folder):
-    """A server that ends by Ctrl-C; gives the lines it said."""
+    """A server that ends by Ctrl-C, pressed by somebody impatient; gives the lines it said."""
     server, said = started(folder)
     with server:
         try:
             yield said
         finally:
             server.send_signal(signal.SIGINT)
+            time.sleep(0.2)
+            server.send_signal(signal.SIGTERM)
             said.append(server.stdout.read().strip())
     assert server.returncode == 0
 
