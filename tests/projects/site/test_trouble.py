@@ -88,6 +88,21 @@ def test_a_disk_that_fills_up_between_photos_leaves_neither_entry_nor_file(
     assert Photo.objects.count() == 2
 
 
+def test_a_folder_that_is_gone_while_the_server_runs_is_told_and_not_made_anew(
+    owner_client, workshop, tmp_path, settings
+):
+    settings.MEDIA_ROOT = tmp_path / "plugged in"
+    piece = factories.PieceFactory(part__design__workshop=workshop)
+    assert sent_with_photos(owner_client, piece).status_code == 302
+    settings.MEDIA_ROOT.rename(tmp_path / "pulled out")
+    answer = sent_with_photos(owner_client, piece)
+    assert answer.status_code == 503
+    assert "The folder of photos and papers is not there. Nothing was entered" in answer.content.decode()
+    assert not settings.MEDIA_ROOT.exists()
+    assert Step.objects.count() == 1
+    assert owner_client.get("/").status_code == 200
+
+
 def test_a_locked_database_is_told_and_the_form_may_be_sent_again(owner_client, workshop, monkeypatch):
     piece = factories.PieceFactory(part__design__workshop=workshop)
 
