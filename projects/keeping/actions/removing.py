@@ -39,14 +39,14 @@ from projects.record.models import (
     VisitPiece,
 )
 
-IN_WORDS: dict[type[models.Model], str] = {
-    Step: "entries in the log",
-    VisitPiece: "blasting visits",
-    Layer: "layers of coating systems",
-    OrderLine: "lines of orders",
-    RequestLine: "lines of requests",
-    Fitting: "places in machines",
-    Slot.pieces.through: "steps of a plan",
+IN_WORDS: dict[type[models.Model], tuple[str, str]] = {  # of one, and of several
+    Step: ("entry in the log", "entries in the log"),
+    VisitPiece: ("blasting visit", "blasting visits"),
+    Layer: ("layer of a coating system", "layers of coating systems"),
+    OrderLine: ("line of an order", "lines of orders"),
+    RequestLine: ("line of a request", "lines of requests"),
+    Fitting: ("place in a machine", "places in machines"),
+    Slot.pieces.through: ("step of a plan", "steps of a plan"),
 }
 
 
@@ -100,14 +100,14 @@ KINDS = {
 
 def hanging(kind: Removable, row: WorkshopRow) -> list[str]:
     """What would be lost with it, or stands in its way: in words, with how many."""
-    found: Counter[str] = Counter()
+    found: Counter[type[models.Model]] = Counter()
     if kind.inner:
         found += _lost(kind, list(getattr(row, kind.inner).all()))
     found += _lost(kind, [row])
-    return [f"{count} {what}" for what, count in found.items()]
+    return [f"{count} {_word(model, count)}" for model, count in found.items()]
 
 
-def _lost(kind: Removable, rows: list[Any]) -> Counter[str]:
+def _lost(kind: Removable, rows: list[Any]) -> Counter[type[models.Model]]:
     collector = Collector(using=DEFAULT_DB_ALIAS)
     found: Counter[type[models.Model]] = Counter()
     try:
@@ -117,18 +117,19 @@ def _lost(kind: Removable, rows: list[Any]) -> Counter[str]:
     found.update({model: len(lost) for model, lost in collector.data.items()})
     for lost in collector.fast_deletes:
         found[lost.model] += lost.count()
-    return Counter({_word(model): count for model, count in found.items() if count and model not in kind.own})
+    return Counter({model: count for model, count in found.items() if count and model not in kind.own})
 
 
-def _word(model: type[models.Model]) -> str:
-    return IN_WORDS.get(model) or str(model._meta.verbose_name_plural)
+def _word(model: type[models.Model], count: int) -> str:
+    one, several = IN_WORDS.get(model) or (str(model._meta.verbose_name), str(model._meta.verbose_name_plural))
+    return one if count == 1 else several
 
 
 @transaction.atomic
 def remove(kind: Removable, row: WorkshopRow) -> None:
     """Raises ValidationError, in words for the person, where something hangs on it."""
     if hung := hanging(kind, row):
-        raise ValidationError(f"“{row}” stays: {' and '.join(hung)} hang on it.")
+        raise ValidationError(f"“{row}” stays. What hangs on it: {', '.join(hung)}.")
     design = row.design if isinstance(row, Project) and row.design.hidden else None
     if kind.inner:
         getattr(row, kind.inner).all().delete()
