@@ -43,8 +43,10 @@ LEFT_OUT = {
     "how",
     "messages",
     "legend",
+    "term-meaning",
 }
 OWN_LINE = {"quiet", "quiet-line"}  # spans that the page sets on a line of their own
+AFTER_A_DOT = {"under"}  # spans that the page sets below what they belong to
 BLOCKS = {"p", "ul", "ol", "li", "dl", "table", "section", "div", "figure", "details", "article", "aside", *HEADINGS}
 
 
@@ -71,7 +73,8 @@ class Element:
 
     @property
     def printed(self) -> bool:
-        return self.tag not in LEFT_OUT_TAGS and not self.classes & LEFT_OUT
+        word = self.tag == "button" and "term" in self.classes  # a word of a sentence, pressed for what it means
+        return word or (self.tag not in LEFT_OUT_TAGS and not self.classes & LEFT_OUT)
 
     @property
     def elements(self) -> "list[Element]":
@@ -224,6 +227,8 @@ def runs_of(element: Element, bold: bool = False, pale: bool = False) -> Iterato
         elif child.printed:
             if child.classes & OWN_LINE or child.tag in BLOCKS:
                 yield TextRun("\n", bold, pale)
+            if child.classes & AFTER_A_DOT:
+                yield TextRun(" · ", bold, pale)
             strong = bold or child.tag in ("b", "strong", "th")
             yield from runs_of(child, strong, pale or bool(child.classes & {"pale", "basis", "help"}))
 
@@ -271,19 +276,20 @@ class PagePaper(Paper):
         """whole: what its details hold is printed too."""
         whole = whole or "on-paper" in element.classes
         loose: list[Element | str] = []  # text and spans between two blocks
-        for child in element.children:
+        for place, child in enumerate(element.children):
             if isinstance(child, str) or (child.tag not in BLOCKS and child.tag != "img"):
                 loose.append(child)
             elif child.printed:
                 self._paragraph(Element("p", {}, loose))
                 loose = []
-                self._block(child, whole)
+                if child.tag in HEADINGS:
+                    self._heading(child, self._least_height(element.children[place + 1 :]))
+                else:
+                    self._block(child, whole)
         self._paragraph(Element("p", {}, loose))
 
     def _block(self, element: Element, whole: bool) -> None:
-        if element.tag in HEADINGS:
-            self._heading(element)
-        elif "photos" in element.classes:
+        if "photos" in element.classes:
             self._pictures(list(element.all("img")), captions=list(element.all("figcaption")))
         elif element.tag in ("ul", "ol"):
             self._list(element, whole)
@@ -304,11 +310,17 @@ class PagePaper(Paper):
         else:
             self.blocks(element, whole)
 
-    def _heading(self, element: Element) -> None:
+    def _least_height(self, after: "list[Element | str]") -> float:
+        """In mm: what must stand on the same sheet as the heading above it."""
+        first = next((one for one in after if isinstance(one, Element) and one.printed), None)
+        return PICTURE_HEIGHT + 6 if first and "photos" in first.classes else 10.0
+
+    def _heading(self, element: Element, below: float) -> None:
+        """below: mm of what follows that are on the same sheet as the heading."""
         if not text_of(element):
             return
         size = HEADINGS[element.tag]
-        if self.will_page_break(size * LINE + 14):  # not as the last line of a sheet
+        if self.will_page_break(size * LINE + 4 + below):
             self.add_page()
         self.ln(1 if element.tag == "h1" else 3)
         self._write(runs_of(element, bold=True), size)
@@ -324,13 +336,14 @@ class PagePaper(Paper):
     def _write(self, runs: Iterable[TextRun], size: float) -> None:
         """Stretches one behind the other, broken at the right margin; ends on a line of its own."""
         written = ""
-        for run in runs:
-            text = run.text.lstrip(" ") if not written or written.endswith(("\n", " ")) else run.text
+        for (bold, pale), alike in groupby(runs, key=lambda run: (run.bold, run.pale)):  # a word is not cut in two
+            text = re.sub(r"(\s) +", r"\1", "".join(run.text for run in alike))
+            text = text.lstrip(" ") if not written or written.endswith(("\n", " ")) else text
             text = text.lstrip("\n") if not written else text
             if not text:
                 continue
-            self.set_font("text", "B" if run.bold else "", size)
-            self.set_text_color(*(PALE if run.pale else (0, 0, 0)))
+            self.set_font("text", "B" if bold else "", size)
+            self.set_text_color(*(PALE if pale else (0, 0, 0)))
             self.write(size * LINE, self.words(text))
             written += text
         self.set_text_color(0, 0, 0)

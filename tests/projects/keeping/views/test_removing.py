@@ -42,7 +42,7 @@ def test_a_project_goes_with_its_pieces_until_something_is_logged(restorer_clien
     piece = factories.PieceFactory(part=part, project=project)
     factories.MachineFactory(project=project, workshop=workshop)
     entry = factories.StepFactory(piece=piece, kind="noted")
-    assert "1 entries in the log" in remove(restorer_client, project)
+    assert "1 entry in the log" in remove(restorer_client, project)
     assert there(project)
     assert there(piece)
     other = factories.ProjectFactory(workshop=workshop, design__workshop=workshop, design__hidden=True)
@@ -59,7 +59,7 @@ def test_what_something_hangs_on_is_set_aside_and_used_again(restorer_client, wo
     layer = factories.LayerFactory(system__workshop=workshop)
     supplier = costs.OrderFactory(design__workshop=workshop).supplier
     for row, column in ((piece, "set_aside"), (layer.coating, "retired"), (supplier, "retired")):
-        assert "hang on it" in remove(restorer_client, row)
+        assert "What hangs on it: 1 " in remove(restorer_client, row)
         assert "is set aside" in remove(restorer_client, row, aside="1")
         row.refresh_from_db()
         assert getattr(row, column)
@@ -71,7 +71,7 @@ def test_what_something_hangs_on_is_set_aside_and_used_again(restorer_client, wo
 
 def test_a_part_stays_with_its_pieces_and_a_quote(restorer_client, workshop):
     quoted = costs.QuoteFactory(operation__part__design__workshop=workshop).operation.part
-    assert "1 quotes" in remove(restorer_client, quoted)
+    assert "1 quote" in remove(restorer_client, quoted)
     assert there(quoted)
 
 
