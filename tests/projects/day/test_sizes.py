@@ -14,6 +14,7 @@ from projects.day.views import day_sheet
 from projects.record.actions.log import void_step
 from projects.record.models import Photo, Visit, VisitPiece, pieces_on
 from projects.work.views import projects
+from tests import factories
 from tests.workshops_at_work import workshop_at_work
 
 NOW = datetime(2026, 5, 12, 9, 20, tzinfo=UTC)
@@ -125,4 +126,4 @@ def test_cards_of_a_long_project_have_the_newest_photo_that_stands_and_a_page_st
 
 def photo_of(piece, happened_at):
     step = piece.steps.create(workshop=piece.workshop, kind="noted", happened_at=happened_at, by=piece.steps.first().by)
-    return Photo.objects.create(workshop=piece.workshop, step=step, width=4, height=3, image="a.jpg", thumbnail="b.jpg")
+    return factories.photo_of(step, factories.grey_photo())
