@@ -36,9 +36,9 @@ class MeshForm(QuestionForm):
         required=False,
         help_text="Those that lean less than 45° from it (our judgement).",
     )
-    axis = forms.ChoiceField(choices=[(axis, axis) for axis in "zxy"], label="Also left out, along")
-    below = NumberField(label="what lies below", required=False, help_text="In the file's unit; cut exactly.")
-    above = NumberField(label="and above", required=False)
+    axis = forms.ChoiceField(choices=[(axis, axis) for axis in "zxy"], label="Cut, along")
+    below = NumberField(label="Left out below", required=False, help_text="In the file's unit; cut exactly there.")
+    above = NumberField(label="Left out above", required=False)
 
     def clean(self) -> dict[str, Any]:
         given = super().clean()
