@@ -10,6 +10,7 @@ from finishing.library import views as library
 from finishing.media import views as media
 from finishing.workshops.views import accounts, settings
 from projects.buying.views import (
+    loans,
     orders,
     paint_receipts,
     quote_imports,
@@ -281,6 +282,13 @@ urlpatterns = [
     path("costs/tools/<uuid:pk>/", tools.detail, name="tool"),
     path("costs/tools/<uuid:pk>/edit/", tools.edit, name="tool-edit"),
     path("costs/tools/<uuid:pk>/repair/", tools.repair, name="tool-repair"),
+    path("loans/", loans.loans, name="loans"),
+    path("loans/new/", loans.new, name="loan-new"),
+    path("loans/<uuid:pk>/", loans.detail, name="loan"),
+    path("loans/<uuid:pk>/edit/", loans.edit, name="loan-edit"),
+    path("loans/<uuid:pk>/back/", loans.back, name="loan-back"),
+    path("loans/<uuid:pk>/undo/", loans.undo, name="loan-undo"),
+    path("loans/<uuid:pk>/mistake/", loans.mistake, name="loan-mistake"),
     path("costs/<uuid:pk>/proving/", proving.proving, name="proving"),
     path("costs/<uuid:pk>/checks/new/", proving.check_new, name="check-new"),
     path("costs/checks/<uuid:pk>/", proving.check_edit, name="check-edit"),

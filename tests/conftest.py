@@ -185,6 +185,7 @@ def one_of_each(workshop, owner, yard, system, settings, tmp_path):
     factories.FilmReadingFactory(piece=step.piece, by=owner)
     factories.CastingSizeFactory(part=step.piece.part)
     tag_anew(step.piece)
+    factories.LoanFactory(piece=step.piece, by=owner)
     MailReader.objects.create(workshop=workshop, address="ida@example.org", about=["bare"])
     factories.ReadingFactory(place=yard)
     factories.SensorFactory(place=yard)

@@ -275,6 +275,20 @@ class RemovalFactory(DjangoModelFactory):
     tag = "1"
 
 
+class LoanFactory(DjangoModelFactory):
+    """A piece at a turner's, with no day said."""
+
+    class Meta:
+        model = projects.Loan
+
+    workshop = factory.SelfAttribute("piece.workshop")
+    project = factory.SelfAttribute("piece.project")
+    piece = factory.SubFactory(PieceFactory)
+    borrower = "a turner"
+    lent_on = date(2026, 5, 1)
+    by = factory.SubFactory(UserFactory)
+
+
 class CastingSizeFactory(DjangoModelFactory):
     class Meta:
         model = projects.CastingSize

@@ -35,6 +35,7 @@ ONLY_SOMETIMES |= {"order-cancel", "own-rate-take", "paper", "plan-file", "plan-
 ONLY_SOMETIMES |= PUT_BACK
 ONLY_SOMETIMES |= {"project-keep", "project-throw-away"}  # of a trial
 ONLY_SOMETIMES |= {"refit-undo", "strip-down-correct"}  # of what is back; of what was just taken off
+ONLY_SOMETIMES |= {"loan-undo"}  # of what is back
 ONLY_SOMETIMES |= {"log-yard", "try-out-marks"}  # fetched by a script
 ONLY_SOMETIMES |= {"codes-end", "sign-in-code"}  # of whoever has one-time codes
 ONLY_SOMETIMES |= {"backup", "backup-remove", "backup-restore"}  # of files, of which there are none here

@@ -30,6 +30,7 @@ from projects.record.models import (
     ExchangeRate,
     Expense,
     Fitting,
+    Loan,
     Machine,
     Operation,
     Order,
@@ -37,6 +38,7 @@ from projects.record.models import (
     PaintReceipt,
     Part,
     Payment,
+    Piece,
     Quote,
     Receipt,
     Revision,
@@ -75,6 +77,8 @@ class CostStory:
             self._quote(**entry)
         self._terms()
         self._order(**self.scenario["order"])
+        for entry in self.scenario["loans"]:
+            self._loan(**entry)
         for entry in self.scenario["paint"]:
             self._paint(**entry)
         for entry in self.scenario["buyers"]:
@@ -203,6 +207,14 @@ class CostStory:
         marks = [f"{3 + at}-{part.name[:2].upper()}" for at in range(good)]
         bay = Place.objects.of(self.workshop).filter(blasted_in=True).first()
         receive(self.row(Receipt, line=line, by=self.by, **values), marks=marks, place=bay)
+
+    def _loan(self, supplier: str, days_ago: int, due_in: int, tool: str = "", piece: str = "", **values: Any) -> None:
+        kind, _, name = tool.rpartition(" ")
+        pattern = Tool.objects.of(self.workshop).get(kind=kind, name=name) if tool else None
+        lent = Piece.objects.of(self.workshop).select_related("project").get(mark=piece) if piece else None
+        own = {"tool": pattern, "piece": lent, "project": lent and lent.project, "by": self.by}
+        days = {"lent_on": self.day(days_ago), "due_on": self.day(-due_in)}
+        self.row(Loan, supplier=self.suppliers[supplier], **own, **days, **values).save()
 
     def _paint(self, coating: str, days_ago: int, **values: Any) -> None:
         tin = Coating.objects.of(self.workshop).get(name=coating, from_library=False)

@@ -54,6 +54,7 @@ def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
         "quotes": supplier.quotes.with_prices().select_related("operation__design").order_by("-quoted_on"),
         "requests": supplier.requests.select_related("design"),
         "orders": supplier.orders.select_related("design"),
+        "loans": supplier.loans.out().told(),
         "today": timezone.localdate(),
     }
     return render(request, "projects/buying/suppliers/detail.html", context)

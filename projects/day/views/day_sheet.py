@@ -25,7 +25,7 @@ from projects.plans.pictures import log_query
 from projects.plans.words import moved
 from projects.record.domain.kept_plans import KeptPlans
 from projects.record.domain.states import read_states
-from projects.record.models import Piece, Plan, Slot, Visit
+from projects.record.models import Loan, Piece, Plan, Slot, Visit
 from projects.work.domain.outlook import Outlook, pieces_of, shared_outlooks
 from projects.work.domain.paint_sessions import hottest_in, paint_sessions
 from projects.work.forms.first_piece import FirstPieceForm
@@ -92,6 +92,7 @@ def day_sheet(request: WorkshopRequest) -> HttpResponse:
         for number, job in enumerate(sheet.paint_jobs)
     ]
     cards, may_log = CARDS if long else len(pieces), "log" in request.may
+    today = workshop.day_of(now)
     context = {
         "cards": sheet.bare_pressing[:cards],
         "lines": [_line(outlook, may_log) for outlook in sheet.bare_pressing[cards:]],
@@ -107,7 +108,8 @@ def day_sheet(request: WorkshopRequest) -> HttpResponse:
         "readings": list(Reading.objects.of(workshop).latest_of_each_place(now)),
         "freshness": freshness(workshop, now),
         "cautions": CAUTIONS,
-        "to_come": lines_to_come(workshop, workshop.day_of(now)),
+        "to_come": lines_to_come(workshop, today),
+        "late_loans": list(Loan.objects.of(workshop).late(today)),
         "visits": Visit.objects.of(workshop).still_open(),
         "no_backup": "settle" in request.may and wanting(workshop, settings.BACKUPS, now),
         **_planned(workshop, outlooks, now),

@@ -52,6 +52,7 @@ def detail(request: WorkshopRequest, pk: UUID) -> HttpResponse:
         "entries": _entries(piece),
         "tag": tag,
         "tag_address": tag and tag_address(tag, request.build_absolute_uri("/")),
+        "loan": piece.loans.out().told().first(),
         "visits": shares_of(piece),
         "unproved": piece.revision_id and Proof(piece.part.design).unproved(piece.part, piece.revision),
     }

@@ -5,6 +5,7 @@ from .cost_terms import CostRange, CostTerms
 from .designs import Design, Part, Revision
 from .film_readings import FilmReading
 from .kept_states import KeptState
+from .loans import Loan, LoanChange
 from .mails import MailReader, MailSent, MailServer
 from .orders import Order, OrderLine, Payment, Receipt
 from .paint_receipts import PaintReceipt
@@ -40,6 +41,8 @@ __all__ = [
     "FilmReading",
     "Follower",
     "KeptState",
+    "Loan",
+    "LoanChange",
     "Machine",
     "MailReader",
     "MailSent",

@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 from functools import cached_property
-from typing import ClassVar, Self
+from typing import TYPE_CHECKING, ClassVar, Self
 
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
@@ -11,6 +11,9 @@ from django.db import models
 from finishing.site.fields import QuantityField
 from finishing.site.models import WorkshopQuerySet, WorkshopRow
 from projects.site.fields import kept_file, money, percent
+
+if TYPE_CHECKING:
+    from .loans import Loan
 
 
 class Operation(WorkshopRow):
@@ -125,7 +128,7 @@ class ToolQuerySet(WorkshopQuerySet["Tool"]):
     def in_full(self) -> Self:
         """With what it is used in, its repairs, and all that was received by it."""
         rows = self.select_related("operation__part", "operation__design", "revision")
-        return rows.prefetch_related("repairs", "operation__order_lines__receipts")
+        return rows.prefetch_related("repairs", "operation__order_lines__receipts", "loans__supplier", "loans__member")
 
     def in_use(self) -> Self:
         return self.filter(state=Tool.State.IN_USE)
@@ -179,6 +182,17 @@ class Tool(WorkshopRow):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} {self.name}"
+
+    @property
+    def name_with_part(self) -> str:
+        """As a sentence begins: "Pattern W-02, Flywheel"."""
+        words = f"{self}, {self.operation.part or self.operation}"
+        return words[0].upper() + words[1:]
+
+    @property
+    def on_loan(self) -> "Loan | None":
+        """Who has it now, of those read `in_full`."""
+        return next((loan for loan in self.loans.all() if loan.is_out), None)
 
     @cached_property
     def made(self) -> int:
