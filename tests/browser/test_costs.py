@@ -89,7 +89,7 @@ def prove(page):
     page.locator("[name=part]").select_option(label="Frame")
     page.get_by_role("button", name="Keep it").click()
     page.get_by_role("link", name="Run of nine").click()
-    page.get_by_role("link", name="Fit").click()
+    page.get_by_role("link", name="Fit Frame").click()
     page.get_by_label("Piece").select_option(label="1-FR, revision A")
     page.get_by_role("button", name="Keep it").click()
     page.get_by_role("link", name="Check spindle runs true").click()

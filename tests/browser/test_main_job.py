@@ -122,7 +122,7 @@ def project(page):
     for name, letters in (("Frame", "HOLLOWFIELD"), ("Flywheel", "")):
         page.goto("/projects/")
         page.get_by_role("link", name="Press restored").first.click()
-        page.locator("a[href*='/designs/']").first.click()
+        page.locator("main dl a[href*='/designs/']").first.click()
         page.locator("a[href$='/parts/new/']").first.click()
         page.get_by_label("Name").first.fill(name)
         page.get_by_label("System").select_option(label=SYSTEM)

@@ -346,7 +346,10 @@ def test_while_it_is_made_anew_the_one_before_is_shown_to_whoever_has_seen_no_ne
     assert pages.before("day", 3, "Ada") is None  # too long ago
 
 
-def test_who_has_sent_something_is_never_shown_the_page_of_before(owner_client, workshop, roof, pages, commits):
+def test_who_has_sent_something_is_never_shown_the_page_of_before(
+    owner_client, workshop, roof, pages, commits, monkeypatch
+):
+    monkeypatch.setattr(access.time, "monotonic", lambda: 1000.0)  # all of it in one moment, however slow
     other = signed_in(workshop, Membership.Role.OWNER)
     before = tag_of(other)
     access.PAGES.keep_up(9)

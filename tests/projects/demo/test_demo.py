@@ -76,6 +76,6 @@ def test_a_customer_sees_their_project_and_no_more(demonstration):
     assert walk.opened["follow-thumbnail"]
     asked_to_sign_in, open_to_anybody = (
         {"day-sheet", "weather", "sign-in"},
-        {"sources", "help", "calculators", "calculator"},
+        {"sources", "help", "calculators", "calculator", "trust"},
     )
     assert set(walk.opened) <= {"follow", "follow-photo", "follow-thumbnail", *asked_to_sign_in, *open_to_anybody}
