@@ -19,8 +19,19 @@ BULK = 40  # files of a megabyte each, so that the work takes long enough to be 
 def all_rows(database):
     """Of every table, each row as text."""
     with closing(sqlite3.connect(database)) as opened:
-        tables = [name for (name,) in opened.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
-        return {table: {repr(row) for row in opened.execute(f'SELECT * FROM "{table}"')} for table in tables}
+        named = opened.execute("SELECT name FROM sqlite_master WHERE type = 'table' AND name <> 'sqlite_sequence'")
+        tables = [name for (name,) in named]
+        return {(table, repr(row)) for table in tables for row in opened.execute(f'SELECT * FROM "{table}"')}
+
+
+def changed(before, after):
+    """Rows that are gone or have come, but for the one that says in the audit who put a backup back."""
+    return [row for row in before ^ after if row in before or not is_note_of_restore(row)]
+
+
+def is_note_of_restore(row):
+    table, values = row
+    return table == "finishing_auditentry" and "'restored'" in values
 
 
 def all_files(media):
@@ -49,15 +60,16 @@ def test_backup_under_load_equals_what_was_there(tmp_path):
     live = yard.folder / "fettlebook.sqlite3"
     for number in range(3):  # what was in it then is there now, and no other
         rows, now = unpacked_rows(tmp_path / f"{number}.zip", tmp_path), all_rows(live)
-        differences += [(number, table, row) for table in LOGS for row in rows[table] - now[table]]
+        differences += [(number, row) for row in rows - now if row[0] in LOGS]
     yard.run(*yard.command("backup", str(tmp_path / "last.zip")))
     rows, files = all_rows(live), all_files(yard.folder / "media")
     yard.run(*yard.command("restore", str(tmp_path / "last.zip"), "--yes"))
     restored = all_rows(live)
-    differences += [table for table in rows.keys() | restored.keys() if rows.get(table) != restored.get(table)]
+    differences += changed(rows, restored)
+    assert len(restored - rows) == 1
     kept = all_files(yard.folder / "media")
     differences += [name for name in files.keys() | kept.keys() if files.get(name) != kept.get(name)]
-    print(f"\nfigure backup.rows {sum(map(len, rows.values()))} rows")
+    print(f"\nfigure backup.rows {len(rows)} rows")
     print(f"figure backup.files {len(files)} files")
     print(f"figure backup.differences {len(differences)} differences")
     assert not differences
@@ -100,7 +112,7 @@ def test_backup_and_restore_broken_off_lose_nothing(tmp_path):
             yard.run(*yard.command("restore", "--go-on"))
         if to.exists():
             yard.run(*yard.command("verify", str(to)))
-        lost += [(number, table) for table, there in all_rows(live).items() if rows[table] != there]
+        lost += [(number, row) for row in changed(rows, all_rows(live))]
         lost += [(number, "files")] if all_files(yard.folder / "media") != files else []
     yard.start()
     yard.stop()
