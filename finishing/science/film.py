@@ -298,6 +298,10 @@ class FilmSurvey:
         return self.thin / len(self.readings)
 
     @property
+    def percent_thin(self) -> float:
+        return 100 * self.share_thin
+
+    @property
     def mean_reaches(self) -> bool:
         return self.mean >= self.asked
 

@@ -29,6 +29,7 @@ IN_CELL = 5.0  # mm that a cell is wider than its text
 LINE = 0.5  # mm of line height by pt
 PALE, RULE = (95, 98, 102), (190, 190, 186)
 PICTURE_WIDTH, PICTURE_HEIGHT = 86.0, 64.0  # mm
+PINNED_HEIGHT, PIN_RADIUS = 120.0, 2.2  # mm: of a photo with numbered spots at the most, of a spot at the least
 IN_OTHER_WORDS = {"→": "to", "⇄": "to and from", "✓": "yes", "▾": "", "●": "•", "○": "o", "ᵢ": "i"}
 
 VOID = {"br", "img", "input", "link", "meta", "hr", "source", "wbr"}
@@ -108,6 +109,15 @@ class _Reader(HTMLParser):
 
     def handle_data(self, data: str) -> None:
         self.open[-1].children.append(data)
+
+
+def drawn_inside(element: Element, tag: str) -> Iterator[Element]:
+    """Those of this tag at any depth, of a drawing too, which is not printed as text."""
+    for child in element.children:
+        if isinstance(child, Element):
+            if child.tag == tag:
+                yield child
+            yield from drawn_inside(child, tag)
 
 
 def read_page(html: str) -> Element:
@@ -289,7 +299,9 @@ class PagePaper(Paper):
         self._paragraph(Element("p", {}, loose))
 
     def _block(self, element: Element, whole: bool) -> None:
-        if "photos" in element.classes:
+        if "pinned" in element.classes:
+            self._pinned(element)
+        elif "photos" in element.classes:
             self._pictures(list(element.all("img")), captions=list(element.all("figcaption")))
         elif element.tag in ("ul", "ol"):
             self._list(element, whole)
@@ -482,6 +494,34 @@ class PagePaper(Paper):
                 )
             self.set_xy(left, top + height + 1)
         self.set_font("text", "", BODY)
+
+    def _pinned(self, element: Element) -> None:
+        """A photo over the width of the sheet with its numbered spots, as the page draws them on it."""
+        source = next((image.attributes.get("src", "") for image in element.all("img")), "")
+        drawing = next(drawn_inside(element, "svg"), None)
+        if source not in self.pictures or drawing is None:
+            return
+        *_, wide, high = (float(number) for number in drawing.attributes["viewbox"].split())
+        scale = min(self.epw / wide, PINNED_HEIGHT / high)
+        if self.will_page_break(high * scale + 4):
+            self.add_page()
+        left, top = self.l_margin, self.get_y()
+        self.image(BytesIO(self.pictures[source]), left, top, wide * scale, high * scale)
+        for pin in drawn_inside(drawing, "g"):
+            circle, number = next(drawn_inside(pin, "circle")), text_of(next(drawn_inside(pin, "text")))
+            x, y = (at + float(circle.attributes[name]) * scale for at, name in ((left, "cx"), (top, "cy")))
+            radius = max(PIN_RADIUS, float(circle.attributes["r"]) * scale)
+            self.set_line_width(0.9 if "too-thin" in pin.classes else 0.3)
+            self.set_dash_pattern(dash=0.9 if "thin" in pin.classes else 0, gap=0.5)
+            self.set_fill_color(255, 255, 255)
+            self.circle(x, y, radius, style="DF")
+            self.set_dash_pattern()
+            self.set_font("text", "B", radius / LINE * 0.9)
+            self.set_xy(x - radius, y - radius)
+            self.cell(2 * radius, 2 * radius, number, align=Align.C)
+        self.set_line_width(0.2)
+        self.set_font("text", "", BODY)
+        self.set_xy(left, top + high * scale + 3)
 
     def _details(self, element: Element, whole: bool) -> None:
         inside = element.elements

@@ -2,13 +2,15 @@
 
 from datetime import UTC, datetime, timedelta
 
+import numpy as np
 import pytest
 import time_machine
 from django.urls import reverse
+from PIL import Image
 
 from projects.record.models import FilmReading, Step
 from tests import factories
-from tests.pdfs import words_of
+from tests.pdfs import pictures_of, words_of
 from tests.projects.record.test_images import half_red, written
 
 pytestmark = pytest.mark.django_db
@@ -57,7 +59,7 @@ def test_readings_are_held_against_the_coats_that_are_on_and_the_thinnest_spot_i
     assert "Too thin" in shown  # one of three is more than a fifth
     assert "the thinnest spot is <b>rim, left</b>" in shown
     assert f"<dt>Mean</dt><dd><b>{asked + 8:g} µm</b>" in shown
-    assert "1 of 3" in shown
+    assert "1 of 3, 33&nbsp;%" in shown
     assert "Note it" not in shown
     (said,) = words_of(guest_client.get(reverse("film-pdf", args=[piece.pk])).content)
     assert "the thinnest spot is rim, left" in said
@@ -76,6 +78,20 @@ def test_a_tap_on_a_photo_is_a_spot_and_the_profile_is_taken_off(helper_client, 
     row = FilmReading.objects.get()
     assert (row.photo, row.film) == (photo, asked_of(system))
     assert 'cx="100.0" cy="100.0"' in page(helper_client, piece)
+
+
+def test_on_paper_a_spot_lies_on_the_photo_where_it_was_read(helper_client, piece, owner, system):
+    factories.photo_of(piece.steps.first(), written(Image.new("RGB", (400, 200), "red")))
+    noted(helper_client, piece, asked_of(system) + 25, "medium", across="25", down="50")
+    (sheet,) = pictures_of(helper_client.get(reverse("film-pdf", args=[piece.pk])).content)
+    pixels = np.asarray(sheet, dtype=int)
+    down, across = np.nonzero((pixels[..., 0] > 200) & (pixels[..., 1] < 60))  # of the photo
+    wide, high = np.ptp(across), np.ptp(down)
+    assert wide / high == pytest.approx(2, abs=0.02)
+    row = pixels[down.min() + high // 2]
+    white = np.nonzero((row[across.min() : across.max()] > 240).all(axis=1))[0]
+    assert white.min() < wide / 4 < white.max()
+    assert np.ptp(white) < wide / 15
 
 
 @pytest.mark.parametrize(
