@@ -4,7 +4,6 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from django.apps import apps
-from django.core.files.storage import default_storage
 from django.db import connection, models, transaction
 from django.db.models import ProtectedError
 
@@ -37,6 +36,8 @@ from projects.record.models import (
     TryOut,
     VisitPiece,
 )
+
+from .removing import delete_files
 
 HOUSE = "housekeeping"  # who did it, in the audit
 # What goes with a project, and by which way each leads to it. Pieces and machines come last: the log's guard asks them.
@@ -91,7 +92,7 @@ def _workshop(workshop: Workshop) -> str:
         _delete(rows)
     _delete(Workshop.with_deleted.filter(pk=workshop.pk))
     note(AuditEntry.What.DELETED, by=None, name=HOUSE, about=f"for good: workshop {workshop}")
-    transaction.on_commit(lambda: _remove(files))
+    transaction.on_commit(lambda: delete_files(files))
     return f"workshop {workshop}"
 
 
@@ -112,7 +113,7 @@ def let_go_of_project(project: Project) -> str:
     if project.design.hidden:
         _without_use(project.design)
     note(AuditEntry.What.DELETED, by=None, name=HOUSE, workshop=project.workshop, about=f"for good: project {project}")
-    transaction.on_commit(lambda: _remove(files))
+    transaction.on_commit(lambda: delete_files(files))
     return f"project {project} of {project.workshop}"
 
 
@@ -149,8 +150,3 @@ def _delete(rows: "models.QuerySet[models.Model]") -> None:
     key = connection.ops.quote_name(str(rows.model._meta.pk.column))
     with connection.cursor() as cursor:
         cursor.execute(f"DELETE FROM {table} WHERE {key} IN ({inner})", params)
-
-
-def _remove(files: Iterable[str]) -> None:
-    for name in files:
-        default_storage.delete(name)

@@ -1,10 +1,13 @@
 """What was made by mistake: gone at once where nothing was logged, ordered or made with it, else set aside."""
 
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from django.core.exceptions import ValidationError
+from django.core.files.storage import default_storage
 from django.db import DEFAULT_DB_ALIAS, models, transaction
 from django.db.models.deletion import Collector, ProtectedError
 
@@ -27,6 +30,7 @@ from projects.record.models import (
     Order,
     OrderLine,
     Part,
+    Photo,
     Piece,
     PlanRun,
     Project,
@@ -69,10 +73,15 @@ class Removable:
 
 
 def _kind(
-    model: type[WorkshopRow], *own: type[models.Model], aside: str = "", inner: str = "", instead: str = ""
+    model: type[WorkshopRow],
+    *own: type[models.Model],
+    page: str = "",
+    aside: str = "",
+    inner: str = "",
+    instead: str = "",
 ) -> Removable:
     name = model.__name__.lower()
-    return Removable(name, model, name, frozenset({model, *own}), inner, aside, instead)
+    return Removable(name, model, page or name, frozenset({model, *own}), inner, aside, instead)
 
 
 KINDS = {
@@ -80,6 +89,7 @@ KINDS = {
     for kind in (
         _kind(Piece, KeptState, Tag, aside="set_aside"),
         _kind(Part, Operation, Revision, instead="Set its pieces aside instead: they then wait outside the day sheet."),
+        _kind(Photo, page="photo-about", instead="What it belongs to keeps it. Keep it from the customer instead."),
         _kind(
             Project, Machine, Piece, KeptState, Tag, Follower, PlanRun.projects.through, inner="pieces",
             instead="An owner may delete it all the same, under Change: it may be put back for 30 days.",
@@ -104,6 +114,8 @@ def hanging(kind: Removable, row: WorkshopRow) -> list[str]:
     if kind.inner:
         found += _lost(kind, list(getattr(row, kind.inner).all()))
     found += _lost(kind, [row])
+    if isinstance(row, Photo) and row.step_id:  # the log keeps what it shows
+        found[Step] += 1
     return [f"{count} {_word(model, count)}" for model, count in found.items()]
 
 
@@ -120,6 +132,11 @@ def _lost(kind: Removable, rows: list[Any]) -> Counter[type[models.Model]]:
     return Counter({model: count for model, count in found.items() if count and model not in kind.own})
 
 
+def delete_files(names: Iterable[str]) -> None:
+    for name in names:
+        default_storage.delete(name)
+
+
 def _word(model: type[models.Model], count: int) -> str:
     one, several = IN_WORDS.get(model) or (str(model._meta.verbose_name), str(model._meta.verbose_name_plural))
     return one if count == 1 else several
@@ -134,6 +151,8 @@ def remove(kind: Removable, row: WorkshopRow) -> None:
     if kind.inner:
         getattr(row, kind.inner).all().delete()
     row.delete()
+    if isinstance(row, Photo):
+        transaction.on_commit(partial(delete_files, [str(row.image.name), str(row.thumbnail.name)]))
     if design and not hanging(KINDS["design"], design):  # it was made with the project
         design.delete()
     note_change(row.workshop_id)

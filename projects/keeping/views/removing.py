@@ -12,7 +12,7 @@ from finishing.workshops.access import WorkshopRequest, member
 from finishing.workshops.forms.base import as_uuid
 from projects.keeping.actions.removing import KINDS, Removable, hanging, put_aside
 from projects.keeping.actions.removing import remove as remove_row
-from projects.record.models import Buyer, Order, Part, Piece
+from projects.record.models import Buyer, Order, Part, Photo, Piece
 
 MOST_SHOWN = 50  # of a kind
 
@@ -51,6 +51,8 @@ def _beyond(row: WorkshopRow) -> HttpResponse:
     """The page on which it stood in a list."""
     if isinstance(row, Piece):
         return redirect("project", row.project_id)
+    if isinstance(row, Photo):
+        return redirect("album", row.project_id)
     if isinstance(row, Part):
         return redirect("design", row.design_id)
     if isinstance(row, Order):

@@ -1,9 +1,12 @@
 """What was made by mistake goes at once where nothing hangs on it; else it is set aside, and comes back."""
 
+import uuid
+
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
-from projects.record.models import Order, Piece, Project
+from projects.record.models import Order, Photo, Piece, Project
 from tests import cost_factories as costs
 from tests import factories
 
@@ -85,3 +88,27 @@ def test_an_order_that_was_cancelled_stands_again(restorer_client, workshop):
 def test_the_starting_library_stays(restorer_client, workshop):
     row = factories.CoatingFactory(workshop=workshop, from_library=True)
     assert restorer_client.post(reverse("coating-remove", args=[row.pk])).status_code == 404
+
+
+def test_a_photo_of_no_entry_goes_with_its_files_and_one_of_an_entry_stays(
+    restorer_client, helper_client, workshop, settings, tmp_path, django_capture_on_commit_callbacks
+):
+    settings.MEDIA_ROOT = tmp_path
+    of_entry = factories.photo_of(
+        factories.StepFactory(piece__part__design__workshop=workshop, kind="noted"), factories.grey_photo()
+    )
+    project = of_entry.project
+    sent = {"key": str(uuid.uuid4()), "photos": SimpleUploadedFile("a.jpg", factories.grey_photo(), "image/jpeg")}
+    restorer_client.post(reverse("photos-new", args=[project.pk]), sent)
+    photo = Photo.objects.get(step=None)
+    about, address = reverse("photo-about", args=[photo.pk]), reverse("photo-remove", args=[photo.pk])
+    assert address in restorer_client.get(about).content.decode()
+    assert address not in helper_client.get(about).content.decode()
+    assert helper_client.post(address).status_code == 403
+    with django_capture_on_commit_callbacks(execute=True):
+        assert "is removed" in remove(restorer_client, photo)
+    assert not there(photo)
+    assert not photo.image.storage.exists(photo.image.name)
+    assert not photo.thumbnail.storage.exists(photo.thumbnail.name)
+    assert "1 entry in the log" in remove(restorer_client, of_entry)
+    assert there(of_entry)
