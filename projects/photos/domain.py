@@ -58,10 +58,10 @@ class StoryChapter:
     photos: list[Photo]
 
 
-def story(project: Project) -> list[StoryChapter]:
-    """Every stage that has a photo or words."""
+def story(project: Project, of: Q | None = None) -> list[StoryChapter]:
+    """Every stage that has a photo or words; `of`: of which photos, where not of all."""
     pages = {page.stage: page for page in project.story_pages.all()}
-    photos = in_order(project.photos.for_customers())
+    photos = in_order(project.photos.for_customers().filter(of or Q()))
     chapters = [
         StoryChapter(stage, pages.get(stage), [photo for photo in photos if photo.stage == stage]) for stage in Chapter
     ]

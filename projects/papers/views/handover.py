@@ -4,6 +4,7 @@ from uuid import UUID
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
 
 from finishing.workshops.access import WorkshopRequest, member
 from projects.papers.domain.handover import handover_book
@@ -14,5 +15,5 @@ from projects.record.models import Machine
 def handover(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     rows = Machine.objects.of(request.workshop).select_related("project__design", "workshop")
     machine = get_object_or_404(rows, pk=pk)
-    context = {"book": handover_book(machine), "machine": machine}
+    context = {"book": handover_book(machine, timezone.now()), "machine": machine}
     return render(request, "projects/papers/handover/handover.html", context)

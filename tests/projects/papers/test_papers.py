@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from projects.record.actions.tags import tags_of
 from projects.record.domain.tags import tag_address
-from projects.record.models import Step
+from projects.record.models import Photo, Step, StoryPage
 from tests import factories
 from tests.pdfs import codes_in, words_of
 from tests.projects.record.test_images import half_red, written
@@ -116,3 +116,39 @@ def test_the_handover_book_tells_each_coat_with_its_air_batch_and_film_and_what_
     assert f"Over {coat.coating}" in said
     assert "Pressure parts, guards and brakes" in said
     assert workshop.currency not in said
+
+
+def test_the_handover_book_has_the_story_and_the_film_but_nothing_kept_back(guest_client, owner, pieces, system):
+    wheel, machine = pieces[0], factories.MachineFactory(project=pieces[0].project, number="1")
+    wheel.machine = machine
+    wheel.save()
+    on = NOW - timedelta(days=3)
+    factories.StepFactory(piece=wheel, kind=Step.Kind.BLASTED, by=owner, happened_at=on - timedelta(hours=3))
+    layer = system.coats[0]
+    coat = factories.StepFactory(
+        piece=wheel, kind=Step.Kind.COATED, by=owner, happened_at=on, layer=layer, coating=layer.coating
+    )
+    shown, kept_back = (factories.photo_of(coat, factories.grey_photo()) for _ in range(2))
+    Photo.objects.filter(pk=shown.pk).update(stage="primed", caption="rim after the primer")
+    Photo.objects.filter(pk=kept_back.pk).update(stage="primed", caption="crack at the hub", kept_back=True)
+    StoryPage.objects.create(
+        workshop=wheel.workshop, project=wheel.project, stage="primed", words="Grey from the first day.", shared=True
+    )
+    StoryPage.objects.create(workshop=wheel.workshop, project=wheel.project, stage="found", words="Draft.")
+    for spot, reading in (("hub", 85), ("rim", 105)):
+        factories.FilmReadingFactory(piece=wheel, by=owner, spot=spot, reading=reading, asked=70)
+    factories.steady_forecast(wheel.workshop, NOW - timedelta(days=10))
+    page = " ".join(guest_client.get(reverse("handover", args=[machine.pk])).content.decode().split())
+    said = " ".join(words_of(guest_client.get(reverse("handover-pdf", args=[machine.pk])).content))
+    for told in (page, said):
+        assert "Its story" in told
+        assert "Grey from the first day." in told
+        assert "rim after the primer" in told
+        assert "Draft." not in told
+        assert "crack at the hub" not in told
+    assert str(kept_back.pk) not in page
+    # films of 60 and 80 µm over the peaks, 70 asked
+    assert "read at 2 spots, corrected for the profile: 70 µm on average where 70 µm is asked, spread 14 µm" in said
+    assert "the thinnest spot, hub, has 60 µm, and 1 of 2 (50 %) lie below what is asked. Too thin in places" in said
+    # 6 h at 20 °C from 12 May 2026 less three days, 10:00 on the workshop's clock
+    assert "last coat on 9 May 2026, 10:00; another from 9 May 2026, 16:00 (by the air that it dried in)" in said
