@@ -27,7 +27,7 @@ from projects.day.views import day_sheet, piece
 from projects.finding.views import lists, search
 from projects.keeping.views import backups as keeping
 from projects.keeping.views import deleted, moving, removing
-from projects.lettering.views import sheets, try_outs
+from projects.lettering.views import letters, sheets, try_outs
 from projects.papers.views import handover
 from projects.papers.views import papers as printing
 from projects.photos.views import albums, stories

@@ -184,6 +184,7 @@ def one_of_each(workshop, owner, yard, system, settings, tmp_path):
     factories.RemovalFactory(step=off, machine=machine)
     factories.FilmReadingFactory(piece=step.piece, by=owner)
     factories.CastingSizeFactory(part=step.piece.part)
+    factories.WordingFactory(part=step.piece.part, by=owner)
     tag_anew(step.piece)
     factories.LoanFactory(piece=step.piece, by=owner)
     MailReader.objects.create(workshop=workshop, address="ida@example.org", about=["bare"])

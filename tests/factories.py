@@ -299,6 +299,16 @@ class CastingSizeFactory(DjangoModelFactory):
     size = 300
 
 
+class WordingFactory(DjangoModelFactory):
+    class Meta:
+        model = projects.Wording
+
+    workshop = factory.SelfAttribute("part.workshop")
+    part = factory.SubFactory(PartFactory, nameplate=True)
+    words = "LOWER MILL\nNo. 3"
+    by = factory.SubFactory(UserFactory)
+
+
 class FollowerFactory(DjangoModelFactory):
     class Meta:
         model = projects.Follower

@@ -162,6 +162,11 @@ class Coating(LibraryRow):
         """How far on the way to its recoat time it must be before a brush may letter over it."""
         return drying.lettering_share(table, number(self, "letters_after"))
 
+    def tape_share(self, table: drying.DryingTable) -> float | None:
+        """The same before masking tape bears on it; None where nothing says."""
+        wait = number(self, "tape_after")
+        return None if wait is None else drying.lettering_share(table, wait)
+
     def gates(self, additives: "Iterable[Additive]" = ()) -> windows.Gates:
         """Between which temperatures and humidities, and how far above the dew point, it may be put on.
 

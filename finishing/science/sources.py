@@ -415,6 +415,16 @@ _WORKS = (
         " open test code that quotes them",
     ),
     Source(
+        "PATTERN-LETTERS",
+        "Letters for patterns as they are sold: none below 3/8 inch",
+        "http://www.artmetal.com/files/imported/project/TOC/proces/cast/letters.html",
+    ),
+    Source(
+        "TACTILE-LETTERS",
+        "ADA Standards 2010, 703.2, raised characters: 1/32 inch at the least",
+        "http://almontearts.com/techinfo/rules/03_tactile.html",
+    ),
+    Source(
         "SIGN-LETTERS",
         "Height of letters on signs by distance, building rules: 16 mm to 1.83 m and 3.2 mm for each 0.305 m beyond",
         "https://up.codes/s/signs",

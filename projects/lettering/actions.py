@@ -1,9 +1,9 @@
-"""What is done with colours that are tried out: chosen for the part, shared with the customer."""
+"""What is done with colours that are tried out and with a nameplate's words: chosen for the part, shared."""
 
 from django.db import transaction
 
 from projects.record.actions.changes import note_change
-from projects.record.models import Candidate, SheetAddress, TryOut
+from projects.record.models import Candidate, OrderLine, SheetAddress, TryOut, Wording
 
 
 @transaction.atomic
@@ -31,3 +31,15 @@ def renew_sheet_address(try_out: TryOut) -> SheetAddress:
 
 def close_sheet(try_out: TryOut) -> None:
     try_out.addresses.in_use().update(closed=True)
+
+
+@transaction.atomic
+def choose_wording(wording: Wording) -> list[OrderLine]:
+    """The nameplate says these words from now on. Comes back: what is ordered already with others, or with none."""
+    part = wording.part
+    part.wording, part.lettering, part.nameplate = wording, wording.on_one_line, True
+    part.letter_count = None  # as the new words have
+    part.save()
+    note_change(part.workshop_id)
+    ordered = OrderLine.objects.filter(operation__part=part, order__cancelled_on=None).exclude(wording=wording)
+    return [line for line in ordered.select_related("order__supplier", "operation__part") if line.operation.nameplate]

@@ -1,4 +1,4 @@
-"""What is asked while colours are tried out: the photo, the marks on it, a candidate, an answer."""
+"""What is asked while colours are tried out (photo, marks, a candidate, an answer); and a nameplate's words."""
 
 from typing import Any
 
@@ -11,11 +11,12 @@ from finishing.workshops.forms.base import QuestionForm, WorkshopForm
 from finishing.workshops.forms.fields import NumberField
 from projects.lettering.images import NOT_WHOLE, NotAMask, colour_of_lid, read_mask
 from projects.record.images import NotAPhoto, photograph
-from projects.record.models import Candidate, ColourReply, Photo, TryOut
+from projects.record.models import Candidate, ColourReply, Part, Photo, TryOut, Wording
 
 PNG_AS_TEXT = "data:image/png;base64,"
 MOST_CANDIDATES = 12
 MOST_REPLIES = 40
+LONGEST_WORDING = Part._meta.get_field("lettering").max_length or 0
 
 
 class PhotoToTryForm(QuestionForm):
@@ -132,6 +133,28 @@ class CandidateForm(WorkshopForm):
             tins_name = (tin.colour_name or tin.name) if tin else ""
             given["name"] = (given.get("name") or tins_name or known.get(said[0]) or said[0].lower())[:60]
         return given
+
+
+class WordingForm(WorkshopForm):
+    """Another version of what a nameplate might say."""
+
+    class Meta:
+        model = Wording
+        fields = ["words", "note"]
+        widgets = {"words": forms.Textarea(attrs={"rows": 3})}
+
+    def __init__(self, *args: Any, part: Part, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.instance.part = part
+
+    def clean_words(self) -> str:
+        words = "\n".join(line.strip() for line in self.cleaned_data["words"].splitlines() if line.strip())
+        line = Wording(words=words).on_one_line
+        if len(line) > LONGEST_WORDING:
+            raise forms.ValidationError(f"A nameplate has {LONGEST_WORDING} letters at most; these are {len(line)}.")
+        if any(row.on_one_line == line for row in self.instance.part.wordings.all()):
+            raise forms.ValidationError("This version is there already.")
+        return words
 
 
 class ReplyForm(WorkshopForm):

@@ -30,6 +30,9 @@ LOGS = {
     "receipt": "receipt",
     "payment": "payment",
     "paintreceipt": "paint_receipt",
+    "filmreading": "film_reading",
+    "loanchange": "loan_change",
+    "wording": "wording",
 }
 NEVER = "1 = 0"
 # A row goes with its workshop, or with its project, once that was deleted for as long as it might have been put back
@@ -39,6 +42,11 @@ OVER = {
 }
 OF_WORKSHOP = "EXISTS (SELECT 1 FROM finishing_workshop WHERE id = OLD.workshop_id AND {over})"
 OF_PROJECT = "EXISTS (SELECT 1 FROM projects_project WHERE id = ({project}) AND {over})"
+# or with the design that was made for a project which is gone for good
+OF_DESIGN = (
+    "EXISTS (SELECT 1 FROM projects_design WHERE hidden AND id = (SELECT design_id FROM projects_part WHERE id ="
+    " OLD.part_id) AND NOT EXISTS (SELECT 1 FROM projects_project WHERE design_id = projects_design.id))"
+)
 OF_TRIAL = "EXISTS (SELECT 1 FROM projects_project WHERE id = ({project}) AND trial)"
 PROJECT_OF = {
     "step": "SELECT project_id FROM projects_piece WHERE id = OLD.piece_id",
@@ -46,6 +54,8 @@ PROJECT_OF = {
     "removal": "SELECT project_id FROM projects_machine WHERE id = OLD.machine_id",
     "trial": "SELECT project_id FROM projects_machine WHERE id = OLD.machine_id",
     "paintreceipt": "SELECT OLD.project_id",
+    "filmreading": "SELECT project_id FROM projects_piece WHERE id = OLD.piece_id",
+    "loanchange": "SELECT project_id FROM projects_loan WHERE id = OLD.loan_id",
 }
 
 # By which update a row would come to be of a trial: of a project, and of what belongs to one
@@ -100,7 +110,7 @@ def _let_go(connection: BaseDatabaseWrapper, cursor: Any, table: str) -> str:
     """When a row may be deleted: never in a database that does not yet know what was deleted."""
     if not all(_has_column(connection, cursor, of, "deleted_at") for of in ("finishing_workshop", "projects_project")):
         return NEVER
-    ways = [OF_WORKSHOP, *([OF_PROJECT] if table in PROJECT_OF else [])]
+    ways = [OF_WORKSHOP, *([OF_PROJECT] if table in PROJECT_OF else []), *([OF_DESIGN] if table == "wording" else [])]
     if table in PROJECT_OF and _has_column(connection, cursor, "projects_project", "trial"):
         ways.append(OF_TRIAL)
     return " OR ".join(way.format(over=OVER[connection.vendor], project=PROJECT_OF.get(table)) for way in ways)

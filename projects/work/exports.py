@@ -7,7 +7,7 @@ from finishing.science.surface import Range
 from finishing.science.units import Quantity
 from finishing.site.fields import convert, pint_unit, shown_unit
 from projects.site.exports import Value, csv_bytes
-from projects.work.domain.paint import AdditiveNeed, Coat, CoatingNeed, PaintList
+from projects.work.domain.paint import AdditiveNeed, Coat, CoatingNeed, LettersNeed, PaintList
 
 HEAD = (
     "row", "coating", "part", "layer", "pieces", "marks", "area each", "low", "likely", "high", "thinner", "buy",
@@ -29,6 +29,7 @@ def _rows(paints: PaintList, us: bool) -> Iterable[dict[str, Value]]:
         yield from (_coat(coat, need.coating, us) for coat in need.coats)
         yield _sum(need, us)
         yield from (_additive(dose, need.coating, us) for dose in need.additives)
+    yield from (_letters(need, us) for need in paints.letters)
     for piece, why in paints.missing:
         yield {"row": "not reckoned", "part": piece.part.name, "pieces": 1, "marks": piece.mark, "note": why}
 
@@ -44,6 +45,17 @@ def _coat(coat: Coat, coating: Coating, us: bool) -> dict[str, Value]:
         "area each": _number(coat.area, "m²", us),
         **_spread(coat.litres, us),
         "thinner": _number(coat.thinner.likely, "L", us),
+    }
+
+
+def _letters(need: LettersNeed, us: bool) -> dict[str, Value]:
+    return {
+        "row": "letters",
+        "coating": need.coating.name if need.coating else "",
+        "pieces": len(need.pieces),
+        "marks": " ".join(piece.mark for piece in need.pieces),
+        **(_spread(need.litres, us) if need.litres else {}),
+        "note": "one coat",
     }
 
 

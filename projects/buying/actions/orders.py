@@ -9,13 +9,14 @@ from uuid import UUID
 from django.db import transaction
 
 from finishing.science.working import day_told
-from projects.buying.domain.order_rules import unproved_lines, up_to_least_order
+from projects.buying.domain.order_rules import lines_to_justify, up_to_least_order
 from projects.buying.domain.scrap import GoodOffer
 from projects.record.models import Operation, Order, OrderLine
 
 
 class NeedsReason(ValueError):
-    """More than one of an unproved revision, and nobody has said why. `wanting`: each line and what is unproved."""
+    """More than one of an unproved revision, or a nameplate without a wording, and nobody has said why. `wanting`: each
+    line and what it lacks."""
 
     def __init__(self, wanting: list[tuple[OrderLine, str]]) -> None:
         super().__init__("; ".join(f"{line.revision or line.operation.part}: {why}" for line, why in wanting))
@@ -28,9 +29,10 @@ def place_order(
 ) -> Order:
     """A new order with its lines, not saved before; the sums that they carry are kept whatever is quoted later.
 
-    `reasons`: by the key of an operation, why more than one of an unproved revision is ordered; NeedsReason where
-    one is missing. Tax and what is charged up to the least order follow from the supplier's terms; `charge`: the
-    latter, where this is one of several orders that the supplier counts together.
+    `reasons`: by the key of an operation, why what is not proved, or not worded, is ordered; NeedsReason where one is
+    missing. A nameplate is cast with the wording that is chosen now. Tax and what is charged up to the least order
+    follow from the supplier's terms; `charge`: the latter, where this is one of several orders that the supplier
+    counts together.
     The same order placed again is the one that was placed.
     """
     placed = Order.objects.filter(pk=order.pk).first()
@@ -39,7 +41,7 @@ def place_order(
     lines = list(lines)
     for line in lines:
         line.reason = line.reason or reasons.get(line.operation_id, "")
-    wanting = [(line, why) for line, why in unproved_lines(order.design, lines) if not line.reason.strip()]
+    wanting = [(line, why) for line, why in lines_to_justify(order.design, lines) if not line.reason.strip()]
     if wanting:
         raise NeedsReason(wanting)
     order.tax = order.supplier.tax
@@ -47,6 +49,7 @@ def place_order(
     order.save()
     for line in lines:
         line.order, line.workshop_id = order, order.workshop_id
+        line.wording = line.operation.nameplate.wording if line.operation.nameplate else None
     OrderLine.objects.bulk_create(lines)
     return order
 

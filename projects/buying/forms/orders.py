@@ -15,7 +15,7 @@ from finishing.science.working import day_told
 from finishing.workshops.forms.base import WorkshopForm
 from finishing.workshops.forms.fields import PriceField
 from finishing.workshops.forms.rows import MOST_ROWS, ModelRow, Rows, rows_of
-from projects.buying.domain.order_rules import unproved_lines, up_to_least_order
+from projects.buying.domain.order_rules import NO_WORDING, lines_to_justify, up_to_least_order
 from projects.buying.domain.proposals import NoPrice, proposal
 from projects.record.domain.proved import current_revision
 from projects.record.models import Design, Operation, Order, OrderLine, Payment, Revision, Supplier
@@ -233,12 +233,16 @@ class OrderDraft:
         for row in self.rows.filled:
             for name, value in row.propose(self.order).items():
                 self._write(row, name, value)
-        unproved = unproved_lines(self.order.design, self.rows.lines)
+        wanting = lines_to_justify(self.order.design, self.rows.lines)
         for row in self.rows.filled:
-            for line, why in unproved:
+            for line, why in wanting:
                 if line is row.instance and not line.reason:
                     what = line.revision or line.operation.part
-                    row.add_error("reason", f"{what} is not proved: {why}. Say why more than one is ordered.")
+                    if why == NO_WORDING:
+                        told = f"{what}: {why}. Choose one under its letters, or say why it is cast without."
+                    else:
+                        told = f"{what} is not proved: {why}. Say why more than one is ordered."
+                    row.add_error("reason", told)
         return not self.proposed and self.rows.all_right
 
     def _write(self, form: forms.BaseForm, name: str, value: object) -> None:

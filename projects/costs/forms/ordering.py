@@ -10,7 +10,7 @@ from django import forms
 
 from finishing.workshops.forms.base import QuestionForm
 from projects.buying.domain.comparison import sizes_of
-from projects.buying.domain.order_rules import unproved_lines
+from projects.buying.domain.order_rules import lines_to_justify
 from projects.costs.domain.ordering import BatchWanted
 from projects.costs.domain.planned_orders import PlannedOrders
 from projects.costs.domain.price_sheet import open_batch
@@ -95,7 +95,7 @@ class ShownPlan:
 
 
 class MakeOrdersForm(QuestionForm):
-    """For which batch; and why more than one of what is not proved, if there is such."""
+    """For which batch; and why what is not proved, or not worded, is ordered, if there is such."""
 
     id = forms.UUIDField(widget=forms.HiddenInput)
     project = forms.ModelChoiceField(
@@ -105,7 +105,7 @@ class MakeOrdersForm(QuestionForm):
         help_text="What comes is entered there as pieces. None: it is only counted.",
     )
     reason = forms.CharField(
-        label="Why more than one of what is not proved",
+        label="Why it is ordered all the same",
         max_length=300,
         help_text="It is kept with each of these lines.",
     )
@@ -114,13 +114,13 @@ class MakeOrdersForm(QuestionForm):
         projects = design.projects.filter(closed=False)
         super().__init__(data, initial={"id": uuid4(), "project": planned.ordering.wanted.batch}, **kwargs)
         self.offer_rows("project", projects, none="for none")
-        self.lines = unproved_lines(design, planned.rows)
+        self.lines = lines_to_justify(design, planned.rows)
         if not self.lines:
             del self.fields["reason"]
 
     @property
     def unproved(self) -> dict[str, list[str]]:
-        """What is not proved, by the reason why."""
+        """What is not proved or not worded, by the reason why."""
         names: dict[str, list[str]] = {}
         for line, why in self.lines:
             name, by_reason = str(line.revision or line.operation.part), names.setdefault(why, [])

@@ -67,6 +67,8 @@ OF_PARTS = (
     ListColumn("mask", "faces to mask", ("mask", "masking"), says="Journals, bores, machined faces."),
     ListColumn("lettering", "raised letters", ("letters", "lettering"), says="As cast."),
     ListColumn("letter_height", "height of a capital", ("letter height", "height of letters"), "mm"),
+    ListColumn("letter_stroke", "width of a stroke", ("stroke", "width of strokes"), "mm"),
+    ListColumn("letter_relief", "relief", ("relief of letters",), "mm"),
     ListColumn(
         "lettering_coating",
         "letters’ paint",

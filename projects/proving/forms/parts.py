@@ -30,7 +30,8 @@ class PartForm(WorkshopForm):
         model = Part
         fields = [
             "name", "number", "quantity", "stays_bare", "system", "colour", "blasted", "profile", "mask",
-            "lettering", "letter_height", "lettering_coating", "lettering_colour",
+            "lettering", "nameplate", "letter_height", "letter_stroke", "letter_relief", "letter_count",
+            "lettering_coating", "lettering_colour",
         ]  # fmt: skip
         field_classes = {"colour": ColourField, "lettering_colour": ColourField}
         labels = {"number": "Drawing no.", "lettering_coating": "Their paint", "lettering_colour": "Their colour"}
@@ -38,6 +39,9 @@ class PartForm(WorkshopForm):
             "profile": "As the comparator says; fills the first coat's dead film.",
             "number": "Of drawing or pattern.",
             "letter_height": "As cast; says from how far they are read.",
+            "letter_stroke": "On the face; with the height it gives the area to be painted.",
+            "letter_relief": "How far they stand proud.",
+            "letter_count": "Empty: as the words have.",
             "mask": "Journals, bores, machined faces, threads, stamped numbers.",
         }
 
@@ -45,6 +49,9 @@ class PartForm(WorkshopForm):
         super().__init__(*args, **kwargs)
         self.offer_rows("system", System.objects.of(self.workshop).filter(retired=False), none="not chosen yet")
         self.offer_rows("lettering_coating", self.coatings, none="not chosen yet")
+        if self.instance.nameplate and self.instance.wording_id:
+            self.fields["lettering"].disabled = True
+            self.fields["lettering"].help_text = "As its chosen wording says; another is chosen under its letters."
         offer_colours(self)
 
     @property

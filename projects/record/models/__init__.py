@@ -2,7 +2,7 @@ from .addresses import CalendarAddress, Follower
 from .buyers import Buyer, StagePayment
 from .changes import Change
 from .cost_terms import CostRange, CostTerms
-from .designs import Design, Part, Revision
+from .designs import Design, Part, Revision, Wording
 from .film_readings import FilmReading
 from .kept_states import KeptState
 from .loans import Loan, LoanChange
@@ -81,6 +81,7 @@ __all__ = [
     "Visit",
     "VisitPiece",
     "VisitTask",
+    "Wording",
     "each_once",
     "pieces_on",
 ]

@@ -2,16 +2,20 @@
 
 from decimal import Decimal
 from functools import cached_property, lru_cache
+from typing import ClassVar, Self
 
 from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
+from django.utils import timezone
 
 from finishing.coatings.models import colour_code
 from finishing.science import surface
+from finishing.science.letters import MOST_LETTERS, letters_in
 from finishing.science.metal import MATERIALS, Body
 from finishing.science.units import Quantity
 from finishing.site.fields import QuantityField, number
-from finishing.site.models import WorkshopRow
+from finishing.site.models import WorkshopQuerySet, WorkshopRow
 from projects.site.fields import kept_file
 
 ASSUMED_WALL = 25.0  # mm; a heavy one, which lags longer: what is not known is never treated as good
@@ -74,6 +78,17 @@ class Part(WorkshopRow):
     )
     lettering_colour = models.CharField(max_length=7, blank=True, validators=[colour_code])
     letter_height = QuantityField("height of a capital", unit="mm", minimum=5, maximum=500, null=True, blank=True)
+    letter_relief = QuantityField("relief", unit="mm", minimum=0.1, maximum=50, null=True, blank=True)
+    letter_stroke = QuantityField("width of a stroke", unit="mm", minimum=0.2, maximum=200, null=True, blank=True)
+    letter_count = models.PositiveSmallIntegerField(
+        "how many letters", null=True, blank=True, validators=[MinValueValidator(1), MaxValueValidator(MOST_LETTERS)]
+    )
+    nameplate = models.BooleanField(
+        "a nameplate", default=False, help_text="Its wording has versions; one is chosen before it is cast."
+    )
+    wording = models.ForeignKey(
+        "projects.Wording", on_delete=models.SET_NULL, null=True, blank=True, editable=False, related_name="+"
+    )
 
     class Meta:
         ordering = ["name"]
@@ -97,6 +112,11 @@ class Part(WorkshopRow):
         return number(self, "area")
 
     @property
+    def letters(self) -> int:
+        """How many are cast on it: as somebody counted them, else by its words."""
+        return self.letter_count or letters_in(self.lettering)
+
+    @property
     def has_letters(self) -> bool:
         return bool(self.lettering)
 
@@ -117,6 +137,11 @@ class Part(WorkshopRow):
             raise ValidationError({"quantity": "A part is there at least once."})
         if self.stays_bare and (self.system_id or self.lettering):
             raise ValidationError({"stays_bare": "What stays bare has no coating system and no letters to be painted."})
+        height, stroke = number(self, "letter_height"), number(self, "letter_stroke")
+        if height is not None and stroke is not None and stroke > height / 2:
+            raise ValidationError({"letter_stroke": "A stroke is no wider than half the height of its letter."})
+        if self.wording and self.nameplate and self.lettering != self.wording.on_one_line:
+            raise ValidationError({"lettering": "A nameplate says what its chosen wording says; choose another there."})
 
 
 @lru_cache(2**12)
@@ -139,6 +164,33 @@ BLASTED_AS = {
     Part.Material.ALUMINIUM: "aluminium",
 }
 THIN = {"grey iron": (5.0, "thin or cracked iron"), "steel plate": (1.5, "steel sheet")}  # mm   [common practice]
+
+
+class WordingQuerySet(WorkshopQuerySet["Wording"]):
+    def newest_first(self) -> Self:
+        return self.select_related("by").order_by("-made_at", "-pk")
+
+
+class Wording(WorkshopRow):
+    """What a nameplate might say. None is changed: who wants other words proposes another version."""
+
+    part = models.ForeignKey(Part, on_delete=models.CASCADE, related_name="wordings")
+    words = models.CharField("words, line by line", max_length=Part._meta.get_field("lettering").max_length)
+    note = models.CharField("why, or who asked for it", max_length=200, blank=True)
+    made_at = models.DateTimeField(default=timezone.now, editable=False)
+    by = models.ForeignKey("finishing.User", on_delete=models.PROTECT, related_name="+", editable=False)
+
+    objects: ClassVar = WordingQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["made_at"]
+
+    def __str__(self) -> str:
+        return self.on_one_line
+
+    @property
+    def on_one_line(self) -> str:
+        return " / ".join(line.strip() for line in self.words.splitlines() if line.strip())
 
 
 class Revision(WorkshopRow):

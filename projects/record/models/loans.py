@@ -40,7 +40,7 @@ class Loan(WorkshopRow):
     piece = models.ForeignKey("projects.Piece", on_delete=models.PROTECT, null=True, blank=True, related_name="loans")
     tool = models.ForeignKey(
         "projects.Tool",
-        on_delete=models.CASCADE,
+        on_delete=models.PROTECT,
         null=True,
         blank=True,
         related_name="loans",

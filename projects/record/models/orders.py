@@ -54,7 +54,12 @@ class OrderQuerySet(WorkshopQuerySet["Order"]):
     def in_full(self) -> Self:
         """With all that its sums and counts are read from."""
         return self.select_related("supplier__workshop", "design", "project", "goes_to").prefetch_related(
-            "lines__operation__part", "lines__revision", "lines__quote", "lines__receipts__by", "payments"
+            "lines__operation__part",
+            "lines__revision",
+            "lines__wording",
+            "lines__quote",
+            "lines__receipts__by",
+            "payments",
         )
 
 
@@ -187,6 +192,9 @@ class Order(WorkshopRow):
 class OrderLine(WorkshopRow):
     order = models.ForeignKey(Order, on_delete=models.CASCADE, related_name="lines")
     operation = models.ForeignKey("projects.Operation", on_delete=models.PROTECT, related_name="order_lines")
+    wording = models.ForeignKey(
+        "projects.Wording", on_delete=models.PROTECT, null=True, blank=True, editable=False, related_name="order_lines"
+    )
     revision = models.ForeignKey(
         "projects.Revision", on_delete=models.PROTECT, null=True, blank=True, related_name="order_lines"
     )

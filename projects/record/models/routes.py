@@ -13,6 +13,7 @@ from finishing.site.models import WorkshopQuerySet, WorkshopRow
 from projects.site.fields import kept_file, money, percent
 
 if TYPE_CHECKING:
+    from .designs import Part
     from .loans import Loan
 
 
@@ -89,6 +90,12 @@ class Operation(WorkshopRow):
     def worked_out(self) -> bool:
         """The finishing side knows what it costs."""
         return self.process in self.FINISHING
+
+    @property
+    def nameplate(self) -> "Part | None":
+        """The nameplate that it casts, or makes the pattern of: from then on its letters are settled."""
+        moulded = self.process in (self.Process.PATTERN, self.Process.CASTING)
+        return self.part if moulded and self.part and self.part.nameplate else None
 
     @property
     def label(self) -> str:

@@ -75,6 +75,16 @@ class CoatOn:
         as_planned = layer is not None and layer.coating_id == self.coating.pk  # not another tin than the system's
         return self.coating.slower(film, layer.additives.all() if layer and as_planned else ())
 
+    @property
+    def letters_share(self) -> float:
+        """How far on the way to its recoat time it must be before a brush may letter over it."""
+        return self.coating.lettering_share(self.table)
+
+    @property
+    def tape_share(self) -> float | None:
+        """The same before masking tape; None where its sheet does not say."""
+        return self.coating.tape_share(self.table)
+
     def lies_under(self, layer: Layer) -> bool:
         """Whether the layer goes on top of it; a coat of which nobody said the layer is everywhere."""
         return self.done.layer is None or layer.meets(self.done.layer)
@@ -354,13 +364,23 @@ class Outlook:
     def recoat(self) -> RecoatWindow | None:
         """The window over the coats below for what comes next; None where none is below it, or no sheet says."""
         if self.state.next == Next.LETTER:
-            letters = (
-                coat.reaches(DryingStage.RECOAT_FROM, coat.coating.lettering_share(coat.table)) for coat in self.on_top
-            )
-            windows = [RecoatWindow.from_then_on(opens) for opens in letters]
+            windows = [] if self.brush_from is None else [RecoatWindow.from_then_on(self.brush_from)]
         else:
             windows = list(self._windows_below()) if self.state.next in (Next.COAT, Next.PREPARE) else []
         return RecoatWindow.narrowest(windows).not_before(self._waited) if windows else None
+
+    @reckoned
+    def brush_from(self) -> float | None:
+        """Position from which a brush may letter over the coats that are on; None where none is, or no sheet says."""
+        return max((coat.reaches(DryingStage.RECOAT_FROM, coat.letters_share) for coat in self.on_top), default=None)
+
+    @reckoned
+    def tape_from(self) -> float | None:
+        """Position from which they bear masking tape; None where none is on, or one of their sheets does not say."""
+        shares = [coat.tape_share for coat in self.on_top]
+        if not shares or None in shares:
+            return None
+        return max(coat.reaches(DryingStage.RECOAT_FROM, coat.tape_share or 0.0) for coat in self.on_top)
 
     def _windows_below(self) -> Iterator[RecoatWindow]:
         """Of each coat on top: for the coat that goes over it, for what is prepared on it, or for its being turned."""
@@ -506,6 +526,14 @@ class Outlook:
     @property
     def opens(self) -> datetime | None:
         return self.moment(self.recoat.opens) if self.recoat else None
+
+    @property
+    def brush_from_at(self) -> datetime | None:
+        return self.moment(self.brush_from)
+
+    @property
+    def tape_from_at(self) -> datetime | None:
+        return self.moment(self.tape_from)
 
     @property
     def closes(self) -> datetime | None:

@@ -24,6 +24,8 @@ from projects.record.models.designs import Part
 from projects.record.models.pieces import Piece
 from projects.record.models.stages import Stage
 
+from .letters import letters_face, letters_paint
+
 # the layer's method → science's; castings are open and uneven as frames are
 METHODS: dict[str, str] = {Layer.Method.CONVENTIONAL: "conventional gun on frames"}
 LITRE = pint_unit("L")
@@ -237,13 +239,32 @@ class CoatingNeed(Generic[Use]):
 
 
 @dataclass(frozen=True, eq=False)
+class LettersNeed:
+    """The pieces whose letters are picked out with this paint; None: nobody has chosen one."""
+
+    coating: Coating | None
+    pieces: tuple[Piece, ...]
+
+    @cached_property
+    def litres(self) -> Range | None:
+        """For one coat on those of which the letters' size is known; None where it is of none."""
+        known_ones = [each for piece in self.pieces if (each := letters_paint(piece.part, self.coating))]
+        return _together(known_ones) if known_ones else None
+
+    @property
+    def unknown(self) -> list[Part]:
+        """Parts whose letters' size nobody has said."""
+        return list({piece.part_id: piece.part for piece in self.pieces if letters_face(piece.part) is None}.values())
+
+
+@dataclass(frozen=True, eq=False)
 class PaintList:
     """The needs by coating, and what could not be reckoned, with the reason."""
 
     needs: tuple[CoatingNeed[Coat], ...]
     missing: tuple[tuple[Piece, str], ...]
     without_profile: tuple[Part, ...]
-    letters: tuple[tuple[Coating | None, list[Piece]], ...]
+    letters: tuple["LettersNeed", ...]
 
     @property
     def cost(self) -> Decimal:
@@ -368,14 +389,14 @@ def _came_clean(piece: Piece) -> bool:
     return piece.state.stage != Stage.RAW and piece.state.came_clean
 
 
-def _letters(pieces: list[Piece], all_layers: bool) -> tuple[tuple[Coating | None, list[Piece]], ...]:
+def _letters(pieces: list[Piece], all_layers: bool) -> tuple[LettersNeed, ...]:
     """Pieces whose raised letters are to be picked out, by their paint."""
     by_coating: dict[UUID | None, tuple[Coating | None, list[Piece]]] = {}
     for piece in pieces:
         if piece.state.gets_letters if all_layers else piece.state.letters_to_do:
             coating = piece.part.lettering_coating
             by_coating.setdefault(coating.pk if coating else None, (coating, []))[1].append(piece)
-    return tuple(by_coating.values())
+    return tuple(LettersNeed(coating, tuple(own)) for coating, own in by_coating.values())
 
 
 def _ends(spread: Range) -> tuple[Quantity, Quantity, Quantity]:

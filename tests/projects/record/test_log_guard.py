@@ -6,8 +6,8 @@ import pytest
 from django.core.management import call_command
 from django.db import DatabaseError, connection, transaction
 
-from projects.record.models import Check, Design, Machine, PaintReceipt, Part, Piece, Project, Step, Trial
-from tests import cost_factories
+from projects.record.models import Check, Design, LoanChange, Machine, PaintReceipt, Part, Piece, Project, Step, Trial
+from tests import cost_factories, factories
 
 pytestmark = pytest.mark.django_db
 
@@ -170,3 +170,14 @@ def test_fits_trials_and_receipts_of_paint_go_with_a_trial_alone(trial):
     paint.delete()
     refused("append-only", trial.delete)
     refused("append-only", receipt.delete)
+
+
+def test_what_became_of_a_loan_and_what_a_gauge_read_stay_as_they_are(entry):
+    loan = factories.LoanFactory(piece=entry.piece, by=entry.by)
+    change = LoanChange.objects.create(workshop=entry.workshop, loan=loan, words="back", by=entry.by)
+    reading = factories.FilmReadingFactory(piece=entry.piece, by=entry.by)
+    for row, told in ((change, {"words": "never lent"}), (reading, {"reading": 200})):
+        refused("append-only", lambda row=row, told=told: type(row).objects.update(**told))
+        refused("append-only", row.delete)
+    refused("append-only", loan.delete)
+    assert LoanChange.objects.get().words == "back"

@@ -177,7 +177,7 @@ def test_every_number_opens_its_working(owner_client, frame, casting, machining)
 
 def test_what_is_not_proved_is_named_and_asks_why(owner_client, frame, casting, machining):
     answer = get(owner_client, frame)
-    assert "Not proved yet frame: no revision." in words(answer)
+    assert "Not settled yet frame: no revision." in words(answer)
     answer = owner_client.post(at(frame, "ordering-order"), sent(answer))
     assert not Order.objects.exists()
     assert list(answer.context["making"].errors) == ["reason"]

@@ -194,5 +194,6 @@ def test_an_additive_follows_its_dose_in_the_layers_that_have_it_stirred_in(piec
 def test_letters_still_to_be_picked_out_are_listed_by_their_paint(workshop, piece, enamel):
     piece.part.lettering, piece.part.lettering_coating = "HOLLOW", enamel
     piece.part.save()
-    ((coating, pieces),) = paints().letters
+    (need,) = paints().letters
+    coating, pieces = need.coating, [*need.pieces]
     assert (coating, [one.mark for one in pieces]) == (enamel, ["F-01"])
