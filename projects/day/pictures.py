@@ -1,5 +1,6 @@
 """The next day at the top of the day sheet, out of what the sheet has reckoned already: values in, geometry out."""
 
+from collections import defaultdict
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -18,16 +19,18 @@ STEP = WIDTH / AHEAD
 HOURS, WET, CURVE = (16.0, 30.0), (32.0, 40.0), (42.0, 72.0)  # top and bottom of the three panels
 MOST = 12.0  # °C above the dew point, at which the curve meets its ceiling
 MOST_ENDS = 3
+LABEL = 70.0  # the least between two labels
 
 
 @dataclass(frozen=True)
 class End:
-    """What is over in these hours: bare iron's time, or a recoat window."""
+    """What is over in these hours, of all pieces with which it is over at once: bare iron's time, or a recoat window."""
 
     at: datetime
     x: float
-    outlook: Outlook
     recoat: bool
+    outlooks: list[Outlook]
+    labelled: bool
 
 
 @dataclass(frozen=True)
@@ -83,14 +86,14 @@ def next_day(sheet: DaySheet, outlooks: list[Outlook], now: datetime) -> NextDay
 
 def ends_within(outlooks: list[Outlook], now: datetime, reach: timedelta) -> list[End]:
     """The first few, the soonest first."""
-    ends = [
-        (at, outlook, recoat)
-        for outlook in outlooks
-        for at, recoat in ((outlook.coat_before_at, False), (outlook.closes, True))
-        if at and now < at <= now + reach
-    ]
-    ends.sort(key=lambda end: end[0])
-    begin = now.replace(minute=0, second=0, microsecond=0)
-    return [
-        End(at, (at - begin) / timedelta(hours=1) * STEP, outlook, recoat) for at, outlook, recoat in ends[:MOST_ENDS]
-    ]
+    alike: dict[tuple[datetime, bool], list[Outlook]] = defaultdict(list)
+    for outlook in outlooks:
+        for at, recoat in ((outlook.coat_before_at, False), (outlook.closes, True)):
+            if at and now < at <= now + reach:
+                alike[at.replace(second=0, microsecond=0), recoat].append(outlook)
+    begin, label, ends = now.replace(minute=0, second=0, microsecond=0), -LABEL, []
+    for (at, recoat), over in sorted(alike.items(), key=lambda end: end[0])[:MOST_ENDS]:
+        x = (at - begin) / timedelta(hours=1) * STEP
+        ends.append(End(at, x, recoat, over, labelled=x >= label + LABEL))
+        label = x if ends[-1].labelled else label
+    return ends

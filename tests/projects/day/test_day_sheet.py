@@ -115,7 +115,7 @@ def test_the_next_day_stands_at_the_top_in_the_numbers_of_the_rest_and_the_title
     workable = top.split("<b>Workable</b>")[1].split(".")[0].strip().split(", ")
     assert workable == ["now until 18:00", "tomorrow 08:00–18:00"]
     assert all(f">{stretch}</span>" in below.split("<b>Workable:</b>")[1] for stretch in workable)
-    assert "F-01: <b>Coat before today 16:00</b>" in top
+    assert "<b>Coat before today 16:00</b>: F-01" in top
     assert "<title>(1) Coat before today 16:00 · Day sheet" in page
 
 
