@@ -24,7 +24,7 @@ LABEL = 70.0  # the least between two labels
 
 @dataclass(frozen=True)
 class End:
-    """What is over in these hours, of all pieces with which it is over at once: bare iron's time, or a recoat window."""
+    """What is over in these hours: bare iron's time, or a recoat window, of all pieces that lose it at once."""
 
     at: datetime
     x: float
