@@ -15,7 +15,7 @@ from .sign_ins import forget_failed, try_noted
 
 STEP = 30  # seconds
 EITHER_WAY = 1  # steps by which a phone's clock may differ; the RFC advises no more (5.2)
-LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # none that is taken for another
+LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # none that is taken for another  # pragma: allowlist secret
 RECOVERY_CODES = 10
 
 
