@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.apps import apps
 from django.contrib import admin
 
 from finishing.admin import OfWorkshopAdmin, register_the_others
@@ -31,6 +32,7 @@ class PhotoAdmin(ReadOnlyAdmin):
     list_display = ["step", "added_at"]
 
 
-admin.site.register([models.Fitting, models.Trial, models.Receipt, models.Payment, models.PaintReceipt], ReadOnlyAdmin)
+logs = [model for model in apps.get_models() if getattr(model, "append_only", False) and model is not models.Step]
+admin.site.register(logs, ReadOnlyAdmin)
 register_the_others("projects")
 admin.site.unregister(models.MailServer)  # a secret

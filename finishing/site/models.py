@@ -96,10 +96,12 @@ class WorkshopQuerySet(models.QuerySet[Row]):
 class WorkshopRow(models.Model):
     """A row of one workshop. A client may send the id, so that a repeated form is one row.
 
+    append_only: it is a log: rows are added and none is changed; triggers in the database see to it.
     binds_currency: its sums are in the workshop's currency, which stays as long as such a row stands.
     goes_with: the field that leads to the row with which it is deleted, where that is less than the workshop.
     """
 
+    append_only = False
     binds_currency = False
     goes_with: ClassVar[str] = ""
 

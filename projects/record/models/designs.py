@@ -174,6 +174,8 @@ class WordingQuerySet(WorkshopQuerySet["Wording"]):
 class Wording(WorkshopRow):
     """What a nameplate might say. None is changed: who wants other words proposes another version."""
 
+    append_only = True
+
     part = models.ForeignKey(Part, on_delete=models.CASCADE, related_name="wordings")
     words = models.CharField("words, line by line", max_length=Part._meta.get_field("lettering").max_length)
     note = models.CharField("why, or who asked for it", max_length=200, blank=True)

@@ -21,6 +21,7 @@ class FilmReadingQuerySet(WorkshopQuerySet["FilmReading"]):
 class FilmReading(WorkshopRow):
     """Never changed; one that was wrong is voided by another. `correction` is what the profile adds to the reading."""
 
+    append_only = True
     goes_with = "piece"
 
     piece = models.ForeignKey("projects.Piece", on_delete=models.PROTECT, related_name="film_readings")

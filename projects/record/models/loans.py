@@ -108,6 +108,7 @@ class Loan(WorkshopRow):
 class LoanChange(WorkshopRow):
     """What became of a loan after it was entered: it came back, it was corrected. None is changed."""
 
+    append_only = True
     goes_with = "loan"
 
     loan = models.ForeignKey(Loan, on_delete=models.CASCADE, related_name="changes")

@@ -262,6 +262,8 @@ class OrderLine(WorkshopRow):
 class Receipt(WorkshopRow):
     """What came, and was looked at. Never changed; one that was wrong is voided by another."""
 
+    append_only = True
+
     class Why(models.TextChoices):
         POROSITY = "porosity", "porosity"
         SIZE = "size", "out of size"
@@ -286,6 +288,8 @@ class Receipt(WorkshopRow):
 
 class Payment(WorkshopRow):
     """Money that went out; a wrong entry is taken back by one below nothing."""
+
+    append_only = True
 
     order = models.ForeignKey(Order, on_delete=models.PROTECT, related_name="payments")
     paid_on = models.DateField()

@@ -19,6 +19,7 @@ class PaintReceiptQuerySet(WorkshopQuerySet["PaintReceipt"]):
 class PaintReceipt(WorkshopRow):
     """Tins as they were paid for. Never changed; one that was wrong is voided by another."""
 
+    append_only = True
     goes_with = "project"
 
     project = models.ForeignKey("projects.Project", on_delete=models.PROTECT, related_name="paint_receipts")

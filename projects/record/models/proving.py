@@ -15,6 +15,7 @@ ENTERED = "Of two at the same moment, the one entered later counts."
 class Fitting(WorkshopRow):
     """A piece put into a position of a machine. A later fitting of that position takes its place; none is changed."""
 
+    append_only = True
     goes_with = "machine"
 
     machine = models.ForeignKey("projects.Machine", on_delete=models.PROTECT, related_name="fittings")
@@ -62,6 +63,7 @@ class Check(WorkshopRow):
 class Trial(WorkshopRow):
     """A check done on one machine: passed or failed. Never changed; a later one counts instead."""
 
+    append_only = True
     goes_with = "machine"
 
     check_done = models.ForeignKey(Check, on_delete=models.PROTECT, related_name="trials")

@@ -44,6 +44,7 @@ class RemovalQuerySet(WorkshopQuerySet["Removal"]):
 class Removal(WorkshopRow):
     """A piece that was taken off a machine. It belongs to the entry that says when and by whom; none is changed."""
 
+    append_only = True
     goes_with = "step"
 
     class Condition(models.TextChoices):

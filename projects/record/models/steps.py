@@ -29,6 +29,7 @@ class StepQuerySet(WorkshopQuerySet["Step"]):
 
 
 class Step(WorkshopRow):
+    append_only = True
     goes_with = "piece"
 
     class Kind(models.TextChoices):
