@@ -1,5 +1,6 @@
 """The cast as fixtures, a database that may be emptied after a test in spite of the guarded log, and Chromium."""
 
+import gc
 import os
 import shutil
 import uuid
@@ -25,15 +26,31 @@ CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", 
 
 
 def pytest_collection_modifyitems(config, items):
-    """On PostgreSQL only what comes near the database is asked again; a browser sees no difference either."""
+    """On PostgreSQL only what it may answer otherwise is asked again: rows and their guards, what is read of them and
+    what is done to them, and each page and form, but of one that is tried in many cases only the first."""
     if connection.vendor == "postgresql":
-        asked = [item for item in items if comes_near_the_database(item) and not item.get_closest_marker("browser")]
+        near = [item for item in items if comes_near_the_database(item)]
+        firsts = {item.nodeid.partition("[")[0]: item for item in reversed(near)}
+        asked = [item for item in near if not of_pages(item) or firsts[item.nodeid.partition("[")[0]] is item]
         config.hook.pytest_deselected(items=[item for item in items if item not in set(asked)])
         items[:] = asked
 
 
 def comes_near_the_database(item):
-    return item.get_closest_marker("django_db") or {"db", "transactional_db"} & {*getattr(item, "fixturenames", ())}
+    rows = item.get_closest_marker("django_db") or {"db", "transactional_db"} & {*getattr(item, "fixturenames", ())}
+    return rows and not any(map(item.get_closest_marker, ("browser", "one_database")))
+
+
+def of_pages(item):
+    return item.path.parent.name == "views" or item.path.name == "test_site.py"
+
+
+def pytest_collection_finish():
+    """What is there by now stays to the end, and tests leave much behind: the collector looks through neither so often,
+    which is a sixth of the time of all."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000, 10, 10)
 
 
 @pytest.fixture(autouse=True)

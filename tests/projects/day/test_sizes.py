@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 import time_machine
-from django.db import connection
+from django.db import connection, transaction
 from django.test import override_settings
 from django.test.utils import CaptureQueriesContext
 
@@ -20,10 +20,18 @@ from tests.workshops_at_work import workshop_at_work
 NOW = datetime(2026, 5, 12, 9, 20, tzinfo=UTC)
 
 
+@pytest.fixture(scope="module")
+def made_once(django_db_setup, django_db_blocker, tmp_path_factory):
+    """Workshops of thirty pieces and of ninety; what a test changes in their rows is gone after it."""
+    with django_db_blocker.unblock(), transaction.atomic():
+        with time_machine.travel(NOW, tick=False), override_settings(MEDIA_ROOT=tmp_path_factory.mktemp("media")):
+            yield [workshop_at_work(pieces, NOW) for pieces in (30, 90)]
+        transaction.set_rollback(True)
+
+
 @pytest.fixture
-def sizes(db, tmp_path):
-    with time_machine.travel(NOW, tick=False), override_settings(MEDIA_ROOT=tmp_path):
-        yield [workshop_at_work(pieces, NOW) for pieces in (30, 90)]
+def sizes(db, made_once):
+    return made_once
 
 
 def test_thirty_pieces_and_ninety_ask_alike(sizes):

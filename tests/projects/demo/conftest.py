@@ -1,4 +1,4 @@
-"""The demonstration, built at any moment, or once for the tests of a file."""
+"""The demonstration, built at any moment, or once for the tests of this folder."""
 
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -27,9 +27,9 @@ def start(db, request, tmp_path):
         yield demonstration
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="package")
 def demonstration(django_db_setup, django_db_blocker, tmp_path_factory):
-    """The demonstration on a morning in May, for all tests of a file; what a test changes is gone after it."""
+    """The demonstration on a morning in May, for this and the files after it; what a test changes is gone after it."""
     with django_db_blocker.unblock(), transaction.atomic():
         with built(datetime(2026, 5, 12, 10, 20), tmp_path_factory.mktemp("media")) as demonstration:
             yield demonstration

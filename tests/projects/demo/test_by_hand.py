@@ -11,7 +11,7 @@ from finishing.workshops.models import User
 from projects.record.models import Design, Piece, Project, Visit
 from tests.workings import numbers, working, workings
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 
 
 @pytest.fixture

@@ -8,6 +8,7 @@ from html import unescape
 
 import pytest
 import time_machine
+from django.db import transaction
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -20,7 +21,7 @@ from projects.plans.actions.rechecking import recheck_kept_plans
 from projects.record.actions.log import log_step
 from projects.record.models import Piece, Plan, Project, Slot, Step, Visit
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 CLOCK = r"\d\d:\d\d"
 WHEN = rf"(?:[A-Z]?[a-z]+ )?(?:\d+ [A-Z][a-z]+ )?{CLOCK}"  # "today 14:20", "Thu 14:20", "Thu 21 May 14:20"
 NOT_READ = re.compile(r'(?s)<(svg|script|style|head)\b.*?</\1>|<details class="(?:working|numbers)".*?</details>')
@@ -194,14 +195,15 @@ PLANNED = ["1-AA", "1-AB", "1-TB", "FW", "TB", "WT", "2-AA", "2-AB", "2-FW", "2-
 def offered(demonstration, django_db_blocker):
     """A plan of some racks, four castings of the contractor's next visit among them, not accepted yet."""
     workshop, now = demonstration
-    with django_db_blocker.unblock():
+    with django_db_blocker.unblock(), transaction.atomic():
         pieces = Piece.objects.of(workshop).filter(mark__in=PLANNED)
         projects = Project.objects.of(workshop).filter(pk__in=pieces.values("project"))
         settings = {"pieces": [str(piece.pk) for piece in pieces], "seconds": 2}
         by = User.objects.get(username="owner")
         run = make_plan(ask_plan(workshop, projects, by=by, now=now, settings=settings), now)
         assert run.best is not None
-        return run.best
+        yield run.best
+        transaction.set_rollback(True)
 
 
 @pytest.fixture

@@ -9,7 +9,7 @@ from tests import factories
 
 from .rough import rough_answers
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 
 
 def ask(client, name, **given):

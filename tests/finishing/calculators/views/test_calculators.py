@@ -13,7 +13,7 @@ from tests import factories
 
 from .rough import rough_answers
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 
 each_question = pytest.mark.parametrize("name", QUESTIONS)
 

@@ -23,7 +23,7 @@ from tests.factories import (
     with_drying_table,
 )
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 NOW = datetime(2026, 5, 11, 6, tzinfo=UTC)  # a Monday, seven o'clock by the workshop's clock
 WET = 95.0  # %: no paint goes on, and bare iron is spent at once
 

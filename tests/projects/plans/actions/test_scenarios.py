@@ -15,7 +15,7 @@ from projects.plans.words import expected
 from projects.record.models import Plan
 from tests.factories import PartFactory, PieceFactory, ProjectFactory, VisitFactory, steady_forecast
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 NOW = datetime(2026, 5, 11, 6, tzinfo=UTC)  # a Monday, seven o'clock by the workshop's clock
 DAMP = (33, 36)  # Tuesday from 15 to 18 UTC: the hours of the first enamel
 

@@ -1,4 +1,7 @@
-"""The demonstration stands as it is told, whenever it is started."""
+"""The demonstration stands as it is told, whenever it is started.
+
+By its name the first file of the folder, since the others share one that stays to the end of it.
+"""
 
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -10,7 +13,7 @@ from projects.day.domain import Matter, matters
 from projects.record.models import Piece, Step
 from projects.work.domain.outlook import outlooks
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 
 LONDON = ZoneInfo("Europe/London")
 STARTS = {
