@@ -127,8 +127,12 @@ def _names(archive: zipfile.ZipFile) -> list[str]:
 
 
 def _expected(name: str) -> bool:
+    """The database, or a file below the folder of photos and papers, named as plainly as a backup names it; whoever
+    packed it anew by hand may have the folders themselves in it."""
     path = PurePosixPath(name)
-    return name == DATABASE or (path.parts[:1] == ("media",) and ".." not in path.parts and "\\" not in name)
+    below = path.parts[:1] == ("media",) and (len(path.parts) > 1 or name.endswith("/"))
+    plain = str(path) == name.removesuffix("/") and ".." not in path.parts and "\\" not in name
+    return name == DATABASE or (below and plain)
 
 
 def _contents(database: Path, files: set[str]) -> Contents:

@@ -100,7 +100,10 @@ def zip_of(path, **files):
         ({"fettlebook.sqlite3": "x", "media/../../outside.txt": "x"}, "something else"),
         ({"fettlebook.sqlite3": "no database at all, but long enough to look at"}, "cannot be read"),
         ({"fettlebook.sqlite3": ""}, "another program"),
-        ({"fettlebook.sqlite3": "x", ".": "x"}, "something else"),
+        *(
+            ({"fettlebook.sqlite3": "x", name: "x"}, "something else")
+            for name in (".", "./", "media", "media/.", "media//x")
+        ),
     ],
 )
 def test_a_file_that_is_no_backup_changes_nothing(kept, tmp_path, files, said):
