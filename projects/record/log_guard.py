@@ -114,9 +114,14 @@ def _project_of(model: type[models.Model]) -> str:
         goes_with = getattr(above, "goes_with", "")
         if not goes_with:
             return ""
-        column = above._meta.get_field(goes_with).column
-        asked = f"SELECT {column} FROM {above._meta.db_table} WHERE id = ({asked})" if asked else f"OLD.{column}"
-        above = above._meta.get_field(goes_with).related_model
+        field = above._meta.get_field(goes_with)
+        assert isinstance(field, models.ForeignKey)
+        asked = (
+            f"SELECT {field.column} FROM {above._meta.db_table} WHERE id = ({asked})"
+            if asked
+            else f"OLD.{field.column}"
+        )
+        above = field.related_model
     return asked
 
 
