@@ -103,15 +103,26 @@ class WayOut:
     cost: float
     racks: int | None = None  # that this plan has, of so many
     of: int | None = None
+    more: float | None = None  # that it costs beside the plan as it is
+    lets_in: tuple[str, ...] = ()
+    leaves_out: tuple[str, ...] = ()
 
     @property
     def some(self) -> bool:
         return self.racks != self.of
 
+    @property
+    def less(self) -> float:
+        """By how much it is cheaper than the plan as it is."""
+        return -(self.more or 0.0)
+
 
 def ways_out(run: PlanRun) -> list[WayOut]:
     return [
-        WayOut(n, tried["words"], instant(tried["finish"]), tried["cost"], tried.get("racks"), tried.get("of"))
+        WayOut(
+            n, tried["words"], instant(tried["finish"]), tried["cost"], tried.get("racks"), tried.get("of"),
+            tried.get("more"), tuple(tried.get("lets_in", ())), tuple(tried.get("leaves_out", ())),
+        )  # fmt: skip
         for n, tried in enumerate(run.changes)
     ]
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import zip_longest
 from typing import Any
+from uuid import UUID
 
 from finishing.science.scheduling import relaxations
 from finishing.science.scheduling.problem import Problem
@@ -149,15 +150,24 @@ def _holding(layout: Layout) -> Iterator[Allowance]:
         yield Allowance(f"Put {coating} on first, as a holding primer", {"holding": str(coating.pk)})
 
 
-def try_changes(under_way: RunUnderWay, search: Search, racks: int) -> list[dict[str, Any]]:
-    """The changes that allow a plan of at least so many racks, the best first: each was planned, with finish and cost.
+def _pieces_of(layout: Layout, schedule: Schedule) -> dict[UUID, str]:
+    """Those that it plans, with the rack that each hangs on."""
+    planned = {chain.name for chain in schedule.problem.chains}
+    return {piece.pk: hung.name for hung in layout.hung if hung.name in planned for piece in hung.pieces}
 
-    At most MOST_CHANGES, as many as can be tried in the time there is; one moved visit and one holding primer. Those
-    found are kept with the run as they come.
+
+def try_changes(under_way: RunUnderWay, search: Search, racks: int) -> list[dict[str, Any]]:
+    """The changes that allow a plan of at least so many racks, the cheapest first: each was planned.
+
+    Beside finish and cost each has the racks that it lets in, and those that it leaves out instead. At most
+    MOST_CHANGES, as many as can be tried in the time there is; one moved visit and one holding primer. Those found are
+    kept with the run as they come.
     """
     layout = under_way.layout
     if layout.ground is None or layout.ground.known < LEAST:
         return []
+    now = under_way.incumbent
+    planned = _pieces_of(layout, now) if now is not None else {}
     kept: list[dict[str, Any]] = []
     until, kinds = time.monotonic() + TRYING, set()
     for allowance in allowances(layout):
@@ -176,6 +186,7 @@ def try_changes(under_way: RunUnderWay, search: Search, racks: int) -> list[dict
         schedule = search(other.problem)
         if schedule is not None:
             kinds.add(kind)
+            there = _pieces_of(other, schedule)
             kept.append({
                 "words": allowance.words,
                 "settings": allowance.settings,
@@ -183,8 +194,11 @@ def try_changes(under_way: RunUnderWay, search: Search, racks: int) -> list[dict
                 "cost": schedule.cost / 100,
                 "racks": len(schedule.problem.chains),
                 "of": len(other.problem.chains),
+                "more": None if now is None else (schedule.cost - now.cost) / 100,
+                "lets_in": list(dict.fromkeys(rack for piece, rack in there.items() if piece not in planned)),
+                "leaves_out": list(dict.fromkeys(rack for piece, rack in planned.items() if piece not in there)),
             })  # fmt: skip
-            # what lets most racks in, then what is cheapest, then what is done first
-            kept.sort(key=lambda change: (-change["racks"] / change["of"], change["cost"], change["finish"]))
+            # what is cheapest, then what lets most racks in, then what is done first
+            kept.sort(key=lambda change: (change["cost"], -change["racks"] / change["of"], change["finish"]))
             under_way.keep(changes=kept)
     return kept

@@ -145,6 +145,22 @@ def test_a_visit_on_a_free_day_asks_for_work_on_that_day(workshop, piece, with_t
     with_the_change("Work on days that are usually free")
 
 
+def test_what_would_let_the_other_in_names_it_and_the_cheapest_comes_first(workshop, project, part, roof, planned):
+    """Blasted from four on, wiped, and primed when the dust has settled: one of the two until six, when work ends."""
+    workshop.salt, workshop.wage = "not known", 20  # four hours bare
+    workshop.save()
+    pieces = [PieceFactory(project=project, part=part, place=roof, mark=mark) for mark in ("F-1", "F-2")]
+    VisitFactory(workshop=workshop, begins=time(16), ends=time(18))
+    steady_forecast(workshop, NOW)
+    run = planned(racks={str(piece.pk): f"rack of {piece.mark}" for piece in pieces})
+    racks = {slot.rack for slot in run.best.slots.all()}
+    (left,) = {"rack of F-1", "rack of F-2"} - racks
+    longer = next(change for change in run.changes if "2 hours longer" in change["words"])
+    assert (longer["lets_in"], longer["leaves_out"], longer["racks"]) == ([left], [], 2)
+    assert longer["more"] == pytest.approx(longer["cost"] - float(run.best.cost))
+    assert [change["cost"] for change in run.changes] == sorted(change["cost"] for change in run.changes)
+
+
 def test_a_visit_moved_onto_another_day_of_the_same_contractor_is_told_apart(workshop, piece, planned):
     first = VisitFactory(workshop=workshop)
     second = VisitFactory(workshop=workshop, date=date(2026, 5, 13))

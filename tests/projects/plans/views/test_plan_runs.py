@@ -127,14 +127,16 @@ def test_an_offer_from_before_there_was_no_plan_any_more_is_no_offer(owner_clien
 def test_what_keeps_several_out_alike_is_said_once_with_what_would_let_them_in(owner_client, run, pieces):
     lack = {"why": "it finds no time beside the others: there are too few hands", "page": "", "pk": ""}
     way = {"words": "Work 2 hours longer", "settings": {}, "finish": "2026-05-14T15:00:00+00:00", "cost": 30}
+    lets_in = {"racks": 3, "of": 4, "more": 12.5, "lets_in": ["bracket", "jaw"], "leaves_out": ["wheel"]}
     missing = [{"about": about, **lack} for about in ("bracket", "jaw")]
     message = "; ".join(f"{one['about']}: {one['why']}" for one in missing)
-    PlanRun.objects.update(missing=missing, message=message, changes=[way])
+    PlanRun.objects.update(missing=missing, message=message, changes=[{**way, **lets_in}])
     coat(plan_of(run, State.OFFERED), pieces)
     page = text(owner_client.get(reverse("plan")))
     assert page.count("there are too few hands") == 1
     assert "bracket, jaw : it finds no time" in page
-    assert "Work 2 hours longer : everything dry Thu 16:00, 30.00 GBP" in page
+    told = "lets in bracket; jaw, and leaves out wheel: 3 of 4 racks dry Thu 16:00, 30.00 GBP, 12.50 more than as things"
+    assert f"Work 2 hours longer : {told}" in page
 
 
 def test_that_there_is_no_plan_is_told_at_once_while_changes_are_still_tried(owner_client, run, shop):
