@@ -120,8 +120,15 @@ class WayOut:
 def ways_out(run: PlanRun) -> list[WayOut]:
     return [
         WayOut(
-            n, tried["words"], instant(tried["finish"]), tried["cost"], tried.get("racks"), tried.get("of"),
-            tried.get("more"), tuple(tried.get("lets_in", ())), tuple(tried.get("leaves_out", ())),
+            n,
+            tried["words"],
+            instant(tried["finish"]),
+            tried["cost"],
+            tried.get("racks"),
+            tried.get("of"),
+            tried.get("more"),
+            tuple(tried.get("lets_in", ())),
+            tuple(tried.get("leaves_out", ())),
         )  # fmt: skip
         for n, tried in enumerate(run.changes)
     ]

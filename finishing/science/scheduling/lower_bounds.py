@@ -1,6 +1,6 @@
 """What no schedule can beat: each rack's own way through the weather, and whether there are hands and room enough."""
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -42,7 +42,7 @@ class OwnWay:
             yield task, [starts.at[starts.ends <= end] for starts in modes]
 
 
-class _OwnWays:
+class OwnWays:
     """Works out the ways of all racks of a problem; what several of them share is kept."""
 
     def __init__(self, problem: Problem) -> None:
@@ -52,10 +52,17 @@ class _OwnWays:
         for lag in problem.time_lags:
             self.lags.setdefault((lag.before, lag.after), []).append(lag)
         self._carried: dict[Any, Minutes] = {}
+        self._known: dict[str, tuple[list[list[Minutes]], list[list[Minutes | None]]]] = {}
 
-    def of(self, chain: Chain) -> OwnWay:
-        may = [[self._alone(task, mode) for mode in task.modes] for task in chain.tasks]
-        leads = [[self._leads(chain, n, m) for m in range(len(task.modes))] for n, task in enumerate(chain.tasks)]
+    def of(self, chain: Chain, within: Sequence[Flags] | None = None) -> OwnWay:
+        """The rack's; within: for each of its tasks the minutes in which it may begin, beside all else."""
+        if chain.name not in self._known:
+            self._known[chain.name] = (
+                [[self._alone(task, mode) for mode in task.modes] for task in chain.tasks],
+                [[self._leads(chain, n, m) for m in range(len(task.modes))] for n, task in enumerate(chain.tasks)],
+            )
+        alone, leads = self._known[chain.name]
+        may = [[at if within is None else at[within[n][at]] for at in modes] for n, modes in enumerate(alone)]
         ends: list[list[Minutes]] = [[] for _ in chain.tasks]
         for n in range(len(chain.tasks) - 1, -1, -1):
             for m in range(len(chain.tasks[n].modes)):
@@ -224,7 +231,7 @@ class _OwnWays:
 
 def own_ways(problem: Problem) -> list[OwnWay]:
     """Each rack's, in their order."""
-    maker = _OwnWays(problem)
+    maker = OwnWays(problem)
     return [maker.of(chain) for chain in problem.chains]
 
 
@@ -284,19 +291,28 @@ class Asked:
 
 def _carried(problem: Problem, way: OwnWay, end: int) -> Iterator[Asked]:
     """Carrying that a rack cannot do without, by the least of all hands together."""
-    count, rack = problem.horizon.count, way.chain.name
+    for ready, latest, minutes, people in carried_between(problem, way, end):
+        spread = np.zeros(problem.horizon.count, bool)
+        spread[ready:latest] = True
+        yield Asked(spread, people, people * minutes)
+
+
+def carried_between(problem: Problem, way: OwnWay, end: int) -> Iterator[tuple[int, int, int, int]]:
+    """From when until when a rack is carried that cannot do without, for how many minutes, and by how many people.
+
+    Where it may be carried in several ways, that is what all of them have in common.
+    """
+    rack = way.chain.name
     stands, ready = {way.chain.stands_in} - {""}, 0
     for task, modes in way.by(end):
         used = [(mode, at) for mode, at in zip(task.modes, modes, strict=True) if len(at)]
         comes = {mode.place for mode, _ in used}
         if stands and not stands & comes:
             ways_there = [t for a in stands for b in comes for t in problem.transports_of(rack, a, b)]
-            least = min((t.people * t.minutes for t in ways_there), default=0)
+            minutes, people = (min((getattr(t, name) for t in ways_there), default=0) for name in ("minutes", "people"))
             latest = max(int(at[-1]) for _, at in used)
-            if least and latest > ready:
-                spread = np.zeros(count, bool)
-                spread[ready:latest] = True
-                yield Asked(spread, max(t.people for t in ways_there), least)
+            if minutes and people and latest > ready:
+                yield ready, latest, minutes, people
         stands = {mode.stands for mode, _ in used}
         ready = min(int(at[0]) for _, at in used) + task.minutes
 

@@ -33,6 +33,7 @@ from ortools.sat.python import cp_model
 from finishing.science.mixing import STANDS_OPEN
 
 from .crews import Team
+from .days import Cut, DayChoices
 from .exact import SEGMENTS, Cutter, Segment
 from .feasibility import check_feasibility
 from .insertion import Insertion, TaskWay, settle
@@ -49,10 +50,11 @@ SOME = 14  # racks of which all are freed together now and then
 ROUND = 0.6  # of the solver's seconds for one layout of a few racks
 LONG_ROUND = 2.5  # of all of them
 STALLED = 0.5  # of the seconds that somebody waits, without a better schedule, after which an aim is left
+WIDER = 2  # rounds in a row without a better schedule after which some racks are laid out anew all together
 VAIN = 12  # rounds in a row without a better schedule after which an aim is left
 TURN = 0.0001  # of the solver's seconds that a turn of shuffling counts,
 TURN_A_RACK = 0.000005  # and more for each rack
-FEW_SHARE, SHARE = 0.02, 0.8  # of the effort that shuffling may take, of some racks and of many
+FEW_SHARE, SHARE = 0.005, 0.8  # of the effort that shuffling may take, of some racks and of many
 
 Literal = Any  # the solver's own, which says no more of its types
 Expression = Any
@@ -146,6 +148,22 @@ def flow(arcs: list[Any]) -> int:
     return int(network.optimal_flow())
 
 
+def choose_days(sizes: list[int], cuts: list[Cut]) -> list[int] | None:
+    """One choice for each rack, of so many, that keeps all cuts; None where there is none."""
+    model = cp_model.CpModel()
+    picked = [[model.new_bool_var("") for _ in range(size)] for size in sizes]
+    for literals in picked:
+        model.add_exactly_one(literals)
+    for cut in cuts:
+        asked = (cp_model.LinearExpr.weighted_sum(*pair) for pair in zip(picked, cut.asked, strict=True))
+        model.add(sum(asked) <= cut.room)
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    if solver.solve(model) == cp_model.INFEASIBLE:
+        return None
+    return [next(n for n, literal in enumerate(literals) if solver.value(literal)) for literals in picked]
+
+
 class _Search:
     """One problem on its way to its best schedule."""
 
@@ -220,7 +238,11 @@ class _Search:
         bound = self._bound(aim)
         racks = len(self.problem.chains)
         if aim is Aim.FINISH and self._open(aim, bound):
-            bound = self._capacity_bound(bound)
+            ways = list(self.ways.values())
+            bound = self._least_end(bound, lambda end: capacity_suffices(self.problem, ways, end, flow))
+        if aim is Aim.FINISH and 1 < racks <= SOME and self._open(aim, bound):
+            days = DayChoices(self.problem, self._value(aim))
+            bound = self._least_end(bound, lambda end: days.suffice(end, choose_days))
         if self._open(aim, bound) and racks > 1:  # few are sooner laid out anew all together
             self._shuffle(aim, bound, SHARE if racks > SOME else FEW_SHARE)
         if self._open(aim, bound) and len(self.problem.chains) <= FEW:
@@ -251,13 +273,13 @@ class _Search:
         most = (max(int(s.mode.margin[s.at].max()) for s in modes if len(s.at)) for _, modes in starts)
         return -min(most)
 
-    def _capacity_bound(self, low: int) -> int:
-        """The earliest end for which the people, each piece of work cut up as one likes, are enough."""
-        high, ways, step = self._value(Aim.FINISH), list(self.ways.values()), 1
+    def _least_end(self, low: int, enough: Callable[[int], bool]) -> int:
+        """The earliest end, no sooner than `low`, by which there is enough of what somebody asks about."""
+        high, step = self._value(Aim.FINISH), 1
         while low < high and not self.stop():
             middle = max(high - step, (low + high) // 2)  # what there is may be best already
             step *= 8
-            if capacity_suffices(self.problem, ways, middle, flow):
+            if enough(middle):
                 high = middle
             else:
                 low = middle + 1
@@ -285,8 +307,9 @@ class _Search:
         """A few racks at a time, most often those that decide the aim and some beside them."""
         vain, number = 0, 0
         while self._open(aim, bound) and vain < VAIN:
-            before, chosen = self._value(aim), self._chosen(aim, number)
-            whole = len(chosen) == len(self.problem.chains)
+            before = self._value(aim)
+            whole = len(self.problem.chains) <= SOME and vain % WIDER == WIDER - 1
+            chosen = self.problem.chains if whole else self._chosen(aim, number)
             self._lay_out(chosen, aim, min(LONG_ROUND if whole else ROUND, self.left))
             number += 1
             vain = 0 if self._value(aim) < before else vain + 1
@@ -298,7 +321,7 @@ class _Search:
         near = chains[: 2 * FEW] if number % 3 else chains
         first = chains[:1] if aim in (Aim.FINISH, Aim.LATENESS) else []
         if number % 3 == 0 and first:
-            return tuple(chains if len(chains) <= SOME else chains[:FEW])
+            return tuple(chains[:FEW])
         others = [chain for chain in near if chain not in first]
         return (*first, *self.random.sample(others, min(len(others), FEW - len(first))))
 

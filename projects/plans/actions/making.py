@@ -3,7 +3,7 @@
 import logging
 import time
 from datetime import datetime
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any
 
 from django.utils import timezone
@@ -140,8 +140,11 @@ class Making(RunUnderWay):
         missing = [missing.as_json() for missing in self.layout.missing]
         self.keep(message="; ".join(self.forbidden), missing=missing)
 
-    def _with_more(self, problem: Problem) -> Schedule | None:
-        """A schedule of more racks, or of a larger share where there are more of them, than the incumbent has."""
+    def _with_more(self, problem: Problem, patient: bool = False) -> Schedule | None:
+        """A schedule of more racks, or of a larger share where there are more of them, than the incumbent has.
+
+        patient: where insertion finds none, each rack more is looked for a while.
+        """
         schedule = schedule_what_fits(problem, ORDERS)
         planned = [chain.name for chain in self.incumbent.problem.chains] if self.incumbent else []
         share = len(planned) / max(1, len(self.possible.chains))
@@ -150,7 +153,8 @@ class Making(RunUnderWay):
         for chain in problem.chains:
             wider = [other for other in problem.chains if other.name in (*planned, chain.name)]
             if chain.name not in planned and len(wider) == len(planned) + 1:
-                schedule = first_schedule(problem.restricted_to(wider))
+                wanted = problem.restricted_to(wider)
+                schedule = self._for_a_while(wanted) if patient else first_schedule(wanted)
                 if schedule is not None:
                     return schedule
         return None
@@ -244,7 +248,7 @@ class Making(RunUnderWay):
         changes = []
         if self.forbidden and not self.stopped:
             self.tell("What would let more of the others be planned is tried")
-            changes = try_changes(self, self._with_more, racks=len(first.problem.chains) + 1)
+            changes = try_changes(self, partial(self._with_more, patient=True), racks=len(first.problem.chains) + 1)
         _end(self.run, State.STOPPED if self.stopped else State.DONE, "; ".join(self.forbidden), changes=changes)
 
     def _better(self, schedule: Schedule) -> None:

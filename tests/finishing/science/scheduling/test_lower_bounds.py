@@ -4,9 +4,12 @@ from dataclasses import replace
 
 import pytest
 
+from finishing.science.scheduling.days import DayChoices
 from finishing.science.scheduling.lower_bounds import capacity_suffices, own_ways
 from finishing.science.scheduling.problem import Chain, Person, TimeLag, VisitOffer
-from finishing.science.scheduling.solve import flow, solve
+from finishing.science.scheduling.schedule import Aim
+from finishing.science.scheduling.solve import choose_days, flow, solve
+from tests.racks_in_the_yard import yard
 
 from .shop import COUNT, MINUTES, blast, coat, problem, window
 
@@ -44,3 +47,24 @@ def test_what_can_only_lie_in_the_same_minutes_does_not_fit_twice(names, enough)
     wanted = racks(*names, by_visit=True, people=0)
     assert capacity_suffices(wanted, own_ways(wanted), COUNT, flow) is enough
     assert solve(wanted).impossible is not enough
+
+
+@pytest.mark.parametrize(("racks", "enough"), [(2, True), (3, False)])
+def test_works_longer_than_half_of_a_day_find_no_room_one_after_the_other(racks, enough):
+    """Two people are there for nine minutes, eighteen together: three times five are fewer, and one has no time."""
+    chains = (Chain(name, (replace(coat(name), minutes=5, wet=0),)) for name in ("frame", "wheel", "lever")[:racks])
+    people = tuple(Person(name, (MINUTES >= 1) & (MINUTES < 10)) for name in ("Ada", "Ben"))
+    wanted = problem(*chains, people=people)
+    assert capacity_suffices(wanted, own_ways(wanted), COUNT, flow)
+    assert DayChoices(wanted, COUNT).suffice(COUNT, choose_days) is enough
+    assert solve(wanted).impossible is not enough
+
+
+def test_twelve_racks_that_are_told_apart_by_days_end_no_sooner_than_their_bound():
+    """No end is ruled out by which a plan is done, and one is that a flow of minutes would allow."""
+    wanted = yard(racks=12)
+    ways, finish = own_ways(wanted), solve(wanted, (Aim.FINISH,), effort=0.2).schedule.finish
+    days = DayChoices(wanted, finish)
+    assert days.suffice(finish, choose_days)
+    assert capacity_suffices(wanted, ways, 3750, flow)
+    assert not days.suffice(3750, choose_days)
