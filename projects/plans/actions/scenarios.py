@@ -12,6 +12,7 @@ from finishing.science.hours import Hours
 from finishing.science.scheduling.expectations import ExpectedCost, dried_in, expected_costs, least_expected
 from finishing.science.scheduling.problem import Problem
 from finishing.science.scheduling.scenarios import ScenarioCount, reaches, robust
+from finishing.science.scheduling.schedule import Schedule
 from finishing.science.scheduling.solve import Result, solve_for
 from finishing.site.templatetags.clock import duration
 from projects.plans.domain.problem import lay_out_rows
@@ -64,7 +65,7 @@ def choose_over_members(under_way: RunUnderWay, first: Result) -> str:
     costs = expected_costs(by_the_forecast, members, prices)
     chosen = least_expected(by_the_forecast, costs)
     if chosen:
-        under_way.offer(tried[chosen])
+        under_way.offer(tried[chosen], _bounded_as(first, tried[chosen]))
         _count_offer(under_way)
     others = [asdict(cost) for number, cost in enumerate(costs) if number != chosen]
     under_way.run.plans.offered().update(expected={**asdict(costs[chosen]), "others": others})
@@ -76,6 +77,17 @@ def choose_over_members(under_way: RunUnderWay, first: Result) -> str:
         f"Chosen over the members of the ensemble: done as planned, {sure.spoilt:.1f} of its steps are spoilt on"
         f" average; of those of the plan by the forecast alone {plain.spoilt:.1f}{ends}."
     )
+
+
+def _bounded_as(first: Result, chosen: Schedule) -> Result:
+    """What was proved of the plan by the forecast alone, as far as it holds of another one.
+
+    The bound of an aim holds while the aims before it keep their values: up to the first in which the two differ.
+    """
+    assert first.schedule is not None
+    pairs = zip(first.schedule.values(first.aims), chosen.values(first.aims), strict=True)
+    same = next((number for number, (was, now) in enumerate(pairs) if was != now), len(first.aims))
+    return Result(chosen, first.aims[: same + 1], first.bounds[: same + 1])
 
 
 class _SureSearch:

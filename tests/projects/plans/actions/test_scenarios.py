@@ -150,6 +150,7 @@ def test_over_members_waiting_is_weighed_against_coats_that_would_be_spoilt(work
     waits, hurries = in_full(planned(waiting="0.10")), in_full(planned(waiting="9999"))
     assert waits.expected["spoilt"] == 0
     assert waits.expected["later"] > 0
+    assert [(bound["aim"], bound["proven"]) for bound in waits.bounds] == [("lateness", True), ("finish", False)]
     assert "0.0 of its steps are spoilt on average; of those of the plan by the forecast alone 0.3" in waits.note
     assert count_plan(waits, NOW).whole == 10
     assert hurries.expected["spoilt"] == pytest.approx(0.3)
