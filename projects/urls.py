@@ -40,7 +40,7 @@ from projects.site.views import healthy, help_page
 from projects.strip_down.views import refit, repairs, stripping
 from projects.telling import views as telling
 from projects.visits.views import evenings, visit_day, visits
-from projects.work.views import film, first_piece, follow, log, paint, pieces, places, projects, tags
+from projects.work.views import film, first_piece, follow, log, paint, pieces, places, projects, tags, tins
 
 handler500 = "projects.site.trouble.server_error"
 
@@ -131,6 +131,10 @@ urlpatterns = [
     path("projects/<uuid:pk>/paint.csv", paint.paint_csv, name="paint-csv"),
     path("projects/<uuid:pk>/paint.pdf", on_paper(paint.paint_list), name="paint-pdf"),
     path("projects/<uuid:pk>/paint/receipts/new/", paint_receipts.new, name="paint-receipt-new"),
+    path("paint/tins/", tins.tins, name="opened-tins"),
+    path("paint/tins/new/", tins.new, name="opened-tin-new"),
+    path("paint/tins/today/", tins.opened_today, name="opened-tin-today"),
+    path("paint/tins/<uuid:pk>/", tins.detail, name="opened-tin"),
     path("paint/receipts/<uuid:pk>/void/", paint_receipts.void, name="paint-receipt-void"),
     path("projects/<uuid:pk>/pieces/", pieces.listed, name="pieces"),
     path("projects/<uuid:pk>/pieces/change/", pieces.change, name="pieces-change"),

@@ -204,6 +204,7 @@ def one_of_each(workshop, owner, yard, system, settings, tmp_path):
     factories.WordingFactory(part=step.piece.part, by=owner)
     tag_anew(step.piece)
     factories.LoanFactory(piece=step.piece, by=owner)
+    factories.OpenedTinFactory(coating__workshop=workshop, by=owner)
     MailReader.objects.create(workshop=workshop, address="ida@example.org", about=["bare"])
     factories.ReadingFactory(place=yard)
     factories.SensorFactory(place=yard)

@@ -275,6 +275,16 @@ class RemovalFactory(DjangoModelFactory):
     tag = "1"
 
 
+class OpenedTinFactory(DjangoModelFactory):
+    class Meta:
+        model = projects.OpenedTin
+
+    workshop = factory.SelfAttribute("coating.workshop")
+    coating = factory.SubFactory(CoatingFactory)
+    opened_on = date(2026, 5, 1)
+    by = factory.SubFactory(UserFactory)
+
+
 class LoanFactory(DjangoModelFactory):
     """A piece at a turner's, with no day said."""
 

@@ -28,7 +28,8 @@ SPELLINGS = {
     "mL": "ml", "gal": "gallon", "qt": "quart", "pt": "pint", "floz": "fluid_ounce", "kg": "kg", "g": "g",
     "lb": "lb", "lbs": "lb", "oz": "oz", "kg/l": "kg/l", "kg/L": "kg/l", "g/ml": "g/ml", "lb/gal": "lb/gallon",
     "°C": "degC", "C": "degC", "°F": "degF", "F": "degF", "K": "kelvin", "%": "percent", "h": "hour", "hr": "hour",
-    "hours": "hour", "min": "minute", "minutes": "minute", "d": "day", "days": "day", "day": "day", "m/s": "m/s",
+    "hours": "hour", "min": "minute", "minutes": "minute", "d": "day", "days": "day", "day": "day",
+    "week": "week", "weeks": "week", "month": "month", "months": "month", "year": "year", "years": "year", "m/s": "m/s",
     "km/h": "km/hour", "mph": "mile/hour", "bar": "bar", "psi": "psi", "min/m²": "minute/m**2",
     "min/m2": "minute/m**2", "min/ft²": "minute/ft**2", "delta°C": "delta_degC", "delta°F": "delta_degF", "": "",
     "kg/m³": "kg/m**3", "kg/m3": "kg/m**3", "lb/ft³": "lb/ft**3", "lb/ft3": "lb/ft**3", "m³": "m**3", "m3": "m**3",
@@ -53,7 +54,7 @@ US_UNITS = {
 
 COLUMN_UNITS = (
     "µm", "mm", "m", "m²", "mL", "L", "kg", "kg/L", "°C", "delta°C", "%", "h", "min", "min/m²", "m/s", "bar", "",
-    "kg/m³", "m³", "m³/min", "kg/m²", "kg/h", "m²/h",
+    "kg/m³", "m³", "m³/min", "kg/m²", "kg/h", "m²/h", "d",
 )  # fmt: skip
 
 

@@ -32,6 +32,7 @@ from projects.record.models import (
     Fitting,
     Loan,
     Machine,
+    OpenedTin,
     Operation,
     Order,
     OrderLine,
@@ -81,6 +82,8 @@ class CostStory:
             self._loan(**entry)
         for entry in self.scenario["paint"]:
             self._paint(**entry)
+        for entry in self.scenario["opened"]:
+            self._opened(**entry)
         for entry in self.scenario["buyers"]:
             self._buyer(**entry)
 
@@ -215,6 +218,10 @@ class CostStory:
         own = {"tool": pattern, "piece": lent, "project": lent and lent.project, "by": self.by}
         days = {"lent_on": self.day(days_ago), "due_on": self.day(-due_in)}
         self.row(Loan, supplier=self.suppliers[supplier], **own, **days, **values).save()
+
+    def _opened(self, coating: str, days_ago: int, **values: Any) -> None:
+        tin = Coating.objects.of(self.workshop).get(name=coating, from_library=False)
+        self.row(OpenedTin, coating=tin, opened_on=self.day(days_ago), by=self.by, **values).save()
 
     def _paint(self, coating: str, days_ago: int, **values: Any) -> None:
         tin = Coating.objects.of(self.workshop).get(name=coating, from_library=False)

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 from django.urls import reverse
@@ -11,9 +11,10 @@ from django.utils.timezone import localtime
 from finishing.air.domain.outside_air import WorkshopAir
 from finishing.coatings.models import GenericType
 from finishing.science.hours import HOUR
+from finishing.site.templatetags.quantities import told_volume
 from finishing.workshops.models import Place, Workshop
 from projects.record.domain.states import read_states
-from projects.record.models import MailReader, PaintReceipt, Piece, Plan
+from projects.record.models import MailReader, OpenedTin, PaintReceipt, Piece, Plan
 from projects.work.domain.bare_marks import bare_marks
 from projects.work.domain.outlook import Outlook, shared_outlooks
 
@@ -22,6 +23,9 @@ TYPE = GenericType.WATERBORNE_ACRYLIC  # the one that water thins
 WINDOW_TOLD = timedelta(hours=24)  # before it closes, as a calendar's alarm
 FROST_TOLD = timedelta(hours=36)  # reaches the night after the next evening's tidying up.  [our judgement]
 FREEZING = 0.0  # °C; waterborne paint that froze is spoilt.  Common practice, no source
+
+# common practice, no source
+LOOK_AT_IT = "Skin, lumps or a smell that is not its own: do not use it. Else strain it and try it on scrap first."
 
 
 @dataclass(frozen=True)
@@ -35,7 +39,8 @@ class Event:
 def events(workshop: Workshop, now: datetime) -> list[Event]:
     pieces = read_states(Piece.objects.of(workshop).at_work().in_order())
     outlooks = shared_outlooks(workshop, pieces, now)
-    return [*_half_bare(outlooks, now), *_closing(outlooks, now), *_broken(workshop), *_frost(workshop, now)]
+    of_iron = [*_half_bare(outlooks, now), *_closing(outlooks, now)]
+    return [*of_iron, *_broken(workshop), *_frost(workshop, now), *_tins(workshop, workshop.day_of(now))]
 
 
 def clock(moment: datetime) -> str:
@@ -85,3 +90,16 @@ def _frost(workshop: Workshop, now: datetime) -> Iterator[Event]:
         begins = min(cold.values())
         words = f"Frost from {clock(begins)} in {', '.join(cold)}: {', '.join(names)} must not freeze where it is kept."
         yield Event(About.FROST, f"frost {workshop.day_of(begins)}", words, reverse("weather"))
+
+
+def _tins(workshop: Workshop, today: date) -> Iterator[Event]:
+    for tin in OpenedTin.objects.of(workshop).standing().told():
+        if tin.over(today):
+            about, key = (
+                ("its lid was not shut tight", "lid")
+                if tin.lid_off
+                else (f"its keeping time ended {tin.keeps_until:%a %d %b}", str(tin.keeps_until))
+            )
+            left = "" if tin.remains is None else f", {told_volume(tin.remains, workshop.us_units)} left"
+            words = f"{tin}{left}: {about}. {LOOK_AT_IT}"
+            yield Event(About.TIN, f"tin {tin.pk} {key}", words, reverse("opened-tin", args=[tin.pk]))

@@ -35,6 +35,7 @@ class CoatingForm(DataSheetForm):
             "needs_dry_air": "Waterborne paints.",
             "induction": "How long the sheet lets the mix stand before the first stroke.",
             "letters_after": "From the last coat on, at 20 °C.",
+            "keeps_opened": "With its lid pressed home; “6 months” is understood. The shorter of base and hardener.",
             "sheet_humidity": "At which the drying times were taken.",
         }
 
@@ -61,9 +62,10 @@ class CoatingForm(DataSheetForm):
             ("temperature_min", "temperature_max", "humidity_max", "humidity_min", "margin", "flash_rust_allowed"),
         ),
         ("Waiting", ("letters_after", "tape_after", "sheet_humidity")),
+        ("In store", ("keeps_opened",)),
         ("Note", ("note", "source", "retired")),
     )
-    SELDOM = frozenset({"Thinner", "Mixing a two-pack", "Waiting"})
+    SELDOM = frozenset({"Thinner", "Mixing a two-pack", "Waiting", "In store"})
 
     def __init__(
         self, data: Mapping[str, Any] | None = None, *, workshop: Workshop, instance: Coating | None = None

@@ -25,7 +25,7 @@ from projects.plans.pictures import log_query
 from projects.plans.words import moved
 from projects.record.domain.kept_plans import KeptPlans
 from projects.record.domain.states import read_states
-from projects.record.models import Loan, Piece, Plan, Slot, Visit
+from projects.record.models import Loan, OpenedTin, Piece, Plan, Slot, Visit
 from projects.work.domain.outlook import Outlook, pieces_of, shared_outlooks
 from projects.work.domain.paint_sessions import hottest_in, paint_sessions
 from projects.work.forms.first_piece import FirstPieceForm
@@ -110,6 +110,8 @@ def day_sheet(request: WorkshopRequest) -> HttpResponse:
         "cautions": CAUTIONS,
         "to_come": lines_to_come(workshop, today),
         "late_loans": list(Loan.objects.of(workshop).late(today)),
+        "tins_over": [tin for tin in OpenedTin.objects.of(workshop).standing().told() if tin.over(today)],
+        "today": today,
         "visits": Visit.objects.of(workshop).still_open(),
         "no_backup": "settle" in request.may and wanting(workshop, settings.BACKUPS, now),
         **_planned(workshop, outlooks, now),

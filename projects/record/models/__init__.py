@@ -7,6 +7,7 @@ from .film_readings import FilmReading
 from .kept_states import KeptState
 from .loans import Loan, LoanChange
 from .mails import MailReader, MailSent, MailServer
+from .opened_tins import OpenedTin, TinLook
 from .orders import Order, OrderLine, Payment, Receipt
 from .paint_receipts import PaintReceipt
 from .photos import Chapter, Photo, StoryPage, each_once
@@ -47,6 +48,7 @@ __all__ = [
     "MailReader",
     "MailSent",
     "MailServer",
+    "OpenedTin",
     "Operation",
     "Order",
     "OrderLine",
@@ -74,6 +76,7 @@ __all__ = [
     "Step",
     "Supplier",
     "Tag",
+    "TinLook",
     "Tool",
     "ToolRepair",
     "Trial",

@@ -38,6 +38,7 @@ class MailReader(WorkshopRow):
         WINDOW = "window", "a recoat window that closes within a day"
         PLAN = "plan", "a kept plan that no longer holds"
         FROST = "frost", "frost coming on waterborne paint in store"
+        TIN = "tin", "an opened tin past its keeping time"
 
     address = models.EmailField("mail address", max_length=200)
     about = models.JSONField("is told of", default=list)

@@ -5,7 +5,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from finishing.workshops.access import WorkshopRequest, member
-from projects.work.actions import begin_with_blasting
+from projects.work.actions.first_piece import begin_with_blasting
 from projects.work.forms.first_piece import FirstPieceForm
 
 from .log import say_logged

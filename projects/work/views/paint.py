@@ -4,11 +4,12 @@ from uuid import UUID
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
 from django.utils.text import slugify
 
 from finishing.workshops.access import WorkshopRequest, may, member, unless_unchanged
 from projects.record.domain.states import read_states
-from projects.record.models import Plan, Project, Slot
+from projects.record.models import OpenedTin, Plan, Project, Slot
 from projects.work import exports
 from projects.work.domain import paint
 from projects.work.domain.paint_sessions import paint_sessions, pieces_planned
@@ -22,7 +23,15 @@ def paint_list(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     receipts = project.paint_receipts.filter(voids=None).select_related("coating", "by", "voided_by__by")
     asked = request.GET.get("coat", "")
     opened = next((coat for need in paints.needs for coat in need.coats if coat.key == asked), None)
-    context = {"project": project, "form": form, "paints": paints, "receipts": receipts, "opened": opened}
+    context = {
+        "project": project,
+        "form": form,
+        "paints": paints,
+        "receipts": receipts,
+        "opened": opened,
+        "in_store": OpenedTin.objects.of(request.workshop).standing().told(),
+        "today": timezone.localdate(),
+    }
     if request.htmx and opened:
         return render(request, "projects/work/paint/list.html#coat", {**context, "coat": opened})
     return render(request, "projects/work/paint/list.html", context)

@@ -1,7 +1,7 @@
 """Mails about what is urgent: once for each event, to who asked, by the owner's own server."""
 
 import smtplib
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 import time_machine
@@ -9,7 +9,7 @@ from django.core import mail
 from django.core.mail.backends import locmem
 from django.urls import reverse
 
-from projects.record.models import MailReader, MailSent, MailServer, Plan
+from projects.record.models import MailReader, MailSent, MailServer, Plan, TinLook
 from projects.telling.actions import connection_of, sealed, tell_all
 from tests import factories
 
@@ -120,3 +120,24 @@ def test_an_owner_adds_and_takes_out_readers_tries_the_server_and_nobody_else_do
     assert helper_client.get(reverse("mail")).status_code == 403
     owner_client.post(reverse("mail-reader-remove", args=[row.pk]))
     assert not MailReader.objects.filter(pk=row.pk).exists()
+
+
+@pytest.mark.parametrize(
+    ("opened_on", "found", "told"),
+    [
+        ("2025-05-11", None, "its keeping time ended Mon 11 May"),  # of 365 days, a day ago
+        ("2025-05-12", None, ""),  # its last day
+        ("2025-05-11", "used up", ""),
+        ("2026-05-01", "lid off", "its lid was not shut tight"),
+    ],
+)
+def test_an_opened_tin_past_the_time_of_its_sheet_is_told_once(server, workshop, opened_on, found, told):
+    coating = factories.CoatingFactory(workshop=workshop, name="Green enamel", keeps_opened=365)
+    tin = factories.OpenedTinFactory(coating=coating, opened_on=date.fromisoformat(opened_on), litres=0.75)
+    if found:
+        TinLook.objects.create(workshop=workshop, tin=tin, found=found, by=tin.by)
+    tell_all(NINE)
+    tell_all(NINE + timedelta(days=1)) if told else None
+    bodies = [letter.body for letter in mail.outbox]
+    assert len(bodies) == bool(told)
+    assert all(told in body and reverse("opened-tin", args=[tin.pk]) in body and "750 mL left" in body for body in bodies)
