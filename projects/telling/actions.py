@@ -3,8 +3,18 @@
 import base64
 import hashlib
 import logging
+import ssl
 from collections.abc import Iterable
 from datetime import datetime
+from smtplib import (
+    SMTPAuthenticationError,
+    SMTPNotSupportedError,
+    SMTPRecipientsRefused,
+    SMTPResponseException,
+    SMTPSenderRefused,
+    SMTPServerDisconnected,
+)
+from socket import gaierror
 
 from cryptography.fernet import Fernet, InvalidToken
 from django.conf import settings
@@ -53,27 +63,47 @@ def tell_all(now: datetime) -> None:
 
 
 def tell(server: MailServer, now: datetime) -> None:
-    """Who asked for them hears of the events that nobody was told of, in one mail each."""
-    workshop = server.workshop
+    """Who asked for them hears of the events that they were not told of, in one mail each.
+
+    An address that the server refuses for good is not tried again, and keeps no other from being told.
+    """
+    workshop, troubles, tried = server.workshop, [], False
     readers = list(MailReader.objects.of(workshop))
     asked = {about for reader in readers for about in reader.about}
     with timezone.override(workshop.zone):
         found = [event for event in events(workshop, now) if event.about in asked] if asked else []
-        new = [event for event in found if _claimed(workshop, event, now)]
-        if not new:
-            return
-        mails = [
-            _mail(server, reader, own) for reader in readers if (own := [e for e in new if e.about in reader.about])
-        ]
-        if trouble := sent(server, mails):
-            MailSent.objects.of(workshop).filter(key__in=[event.key for event in new]).delete()
-        if trouble != server.trouble:
-            MailServer.objects.filter(pk=server.pk).update(trouble=trouble)
+        for reader in readers:
+            own = [event for event in found if event.about in reader.about]
+            new = [event for event in own if _claimed(workshop, reader, event, now)]
+            if not new:
+                continue
+            tried = True
+            try:
+                _send(server, _mail(server, reader, new))
+            except OSError as error:  # what smtplib raises is of this kind too
+                troubles.append(in_words(error, server))
+                if not _refused_for_good(error):
+                    keys = [_key(event, reader) for event in new]
+                    MailSent.objects.of(workshop).filter(key__in=keys).delete()
+                if not isinstance(error, SMTPRecipientsRefused):
+                    break  # the others go by the same server
+    trouble = " ".join(troubles)[:300]
+    if tried and trouble != server.trouble:
+        MailServer.objects.filter(pk=server.pk).update(trouble=trouble)
 
 
-def _claimed(workshop: Workshop, event: Event, now: datetime) -> bool:
+def _key(event: Event, reader: MailReader) -> str:
+    return f"{event.key} {reader.pk}"
+
+
+def _claimed(workshop: Workshop, reader: MailReader, event: Event, now: datetime) -> bool:
     """Another worker may be at it too: who makes the row tells of it."""
-    return bool(MailSent.objects.get_or_create(workshop=workshop, key=event.key, defaults={"at": now})[1])
+    return bool(MailSent.objects.get_or_create(workshop=workshop, key=_key(event, reader), defaults={"at": now})[1])
+
+
+def _refused_for_good(error: OSError) -> bool:
+    """By a server's 5xx answer to the address (RFC 5321, 4.2.1); on 4xx it may take it later."""
+    return isinstance(error, SMTPRecipientsRefused) and all(code >= 500 for code, _ in error.recipients.values())
 
 
 def _mail(server: MailServer, reader: MailReader, told: Iterable[Event]) -> EmailMessage:
@@ -85,18 +115,54 @@ def _mail(server: MailServer, reader: MailReader, told: Iterable[Event]) -> Emai
     return EmailMessage(subject[:150], "\n\n".join([*lines, foot]), server.sender, [reader.address])
 
 
-def sent(server: MailServer, mails: list[EmailMessage]) -> str:
-    """What went wrong, in words for the page; empty where they were taken."""
-    try:
-        connection_of(server).send_messages(mails)
-    except OSError as error:  # what smtplib raises is of this kind too
-        return f"{type(error).__name__}: {error}"[:300]
-    return ""
+def _send(server: MailServer, mail: EmailMessage) -> None:
+    connection_of(server).send_messages([mail])
+
+
+def in_words(error: OSError, server: MailServer) -> str:
+    """What went wrong, for the page."""
+    match error:
+        case SMTPRecipientsRefused():
+            refusals = [f"{to} ({code} {_text(says)})" for to, (code, says) in error.recipients.items()]
+            return f"{server} takes no mail for {', '.join(refusals)}."
+        case SMTPAuthenticationError():
+            return f"{server} does not know this name with this password ({error.smtp_code} {_text(error.smtp_error)})."
+        case SMTPSenderRefused():
+            refusal = f"{error.smtp_code} {_text(error.smtp_error)}"
+            return f"{server} takes no mail that comes from {error.sender} ({refusal})."
+        case SMTPResponseException():
+            return f"{server} answered: {error.smtp_code} {_text(error.smtp_error)}."
+        case SMTPNotSupportedError():
+            return f"{server} does not offer what the settings ask of it: {error}"
+        case SMTPServerDisconnected() if isinstance(error.__context__, TimeoutError):  # smtplib's way of telling it
+            return in_words(error.__context__, server)
+        case SMTPServerDisconnected():
+            return f"{server} hung up, or is no mail server that speaks so: look at its port and security."
+        case ssl.SSLCertVerificationError():
+            return f"The certificate of {server} is not one to trust: {error.verify_message}."
+        case ssl.SSLError():
+            return f"{server} does not speak TLS as the settings say: look at its port and security."
+        case TimeoutError():
+            return f"{server} did not answer within {PATIENCE} seconds: look at its name and port."
+        case ConnectionRefusedError():
+            return f"Nothing listens at {server}: look at its port."
+        case gaierror():
+            return f"No server is found by the name {server.host}: look how it is written, and whether there is a network."
+    return f"{server} could not be reached: {error}"
+
+
+def _text(says: bytes | str) -> str:
+    return says.decode(errors="replace") if isinstance(says, bytes) else says
 
 
 def send_test(server: MailServer, to: str) -> str:
+    """What went wrong, in words for the page; empty where it was taken."""
     words = f"Mail of {server.workshop} arrives. {site_address(server.workshop)}"
-    return sent(server, [EmailMessage(f"{server.workshop}: a test", words, server.sender, [to])])
+    try:
+        _send(server, EmailMessage(f"{server.workshop}: a test", words, server.sender, [to]))
+    except OSError as error:
+        return in_words(error, server)
+    return ""
 
 
 def connection_of(server: MailServer) -> BaseEmailBackend:

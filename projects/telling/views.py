@@ -77,7 +77,7 @@ def test(request: WorkshopRequest) -> HttpResponse:
     if not form.is_valid():
         return _page(request, _server_form(request), MailReaderForm(workshop=request.workshop), form)
     if trouble := send_test(server, form.cleaned_data["to"]):
-        messages.error(request, f"The server did not take it: {trouble}")
+        messages.error(request, f"It was not sent. {trouble}")
     else:
         messages.success(request, f"Sent to {form.cleaned_data['to']}.")
     return redirect("mail")
