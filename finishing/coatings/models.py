@@ -102,9 +102,7 @@ class Coating(LibraryRow):
         "wait before lettering by brush", unit="h", minimum=0, maximum=2000, null=True, blank=True
     )
     tape_after = QuantityField("wait before masking tape", unit="h", minimum=0, maximum=2000, null=True, blank=True)
-    keeps_opened = QuantityField(
-        "an opened tin keeps", unit="d", minimum=1, maximum=3650, null=True, blank=True
-    )
+    keeps_opened = QuantityField("an opened tin keeps", unit="d", minimum=1, maximum=3650, null=True, blank=True)
     basis = models.JSONField(default=dict, blank=True)
     cautions = models.JSONField(default=list, blank=True)
     poisonous_pigment = models.BooleanField(

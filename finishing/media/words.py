@@ -5,11 +5,11 @@ from finishing.science.units import Quantity
 from finishing.site.fields import convert, printed_unit, shown_unit, tidy
 
 
-def refusal_words(refused: Refused, us: bool) -> str:
-    return refused.words.format(*(_in_units(quantity, us) for quantity in refused.quantities))
+def refusal_words(refused: Refused, measures: str) -> str:
+    return refused.words.format(*(_in_units(quantity, measures) for quantity in refused.quantities))
 
 
-def _in_units(quantity: Quantity, us: bool) -> str:
+def _in_units(quantity: Quantity, measures: str) -> str:
     kept = f"{quantity.units:~P}"
-    shown = shown_unit(kept, us)
+    shown = shown_unit(kept, measures)
     return f"{tidy(convert(quantity.magnitude, kept, shown), 3)} {printed_unit(shown)}"

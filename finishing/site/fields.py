@@ -25,7 +25,7 @@ SPELLINGS = {
     "mm": "mm", "cm": "cm", "m": "m", "in": "inch", "inch": "inch", '"': "inch", "ft": "ft", "feet": "ft",
     "mm²": "mm**2", "cm²": "cm**2", "m²": "m**2", "m2": "m**2", "sqm": "m**2", "ft²": "ft**2", "ft2": "ft**2",
     "sqft": "ft**2", "l": "liter", "L": "liter", "litre": "liter", "litres": "liter", "liter": "liter", "ml": "ml",
-    "mL": "ml", "gal": "gallon", "qt": "quart", "pt": "pint", "floz": "fluid_ounce", "kg": "kg", "g": "g",
+    "mL": "ml", "kg": "kg", "g": "g",
     "lb": "lb", "lbs": "lb", "oz": "oz", "kg/l": "kg/l", "kg/L": "kg/l", "g/ml": "g/ml", "lb/gal": "lb/gallon",
     "°C": "degC", "C": "degC", "°F": "degF", "F": "degF", "K": "kelvin", "%": "percent", "h": "hour", "hr": "hour",
     "hours": "hour", "min": "minute", "minutes": "minute", "d": "day", "days": "day", "day": "day",
@@ -38,19 +38,41 @@ SPELLINGS = {
     "lb/ft2": "lb/ft**2", "kg/h": "kg/hour", "lb/h": "lb/hour", "m²/h": "m**2/hour", "m2/h": "m**2/hour",
     "ft²/h": "ft**2/hour", "ft2/h": "ft**2/hour", "inches": "inch", "″": "inch", "”": "inch", "''": "inch",
     "foot": "ft", "'": "ft", "′": "ft", "’": "ft", "millimetres": "mm", "metres": "m", "metre": "m", "pounds": "lb",
-    "pound": "lb", "kilos": "kg", "kilo": "kg", "grams": "g", "ounces": "oz", "gallons": "gallon", "gallon": "gallon",
-    "quarts": "quart", "pints": "pint", "hour": "hour", "hrs": "hour", "mins": "minute", "minute": "minute",
+    "pound": "lb", "kilos": "kg", "kilo": "kg", "grams": "g", "ounces": "oz",
+    "hour": "hour", "hrs": "hour", "mins": "minute", "minute": "minute",
     "celsius": "degC", "centigrade": "degC", "fahrenheit": "degF", "percent": "percent", "bars": "bar",
     "kph": "km/hour", "kmh": "km/hour",
 }  # fmt: skip
-_FOLDED = {spelling.casefold(): spelling for spelling in SPELLINGS}  # 35 PSI; no two of them differ by case alone
+LIQUIDS = {
+    "gal": "gallon", "gallon": "gallon", "gallons": "gallon", "qt": "quart", "quart": "quart", "quarts": "quart",
+    "pt": "pint", "pint": "pint", "pints": "pint", "floz": "fluid_ounce", "fl oz": "fluid_ounce",
+}  # fmt: skip
+# a gallon is 231 cubic inches in the United States, 4.54609 L in Britain: whose is said before it, or by the box
+SPELLINGS |= LIQUIDS
+SPELLINGS |= {f"US {spelling}": unit for spelling, unit in LIQUIDS.items()}
+SPELLINGS |= {
+    f"{whose} {spelling}": f"imperial_{unit}"
+    for whose in ("imp", "imperial", "UK")
+    for spelling, unit in LIQUIDS.items()
+}
+SPELLINGS |= {"lb/US gal": "lb/gallon", "lb/imp gal": "lb/imperial_gallon"}
+EITHER = {*LIQUIDS, "lb/gal"}  # spellings that name no country
+# 35 PSI; no two of them differ by case alone
+_FOLDED = {spelling.replace(" ", "").casefold(): spelling for spelling in SPELLINGS}
 
-# the unit shown to a US workshop for a column kept in the first
+METRIC, US, IMPERIAL = "metric", "us", "imperial"
+# by the measures that a workshop reads, the unit that it is shown for a column kept in the first
 US_UNITS = {
     "µm": "mil", "mm": "in", "m": "ft", "m²": "ft²", "L": "gal", "mL": "floz", "kg": "lb", "°C": "°F",
     "delta°C": "delta°F", "kg/L": "lb/gal", "m/s": "mph", "bar": "psi", "min/m²": "min/ft²", "kg/h": "lb/h",
     "kg/m³": "lb/ft³", "m³": "ft³", "m³/min": "cfm", "kg/m²": "lb/ft²", "m²/h": "ft²/h",
 }  # fmt: skip
+SHOWN_UNITS: dict[str, dict[str, str]] = {
+    METRIC: {},
+    US: US_UNITS,
+    IMPERIAL: US_UNITS
+    | {"µm": "thou", "L": "imp gal", "mL": "imp floz", "kg/L": "lb/imp gal", "°C": "°C", "delta°C": "delta°C"},
+}
 
 COLUMN_UNITS = (
     "µm", "mm", "m", "m²", "mL", "L", "kg", "kg/L", "°C", "delta°C", "%", "h", "min", "min/m²", "m/s", "bar", "",
@@ -64,9 +86,9 @@ def pint_unit(spelling: str) -> Any:
     return units.Unit(SPELLINGS[spelling])
 
 
-def shown_unit(unit: str, us: bool) -> str:
-    """The unit a workshop sees for a column kept in `unit`."""
-    return US_UNITS.get(unit, unit) if us else unit
+def shown_unit(unit: str, measures: str) -> str:
+    """The unit a workshop sees for a column kept in `unit`. measures: METRIC, US or IMPERIAL"""
+    return SHOWN_UNITS[measures].get(unit, unit)
 
 
 def printed_unit(unit: str) -> str:
@@ -99,6 +121,8 @@ def read_quantity(text: str, unit: str, assumed: str, comma_is_point: bool | Non
     number, spelling = float(typed), _spelling_of(behind)
     if not spelling:
         spelling = assumed
+    elif spelling in EITHER:
+        spelling = _whose(spelling, assumed)
     elif unit.startswith("delta"):
         spelling = "delta" + (spelling if spelling.startswith("°") else "°" + spelling)
     if not spelling:
@@ -116,6 +140,17 @@ def _spelling_of(behind: str) -> str:
     close = re.sub(r"^(degrees?|deg|º)(?=[CFcf])", "°", close)
     spelling = close if close in SPELLINGS else _FOLDED.get(close.casefold(), close)
     return {"degC": "°C", "degF": "°F"}.get(SPELLINGS.get(spelling, ""), spelling)
+
+
+def _whose(spelling: str, assumed: str) -> str:
+    """A gallon as the box has it; where the box is in litres it is asked."""
+    if assumed.startswith("imp") or assumed == "lb/imp gal":
+        return spelling.replace("lb/", "lb/imp ") if spelling.startswith("lb/") else f"imp {spelling}"
+    if assumed in ("gal", "floz", "lb/gal"):
+        return spelling
+    raise ValidationError(
+        f"“{spelling}” is one thing in the United States and a fifth more in Britain: write “US” or “imp” before it."
+    )
 
 
 def _in_unit(number: float, spelling: str, unit: str) -> float:
@@ -142,13 +177,13 @@ class QuantityFormField(forms.CharField):
         self,
         *,
         unit: str,
-        us: bool = False,
+        measures: str = METRIC,
         minimum: float | None = None,
         maximum: float | None = None,
         **kwargs: Any,
     ):
         self.unit, self.minimum, self.maximum = unit, minimum, maximum
-        self.us = us
+        self.measures = measures
         self.comma_is_point: bool | None = None
         kwargs.pop("max_length", None)
         super().__init__(max_length=40, **kwargs)
@@ -156,7 +191,7 @@ class QuantityFormField(forms.CharField):
 
     @property
     def assumed(self) -> str:
-        return shown_unit(self.unit, self.us)
+        return shown_unit(self.unit, self.measures)
 
     @property
     def printed(self) -> str:

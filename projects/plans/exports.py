@@ -33,7 +33,7 @@ def plan_ics(
     finish_by: as `latest_ends` takes it. bare: iron that is bare now, planned or not, with the address of its page.
     mixes: their paint sessions, each told with the step that it begins with
     """
-    mixed = {mix.slots[0].pk: _mix(mix, workshop.us_units) for mix in mixes}
+    mixed = {mix.slots[0].pk: _mix(mix, workshop.units) for mix in mixes}
     calendar = Calendar()
     calendar.add("prodid", MADE_BY)
     calendar.add("version", "2.0")
@@ -85,9 +85,9 @@ def _step(slot: Slot, zone: tzinfo, stamp: datetime, address: str, mix: str) -> 
     return event
 
 
-def _mix(mix: PaintMix, us_units: bool) -> str:
+def _mix(mix: PaintMix, measures: str) -> str:
     pots = len(mix.mixed.mixes)
-    litres = f"{told_volume(mix.litres, us_units)} of {mix.coating}" + (f" in {pots} pots" if pots > 1 else "")
+    litres = f"{told_volume(mix.litres, measures)} of {mix.coating}" + (f" in {pots} pots" if pots > 1 else "")
     return f"{'Mix' if mix.recipe.parts else 'Decant'} {litres}, for {', '.join(mix.racks)}."
 
 

@@ -16,7 +16,7 @@ from finishing.science.hours import HOUR, Flags, Floats, Hours, utc
 from finishing.science.metal import metal_temperature
 from finishing.science.sky import clear_sky_sun
 from finishing.science.windows import Gates, Reasons, refusals
-from finishing.site.fields import shown_unit
+from finishing.site.fields import METRIC, shown_unit
 from finishing.site.pictures.scales import (
     STEP,
     Rectangle,
@@ -266,7 +266,7 @@ def draw(
     places: Sequence[PlaceHours] = (),
     deadlines: Sequence[BareTime] = (),
     visits: Sequence[VisitOnOffer] = (),
-    us: bool = False,
+    measures: str = METRIC,
 ) -> PlanPicture:
     """From the midnight before the first task to the one after the last is dry; `night` by hour, as `hours`."""
     first = min((task.begin for task in tasks), default=now)
@@ -275,7 +275,7 @@ def draw(
     count = max(LEAST_HOURS, int((end - begin) / HOUR))
     # Bands of whole days and of one width, so that a day looks alike in all of them.
     wide = count if count <= MOST_HOURS + 1 else 24 * ceil(count / 24 / ceil(count / MOST_HOURS))
-    drawing = _BandDrawing(hours, night, tasks, zone, now, places, deadlines, visits, us, wide, begin)
+    drawing = _BandDrawing(hours, night, tasks, zone, now, places, deadlines, visits, measures, wide, begin)
     bands = [replace(drawing, begin=begin + at * HOUR).band() for at in range(0, count, wide)]
     # a paint's bars have its own colour, and are called by the first that has it
     labels = {(task.colour, task.kind): task.label for task in reversed(tasks)}
@@ -297,7 +297,7 @@ class _BandDrawing:
     places: Sequence[PlaceHours]
     deadlines: Sequence[BareTime]
     visits: Sequence[VisitOnOffer]
-    us: bool
+    measures: str
     wide: int  # hours of the band
     begin: np.datetime64  # and its first one
 
@@ -312,7 +312,7 @@ class _BandDrawing:
     def band(self) -> PlanBand:
         air = self.hours.between(self.begin, self.end)
         x: Floats = LEFT + np.arange(self.wide, dtype=np.float64) * self.step
-        unit = shown_unit("°C", self.us)
+        unit = shown_unit("°C", self.measures)
         warm, dew = (degrees(values, unit) for values in (air.temperature, air.dew_point))
         low, high = bounds(np.append(warm, dew), STEP[unit])
         lanes = self._lanes()
@@ -582,7 +582,7 @@ def plan_picture(
         ],
         deadlines=[BareTime(s.slot.rack, blasted.get(s.slot.rack, min(s.slot.begin, s.at)), s.at) for s in rusting],
         visits=[VisitOnOffer(v.pk, v.contractor, v.starts_at, v.ends_at, v.pk in booked) for v in visits],
-        us=workshop.us_units,
+        measures=workshop.units,
     )
 
 

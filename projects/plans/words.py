@@ -184,7 +184,7 @@ def _distance(plan: Plan, aim: str, value: Any, bound: Any, proven: bool) -> str
         return f"by {duration(distance / 60)}"
     if aim == "cost":
         return f"by {distance:.2f} {plan.workshop.currency}"
-    unit = shown_unit("delta°C", plan.workshop.us_units)
+    unit = shown_unit("delta°C", plan.workshop.units)
     return f"by {convert(distance, 'delta°C', unit):.1f} {printed_unit(unit)}"
 
 
@@ -300,7 +300,7 @@ def _held_places(terms: Terms) -> Iterator[CountedOn]:
         for place in Place.objects.of(terms.workshop).filter(pk__in=asked):
             number, now = float(asked[str(place.pk)]), getattr(place, column)
             if now is None or abs(now.magnitude - number) > NEAR:
-                shown = shown_unit(unit, terms.workshop.us_units)
+                shown = shown_unit(unit, terms.workshop.units)
                 held_at = f"{convert(number, unit, shown):g} {printed_unit(shown)}"
                 address = f"{reverse('place-edit', args=[place.pk])}?{urlencode({column: f'{number:g} {unit}'})}"
                 yield CountedOn(f"{place} {words} {held_at}", f"Enter it for {place}", address, "settle")

@@ -100,6 +100,6 @@ def _tins(workshop: Workshop, today: date) -> Iterator[Event]:
                 if tin.lid_off
                 else (f"its keeping time ended {tin.keeps_until:%a %d %b}", str(tin.keeps_until))
             )
-            left = "" if tin.remains is None else f", {told_volume(tin.remains, workshop.us_units)} left"
+            left = "" if tin.remains is None else f", {told_volume(tin.remains, workshop.units)} left"
             words = f"{tin}{left}: {about}. {LOOK_AT_IT}"
             yield Event(About.TIN, f"tin {tin.pk} {key}", words, reverse("opened-tin", args=[tin.pk]))

@@ -11,6 +11,7 @@ from finishing.media.models import Medium
 from finishing.media.words import refusal_words
 from finishing.science import blasting
 from finishing.science.units import Quantity
+from finishing.site.fields import METRIC
 from finishing.workshops.forms.base import QuestionForm, WorkshopForm, as_uuid
 from finishing.workshops.forms.fields import PriceField
 from finishing.workshops.forms.rows import ModelRow, Rows, rows_of
@@ -148,7 +149,7 @@ class MediumBox(forms.ModelChoiceField):
         medium = super().clean(value)
         refused = blasting.medium_refusals(medium.value()) if medium else []
         if refused:
-            raise forms.ValidationError([refusal_words(each, us=False) for each in refused])
+            raise forms.ValidationError([refusal_words(each, METRIC) for each in refused])
         return medium
 
 

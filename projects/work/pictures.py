@@ -11,7 +11,7 @@ from finishing.air.models import Reading
 from finishing.science.air import TOUCHING
 from finishing.science.hours import HOUR, Flags, Floats, utc
 from finishing.science.moving import MARGIN, stretches
-from finishing.site.fields import shown_unit
+from finishing.site.fields import METRIC, shown_unit
 from finishing.site.pictures.scales import (
     LEFT,
     STEP,
@@ -117,13 +117,13 @@ class MetalPicture:
         return bool(self.known_ahead.any())
 
 
-def metal_picture(outlook: Outlook, us: bool = False) -> MetalPicture:
+def metal_picture(outlook: Outlook, measures: str = METRIC) -> MetalPicture:
     """The day behind and the three days ahead of a piece."""
     path, zone = outlook.path, outlook.piece.workshop.zone
     first = outlook.hour - BEHIND
     start = path.hours.start + first * HOUR
     x, step = across(BEHIND + AHEAD)
-    unit = shown_unit("°C", us)
+    unit = shown_unit("°C", measures)
     seen = [_cut(values, first) for values in (path.hours.temperature, path.hours.dew_point, path.metal)]
     wet, near = (_cut(flags, first, False) for flags in (path.wet, path.margin < MARGIN))
     dots = measured(outlook, start)

@@ -8,6 +8,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from finishing.air.models import Reading, Sensor
+from finishing.site.fields import METRIC
 from finishing.workshops.forms.base import WorkshopForm
 from finishing.workshops.forms.fields import MomentField
 
@@ -65,7 +66,7 @@ class SentForm(WorkshopForm):
     def settle(self, workshop: Any) -> None:
         super().settle(workshop)
         for name in ("temperature", "humidity", "surface_temperature"):
-            self.fields[name].us = False  # type: ignore[attr-defined]  # a quantity's box
+            self.fields[name].measures = METRIC  # type: ignore[attr-defined]  # a quantity's box
 
     def clean_taken_at(self) -> datetime:
         return not_to_come(self.cleaned_data["taken_at"] or self.now)

@@ -10,7 +10,7 @@ from django.http import QueryDict
 
 from finishing.air.models import YearOfWeather
 from finishing.coatings.models import System
-from finishing.site.fields import QuantityFormField
+from finishing.site.fields import METRIC, QuantityFormField
 from finishing.workshops.forms.base import QuestionForm, WorkshopForm
 from finishing.workshops.models import Place, Workshop
 
@@ -72,13 +72,13 @@ def _first_values(workshop: Workshop) -> dict[str, Any]:
     system = System.objects.of(workshop).filter(retired=False).order_by("from_library", "name").first()
     places = Place.objects.of(workshop)
     place = places.exclude(kind=Place.Kind.SHOP).first() or places.first()  # outdoors the question is a question
-    us = workshop.us_units
+    measures = workshop.units
     return {
         "system": system and system.pk,
         "place": place and place.pk,
         "years": PAST if past else typical and str(typical.pk),
-        "area": "10" if us else "1",
-        "wall": "0.5" if us else "12",
+        "area": "1" if measures == METRIC else "10",
+        "wall": "12" if measures == METRIC else "0.5",
     }
 
 

@@ -39,9 +39,9 @@ class ErrorPicture:
     unit: str
 
 
-def error_picture(errors: LeadErrors, us: bool) -> ErrorPicture:
+def error_picture(errors: LeadErrors, measures: str) -> ErrorPicture:
     """Of the hours ahead that are known."""
-    reach, unit = max(errors.reach, 2), shown_unit("delta°C", us)
+    reach, unit = max(errors.reach, 2), shown_unit("delta°C", measures)
     columns = (errors.air_bias, errors.air_spread, errors.dew_bias, errors.dew_spread)
     factor = convert(1.0, "delta°C", unit)
     air, air_off, dew, dew_off = (factor * column[:reach] for column in columns)

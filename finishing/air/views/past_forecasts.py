@@ -100,7 +100,7 @@ class PlaceForecasts:
 
     @property
     def picture(self) -> ErrorPicture:
-        return error_picture(self.past.errors, self.place.workshop.us_units)
+        return error_picture(self.past.errors, self.place.workshop.units)
 
     @property
     def workings(self) -> list[Working]:

@@ -85,12 +85,12 @@ def _workings(reading: Reading) -> list[Working]:
 
 
 def _pictures(air: WorkshopAir) -> dict[str, Any]:
-    zone, us = air.workshop.zone, air.workshop.us_units
+    zone, measures = air.workshop.zone, air.workshop.units
     begin = utc(air.now).astype("datetime64[h]")
     soon, ahead = (air.outdoor.between(begin, begin + count * HOUR) for count in (SOON, AHEAD))
     return {
-        "soon": chart(soon, zone, us, key="soon"),
-        "ahead": chart(ahead, zone, us, key="ahead"),
+        "soon": chart(soon, zone, measures, key="soon"),
+        "ahead": chart(ahead, zone, measures, key="ahead"),
         "soon_hours": [air_at(soon, when) for when in soon.times],
         "days": days(ahead, zone),
     }

@@ -57,7 +57,7 @@ class RigQuestion(Question):
         given = super().clean()
         if not self.errors:
             for refused in self.refusals(given):
-                self.add_error(self._box_of(refused.field), refusal_words(refused, self.asker.us))
+                self.add_error(self._box_of(refused.field), refusal_words(refused, self.asker.measures))
         return given
 
     def refusals(self, given: dict[str, Any]) -> list[Refused]:

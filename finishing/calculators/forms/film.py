@@ -1,7 +1,7 @@
 """Film and paint: wet and dry thickness, how far a litre goes, how much to buy, what to mix, air for solvents."""
 
 import re
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from itertools import groupby
 from typing import Any
 
@@ -12,7 +12,8 @@ from finishing.science import film, mixing, ventilation
 from finishing.science.cautions import cautions_for
 from finishing.science.tins import Tin, cheapest_tins
 from finishing.science.units import Quantity
-from finishing.site.fields import QuantityFormField, pint_unit, read_quantity, shown_unit
+from finishing.site.fields import IMPERIAL, METRIC, US, QuantityFormField, pint_unit, read_quantity, shown_unit
+from finishing.site.numbers import SYMBOLS, NoNumber, read_money
 from finishing.workshops.forms.fields import NumberField
 
 from .choices import ChosenPaint, PaintField
@@ -20,6 +21,17 @@ from .question import Answer, Question, one_of
 
 GROUP = "Film and paint"
 MOST_SIZES = 6  # each size and each millilitre is tried
+# a spreading rate by pint and in print, and what a maker of tins offers
+RATES = {
+    METRIC: ("m**2/L", "m²/L"),
+    US: ("ft**2/gallon", "ft²/gal"),
+    IMPERIAL: ("ft**2/imperial_gallon", "ft²/imp gal"),
+}
+TINS_FOR_EXAMPLE = {
+    METRIC: "1 L 18.50\n2.5 L 39.00",
+    US: "1 qt 22.00\n1 gal 68.00",
+    IMPERIAL: "1 imp pt 12.00\n1 imp gal 71.00",
+}
 
 
 def solids(**kwargs: Any) -> QuantityFormField:
@@ -90,7 +102,7 @@ class HowFar(Question):
 
     def work_out(self, volume_solids: Quantity, dry_film: Quantity, method: str) -> Answer:
         rate, loss = film.spreading_rate(volume_solids, dry_film), film.loss_of(method)
-        unit = ("ft**2/gallon", "ft²/gal") if self.asker.us else ("m**2/L", "m²/L")
+        unit = RATES[self.asker.measures]
         practical = {
             name: film.practical_spreading_rate(rate, share).to(unit[0]).magnitude
             for name, share in (("worst", loss.high), ("likely", loss.likely), ("best", loss.low))
@@ -111,7 +123,7 @@ class TinsField(forms.CharField):
     """Lines like "2.5 L 41.00": a size and its price. Gives tins, or nothing."""
 
     widget = forms.Textarea(attrs={"rows": 3, "cols": 20, "spellcheck": "false"})
-    us = False
+    measures = METRIC
 
     def clean(self, value: Any) -> list[Tin]:
         lines = [line.strip() for line in re.split(r"[\n;]", super().clean(value)) if line.strip()]
@@ -122,21 +134,18 @@ class TinsField(forms.CharField):
     def _tin(self, number: int, line: str) -> Tin:
         size, _, price = line.replace("=", " ").rpartition(" ")
         try:
-            litres = read_quantity(size, "L", shown_unit("L", self.us))
+            litres = read_quantity(size, "L", shown_unit("L", self.measures))
             return Tin(Quantity(litres, pint_unit("L")), money(price))
-        except (ValidationError, InvalidOperation, ValueError):
-            shown = shown_unit("L", self.us)
+        except (ValidationError, NoNumber):
+            shown = shown_unit("L", self.measures)
             raise ValidationError(
                 f"Line {number}, “{line[:40]}”: write a size and its price, for example 2.5 {shown} 41.00."
             ) from None
 
 
 def money(text: str) -> Decimal:
-    """A sum with a point or a comma; ValueError for what is no sum."""
-    price = Decimal(text.replace(",", "."))
-    if not price.is_finite():
-        raise ValueError(f"{text} is no price")
-    return price
+    """A sum with a point or a comma, with or without its sign; NoNumber or ValidationError for what is no sum."""
+    return read_money(text, SYMBOLS.get(text.strip("0123456789., "), ""), comma_is_point=None)
 
 
 class PaintNeeded(Question):
@@ -168,8 +177,8 @@ class PaintNeeded(Question):
     def arrange(self) -> None:
         tins = self.fields["tins"]
         assert isinstance(tins, TinsField)
-        tins.us = self.asker.us
-        tins.initial = "1 qt 22.00\n1 gal 68.00" if self.asker.us else "1 L 18.50\n2.5 L 39.00"
+        tins.measures = self.asker.measures
+        tins.initial = TINS_FOR_EXAMPLE[self.asker.measures]
 
     def clean(self) -> dict[str, Any]:
         given = super().clean()

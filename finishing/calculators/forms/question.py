@@ -10,7 +10,7 @@ from django import forms
 from finishing.science.units import Quantity
 from finishing.science.validity import OutsideValidity
 from finishing.science.working import true_minus
-from finishing.site.fields import QuantityFormField, convert, printed_unit, shown_unit, tidy
+from finishing.site.fields import METRIC, QuantityFormField, convert, printed_unit, shown_unit, tidy
 from finishing.workshops.models import Workshop
 
 from .choices import LibraryOrOwnField
@@ -27,7 +27,7 @@ class Asker:
     """Who asks, and in which units they read; a visitor has no workshop."""
 
     workshop: Workshop | None = None
-    us: bool = False
+    measures: str = METRIC
 
 
 class Question(forms.Form):
@@ -50,7 +50,7 @@ class Question(forms.Form):
         self.arrange()
         for box in self.fields.values():
             if isinstance(box, QuantityFormField):
-                box.us = self.asker.us
+                box.measures = self.asker.measures
             elif isinstance(box, LibraryOrOwnField):
                 box.of(self.asker.workshop)
         example = {name: self._first(name, box) for name, box in self.fields.items()}
@@ -89,14 +89,14 @@ class Question(forms.Form):
             self.add_error(self._box_of(outside.name), self._in_words(outside))
             return None
 
-    def in_units(self, us: bool) -> dict[str, str]:
+    def in_units(self, measures: str) -> dict[str, str]:
         """What the boxes hold, written in this system of units; what is not understood stays as typed."""
         if self.untouched:
             return {box.name: box.value() for box in self.hidden_fields()}
         self.is_valid()
         typed = {name: self.data.get(name, "") for name in self.fields}
         return typed | {
-            name: _written(self.cleaned_data[name], box.unit, us)
+            name: _written(self.cleaned_data[name], box.unit, measures)
             for name, box in self.fields.items()
             if isinstance(box, QuantityFormField) and self.cleaned_data.get(name) is not None
         }
@@ -104,7 +104,7 @@ class Question(forms.Form):
     def _first(self, name: str, box: forms.Field) -> Any:
         value = self.get_initial_for_field(box, name)
         if isinstance(box, QuantityFormField) and value is not None:
-            return _written(value, box.unit, self.asker.us)
+            return _written(value, box.unit, self.asker.measures)
         if value is None and box.required and isinstance(box.widget, forms.Select):
             return next(iter(box.widget.choices))[0]
         return value
@@ -118,12 +118,12 @@ class Question(forms.Form):
         return f"{outside.name.capitalize()} comes to {value}; this holds between {low} and {high}."
 
     def _shown(self, number: float, unit: str) -> str:
-        shown = shown_unit(unit, self.asker.us)
+        shown = shown_unit(unit, self.asker.measures)
         value = number if shown == unit else convert(number, unit, shown)
         return true_minus(f"{tidy(value)} {printed_unit(shown)}".strip())
 
 
-def _written(value: Quantity, unit: str, us: bool) -> str:
-    shown = shown_unit(unit, us)
+def _written(value: Quantity, unit: str, measures: str) -> str:
+    shown = shown_unit(unit, measures)
     number = float(value.magnitude)
     return tidy(convert(number, unit, shown) if unit else number)

@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 
 from finishing.science.hours import Floats, Hours
-from finishing.site.fields import convert, shown_unit
+from finishing.site.fields import METRIC, convert, shown_unit
 
 from .scales import LEFT, STEP, WIDTH, Rectangle, ScaleLine, across, bounds, degrees, heights, lines, rectangles, scale
 from .strips import DAY_WORD, TICK_HOURS, Tick, days_of, marks
@@ -43,10 +43,10 @@ class Chart:
     end: np.datetime64
 
 
-def chart(hours: Hours, zone: tzinfo, us: bool = False, key: str = "chart") -> Chart:
+def chart(hours: Hours, zone: tzinfo, measures: str = METRIC, key: str = "chart") -> Chart:
     """`hours` is what shall be seen, from its first to its last hour."""
     x, step = across(len(hours))
-    unit = shown_unit("°C", us)
+    unit = shown_unit("°C", measures)
     air, dew = (degrees(values, unit) for values in (hours.temperature, hours.dew_point))
     low, high = bounds(np.append(air, dew), STEP[unit])
     ticks = marks(hours.start, len(hours), zone, step, TICK_HOURS if step > WIDE else (), LEFT)
@@ -61,8 +61,8 @@ def chart(hours: Hours, zone: tzinfo, us: bool = False, key: str = "chart") -> C
         coarse=rectangles(x, step, hours.coarse, (RAIN[1] + 2, RAIN[1] + 5)),
         degrees=scale(low, high, unit, AIR),
         percents=[ScaleLine(float(heights(at, 0, 100, HUMIDITY)), f"{at:.0f}") for at in (50, DAMP)],
-        top_rain=f"{convert(wettest, 'mm', shown_unit('mm', us)):.2g}",
-        rain_unit=shown_unit("mm", us),
+        top_rain=f"{convert(wettest, 'mm', shown_unit('mm', measures)):.2g}",
+        rain_unit=shown_unit("mm", measures),
         ticks=ticks,
         days=days_of(hours.start, ticks, (LEFT, LEFT + WIDTH), DAY_WORD if step > WIDE else SHORT_DAY),
         unit=unit,

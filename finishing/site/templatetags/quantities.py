@@ -5,7 +5,7 @@ from django.template import Context
 
 from finishing.science.units import Quantity
 from finishing.science.working import true_minus
-from finishing.site.fields import COLUMN_UNITS, convert, pint_unit, printed_unit, shown_unit, tidy
+from finishing.site.fields import COLUMN_UNITS, METRIC, convert, pint_unit, printed_unit, shown_unit, tidy
 
 register = template.Library()
 register.filter(true_minus)
@@ -20,10 +20,10 @@ DEGREES = ("°C", "delta°C")  # shown to a tenth: no thermometer in a yard says
 @register.simple_tag(takes_context=True)
 def quantity(context: Context, value: Quantity | float | None, digits: int = 3, unit: str = "") -> str:
     """{% quantity piece.area %} → "1.4 m²", or square feet in a US workshop; unknown is a dash."""
-    return told_quantity(value, us_units(context), digits, unit)
+    return told_quantity(value, measures_of(context), digits, unit)
 
 
-def told_quantity(value: Quantity | float | None, us: bool, digits: int = 3, unit: str = "") -> str:
+def told_quantity(value: Quantity | float | None, measures: str, digits: int = 3, unit: str = "") -> str:
     """The same outside a page."""
     if value is None or value == "":
         return "–"
@@ -34,7 +34,7 @@ def told_quantity(value: Quantity | float | None, us: bool, digits: int = 3, uni
         number = float(value.to(pint_unit(kept)).magnitude)
     else:
         kept, number = unit, float(value)
-    shown = shown_unit(kept, us)
+    shown = shown_unit(kept, measures)
     converted = convert(number, kept, shown)
     text = tidy(round(converted, 1), 4) if kept in DEGREES else tidy(converted, digits)
     return true_minus(f"{text} {printed_unit(shown)}".strip())
@@ -43,13 +43,13 @@ def told_quantity(value: Quantity | float | None, us: bool, digits: int = 3, uni
 @register.simple_tag(takes_context=True)
 def volume(context: Context, litres: Quantity | None) -> str:
     """{% volume need.thinner %} → "1.5 L", and what is less than one in millilitres."""
-    return told_volume(litres, us_units(context))
+    return told_volume(litres, measures_of(context))
 
 
-def told_volume(litres: Quantity | None, us: bool) -> str:
+def told_volume(litres: Quantity | None, measures: str) -> str:
     """The same outside a page."""
     small = litres is not None and litres.magnitude < 1
-    return told_quantity(litres, us, 2, "mL") if small else told_quantity(litres, us)
+    return told_quantity(litres, measures, 2, "mL") if small else told_quantity(litres, measures)
 
 
 @register.simple_tag(takes_context=True)
@@ -62,9 +62,9 @@ def between(context: Context, low: Quantity, high: Quantity, digits: int = 3, un
     return f"{number if last.endswith(its_unit) else first} to {last}"
 
 
-def us_units(context: Context) -> bool:
+def measures_of(context: Context) -> str:
     """As the page says, else as the workshop reads them."""
-    if "us" in context:
-        return bool(context["us"])
+    if "measures" in context:
+        return str(context["measures"])
     workshop = getattr(context.get("request"), "workshop", None)
-    return bool(workshop and workshop.us_units)
+    return str(workshop.units) if workshop else METRIC

@@ -59,7 +59,7 @@ class OfWorkshop(forms.BaseForm):
             if isinstance(field, QuantityFormField | NumberField | PriceField):
                 field.comma_is_point = workshop.comma_is_point
             if isinstance(field, QuantityFormField):
-                field.us = workshop.us_units
+                field.measures = workshop.units
             elif isinstance(field, forms.ModelChoiceField) and isinstance(field.queryset, WorkshopQuerySet):
                 field.queryset = field.queryset.of(workshop)
 

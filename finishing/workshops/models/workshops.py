@@ -51,7 +51,8 @@ def address_of_a_site(text: str) -> None:
 class Workshop(Deletable):
     class Units(models.TextChoices):
         METRIC = "metric", "metric (µm, m², litres, °C)"
-        US = "us", "US (mil, ft², gallons, °F)"
+        US = "us", "US (mil, ft², US gallons, °F)"
+        IMPERIAL = "imperial", "imperial (thou, ft², imperial gallons, °C)"
 
     class WeatherService(models.TextChoices):
         MET_NORWAY = "met norway", "MET Norway"
@@ -234,10 +235,6 @@ class Workshop(Deletable):
         return self.work_days[day.weekday()] == "1"
 
     @property
-    def us_units(self) -> bool:
-        return self.units == self.Units.US
-
-    @property
     def has_cabinet(self) -> bool:
         """Whether one of its places is for blasting."""
         return Place.objects.of(self).filter(cabinet=True).exists()
@@ -257,7 +254,7 @@ class Workshop(Deletable):
     @property
     def comma_is_point(self) -> bool | None:
         """Whether 1,250 is read with a decimal comma; None where its units and money do not say it."""
-        return False if self.us_units or self.currency in COMMA_BETWEEN_THOUSANDS else None
+        return False if self.units != self.Units.METRIC or self.currency in COMMA_BETWEEN_THOUSANDS else None
 
     @property
     def days_off(self) -> list[tuple[date, date]]:

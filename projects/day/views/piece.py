@@ -69,7 +69,7 @@ def _metal(outlook: Outlook) -> dict[str, Any]:
     places = Place.objects.of(workshop).exclude(pk=outlook.path.place.pk)
     moves = [] if outlook.state.finished else [move(outlook, place) for place in places]
     return {
-        "picture": metal_picture(outlook, workshop.us_units),
+        "picture": metal_picture(outlook, workshop.units),
         "freshness": freshness(workshop, outlook.now),
         "standing": standing(outlook),
         "any_time": [move for move in moves if move.any_time],

@@ -29,7 +29,7 @@ def sheet(request: VisitorRequest, row: SheetAddress) -> HttpResponse:
         "candidates": shown_candidates(try_out),
         "form": form,
         "noted": "noted" in request.GET,
-        "us": workshop.us_units,
+        "measures": workshop.units,
     }
     return render(request, "projects/lettering/sheets/sheet.html", context)
 

@@ -38,7 +38,7 @@ def job_cards_pdf(
         if place % 2 == 0 or not two:
             paper.add_page()
         left = WIDTH if two and place % 2 else 0.0
-        _Card(paper, left, Context({"us": workshop.us_units})).draw(
+        _Card(paper, left, Context({"measures": workshop.units})).draw(
             card, workshop, day, f"{place + 1} of {len(cards)}", addresses[card.piece.pk], photos.get(card.piece.pk)
         )
         if left:

@@ -56,7 +56,7 @@ def _tag(
     paper.code(address, x + QUIET, y + (height - side) / 2, side)
     left, right = x + QUIET + side + 2, x + width - QUIET
     paper.ellipse(right - 5, y + QUIET, 5, 5)
-    mass = "" if piece.part.mass is None else quantity(Context({"us": workshop.us_units}), piece.part.mass)
+    mass = "" if piece.part.mass is None else quantity(Context({"measures": workshop.units}), piece.part.mass)
     large = max(9.0, min(20.0, height * 0.5))
     top = y + QUIET
     for text, size, bold, room in (

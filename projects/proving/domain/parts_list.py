@@ -22,9 +22,9 @@ class ListColumn:
     unit: str = ""
     says: str = ""
 
-    def headed(self, us: bool) -> str:
+    def headed(self, measures: str) -> str:
         """With the unit in which a workshop writes it."""
-        return f"{self.heading} ({printed_unit(shown_unit(self.unit, us))})" if self.unit else self.heading
+        return f"{self.heading} ({printed_unit(shown_unit(self.unit, measures))})" if self.unit else self.heading
 
 
 OF_PARTS = (
@@ -111,12 +111,12 @@ CHOICES = {"material": Part.Material, "blasted": Part.Blasted, "salt": Workshop.
 COLUMNS = {column.name: column for column in (*OF_PARTS, *OF_PIECES)}
 
 
-def in_words(column: ListColumn, value: Any, us: bool) -> str:
+def in_words(column: ListColumn, value: Any, measures: str) -> str:
     """A value of a part or piece as a cell of the list has it."""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if column.unit:
-        return "" if value is None else shortest(float(value.magnitude), column.unit, shown_unit(column.unit, us))
+        return "" if value is None else shortest(float(value.magnitude), column.unit, shown_unit(column.unit, measures))
     if column.name == "machine":
         return value.number if value else ""
     if value in (None, ""):
@@ -124,9 +124,9 @@ def in_words(column: ListColumn, value: Any, us: bool) -> str:
     return str(CHOICES[column.name](value).label if column.name in CHOICES else value)
 
 
-def in_few_digits(column: ListColumn, value: Any, us: bool) -> str:
+def in_few_digits(column: ListColumn, value: Any, measures: str) -> str:
     """As `in_words`, with no more digits than a person takes in."""
-    text = in_words(column, value, us)
+    text = in_words(column, value, measures)
     return tidy(float(text)) if column.unit and text else text
 
 

@@ -218,13 +218,13 @@ class _List:
             if line.change is None:
                 line.change = RowChange(part, {})
                 self.changes.changed_parts.append(line.change)
-            line.change.what[column.headed(self.workshop.us_units)] = (
+            line.change.what[column.headed(self.workshop.units)] = (
                 self._words(column, before),
                 self._words(column, value),
             )
 
     def _words(self, column: ListColumn, value: Any) -> str:
-        return in_few_digits(column, value, self.workshop.us_units)
+        return in_few_digits(column, value, self.workshop.units)
 
     def _check(self, line: _PartLines) -> None:
         """What one cell alone does not show."""

@@ -60,7 +60,7 @@ def take_in(request: WorkshopRequest, pk: UUID) -> HttpResponse:
         "checked": checked,
         "faults": _faults(checked)[:MOST_SHOWN] if checked else [],
         "most": MOST_SHOWN,
-        "columns": [(column.headed(request.workshop.us_units), column) for column in (*OF_PARTS, *OF_PIECES)],
+        "columns": [(column.headed(request.workshop.units), column) for column in (*OF_PARTS, *OF_PIECES)],
     }
     return render(request, "projects/proving/parts_lists/take_in.html", context)
 
@@ -118,4 +118,4 @@ def table(request: WorkshopRequest, pk: UUID, form: TableFormat) -> HttpResponse
 def empty(request: WorkshopRequest, pk: UUID, form: TableFormat) -> HttpResponse:
     """To be filled in."""
     get_object_or_404(Design.objects.of(request.workshop), pk=pk)
-    return sent(empty_list(request.workshop.us_units, form), f"parts.{form}")
+    return sent(empty_list(request.workshop.units, form), f"parts.{form}")

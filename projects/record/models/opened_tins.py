@@ -105,4 +105,3 @@ class TinLook(WorkshopRow):
 
     def __str__(self) -> str:
         return f"{self.tin}: {self.get_found_display()}"
-

@@ -128,7 +128,7 @@ class Visit(WorkshopRow):
         if self.nozzle_bore is not None and self.hose_bore is not None:
             still = blasting.Rig(self.nozzle_bore, Pressures(NO_PRESSURE, NO_PRESSURE), hose_bore=self.hose_bore)
             for refused in blasting.rig_refusals(still):
-                raise ValidationError({"nozzle_bore": refusal_words(refused, self.workshop.us_units)})
+                raise ValidationError({"nozzle_bore": refusal_words(refused, self.workshop.units)})
 
 
 class VisitPieceQuerySet(WorkshopQuerySet["VisitPiece"]):
@@ -288,7 +288,7 @@ class VisitPiece(WorkshopRow):
         wrong: dict[str, list[str]] = {}
         for refused in self.refusals:
             box = boxes.get(refused.field, "pressure_most")
-            wrong.setdefault(box, []).append(refusal_words(refused, self.visit.workshop.us_units))
+            wrong.setdefault(box, []).append(refusal_words(refused, self.visit.workshop.units))
         if wrong:
             raise ValidationError(wrong)
 

@@ -48,8 +48,8 @@ class Turn:
         """Why it should not be blasted now, as a person would say it."""
         if self.outlook is None or not self.cold:
             return ""
-        us = self.row.visit.workshop.us_units
-        metal, margin = say(self.outlook.metal_now, "°C", us), say(self.outlook.margin_now, "delta°C", us)
+        measures = self.row.visit.workshop.units
+        metal, margin = say(self.outlook.metal_now, "°C", measures), say(self.outlook.margin_now, "delta°C", measures)
         if self.outlook.sweats:
             return f"it sweats: metal {metal}, at its dew point"
         return f"cold: metal {metal}, only {margin} above the dew point"

@@ -11,7 +11,7 @@ from projects.record.models import OpenedTin
 
 @transaction.atomic
 def open_tin_today(coating: Coating, *, workshop: Workshop, by: User, day: date) -> tuple[OpenedTin, bool]:
-    """The tin, and whether it was noted by this; one that was opened today and still has paint in it is taken for it."""
+    """The tin, and whether it was noted by this; one opened today that still has paint in it is taken for it."""
     Workshop.objects.select_for_update().get(pk=workshop.pk)  # two taps wait for one another
     noted = OpenedTin.objects.of(workshop).standing().filter(coating=coating, opened_on=day).first()
     if noted:

@@ -246,7 +246,7 @@ def _line(row: VisitPiece, own: OwnFigures) -> Line | Left:
         return Left(row, "its part has no painted area, so neither time nor medium can be reckoned", "area")
     if row.medium is None:
         return Left(row, "no medium is chosen", "medium")
-    refused = [refusal_words(each, row.visit.workshop.us_units) for each in row.refusals]
+    refused = [refusal_words(each, row.visit.workshop.units) for each in row.refusals]
     if refused:
         return Left(row, " ".join(refused), "refused")
     alike = Alike.of(row)

@@ -10,7 +10,7 @@ from finishing.air.models import Forecast
 from finishing.coatings.models import Coating, FlashRust, Layer
 from finishing.science.air import dew_point
 from finishing.science.windows import Gates
-from finishing.site.fields import convert, printed_unit, shown_unit, tidy
+from finishing.site.fields import METRIC, convert, printed_unit, shown_unit, tidy
 from projects.record.models.pieces import Piece
 from projects.record.models.stages import Stage
 from projects.record.models.steps import Step
@@ -86,9 +86,9 @@ def judge(
         return PieceVerdict(piece, Word.OUTSIDE if rust else Word.INSIDE, tuple(rust))
     coating = layer.coating if layer else piece.part.lettering_coating if kind == Kind.LETTERED else None
     gates = layer.gates() if layer else coating.gates() if coating else Gates()
-    us = piece.workshop.us_units
-    outside = [*conditions_outside(seen, gates, us), *_time_outside(outlook, kind)]
-    unchecked = [*_not_checked(seen, outlook, us), *_time_not_checked(outlook, kind)]
+    measures = piece.workshop.units
+    outside = [*conditions_outside(seen, gates, measures), *_time_outside(outlook, kind)]
+    unchecked = [*_not_checked(seen, outlook, measures), *_time_not_checked(outlook, kind)]
     word = Word.OUTSIDE if outside else Word.NOT_CHECKED if unchecked else Word.INSIDE
     forecast = outlook.forecast if state.coats or state.is_bare else None
     return PieceVerdict(piece, word, tuple(outside), tuple(unchecked), "", layer, coating, forecast)
@@ -142,31 +142,33 @@ def _layer_impossible(outlook: Outlook, kind: str, layer: Layer | None) -> str:
     return ""
 
 
-def conditions_outside(seen: Conditions, gates: Gates, us: bool = False) -> list[str]:
+def conditions_outside(seen: Conditions, gates: Gates, measures: str = METRIC) -> list[str]:
     """What of the known conditions is outside, each in words with its limit."""
     told = []
     for name, value in (("air", seen.air), ("metal", seen.metal)):
-        told += _beyond(name, value, gates.temperature_min, gates.temperature_max, "°C", us)
-    told += _beyond("humidity", seen.humidity, gates.humidity_min, gates.humidity_max, "%", us)
+        told += _beyond(name, value, gates.temperature_min, gates.temperature_max, "°C", measures)
+    told += _beyond("humidity", seen.humidity, gates.humidity_min, gates.humidity_max, "%", measures)
     if seen.metal is not None and seen.dew_point is not None and seen.metal - seen.dew_point < gates.margin:
-        above = say(seen.metal - seen.dew_point, "delta°C", us)
-        told.append(f"metal {above} above the dew point, at least {say(gates.margin, 'delta°C', us)} asked")
+        above = say(seen.metal - seen.dew_point, "delta°C", measures)
+        told.append(f"metal {above} above the dew point, at least {say(gates.margin, 'delta°C', measures)} asked")
     return told
 
 
-def _beyond(name: str, value: float | None, low: float | None, high: float | None, unit: str, us: bool) -> list[str]:
+def _beyond(
+    name: str, value: float | None, low: float | None, high: float | None, unit: str, measures: str
+) -> list[str]:
     if value is None:
         return []
     if low is not None and value < low:
-        return [f"{name} {say(value, unit, us)}, at least {say(low, unit, us)} asked"]
+        return [f"{name} {say(value, unit, measures)}, at least {say(low, unit, measures)} asked"]
     if high is not None and value > high:
-        return [f"{name} {say(value, unit, us)}, at most {say(high, unit, us)} allowed"]
+        return [f"{name} {say(value, unit, measures)}, at most {say(high, unit, measures)} allowed"]
     return []
 
 
-def say(value: float, unit: str, us: bool) -> str:
+def say(value: float, unit: str, measures: str) -> str:
     """A number in the workshop's units, as the log keeps it in words."""
-    shown = shown_unit(unit, us)
+    shown = shown_unit(unit, measures)
     return f"{tidy(round(convert(value, unit, shown), 1), 3)} {printed_unit(shown)}"
 
 
@@ -220,10 +222,10 @@ def _flash_rust_outside(outlook: Outlook, degree: str) -> list[str]:
     return [f"flash rust {degree}, {coating.flash_rust_allowed or FlashRust.NONE} allowed by the sheet of {coating}"]
 
 
-def _not_checked(seen: Conditions, outlook: Outlook, us: bool) -> list[str]:
+def _not_checked(seen: Conditions, outlook: Outlook, measures: str) -> list[str]:
     if not seen.missing:
         return []
     words = f"{' and '.join(seen.missing)} not measured"
     if seen.metal is None and not np.isnan(outlook.metal_now):
-        words += f" (metal estimated at {say(outlook.metal_now, '°C', us)})"
+        words += f" (metal estimated at {say(outlook.metal_now, '°C', measures)})"
     return [words]

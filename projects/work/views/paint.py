@@ -41,7 +41,7 @@ def paint_list(request: WorkshopRequest, pk: UUID) -> HttpResponse:
 def paint_csv(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     project, _, paints = _asked(request, pk)
     currency = request.workshop.currency if may(request, "money") else ""
-    body = exports.paint_csv(paints, request.workshop.us_units, currency)
+    body = exports.paint_csv(paints, request.workshop.units, currency)
     name = slugify(project.name) or "project"
     return HttpResponse(
         body,

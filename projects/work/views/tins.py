@@ -17,7 +17,7 @@ from projects.work.forms.tins import CoatingAsked, OpenedTinForm, TinLookForm
 
 @member("look")
 def tins(request: WorkshopRequest) -> HttpResponse:
-    """Those with paint in them, the first that was opened first; with `all` those that are gone too, the latest first."""
+    """Those with paint in them, the first that was opened first; with `all` what is gone too, the latest first."""
     coating = CoatingAsked(request.GET, workshop=request.workshop).asked
     rows = OpenedTin.objects.of(request.workshop).told()
     rows = rows.filter(coating=coating) if coating else rows

@@ -39,8 +39,13 @@ from tests import factories
         ("1,25", "kg/L", "kg/L", 1.25),
         (".5 l", "L", "L", 0.5),
         ("5.", "L", "L", 5),
-        ("1 gal", "L", "L", 3.785411784),  # a US gallon is 231 cubic inches
-        ("1 qt", "L", "L", 0.946352946),
+        ("1 gal", "L", "gal", 3.785411784),  # a US gallon is 231 cubic inches
+        ("1 qt", "L", "gal", 0.946352946),
+        ("1 US gal", "L", "L", 3.785411784),
+        ("1 imp. gal", "L", "L", 4.54609),  # by the Weights and Measures Act 1985 and its schedule
+        ("2 pt", "L", "imp gal", 1.1365225),  # an eighth of it each
+        ("10 lb/gal", "kg/L", "lb/imp gal", 0.99776372),
+        ("2", "L", "imp gal", 9.09218),
         ("10 ft²", "m²", "m²", 0.9290304),
         ("10 sq ft", "m²", "m²", 0.9290304),
         ("1 lb", "kg", "kg", 0.45359237),
@@ -105,9 +110,9 @@ def test_any_text_is_a_finite_number_or_an_error(text):
 numbers = st.floats(min_value=-1e6, max_value=1e6, allow_nan=False).map(lambda number: float(f"{number:.5g}"))
 
 
-@given(numbers, st.sampled_from(COLUMN_UNITS), st.booleans())
-def test_what_a_form_shows_it_reads_back(number, unit, us):
-    field = QuantityFormField(unit=unit, us=us)
+@given(numbers, st.sampled_from(COLUMN_UNITS), st.sampled_from(["metric", "us", "imperial"]))
+def test_what_a_form_shows_it_reads_back(number, unit, measures):
+    field = QuantityFormField(unit=unit, measures=measures)
     kept = Quantity(number, SPELLINGS[unit])
     again = field.clean(field.prepare_value(kept))
     # six digits are shown; near absolute zero of a scale the digits are those of the shown number
@@ -122,14 +127,22 @@ def test_tidy_writes_no_exponent_and_no_needless_zero(number):
     assert float(text) == pytest.approx(number, rel=1e-5, abs=1e-12)
 
 
+@pytest.mark.parametrize("typed", ["1 gal", "1 pint", "9 lb/gal"])
+def test_a_gallon_in_a_box_of_litres_is_asked_whose_it_is(typed):
+    unit = "kg/L" if "lb" in typed else "L"
+    with pytest.raises(ValidationError, match="a fifth more in Britain: write “US” or “imp”"):
+        read_quantity(typed, unit, unit)
+
+
+@pytest.mark.parametrize("measures", ["us", "imperial"])
 @pytest.mark.parametrize("unit", COLUMN_UNITS)
-def test_every_column_s_unit_has_a_spelling_and_a_way_to_us_units_and_back(unit):
-    shown = shown_unit(unit, us=True)
+def test_every_column_s_unit_has_a_spelling_and_a_way_to_other_measures_and_back(unit, measures):
+    shown = shown_unit(unit, measures)
     assert convert(convert(7.0, unit, shown), shown, unit) == pytest.approx(7.0)
 
 
 def test_a_range_is_told_in_the_unit_that_is_shown():
-    field = QuantityFormField(unit="µm", us=True, minimum=25.4, maximum=254)
+    field = QuantityFormField(unit="µm", measures="us", minimum=25.4, maximum=254)
     assert field.clean("2").magnitude == pytest.approx(50.8)
     with pytest.raises(ValidationError, match="between 1 mil and 10 mil"):
         field.clean("11")
@@ -148,7 +161,7 @@ def test_an_empty_box_is_not_known_and_not_nothing():
 
 
 def test_a_temperature_difference_is_printed_like_a_temperature():
-    assert printed_unit(shown_unit("delta°C", us=True)) == "°F"
+    assert printed_unit(shown_unit("delta°C", measures="us")) == "°F"
 
 
 def test_a_column_keeps_numbers_in_its_own_unit_and_gives_quantities():

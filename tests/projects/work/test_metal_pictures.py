@@ -31,9 +31,9 @@ def rain_at_noon(workshop):
     factories.steady_forecast(workshop, NINE - 72 * HOUR, hours=240, rain=rain, cloud=1.0, wind=3.0, sun=0)
 
 
-def picture_of(piece, now=NINE, us=False):
+def picture_of(piece, now=NINE, measures="metric"):
     fresh = Piece.objects.with_log().get(pk=piece.pk)
-    return metal_picture(outlooks(piece.workshop, [fresh], now)[0], us)
+    return metal_picture(outlooks(piece.workshop, [fresh], now)[0], measures)
 
 
 def x_of(hours):
@@ -91,8 +91,8 @@ def test_a_forecast_of_one_day_leaves_two_unknown(workshop, piece):
 
 
 def test_the_scale_is_in_the_workshops_units(piece, rain_at_noon):
-    assert picture_of(piece, us=True).unit == "°F"
-    assert picture_of(piece, us=True).degrees[-1].label == "70"  # 20 °C is 68 °F
+    assert picture_of(piece, measures="us").unit == "°F"
+    assert picture_of(piece, measures="us").degrees[-1].label == "70"  # 20 °C is 68 °F
 
 
 def test_its_numbers_stand_beside_it(piece, rain_at_noon):

@@ -19,9 +19,9 @@ def piece(workshop, system, roof):
     return factories.PieceFactory(part=part, place=roof, mark="+49")
 
 
-def rows(us=False):
+def rows(measures="metric"):
     paints = paint_list(Piece.objects.with_log(), all_layers=True, wanted="high")
-    data = paint_csv(paints, us, "GBP")
+    data = paint_csv(paints, measures, "GBP")
     assert data.startswith(b"\xef\xbb\xbf")
     return list(csv.DictReader(StringIO(data.decode("utf-8-sig"))))
 
@@ -40,7 +40,7 @@ def test_it_has_a_row_for_each_coat_and_a_sum_for_each_coating(piece):
 
 
 def test_it_speaks_the_workshops_units(piece):
-    metric, us = rows()[0], rows(us=True)[0]
+    metric, us = rows()[0], rows("us")[0]
     assert float(us["likely, gal"]) == pytest.approx(float(metric["likely, L"]) / 3.785412, abs=0.001)
     assert float(us["area each, ft²"]) == pytest.approx(2 * 10.7639, abs=0.01)
 

@@ -72,9 +72,9 @@ def test_the_example_says_the_same_in_both_units(client, name):
     """The link to the other units carries the same question, so the workings, which stay metric, agree: to three digits
     and a half, for a box is written in the other units with four."""
     first = ask_example(client, name)
-    there = client.get(f"{reverse('calculator', args=[name])}?{first.context['other_units']}")
-    assert there.context["us"]
-    back = client.get(f"{reverse('calculator', args=[name])}?{there.context['other_units']}")
+    there = client.get(f"{reverse('calculator', args=[name])}?{first.context['others'][0][0]}")
+    assert there.context["measures"] == "us"
+    back = client.get(f"{reverse('calculator', args=[name])}?{there.context['others'][0][0]}")
     here, again = (
         [float(w.result.split()[0].replace("−", "-")) for w in page.context.get("workings", [])]
         for page in (first, back)
@@ -175,7 +175,7 @@ def test_a_shape_chosen_opens_with_an_example_and_stays_chosen_in_other_units(cl
     page = ask(client, "area", shape="sphere")
     assert page.context["question"].untouched
     assert page.context["question"].example["shape"] == "sphere"
-    assert "shape=sphere" in page.context["other_units"]
+    assert "shape=sphere" in page.context["others"][0][0]
 
 
 def test_spreading_rate_in_us_units_as_published(client):
@@ -279,7 +279,7 @@ def test_old_paint_is_never_a_yes(client):
 
 def test_a_workshop_in_us_units_is_asked_in_them(db):
     workshop = factories.WorkshopFactory(units="us")
-    question = QUESTIONS["dew-point"](None, asker=Asker(workshop, us=True))
+    question = QUESTIONS["dew-point"](None, asker=Asker(workshop, measures="us"))
     assert question.example["temperature"] == "64.4"
 
 

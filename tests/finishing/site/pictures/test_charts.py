@@ -48,7 +48,7 @@ def test_the_scale_holds_all_there_is_in_the_workshops_units():
     temperature = np.linspace(-3, 21, 48)
     celsius = chart(hours(temperature=temperature), LONDON)
     assert [line.label for line in celsius.degrees] == ["−10", "−5", "0", "5", "10", "15", "20", "25"]
-    fahrenheit = chart(hours(temperature=temperature), LONDON, us=True)
+    fahrenheit = chart(hours(temperature=temperature), LONDON, measures="us")
     assert fahrenheit.unit == "°F"
     assert fahrenheit.degrees[-1].label == "70"  # 21 °C is 69.8 °F
     assert fahrenheit.rain_unit == "in"

@@ -10,17 +10,17 @@ BETWEEN = Template('{% between low high 2 "µm" %}')
 
 
 @pytest.mark.parametrize(
-    ("low", "high", "us", "text"),
+    ("low", "high", "measures", "text"),
     [
-        (40, 65, False, "40 to 65 µm"),
-        (0, 0, False, "0 µm"),
-        (25.4, 50.8, True, "1 to 2 mil"),
-        (None, 40, False, "– to 40 µm"),
+        (40, 65, "metric", "40 to 65 µm"),
+        (0, 0, "metric", "0 µm"),
+        (25.4, 50.8, "us", "1 to 2 mil"),
+        (None, 40, "metric", "– to 40 µm"),
     ],
 )
-def test_a_range_tells_its_unit_once(low, high, us, text):
+def test_a_range_tells_its_unit_once(low, high, measures, text):
     ends = {name: value and Quantity(value, "µm") for name, value in (("low", low), ("high", high))}
-    assert BETWEEN.render(Context({**ends, "us": us})) == text
+    assert BETWEEN.render(Context({**ends, "measures": measures})) == text
 
 
 @pytest.mark.parametrize(
