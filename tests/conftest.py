@@ -204,7 +204,9 @@ def one_of_each(workshop, owner, yard, system, settings, tmp_path):
     factories.WordingFactory(part=step.piece.part, by=owner)
     tag_anew(step.piece)
     factories.LoanFactory(piece=step.piece, by=owner)
-    factories.OpenedTinFactory(coating__workshop=workshop, by=owner)
+    factories.OpenedTinFactory(
+        coating__workshop=workshop, coating__keeps_opened=30, opened_on=date(2020, 1, 1), by=owner
+    )
     MailReader.objects.create(workshop=workshop, address="ida@example.org", about=["bare"])
     factories.ReadingFactory(place=yard)
     factories.SensorFactory(place=yard)

@@ -147,9 +147,7 @@ def in_words(error: OSError, server: MailServer) -> str:
         case ConnectionRefusedError():
             return f"Nothing listens at {server}: look at its port."
         case gaierror():
-            return (
-                f"No server is found by the name {server.host}: look at how it is written, and at the network."
-            )
+            return f"No server is found by the name {server.host}: look at how it is written, and at the network."
     return f"{server} could not be reached: {error}"
 
 

@@ -140,6 +140,5 @@ def test_an_opened_tin_past_the_time_of_its_sheet_is_told_once(server, workshop,
     tell_all(NINE + timedelta(days=1)) if told else None
     bodies = [letter.body for letter in mail.outbox]
     assert len(bodies) == bool(told)
-    assert all(
-        told in body and reverse("opened-tin", args=[tin.pk]) in body and "750 mL left" in body for body in bodies
-    )
+    page = reverse("opened-tin", args=[tin.pk])
+    assert all(told in body and page in body and "750 mL left" in body for body in bodies)

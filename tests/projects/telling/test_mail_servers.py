@@ -1,4 +1,4 @@
-"""A real mail server that takes the mail, refuses it, is silent or is not there: clear words, and nobody is told twice."""
+"""A real mail server takes the mail, refuses it, is silent or is not there: clear words, and nobody is told twice."""
 
 import socket
 from datetime import UTC, datetime
