@@ -107,7 +107,7 @@ def test_the_day_sheet_tells_an_owner_of_work_in_no_backup(owner_client, helper_
     assert told not in owner_client.get("/").content.decode()
     old = datetime(2026, 5, 20, tzinfo=UTC)
     with connection.cursor() as cursor:  # the log is append-only, so an old entry is one put in anew
-        cursor.execute("DROP TRIGGER log_refuses_update")
+        cursor.execute(f"DROP TRIGGER {type(step)._meta.db_table}_refuses_update")
     type(step).objects.filter(pk=step.pk).update(entered_at=old)
     assert told in owner_client.get("/").content.decode()
     assert told not in helper_client.get("/").content.decode()
