@@ -2,12 +2,14 @@
 out of sight until it goes for good."""
 
 import uuid
+from collections.abc import Collection
 from copy import copy
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, ClassVar, Self, TypeVar
 
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.db.models import signals
 
 from finishing.site.calendar import GRACE
 
@@ -112,6 +114,18 @@ class WorkshopRow(models.Model):
 
     class Meta:
         abstract = True
+
+    @classmethod
+    def from_db(cls, db: str | None, field_names: Collection[str], values: Collection[Any]) -> Self:
+        """As Django makes a row of what a query brings, but without going by each column's attribute and two signals:
+        all that those would do is put the value here. A page reads thousands of rows."""
+        if signals.pre_init.has_listeners(cls) or signals.post_init.has_listeners(cls):
+            return super().from_db(db, field_names, values)
+        row = cls.__new__(cls)
+        row._state = models.base.ModelState()
+        row._state.adding, row._state.db = False, db
+        row.__dict__.update(zip(field_names, values, strict=True))
+        return row
 
     def once_more(self, **other: object) -> Self:
         """The same row under a new key, not yet saved; `other`: what is not the same in it."""

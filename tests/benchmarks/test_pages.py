@@ -5,6 +5,7 @@ work, so that what else runs on the machine does not count, and warm: the best o
 are of the real server, by the clock on the wall.
 """
 
+import gc
 import os
 import time
 import uuid
@@ -22,6 +23,7 @@ from playwright.sync_api import sync_playwright
 
 from finishing.air.actions.weather import keep_forecast
 from projects.demo.air import Diary, Weather
+from projects.management.commands._server import let_garbage_wait
 from projects.record.models import Piece
 from tests.benchmarks.served import served
 from tests.conftest import CHROMIUM
@@ -69,7 +71,17 @@ def asked(client, address):
 
 
 @pytest.fixture
-def at_work(db, tmp_path, settings):
+def as_served():
+    """Python looks for garbage as it does in the server."""
+    before = gc.get_threshold()
+    let_garbage_wait()
+    yield
+    gc.set_threshold(*before)
+    gc.unfreeze()
+
+
+@pytest.fixture
+def at_work(db, tmp_path, settings, as_served):
     settings.MEDIA_ROOT = tmp_path
 
     def made(pieces):

@@ -151,7 +151,7 @@ def _day(moment: datetime, short: bool) -> str:
 
 
 def _hours(value: Quantity | timedelta | float | None) -> float | None:
-    if value is None or value == "":
+    if value is None or isinstance(value, str):
         return None
     if isinstance(value, timedelta):
         return value / timedelta(hours=1)

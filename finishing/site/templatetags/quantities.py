@@ -25,7 +25,7 @@ def quantity(context: Context, value: Quantity | float | None, digits: int = 3, 
 
 def told_quantity(value: Quantity | float | None, measures: str, digits: int = 3, unit: str = "") -> str:
     """The same outside a page."""
-    if value is None or value == "":
+    if value is None or isinstance(value, str):  # a template's word for nothing; a Quantity is not compared with it
         return "–"
     if isinstance(value, Quantity):
         kept = unit or _KEPT.get(f"{value.units:D}", "")

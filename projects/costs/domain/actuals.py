@@ -586,9 +586,7 @@ class ProjectActuals:
 
     @cached_property
     def _all_pieces(self) -> list[Piece]:
-        return read_states(
-            self.project.pieces.order_by("part__name", "mark"), "part__system__layers__coating__tin_sizes"
-        )
+        return read_states(self.project.pieces.order_by("part__name", "mark"), "system__layers__coating__tin_sizes")
 
     @property
     def pieces(self) -> list[Piece]:

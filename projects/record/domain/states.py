@@ -11,7 +11,14 @@ from finishing.workshops.models import Place, Workshop
 from projects.record.models.designs import Part
 from projects.record.models.kept_states import KeptState, Named, read_back, rests_on, written
 from projects.record.models.pieces import Piece, PieceQuerySet
+from projects.record.models.projects import Project
 from projects.record.models.stages import PieceState, Stage
+
+# Of a part, what its pieces' states and what lies ahead of them rest on
+SHEETS = (
+    *("system__layers__coating__drying_points", "system__layers__additives"),
+    "lettering_coating__drying_points",
+)
 
 
 def derived(piece: Piece) -> KeptState:
@@ -31,12 +38,12 @@ def derived(piece: Piece) -> KeptState:
 def read_states(rows: PieceQuerySet, *also: str, places: Sequence[Place] = ()) -> list[Piece]:
     """These pieces, each with its state; pieces that are alike share one. The number of queries is the same for all.
 
-    also: what else is to be read with them, as prefetch_related names it; `places`: all of their workshop, each with
-    it, where somebody has read them already. Only where a piece's state is not kept, or
+    also: what else is to be read with their parts, as prefetch_related names it; `places`: all of their workshop, each
+    with it, where somebody has read them already. Only where a piece's state is not kept, or
     rests on a system or letters that have changed since, its log is read.
     """
-    pieces = list(rows.with_kept_state().prefetch_related(*also))
-    where = _put_where_they_stand(pieces, places)
+    pieces = list(rows.with_kept_state())
+    where = _put_what_they_share(pieces, places, also)
     basis = {part.pk: rests_on(part) for part in {piece.part_id: piece.part for piece in pieces}.values()}
     kept = [(piece, vars(piece)) for piece in pieces]
     holding = [(piece, own) for piece, own in kept if own["kept_rests_on"] == basis[piece.part_id]]
@@ -50,15 +57,22 @@ def read_states(rows: PieceQuerySet, *also: str, places: Sequence[Place] = ()) -
     return pieces
 
 
-def _put_where_they_stand(pieces: list[Piece], read: Sequence[Place]) -> dict[UUID, Place]:
-    """Give each piece the place where it stood first, and its workshop; all places of the workshop."""
+def _put_what_they_share(pieces: list[Piece], read: Sequence[Place], also: Sequence[str]) -> dict[UUID, Place]:
+    """Give each piece its project, its part, the place where it stood first and its workshop, each read once; all places
+    of the workshop."""
     workshops = {piece.workshop_id for piece in pieces}
     places = {
         place.pk: place for place in read or Place.objects.filter(workshop__in=workshops).select_related("workshop")
     }
-    for piece in pieces:  # as a prefetch does it: a thousand times what an assignment looks after is a third of a page
-        place = places[piece.place_id]
-        piece._state.fields_cache |= {"place": place, "workshop": place.workshop}
+    projects = Project._base_manager.in_bulk({piece.project_id for piece in pieces})
+    parts = (
+        Part.objects.select_related("design", "system", "lettering_coating")
+        .prefetch_related(*SHEETS, *also)
+        .in_bulk({piece.part_id for piece in pieces})
+    )
+    for piece in pieces:  # as a prefetch does it: a thousand times what it looks after is a third of a page
+        place, part, project = places[piece.place_id], parts[piece.part_id], projects[piece.project_id]
+        piece._state.fields_cache |= {"place": place, "workshop": place.workshop, "part": part, "project": project}
     return places
 
 

@@ -44,18 +44,11 @@ class PieceQuerySet(WorkshopQuerySet["Piece"]):
         )
 
     def with_kept_state(self) -> Self:
-        """What `domain.states` needs to tell each piece's state without its log; rows that pieces share are read once.
-
-        Workshop and place are put there by whoever reads the places of the workshop anyway.
+        """What `domain.states` needs to tell each piece's state without its log; project, part, place and workshop, of
+        which many pieces share one, are put there by whoever reads them, once each.
         """
-        parts = models.Prefetch("part", Part.objects.select_related("design", "system", "lettering_coating"))
         rarely = "made_at", "receipt", "rejected_for", "rejected_in", "counts_against"
-        kept = {f"kept_{name}": models.F(f"kept__{name}") for name in KEPT_COLUMNS}
-        return self.annotate(**kept).defer(*rarely).prefetch_related(
-            "project", parts,
-            "part__system__layers__coating__drying_points", "part__system__layers__additives",
-            "part__lettering_coating__drying_points",
-        )  # fmt: skip
+        return self.annotate(**{f"kept_{name}": models.F(f"kept__{name}") for name in KEPT_COLUMNS}).defer(*rarely)
 
     def as_they_stand(self) -> Self:
         """`stage_now`, as it is kept; `place_now`, the key of the place that the last entry names, or the first one."""

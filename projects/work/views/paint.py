@@ -54,7 +54,7 @@ def _asked(request: WorkshopRequest, pk: UUID) -> tuple[Project, PaintListForm, 
     project = get_object_or_404(Project.objects.of(request.workshop), pk=pk)
     asked = {"layers": "to do", "wanted": "high"} | request.GET.dict()
     form = PaintListForm(asked, workshop=request.workshop)
-    pieces = read_states(project.pieces.all(), "part__system__layers__coating__tin_sizes")
+    pieces = read_states(project.pieces.all(), "system__layers__coating__tin_sizes")
     kept = Plan.objects.of(request.workshop).kept()
     coats = Slot.objects.filter(plan__in=kept, kind=Slot.Kind.COAT).in_short()
     planned = paint_sessions(request.workshop, coats, pieces_planned(kept) if coats else [])
