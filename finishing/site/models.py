@@ -5,6 +5,7 @@ import uuid
 from collections.abc import Collection
 from copy import copy
 from datetime import datetime
+from functools import cache
 from typing import TYPE_CHECKING, Any, ClassVar, Self, TypeVar
 
 from django.core.exceptions import ValidationError
@@ -51,13 +52,22 @@ class Deletable(models.Model):
 def in_sight(manager: models.Manager[Row]) -> models.QuerySet[Row]:
     """No row that was deleted, or that stands under one that was."""
     rows, model = models.Manager.get_queryset(manager), manager.model
+    above = model.above() if issubclass(model, WorkshopRow) else None
+    if above is not None and isinstance(getattr(manager, "instance", None), above):  # which is in sight itself
+        return rows.filter(deleted_at=None) if issubclass(model, Deletable) else rows
+    all_rows = all_in_sight(type(rows), model)
+    return all_rows.using(manager._db) if manager._db else all_rows.all()
+
+
+@cache
+def all_in_sight(kind: type[models.QuerySet[Row]], model: type[Row]) -> models.QuerySet[Row]:
+    """What every question about the rows of a model begins with: put together once, and gone on from each time."""
+    rows = kind(model)
     if issubclass(model, Deletable):
         rows = rows.filter(deleted_at=None)
-    above = model.above() if issubclass(model, WorkshopRow) else None
-    if above is None or isinstance(getattr(manager, "instance", None), above):  # which is in sight itself
-        return rows
-    assert issubclass(model, WorkshopRow)
-    return rows.exclude(model.out_of_sight())
+    if issubclass(model, WorkshopRow) and model.above() is not None:
+        rows = rows.exclude(model.out_of_sight())
+    return rows
 
 
 class InSight(models.Manager[Row]):

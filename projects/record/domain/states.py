@@ -58,8 +58,8 @@ def read_states(rows: PieceQuerySet, *also: str, places: Sequence[Place] = ()) -
 
 
 def _put_what_they_share(pieces: list[Piece], read: Sequence[Place], also: Sequence[str]) -> dict[UUID, Place]:
-    """Give each piece its project, its part, the place where it stood first and its workshop, each read once; all places
-    of the workshop."""
+    """Give each piece its project, its part, the place where it stood first and its workshop, each read once; all
+    places of the workshop."""
     workshops = {piece.workshop_id for piece in pieces}
     places = {
         place.pk: place for place in read or Place.objects.filter(workshop__in=workshops).select_related("workshop")

@@ -235,7 +235,7 @@ class Outlook:
     def rust_spent_percent(self) -> int:
         return round(100 * self.rust_spent)
 
-    @property
+    @reckoned
     def rust_because(self) -> rust.Because | None:
         if self.rust_window is None or self.coat_before is None:
             return None
