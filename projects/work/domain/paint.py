@@ -310,12 +310,15 @@ class PlannedCoats:
         """By method: of a session that others share its share by the litre; what is not planned is one more."""
         of_sessions: dict[str, float] = defaultdict(float)
         others: set[str] = set()
+        whole: dict[PlannedSession, float] = {}
         for coat in coats:
             each = float(coat.each.likely.m_as(LITRE))
             for piece in coat.pieces:
                 there = self._of.get((piece.pk, coat.layer.pk))
                 if there:
-                    of_sessions[coat.method] += each / float(there[0].need.on_pieces.likely.m_as(LITRE))
+                    if there[0] not in whole:
+                        whole[there[0]] = float(there[0].need.on_pieces.likely.m_as(LITRE))
+                    of_sessions[coat.method] += each / whole[there[0]]
                 else:
                     others.add(coat.method)
         return {method: of_sessions[method] + (method in others) for method in {*of_sessions, *others}}
@@ -329,9 +332,10 @@ def paint_list(
     planned: the sessions of the kept plans, which say where these coats go on, and how often something stays in the gun
     """
     here = [piece for piece in pieces if not piece.set_aside]
-    missing = [(piece, why) for piece in here if (why := _missing(piece))]
+    why_not = {part.pk: _missing(part) for part in {piece.part_id: piece.part for piece in here}.values()}
+    missing = [(piece, why) for piece in here if (why := why_not[piece.part_id])]
     by_plan = PlannedCoats(planned)
-    coats = _coats([piece for piece in here if not _missing(piece)], all_layers, by_plan)
+    coats = _coats([piece for piece in here if not why_not[piece.part_id]], all_layers, by_plan)
     by_coating = defaultdict(list)
     for coat in coats:
         by_coating[coat.layer.coating_id].append(coat)
@@ -345,34 +349,51 @@ def paint_list(
     )
 
 
-def _missing(piece: Piece) -> str:
-    if piece.part.area is None:
+def _missing(part: Part) -> str:
+    if part.area is None:
         return "no painted area"
-    if piece.part.system is None:
+    if part.system is None:
         return "no coating system"
-    return "" if piece.part.system.coats else f"{piece.part.system} has no coat yet"
+    return "" if part.system.coats else f"{part.system} has no coat yet"
 
 
 def _coats(pieces: list[Piece], all_layers: bool, by_plan: PlannedCoats) -> list[Coat]:
-    todo = []
+    todo, coats = [], SystemCoats()
     for piece in pieces:
-        system_coats = piece.part.system.coats if piece.part.system else []
-        coming = system_coats if all_layers or piece.state.stage == Stage.RAW else piece.state.coming
+        coming = coats.of(piece.part) if all_layers or piece.state.stage == Stage.RAW else piece.state.coming
         todo += [(piece, layer, by_plan.outdoors(piece, layer)) for layer in coming if layer.is_coat]
     return coats_of(todo)
 
 
+class SystemCoats:
+    """The coats of parts' systems, each system looked through once for all that are painted by it."""
+
+    def __init__(self) -> None:
+        self._coats: dict[UUID | None, list[Layer]] = {None: []}
+        self._first: dict[UUID | None, list[Layer]] = {None: []}
+
+    def of(self, part: Part) -> list[Layer]:
+        if part.system and part.system_id not in self._coats:
+            self._coats[part.system_id] = part.system.coats
+        return self._coats[part.system_id]
+
+    def first(self, part: Part) -> list[Layer]:
+        """Those that meet bare metal."""
+        if part.system_id not in self._first:
+            self._first[part.system_id] = first_coats(self.of(part))
+        return self._first[part.system_id]
+
+
 def coats_of(todo: Iterable[tuple[Piece, Layer, bool]]) -> list[Coat]:
     """Each piece with a layer to come, and whether it goes on outdoors: those that are alike are one coat."""
-    alike = defaultdict(list)
+    alike, coats = defaultdict(list), SystemCoats()
     for piece, layer, outdoors in todo:
-        system_coats = piece.part.system.coats if piece.part.system else []
-        first = layer in first_coats(system_coats) and not _came_clean(piece)
+        first = layer in coats.first(piece.part) and not _came_clean(piece)
         alike[(piece.part_id, layer, outdoors, first)].append(piece)
-    coats = [
+    found = [
         Coat(rack[0].part, layer, outdoors, first, tuple(rack)) for (_, layer, outdoors, first), rack in alike.items()
     ]
-    return sorted(coats, key=lambda coat: (coat.part.name, coat.layer.position, coat.outdoors, coat.first))
+    return sorted(found, key=lambda coat: (coat.part.name, coat.layer.position, coat.outdoors, coat.first))
 
 
 def first_coats(coats: list[Layer]) -> list[Layer]:

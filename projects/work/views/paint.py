@@ -2,6 +2,7 @@
 
 from uuid import UUID
 
+from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
@@ -9,10 +10,10 @@ from django.utils.text import slugify
 
 from finishing.workshops.access import WorkshopRequest, may, member, unless_unchanged
 from projects.record.domain.states import read_states
-from projects.record.models import OpenedTin, Plan, Project, Slot
+from projects.record.models import OpenedTin, Piece, Plan, Project, Slot
 from projects.work import exports
 from projects.work.domain import paint
-from projects.work.domain.paint_sessions import paint_sessions, pieces_planned
+from projects.work.domain.paint_sessions import paint_sessions
 from projects.work.forms.paint import PaintListForm
 
 
@@ -54,8 +55,11 @@ def _asked(request: WorkshopRequest, pk: UUID) -> tuple[Project, PaintListForm, 
     project = get_object_or_404(Project.objects.of(request.workshop), pk=pk)
     asked = {"layers": "to do", "wanted": "high"} | request.GET.dict()
     form = PaintListForm(asked, workshop=request.workshop)
-    pieces = read_states(project.pieces.all(), "system__layers__coating__tin_sizes")
     kept = Plan.objects.of(request.workshop).kept()
     coats = Slot.objects.filter(plan__in=kept, kind=Slot.Kind.COAT).in_short()
-    planned = paint_sessions(request.workshop, coats, pieces_planned(kept) if coats else [])
+    on_plan = Slot.pieces.through.objects.filter(slot__plan__in=kept).values("piece") if coats else []
+    asked_for = Piece.objects.of(request.workshop).filter(Q(project=project) | Q(pk__in=on_plan))
+    read = read_states(asked_for, "system__layers__coating__tin_sizes")
+    pieces = [piece for piece in read if piece.project_id == project.pk]
+    planned = paint_sessions(request.workshop, coats, read)
     return project, form, paint.paint_list(pieces, all_layers=form.all_layers, wanted=form.amount, planned=planned)
