@@ -126,11 +126,11 @@ class WorkshopRow(models.Model):
         abstract = True
 
     @classmethod
-    def from_db(cls, db: str | None, field_names: Collection[str], values: Collection[Any]) -> Self:
+    def from_db(cls, db: str | None, field_names: Collection[str], values: Collection[Any], **how: Any) -> Self:
         """As Django makes a row of what a query brings, but without going by each column's attribute and two signals:
         all that those would do is put the value here. A page reads thousands of rows."""
-        if signals.pre_init.has_listeners(cls) or signals.post_init.has_listeners(cls):
-            return super().from_db(db, field_names, values)
+        if how or signals.pre_init.has_listeners(cls) or signals.post_init.has_listeners(cls):
+            return super().from_db(db, field_names, values, **how)
         row = cls.__new__(cls)
         row._state = models.base.ModelState()
         row._state.adding, row._state.db = False, db
