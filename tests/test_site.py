@@ -38,6 +38,7 @@ ONLY_SOMETIMES |= {"refit-undo", "strip-down-correct"}  # of what is back; of wh
 ONLY_SOMETIMES |= {"loan-undo"}  # of what is back
 ONLY_SOMETIMES |= {"letters", "wording-choose", "wording-new"}  # of a part with letters
 ONLY_SOMETIMES |= {"photo-remove"}  # of a photo that no entry shows
+ONLY_SOMETIMES |= {"opened-tin-today"}  # of paint that is needed, or mixed today
 ONLY_SOMETIMES |= {"log-yard", "try-out-marks"}  # fetched by a script
 ONLY_SOMETIMES |= {"codes-end", "sign-in-code"}  # of whoever has one-time codes
 ONLY_SOMETIMES |= {"backup", "backup-remove", "backup-restore"}  # of files, of which there are none here
