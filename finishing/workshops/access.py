@@ -231,7 +231,6 @@ def by_address(
                 response = view(request, address, *args, **kwargs)
             response.headers.setdefault("Cache-Control", "private, no-store")
             response.headers["X-Robots-Tag"] = "noindex, nofollow"
-            response.headers["Referrer-Policy"] = "no-referrer"
             return response
 
         return guarded

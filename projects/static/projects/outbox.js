@@ -230,8 +230,16 @@ async function settle(form, entry) {
   await inStore("waiting", (store) => store.delete(entry.id));
   if (answer.to) {
     await dropDraft(addressOf());
-    location.assign(answer.to);
+    goTo(answer.to);
   } else showAgain(answer.page, entry.values);
+}
+
+// An address that differs from the page's own by its fragment alone would only be scrolled to, and show nothing new.
+function goTo(address) {
+  const { pathname, search, hash } = new URL(address, location.href);
+  const here = pathname + search === addressOf() && hash;
+  location.assign(address);
+  if (here) location.reload();
 }
 
 // The form as it came back, with the photos that a browser would have dropped.
