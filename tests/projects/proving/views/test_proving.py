@@ -174,7 +174,7 @@ def test_a_helper_sees_no_money(helper_client, design, part):
     assert helper_client.get(reverse("proving", args=[design.pk])).status_code == 403
     page = page_of(helper_client, "part", part)
     assert "thicker web" in page
-    assert "1234" not in page.replace("\u202f", "")
+    assert "1234.00" not in page.replace("\u202f", "")
 
 
 def test_rubbish_in_the_address_of_a_check_is_told_plainly(restorer_client, design):
