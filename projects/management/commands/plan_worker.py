@@ -1,9 +1,10 @@
 """The worker beside the pages: plans that somebody asked for first, then kept plans held against what changed."""
 
+import logging
 import os
 import sys
 import time
-from threading import Thread
+from threading import Event, Thread
 from typing import Any
 
 from django.core.management.base import BaseCommand
@@ -16,6 +17,7 @@ from projects.plans.actions.rechecking import recheck_next
 from projects.plans.actions.tasks import LEFT_AFTER, take_up_left
 from projects.telling.actions import tell_all
 
+logger = logging.getLogger(__name__)
 LOOKS_EVERY = 0.5  # seconds
 MAILS_EVERY = 60  # seconds
 KINDER = 10  # how far it stands back where a page wants the processor too
@@ -41,7 +43,16 @@ class Command(BaseCommand):
             excluded_queue_names=[],
         )
         worker.configure_signals()
-        Thread(target=_tell_each_minute, name="mails", daemon=True).start()
+        over = Event()
+        mails = Thread(target=_tell_each_minute, args=[over], name="mails", daemon=True)
+        mails.start()
+        try:
+            self._work(worker)
+        finally:
+            over.set()
+            mails.join(LOOKS_EVERY)  # one that waits for a mail server ends with the process
+
+    def _work(self, worker: Worker) -> None:
         next_look = 0.0
         while worker.running:
             if time.monotonic() >= next_look:  # for what a worker on another machine may have left
@@ -54,9 +65,12 @@ class Command(BaseCommand):
                 time.sleep(LOOKS_EVERY)
 
 
-def _tell_each_minute() -> None:
+def _tell_each_minute(over: Event) -> None:
     """Beside the plans: a mail server that is silent keeps none of them waiting."""
-    while True:
-        tell_all(timezone.now())
-        close_old_connections()
-        time.sleep(MAILS_EVERY)
+    while not over.is_set():
+        try:
+            tell_all(timezone.now())
+            close_old_connections()
+        except Exception:
+            logger.exception("No mail could be told; it is tried again in a minute")
+        over.wait(MAILS_EVERY)
