@@ -1,5 +1,7 @@
 """The back room: every row as it stands, for whoever keeps the installation."""
 
+from typing import Any
+
 from django.apps import apps
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
@@ -11,7 +13,7 @@ from finishing.workshops.forms.accounts import StaffSignInForm
 admin.site.login_form = StaffSignInForm
 admin.site.site_header = admin.site.site_title = "Fettlebook, back room"
 admin.site.register(models.User, UserAdmin)
-admin.site.register([models.AuditEntry, models.SignIn])
+admin.site.register(models.SignIn)
 admin.site.register(models.FailedSignIn)  # taking them out ends somebody's wait
 
 
@@ -34,6 +36,23 @@ class InvitationAdmin(admin.ModelAdmin):
 class OfWorkshopAdmin(admin.ModelAdmin):
     list_display = ["__str__", "workshop"]
     list_filter = ["workshop"]
+
+
+class ReadOnlyAdmin(OfWorkshopAdmin):
+    def has_add_permission(self, request: Any) -> bool:
+        return False
+
+    def has_change_permission(self, request: Any, obj: Any = None) -> bool:
+        return False
+
+    def has_delete_permission(self, request: Any, obj: Any = None) -> bool:
+        return False
+
+
+@admin.register(models.AuditEntry)
+class AuditEntryAdmin(ReadOnlyAdmin):
+    list_display = ["at", "name", "what", "about", "workshop"]
+    list_filter = ["workshop", "what"]
 
 
 def register_the_others(package: str) -> None:

@@ -33,7 +33,7 @@ def test_every_form_opens(keeper, model):
 
 @pytest.mark.parametrize("model", READ_ONLY, ids=lambda model: model.__name__)
 def test_no_log_entry_is_written_there(keeper, model):
-    assert keeper.get(reverse(f"admin:projects_{model._meta.model_name}_add")).status_code == 403
+    assert keeper.get(reverse(f"admin:{model._meta.app_label}_{model._meta.model_name}_add")).status_code == 403
 
 
 def test_an_owner_of_a_workshop_is_no_keeper_of_the_installation(owner_client):

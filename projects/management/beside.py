@@ -24,6 +24,7 @@ from finishing.workshops.models import Workshop
 from projects.keeping.actions.backup_in import MARKER, NotABackup, finish_restore, restore_backup
 from projects.keeping.actions.backups import BackupFailed, database_path, keep_backup, note_restore, wanted_restore
 from projects.keeping.actions.letting_go import let_go
+from projects.keeping.actions.unclaimed import UNCLAIMED, move_unclaimed
 from projects.keeping.domain import DAILY, BackupFile, BackupProgress, daily_due, note_progress
 from projects.management.gate import Gate, StillBusy
 from projects.plans.actions.tasks import take_up_left
@@ -105,7 +106,7 @@ class Keeper:
         self.gate, self.planner = gate, planner
         self.over = threading.Event()
         self.next_check = 0.0
-        self.let_go_on: date | None = None
+        self.tidied_on: date | None = None
         self.own_file = settings.RESTORES_FROM_PAGE = connection.vendor == "sqlite"
         self.thread = threading.Thread(target=self._look, daemon=True)
         self.thread.start()
@@ -121,8 +122,8 @@ class Keeper:
                     self._put_back(*wanted)
                 if time.monotonic() >= self.next_check:
                     self.next_check = time.monotonic() + (self._keep_daily() if self.own_file else CHECKS_EVERY)
-                    self._let_go()
-            except DatabaseError:
+                    self._tidy()
+            except (DatabaseError, OSError):
                 LOG.exception("The daily housekeeping is tried again later.")
                 self.next_check = time.monotonic() + AGAIN_AFTER
             finally:
@@ -139,13 +140,15 @@ class Keeper:
             return AGAIN_AFTER
         return CHECKS_EVERY
 
-    def _let_go(self) -> None:
-        """Once a day what was deleted long enough ago goes for good."""
+    def _tidy(self) -> None:
+        """Once a day what was deleted long enough ago goes for good, and files that no row names are moved out."""
         now = timezone.now()
-        if self.let_go_on != now.date():
-            self.let_go_on = now.date()
+        if self.tidied_on != now.date():
+            self.tidied_on = now.date()
             for gone in let_go(now):
                 LOG.info("Gone for good: %s.", gone)
+            if moved := move_unclaimed(settings.DATA / UNCLAIMED, now, alone=False):
+                LOG.info("%d photos or papers that no row names were moved to %s.", moved, settings.DATA / UNCLAIMED)
 
     def _put_back(self, backup: BackupFile, by: str) -> None:
         """The pages are shut meanwhile. What goes wrong before anything is moved leaves all as it was."""

@@ -15,7 +15,7 @@ REFUSED = "the log is append-only: void the entry by a later one"
 SQLITE = """CREATE TRIGGER {table}_refuses_{verb} BEFORE {verb} ON {table} WHEN NOT ({let_go})
     BEGIN SELECT RAISE(ABORT, '{refused}'); END"""
 POSTGRESQL = """CREATE FUNCTION {table}_refuses_{verb}() RETURNS trigger LANGUAGE plpgsql AS
-    $$ BEGIN IF NOT ({let_go}) THEN RAISE EXCEPTION '{refused}'; END IF; RETURN OLD; END $$;
+    $$ BEGIN IF NOT ({let_go}) THEN RAISE EXCEPTION '{refused}'; END IF; RETURN {stays}; END $$;
     CREATE TRIGGER {table}_refuses_{verb} BEFORE {verb} ON {table}
     FOR EACH ROW EXECUTE FUNCTION {table}_refuses_{verb}()"""
 # SQLite replaces a row without deleting it, as far as triggers can see: whoever inserts one that is there is refused
@@ -27,6 +27,11 @@ NEVER = "1 = 0"
 OVER = {
     "sqlite": f"deleted_at <= datetime('now', '-{GRACE.days} days')",
     "postgresql": f"deleted_at <= now() - interval '{GRACE.days} days'",
+}
+# or, where such rows are kept for so long alone, by itself
+OLD_ENOUGH = {
+    "sqlite": "OLD.at <= datetime('now', '-{days} days')",
+    "postgresql": "OLD.at <= now() - interval '{days} days'",
 }
 OF_WORKSHOP = "EXISTS (SELECT 1 FROM finishing_workshop WHERE id = OLD.workshop_id AND {over})"
 OF_PROJECT = "EXISTS (SELECT 1 FROM projects_project WHERE id = ({project}) AND {over})"
@@ -69,8 +74,9 @@ def guard(connection: BaseDatabaseWrapper) -> None:
         unguard(connection)
         for model in _logs(connection):
             told = {"table": model._meta.db_table, "refused": REFUSED}
-            cursor.execute(statement.format(verb="UPDATE", let_go=NEVER, **told))
-            cursor.execute(statement.format(verb="DELETE", let_go=_let_go(connection, cursor, model), **told))
+            emptied, let_go = _emptied(connection, cursor, model), _let_go(connection, cursor, model)
+            cursor.execute(statement.format(verb="UPDATE", let_go=emptied, stays="NEW", **told))
+            cursor.execute(statement.format(verb="DELETE", let_go=let_go, stays="OLD", **told))
             if connection.vendor == "sqlite":
                 same = _same(connection, cursor, model._meta.db_table)
                 cursor.execute(SQLITE_REPLACING.format(same=same, **told))
@@ -93,11 +99,25 @@ def unguard(connection: BaseDatabaseWrapper) -> None:
                 cursor.execute(f"DROP TRIGGER {name}")
 
 
+def _emptied(connection: BaseDatabaseWrapper, cursor: Any, model: type[models.Model]) -> str:
+    """When a row may be changed: as a key to what is gone, such as an account, becomes empty, and nothing else does."""
+    same = "IS NOT DISTINCT FROM" if connection.vendor == "postgresql" else "IS"
+    columns = [column.name for column in connection.introspection.get_table_description(cursor, model._meta.db_table)]
+    ways = [NEVER]
+    for key in model._meta.concrete_fields:
+        if key.is_relation and key.remote_field.on_delete is models.SET_NULL and key.column in columns:
+            others = [f'NEW."{column}" {same} OLD."{column}"' for column in columns if column != key.column]
+            ways.append(" AND ".join([f"OLD.{key.column} IS NOT NULL", f"NEW.{key.column} IS NULL", *others]))
+    return " OR ".join(ways)
+
+
 def _let_go(connection: BaseDatabaseWrapper, cursor: Any, model: type[models.Model]) -> str:
     """When a row may be deleted: never in a database that does not yet know what was deleted."""
     if not all(_has_column(connection, cursor, of, "deleted_at") for of in ("finishing_workshop", "projects_project")):
         return NEVER
     ways, project = [OF_WORKSHOP], _project_of(model)
+    if kept_for := getattr(model, "kept_for", None):
+        ways.append(OLD_ENOUGH[connection.vendor].format(days=kept_for.days))
     if model._meta.label == "projects.Wording":
         ways.append(OF_DESIGN)
     if project:

@@ -21,7 +21,10 @@ class AuditQuerySet(models.QuerySet["AuditEntry"]):
 
 
 class AuditEntry(models.Model):
-    """One thing that was done. The name stays readable when the account is gone."""
+    """One thing that was done, never changed. The name stays readable when the account is gone."""
+
+    append_only = True
+    kept_for = KEPT_FOR
 
     class What(models.TextChoices):
         SIGNED_IN = "signed in", "signed in"

@@ -10,11 +10,14 @@ from django.core.files.storage import FileSystemStorage, default_storage
 from django.db.models import FileField
 
 UNCLAIMED = "unclaimed"
-YOUNG = timedelta(minutes=1)  # such a file may still be on its way to a row, where several processes serve
+YOUNG = timedelta(minutes=10)  # such a file may still be on its way to a row, where somebody serves
 
 
 def move_unclaimed(to: Path, now: datetime, *, alone: bool) -> int:
-    """Moved, not deleted: whoever has put another database in place by hand loses no picture. How many there were."""
+    """Moved, not deleted: whoever has put another database in place by hand loses no picture. How many there were.
+
+    alone: nobody serves, so that no file is on its way to a row.
+    """
     media = Path(settings.MEDIA_ROOT)
     if not isinstance(default_storage, FileSystemStorage) or not media.is_dir():
         return 0

@@ -2,7 +2,7 @@
 
 import re
 import uuid
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from django.apps import apps
@@ -10,8 +10,12 @@ from django.core.management import call_command
 from django.db import DatabaseError, connection, models, transaction
 from django.utils import timezone
 
+from finishing.workshops.actions.audit import forget_old_notes
+from finishing.workshops.models import AuditEntry
+from finishing.workshops.models.audit import KEPT_FOR
 from projects.record.models import Check, Design, Machine, PaintReceipt, Part, Piece, Project, Step, Trial
 from tests import cost_factories
+from tests.factories import UserFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -211,6 +215,21 @@ def test_no_row_of_any_log_is_changed_deleted_or_replaced(model):
             refused("append-only", lambda: cursor.execute(attempt))  # noqa: B023
         assert model._base_manager.count() == 1
         transaction.set_rollback(True)
+
+
+def test_what_is_noted_of_sign_ins_and_rights_goes_after_its_time_alone_and_outlives_an_account():
+    now = timezone.now()
+    person = UserFactory(username="gone")
+    for days in (1, KEPT_FOR.days - 1, KEPT_FOR.days + 1):
+        AuditEntry.objects.create(
+            what=AuditEntry.What.SIGNED_IN, at=now - timedelta(days=days), user=person, name="gone"
+        )
+    refused("append-only", lambda: AuditEntry.objects.update(name="somebody else"))
+    refused("append-only", lambda: AuditEntry.objects.update(user=None, name="somebody else"))
+    refused("append-only", AuditEntry.objects.all().delete)
+    forget_old_notes(now)
+    person.delete()
+    assert [*AuditEntry.objects.values_list("name", "user")] == [("gone", None)] * 2
 
 
 def test_whatever_is_said_never_to_be_changed_is_a_log():

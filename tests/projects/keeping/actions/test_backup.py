@@ -259,7 +259,7 @@ def test_files_that_no_row_names_are_moved_aside_and_no_others(tmp_path, setting
     stray.write_bytes(b"torn")
     now, to = timezone.now(), tmp_path / "unclaimed"
     assert move_unclaimed(to, now, alone=False) == 0  # another process may be about to name it
-    assert move_unclaimed(to, now + timedelta(minutes=2), alone=False) == 1
+    assert move_unclaimed(to, now + timedelta(minutes=11), alone=False) == 1
     shutil.copy(to / "photos" / "stray.jpg", stray)
     assert move_unclaimed(to, now, alone=True) == 1
     assert (tmp_path / "unclaimed" / "photos" / "stray.jpg").read_bytes() == b"torn"
