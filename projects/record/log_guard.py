@@ -105,7 +105,11 @@ def _emptied(connection: BaseDatabaseWrapper, cursor: Any, model: type[models.Mo
     columns = [column.name for column in connection.introspection.get_table_description(cursor, model._meta.db_table)]
     ways = [NEVER]
     for key in model._meta.concrete_fields:
-        if key.is_relation and key.remote_field.on_delete is models.SET_NULL and key.column in columns:
+        if (
+            isinstance(key, models.ForeignKey)
+            and key.remote_field.on_delete is models.SET_NULL
+            and key.column in columns
+        ):
             others = [f'NEW."{column}" {same} OLD."{column}"' for column in columns if column != key.column]
             ways.append(" AND ".join([f"OLD.{key.column} IS NOT NULL", f"NEW.{key.column} IS NULL", *others]))
     return " OR ".join(ways)
