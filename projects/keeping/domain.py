@@ -151,4 +151,4 @@ def progress_of(folder: Path, now: datetime) -> BackupProgress | None:
 
 def left_over(folder: Path) -> Collection[Path]:
     """What a backup that was broken off has left."""
-    return [*folder.glob("*.unfinished"), *folder.glob("*.snapshot"), *folder.glob(f"{PROGRESS}.new")]
+    return [*folder.glob("*.unfinished"), *folder.glob("*.snapshot*"), *folder.glob(f"{PROGRESS}.new")]

@@ -55,6 +55,7 @@ def _snapshot(database: Path, to: Path, tell: Callable[[float], None]) -> None:
     to.unlink(missing_ok=True)
     live_at = f"{database.resolve().as_uri()}?mode=rw"
     with closing(sqlite3.connect(live_at, uri=True)) as live, closing(sqlite3.connect(to)) as copy:
+        copy.execute("PRAGMA journal_mode = OFF")  # one that is broken off is thrown away, with nothing beside it
         live.execute("BEGIN")
         live.execute("SELECT count(*) FROM sqlite_master").fetchone()  # from here on it sees this moment
         live.backup(copy, pages=PAGES, progress=lambda _, left, of: tell(1 - left / max(of, 1)))

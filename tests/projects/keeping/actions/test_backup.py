@@ -213,6 +213,18 @@ def test_a_backup_for_which_there_is_no_room_is_told_and_leaves_nothing(kept, tm
     assert [*(tmp_path / "kept").iterdir()] == []
 
 
+def test_beside_the_snapshot_lies_no_journal_that_a_full_disk_would_leave(kept, tmp_path, monkeypatch):
+    database, media = kept
+    seen = set()
+    monkeypatch.setattr("projects.keeping.actions.backup_out.PAGES", 1)  # looked at while it is being copied
+
+    def look(words, share):
+        seen.update(path.name for path in (tmp_path / "kept").iterdir())
+
+    write_backup(tmp_path / "kept" / "monday.zip", database=database, media=media, tell=look)
+    assert seen == {"monday.zip.snapshot", "monday.zip.unfinished"}
+
+
 def test_verify_reads_a_backup_whole_and_says_what_it_holds(kept, tmp_path, capsys):
     database, media = kept
     with closing(sqlite3.connect(database)) as opened:
