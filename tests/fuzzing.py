@@ -4,7 +4,6 @@ every reader of files. Nothing may break, take long, or be kept by halves."""
 import io
 import random
 import re
-import resource
 import time
 import zipfile
 from collections import Counter
@@ -23,7 +22,6 @@ from tests import factories
 from tests.addresses import is_read, nothing_kept, pages
 
 LONGEST = 5.0  # seconds of the processor for an answer: a clock on the wall tells of others who share the machine too
-MOST_MEMORY = 400  # MB of the whole process
 TABLES = Path(__file__).resolve().parents[1] / "fixtures" / "tables"
 
 HALF_A_CHARACTER = "\u00ed\u00a0"  # bytes that are no text
@@ -292,8 +290,3 @@ def rows_kept():
     """How many rows each kind has, but for what is noted of whoever asks."""
     kinds = [model for model in apps.get_models() if model._meta.app_label in ("finishing", "projects")]
     return {model: model._default_manager.count() for model in kinds if model not in (AuditEntry, FailedSignIn)}
-
-
-def memory():
-    """The most that this process ever held, in MB."""
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024

@@ -6,6 +6,7 @@ import numpy as np
 
 DAY = np.timedelta64(1, "D")
 WEEKS = 52
+CLOCKS_DIFFER = timedelta(minutes=5)  # of phones, a little: what is later than that lies ahead
 GRACE = timedelta(days=30)  # so long may what was deleted be put back
 
 

@@ -10,12 +10,13 @@ from django.db.models import QuerySet
 from django.utils import timezone
 from django.utils.dateparse import parse_datetime
 
+from finishing.site.calendar import CLOCKS_DIFFER
 from finishing.site.fields import QuantityField
 from finishing.workshops.forms.base import QuestionForm, WorkshopForm
 from finishing.workshops.forms.fields import MomentField, NumberField, PriceField
 from projects.record.models import CastingSize, Fixing, Operation, Piece, Removal, Step
 from projects.strip_down.actions import ChosenRepair
-from projects.work.forms.log import AHEAD, PhotosField, PhotosInput, quantity_box
+from projects.work.forms.log import PhotosField, PhotosInput, quantity_box
 
 BAG = range(1, 5)  # kinds of fixings that a bag has boxes for
 OLDEST = timedelta(days=31)  # that an entry may have waited in a device
@@ -131,7 +132,7 @@ class TakeOffForm(QuestionForm):
         """What waited in a device says when it was tapped."""
         tapped = parse_datetime(self.data.get("tapped_at", "")) if "tapped_at" in self.data else None
         when = self.cleaned_data["happened_at"] or (tapped if tapped and timezone.is_aware(tapped) else self.now)
-        if when > self.now + AHEAD:
+        if when > self.now + CLOCKS_DIFFER:
             raise forms.ValidationError("That lies ahead. Check date and clock.")
         return min(when, self.now) if when > self.now - OLDEST else when
 

@@ -1,5 +1,6 @@
 """The day sheet: what can and must be done today."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
@@ -14,6 +15,7 @@ from django.utils import timezone
 from finishing.air.domain.freshness import freshness
 from finishing.air.models import Reading
 from finishing.science.rust import CAUTIONS
+from finishing.site.calendar import CLOCKS_DIFFER
 from finishing.site.pictures.strips import Strip, strip
 from finishing.workshops.access import WorkshopRequest, member, unless_unchanged
 from finishing.workshops.models import Place, Workshop
@@ -113,6 +115,7 @@ def day_sheet(request: WorkshopRequest) -> HttpResponse:
         "tins_over": [tin for tin in OpenedTin.objects.of(workshop).standing().told() if tin.over(today)],
         "today": today,
         "visits": Visit.objects.of(workshop).still_open(),
+        "clock_behind": behind(pieces, now),
         "no_backup": "settle" in request.may and wanting(workshop, settings.BACKUPS, now),
         **_planned(workshop, outlooks, now),
     }
@@ -121,6 +124,12 @@ def day_sheet(request: WorkshopRequest) -> HttpResponse:
     if request.htmx and (opened := next((row for row in strips if row.asked), None)):
         return render(request, "projects/day/day_sheet/_paint.html#inside", {**context, "job": opened})
     return render(request, "projects/day/day_sheet/day_sheet.html", context)
+
+
+def behind(pieces: Iterable[Piece], now: datetime) -> datetime | None:
+    """The newest entry's time, where it lies ahead: the clock of this computer was set back, or was wrong then."""
+    newest = max((piece.last_entry_at for piece in pieces if piece.last_entry_at), default=now)
+    return newest if newest > now + CLOCKS_DIFFER else None
 
 
 def _strip(job: domain.PaintJob, now: datetime, key: str, asked: bool) -> PaintStrip:

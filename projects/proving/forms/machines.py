@@ -1,11 +1,12 @@
 """A machine put together: a piece fitted into its place, a check done."""
 
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 from uuid import UUID
 
 from django import forms
 
+from finishing.site.calendar import CLOCKS_DIFFER
 from finishing.site.templatetags.clock import clock
 from finishing.workshops.forms.base import QuestionForm, WorkshopForm
 from finishing.workshops.forms.fields import MomentField
@@ -13,7 +14,6 @@ from finishing.workshops.models import User
 from projects.proving.domain.assembly import Seat, sits_in
 from projects.record.models import Check, Fitting, Machine, Part, Piece, Revision, Trial
 
-AHEAD = timedelta(minutes=5)  # clocks of phones differ a little
 PICKER = "%Y-%m-%dT%H:%M"
 
 
@@ -94,7 +94,7 @@ class FittingForm(WorkshopForm):
         changes = [self.seat.since, self.out_of.fitted_at if self.out_of else None]
         earliest = max((change for change in changes if change), default=None)
         after = _after(when, earliest)
-        if when > self.now + AHEAD:
+        if when > self.now + CLOCKS_DIFFER:
             self.add_error("fitted_at", "This is still to come.")
         elif after is None:
             self.add_error("fitted_at", f"The last change here was {clock(earliest)}; this cannot be before it.")
@@ -143,7 +143,7 @@ class TrialForm(WorkshopForm):
 
     def _put_in_order(self, when: datetime) -> None:
         after = _after(when, self.earliest)
-        if when > self.now + AHEAD:
+        if when > self.now + CLOCKS_DIFFER:
             self.add_error("tried_at", "This is still to come.")
         elif after is None:
             self.add_error("tried_at", f"What sits there now was put in {clock(self.earliest)}, after this.")

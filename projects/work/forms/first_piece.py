@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from finishing.site.calendar import CLOCKS_DIFFER
 from finishing.workshops.forms.base import QuestionForm
 from finishing.workshops.forms.fields import MomentField
 from finishing.workshops.models import Place, Workshop
@@ -14,7 +15,7 @@ from projects.record.forms.pieces import SALT
 from projects.record.models import Step
 from projects.work.domain.verdicts import Conditions
 
-from .log import AHEAD, SEEN, conditions, quantity_box
+from .log import SEEN, conditions, quantity_box
 
 
 class FirstPieceForm(QuestionForm):
@@ -45,7 +46,7 @@ class FirstPieceForm(QuestionForm):
 
     def clean_happened_at(self) -> datetime:
         when = self.cleaned_data["happened_at"] or self.now.replace(second=0, microsecond=0)
-        if when > self.now + AHEAD:
+        if when > self.now + CLOCKS_DIFFER:
             raise forms.ValidationError("That lies ahead. Check date and clock.")
         return when
 

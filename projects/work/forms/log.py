@@ -3,7 +3,7 @@
 import uuid
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from functools import reduce
 from operator import or_
 from typing import Any
@@ -19,6 +19,7 @@ from django.utils.datastructures import MultiValueDict
 
 from finishing.air.models import Reading
 from finishing.coatings.models import FlashRust, Layer
+from finishing.site.calendar import CLOCKS_DIFFER
 from finishing.site.fields import QuantityField, QuantityFormField
 from finishing.workshops.forms.base import OfWorkshop, as_uuid
 from finishing.workshops.forms.fields import MomentField
@@ -75,7 +76,6 @@ USUAL_REASONS = (
     "dry wind, wiped before",
     "no other day",
 )
-AHEAD = timedelta(minutes=5)  # clocks of phones differ a little
 
 
 class PhotosInput(forms.ClearableFileInput):
@@ -282,7 +282,7 @@ class LogForm(OfWorkshop, forms.Form):
 
     def clean_happened_at(self) -> datetime:
         when = self.cleaned_data["happened_at"]
-        if when > self.now + AHEAD:
+        if when > self.now + CLOCKS_DIFFER:
             clock = timezone.localtime(self.now)
             raise forms.ValidationError(
                 f"That lies ahead: it is {clock:%H:%M} on {clock.day} {clock:%B} now. Check date and clock."

@@ -44,6 +44,14 @@ def test_a_coat_says_from_when(guest_client, piece):
     assert "the coat below is not ready" in page
 
 
+def test_a_clock_that_was_set_back_is_told_by_the_newest_entry(guest_client, piece):
+    factories.StepFactory(piece=piece, kind="blasted", happened_at=TEN)
+    factories.StepFactory(piece=factories.PieceFactory(part=piece.part, project=piece.project, place=piece.place))
+    assert "clock is behind its own log" not in sheet(guest_client, TEN - timedelta(minutes=4))
+    page = sheet(guest_client, TEN - timedelta(days=2))
+    assert "it says Sun 10 May, 10:00, and the newest entry is of Tue 12 May, 10:00" in page
+
+
 def test_an_empty_workshop_is_told_where_to_begin(guest_client):
     assert "No piece is at work yet" in sheet(guest_client)
 
