@@ -193,7 +193,8 @@ def system(workshop, primer, enamel):
 def one_of_each(workshop, owner, yard, system, settings, tmp_path):
     """A row of each kind that an address may name, all of the small workshop."""
     settings.MEDIA_ROOT, settings.BACKUPS = tmp_path, tmp_path / "backups"
-    step = factories.StepFactory(piece=factories.PieceFactory(part__design__workshop=workshop), by=owner)
+    nameplate = factories.PartFactory(design__workshop=workshop, nameplate=True, lettering="LOWER MILL")
+    step = factories.StepFactory(piece=factories.PieceFactory(part=nameplate), by=owner)
     try_out = factories.TryOutFactory(photo=factories.photo_of(step, factories.grey_photo()))
     factories.CandidateFactory(try_out=try_out)
     off = factories.StepFactory(piece=step.piece, by=owner, kind="taken off", rack=uuid.uuid4())

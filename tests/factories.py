@@ -329,9 +329,18 @@ class FollowerFactory(DjangoModelFactory):
 
 def photo_of(step, sent: bytes):
     """A photo kept as the log keeps it; tests keep their files in a folder of their own."""
+    return _photo(sent, workshop=step.workshop, project=step.piece.project, step=step, taken_at=step.happened_at)
+
+
+def photo_of_machine(machine, sent: bytes):
+    """One that no entry shows."""
+    own = {"workshop": machine.workshop, "project": machine.project, "machine": machine}
+    return _photo(sent, taken_at=datetime(2026, 5, 11, 9, tzinfo=UTC), **own)
+
+
+def _photo(sent: bytes, **columns):
     kept = photograph(sent, 10**7, 10**8)
-    row = projects.Photo(workshop=step.workshop, step=step, width=kept.width, height=kept.height)
-    row.project, row.taken_at, row.stage = step.piece.project, step.happened_at, "found"
+    row = projects.Photo(width=kept.width, height=kept.height, stage="found", **columns)
     row.image.save("photo.jpg", ContentFile(kept.image), save=False)
     row.thumbnail.save("photo.jpg", ContentFile(kept.thumbnail), save=False)
     row.save()

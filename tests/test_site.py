@@ -36,7 +36,6 @@ ONLY_SOMETIMES |= PUT_BACK
 ONLY_SOMETIMES |= {"project-keep", "project-throw-away"}  # of a trial
 ONLY_SOMETIMES |= {"refit-undo", "strip-down-correct"}  # of what is back; of what was just taken off
 ONLY_SOMETIMES |= {"loan-undo"}  # of what is back
-ONLY_SOMETIMES |= {"letters", "wording-choose", "wording-new"}  # of a part with letters
 ONLY_SOMETIMES |= {"photo-remove"}  # of a photo that no entry shows
 ONLY_SOMETIMES |= {"opened-tin-today"}  # of paint that is needed, or mixed today
 ONLY_SOMETIMES |= {"log-yard", "try-out-marks"}  # fetched by a script
