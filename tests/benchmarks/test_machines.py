@@ -135,13 +135,14 @@ def ask_for_a_plan(browser, address):
 
 
 def killed_while_at_work(url, processes):
-    """The worker that has taken up the first run: of both, one that is busy."""
+    """One of two workers once both are busy."""
     until = time.monotonic() + PATIENCE
+    busy = "SELECT count(*) FROM projects_planrun WHERE state = 'running' AND alive_at > now() - interval '20 s'"
     while time.monotonic() < until:
-        if rows(url, "SELECT 1 FROM projects_planrun WHERE state = 'running' AND alive_at > now() - interval '20 s'"):
+        if rows(url, busy)[0][0] == 2:
             return worker_of(processes[0])
-        time.sleep(0.2)
-    raise AssertionError("no worker took up a run")
+        time.sleep(0.1)
+    raise AssertionError("the workers were never busy both")
 
 
 def await_all(url):

@@ -54,7 +54,7 @@ def _calendar(request: HttpRequest, workshop: Workshop, plans: Iterable[Plan], m
     read, now = list(plans), timezone.now()
     slots = [slot for plan in read for slot in plan.slots.all()]
     run = run_since(workshop, known_before(slots, now), now)
-    pieces = pieces_planned(read)
+    pieces = pieces_planned(slots)
     bare = finish_by(workshop, KeptPlans([plan for plan in read if plan.kept]), now, run, pieces)
     mixes = [mix for plan in read for mix in paint_sessions(workshop, plan.slots.all(), pieces, hottest_in(run.air))]
     here = request.build_absolute_uri

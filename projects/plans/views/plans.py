@@ -41,7 +41,7 @@ from projects.record.domain.kept_plans import KeptPlans
 from projects.record.models import Piece, Plan, PlanRun, Project, Slot
 from projects.record.models.plans import read_in_short
 from projects.work.domain.kept_air import run_since
-from projects.work.domain.paint_sessions import PaintMix, hottest_in, paint_sessions, pieces_planned
+from projects.work.domain.paint_sessions import PaintMix, hottest_in, may_share_a_mix, paint_sessions, pieces_planned
 
 A_PAGE = 50  # pieces to be hung on racks; the rest comes when it is scrolled to
 
@@ -111,10 +111,11 @@ def _shown(shown: Plan, kept: Plan | None, now: datetime, asked: str) -> dict[st
     of_days = by_day(shown.slots.all(), workshop.zone, now)
     asked_for = days_shown(of_days, now, workshop.at(day, time.min) if day else None)
     run = run_since(workshop, known_before(asked_for.tasks, now), now)
-    pieces = pieces_planned([shown])
+    near = may_share_a_mix(shown.slots.all(), asked_for.tasks)
+    pieces = pieces_planned(near)
     bare = finish_by(workshop, alone, now, run, pieces) if shown.kept else {}
     days = drawn_days(asked_for, alone.logged, kept if kept and kept != shown else None)
-    sessions = paint_sessions(workshop, shown.slots.all(), pieces, hottest_in(run.air))
+    sessions = paint_sessions(workshop, near, pieces, hottest_in(run.air))
     return {
         "picture": plan_picture(shown, days.tasks, now, run, Terms(workshop, shown.run.settings).visits(), bare),
         "stretch": days,
@@ -265,9 +266,10 @@ def slot(request: WorkshopRequest, pk: UUID) -> HttpResponse:
     now = timezone.now()
     air = run_since(request.workshop, known_before([row], now), now).air
     coats = row.plan.slots.filter(kind=Slot.Kind.COAT).in_short() if row.kind == Slot.Kind.COAT else []
+    near = may_share_a_mix(coats, [row])
     mixes = [
         session
-        for session in paint_sessions(request.workshop, coats, pieces_planned([row.plan]), hottest_in(air))
+        for session in paint_sessions(request.workshop, near, pieces_planned(near), hottest_in(air))
         if row.pk in {slot.pk for slot in session.slots}
     ]
     context = {

@@ -1,7 +1,7 @@
 """Paint sessions of a plan: racks that get one paint one after the other are one mix, decanted once."""
 
 from collections import defaultdict
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
@@ -18,11 +18,12 @@ from finishing.science.working import Working
 from finishing.workshops.models import Place, Workshop
 from projects.record.domain.states import read_states
 from projects.record.models.pieces import Piece
-from projects.record.models.plans import Plan, Slot
+from projects.record.models.plans import Slot
 
 from .paint import Coat, CoatingNeed, coats_of
 
 SHORTEST = 0.05  # hours of painting that a mix is reckoned for at the least
+A_DAY = timedelta(days=1)
 COLDEST, HOTTEST = -10.0, 60.0  # °C between which a pot life is known
 
 Hottest = Callable[[Place, datetime, datetime], float | None]
@@ -108,9 +109,17 @@ class PaintMix:
         return [*(working for coat in self.need.coats for working in coat.workings), stays, *lives]
 
 
-def pieces_planned(plans: Iterable[Plan]) -> list[Piece]:
-    """All that these plans coat, with their states."""
-    return read_states(Piece.objects.filter(slots__plan__in=[plan.pk for plan in plans]).distinct())
+def pieces_planned(slots: Iterable[Slot]) -> list[Piece]:
+    """All that these steps of plans are for, with their states."""
+    return read_states(Piece.objects.filter(slots__in=[slot.pk for slot in slots]).distinct())
+
+
+def may_share_a_mix(slots: Iterable[Slot], shown: Sequence[Slot]) -> list[Slot]:
+    """Of the steps of a plan those that are shown, and what may share a mix with one: none is in use for a whole day."""
+    if not shown:
+        return []
+    first, last = min(slot.begin for slot in shown), max(slot.begin for slot in shown)
+    return [slot for slot in slots if first - A_DAY < slot.begin < last + A_DAY]
 
 
 def paint_sessions(
