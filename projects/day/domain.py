@@ -14,7 +14,7 @@ from finishing.coatings.models import Coating
 from finishing.workshops.models import Place
 from projects.record.models.pieces import Piece
 from projects.record.models.stages import Next, Stage
-from projects.work.domain.outlook import Outlook, pieces_of
+from projects.work.domain.outlook import Outlook, asked_once, pieces_of
 from projects.work.domain.wheel_in import WheelIn, wheel_in
 
 PRESERVED_LOOK = timedelta(days=7)  # common practice, no source: oil and wax on bright faces are looked at weekly
@@ -148,7 +148,7 @@ def day_sheet(outlooks: list[Outlook], places: Iterable[Place]) -> DaySheet:
     """For all pieces at work, each or shared; `places` are those to which one may be wheeled."""
     bare = sorted((outlook for outlook in outlooks if outlook.state.is_bare), key=lambda outlook: outlook.bare_left)
     notices = [Notice(Matter.WHEEL_IN, advice.outlooks[0], advice) for advice in wheel_in(outlooks, places)]
-    notices += [Notice(matter, outlook) for outlook in outlooks for matter in matters(outlook)]
+    notices += [Notice(matter, outlook) for outlook, own in asked_once(outlooks, matters) for matter in own]
     notices.sort(key=lambda notice: [*Matter].index(notice.matter))
     return DaySheet(
         bare_pressing=[outlook for outlook in bare if presses(outlook)],

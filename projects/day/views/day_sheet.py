@@ -2,14 +2,15 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, time, timedelta
 from functools import cached_property
 from typing import Any
 
 from django.conf import settings
-from django.db.models import prefetch_related_objects
+from django.db.models import Q, prefetch_related_objects
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils import timezone
 
 from finishing.air.domain.freshness import freshness
@@ -28,12 +29,13 @@ from projects.plans.words import moved
 from projects.record.domain.kept_plans import KeptPlans
 from projects.record.domain.states import read_states
 from projects.record.models import Loan, OpenedTin, Piece, Plan, Slot, Visit
-from projects.work.domain.outlook import Outlook, pieces_of, shared_outlooks
+from projects.work.domain.outlook import Outlook, asked_once, pieces_of, shared_outlooks
 from projects.work.domain.paint_sessions import hottest_in, paint_sessions
 from projects.work.forms.first_piece import FirstPieceForm
 from projects.work.words import until
 
 TAKEN_IN = 100  # pieces at work whose day is laid out whole
+OPENED_LATER = ("hand", "look", "blast")  # folds of a longer day
 CARDS = 8  # of bare iron on a longer day; the others are a line each
 
 
@@ -57,13 +59,24 @@ class BareIronLine:
     names: str
     place: str
     until: str
-    may_log: bool
+    log: str  # where it is logged; "" for who may not
 
 
-def _line(outlook: Outlook, may_log: bool) -> BareIronLine:
-    piece, names = outlook.piece, outlook.names
-    others, place = len(outlook.pieces) - 1, outlook.path.place.name
-    return BareIronLine(str(piece.pk), piece.mark, piece.part.name, others, names, place, until(outlook), may_log)
+def _lines(outlooks: Iterable[Outlook], may_log: bool) -> list[BareIronLine]:
+    log = reverse("log") if may_log else ""
+    return [
+        BareIronLine(
+            str(outlook.piece.pk),
+            outlook.piece.mark,
+            outlook.piece.part.name,
+            len(outlook.pieces) - 1,
+            outlook.names,
+            outlook.path.place.name,
+            told,
+            log,
+        )
+        for outlook, told in asked_once(outlooks, until)
+    ]
 
 
 @dataclass(frozen=True)
@@ -83,10 +96,11 @@ class PlannedTask:
 def day_sheet(request: WorkshopRequest) -> HttpResponse:
     workshop, now = request.workshop, timezone.now()
     places = list(Place.objects.of(workshop).select_related("workshop"))
-    pieces = read_states(Piece.objects.of(workshop).at_work().in_order(), places=places)
+    rows = Piece.objects.of(workshop).at_work().in_order().defer("machine", "revision")
+    pieces = read_states(rows, places=places)
     outlooks = shared_outlooks(workshop, pieces, now)
     sheet = domain.day_sheet(outlooks, places)
-    long, asked = len(pieces) > TAKEN_IN, request.GET.get("paint", "")
+    long, asked, opened = len(pieces) > TAKEN_IN, request.GET.get("paint", ""), request.GET.get("open", "")
     strips = [
         _strip(job, now, f"paint-{number}", asked=job.key == asked)
         if not long or job.key == asked
@@ -97,9 +111,10 @@ def day_sheet(request: WorkshopRequest) -> HttpResponse:
     today = workshop.day_of(now)
     context = {
         "cards": sheet.bare_pressing[:cards],
-        "lines": [_line(outlook, may_log) for outlook in sheet.bare_pressing[cards:]],
-        "lines_in_hand": [_line(outlook, may_log) for outlook in sheet.bare_in_hand] if long else [],
+        "lines": _lines(sheet.bare_pressing[cards:], may_log),
+        "lines_in_hand": _lines(sheet.bare_in_hand, may_log) if opened == "hand" else [],
         "long": long,
+        "opened": opened,
         "next_day": next_day(sheet, outlooks, now),
         "now": now,
         "pieces": pieces,
@@ -117,12 +132,14 @@ def day_sheet(request: WorkshopRequest) -> HttpResponse:
         "visits": Visit.objects.of(workshop).still_open(),
         "clock_behind": behind(pieces, now),
         "no_backup": "settle" in request.may and wanting(workshop, settings.BACKUPS, now),
-        **_planned(workshop, outlooks, now),
+        **_planned(workshop, outlooks, now, _told_one_by_one(sheet, strips) if long else None),
     }
     if not pieces and "plan" in request.may:
         context["first_piece"] = FirstPieceForm(now=now, workshop=workshop)
-    if request.htmx and (opened := next((row for row in strips if row.asked), None)):
-        return render(request, "projects/day/day_sheet/_paint.html#inside", {**context, "job": opened})
+    if request.htmx and (job := next((row for row in strips if row.asked), None)):
+        return render(request, "projects/day/day_sheet/_paint.html#inside", {**context, "job": job})
+    if request.htmx and opened in OPENED_LATER:
+        return render(request, f"projects/day/day_sheet/day_sheet.html#{opened}", context)
     return render(request, "projects/day/day_sheet/day_sheet.html", context)
 
 
@@ -138,12 +155,27 @@ def _strip(job: domain.PaintJob, now: datetime, key: str, asked: bool) -> PaintS
     return PaintStrip(job, strip(outlook.path.hours.start, outlook.weather_refused, now, zone, key=key), asked)
 
 
-def _planned(workshop: Workshop, shared: list[Outlook], now: datetime) -> dict[str, Any]:
-    """Today's steps of the kept plans, and what is offered instead of one of them."""
-    plans = KeptPlans.in_short(workshop)
+def _told_one_by_one(sheet: domain.DaySheet, strips: Iterable[PaintStrip]) -> list[Piece]:
+    """Of a long day: what has a card, and what waits for the paint whose fold lies open."""
+    waiting = [outlook for strip in strips if strip.strip for outlook in strip.paint.waiting]
+    return pieces_of([*sheet.bare_pressing[:CARDS], *waiting])
+
+
+def _planned(workshop: Workshop, shared: list[Outlook], now: datetime, told: list[Piece] | None) -> dict[str, Any]:
+    """Today's steps of the kept plans, and what is offered instead of one of them.
+
+    told: the pieces of which alone it is said what comes next; None: of all
+    """
+    day, pieces = workshop.day_of(now), None
+    if told is not None:
+        tomorrow = workshop.at(day + timedelta(days=1), time.min)
+        of_today = Q(begin__lt=tomorrow, end__gte=workshop.at(day, time.min))
+        slots = Slot.objects.of(workshop).filter(of_today | ~Q(broken=""), plan__state=Plan.State.KEPT)
+        pieces = Piece.objects.filter(Q(slots__in=slots) | Q(pk__in=[piece.pk for piece in told]))
+    plans = KeptPlans.in_short(workshop, pieces)
     if not plans.plans:
         return {}
-    day, offered = workshop.day_of(now), Plan.objects.of(workshop).standing_offer()
+    offered = Plan.objects.of(workshop).standing_offer()
     today = [slot for slot in plans.slots if workshop.day_of(slot.begin) <= day <= workshop.day_of(slot.end)]
     broken = {slot.pk for slot in plans.slots if slot.broken}
     prefetch_related_objects(today, "people")

@@ -42,21 +42,37 @@ Value = TypeVar("Value")
 
 class KeepsReckoned(Protocol):
     kept: dict[str, object]
+    kept_now: dict[str, object]
 
 
 Owner = TypeVar("Owner", bound=KeepsReckoned)
 
 
 class reckoned(Generic[Owner, Value]):  # noqa: N801  (it is used as property and cached_property are)
-    """A property that rests on run and log alone, never on the moment: worked out once for all that are alike."""
+    """A property that rests on run and log alone, never on the moment: worked out once for all that are alike.
+
+    Whoever has asked once has it at hand.
+    """
 
     def __init__(self, reckon: Callable[[Owner], Value]) -> None:
         self.reckon, self.name, self.__doc__ = reckon, reckon.__name__, reckon.__doc__
 
     def __get__(self, owner: Owner, kind: type[Owner] | None = None) -> Value:
-        if self.name not in owner.kept:
-            owner.kept[self.name] = self.reckon(owner)
-        return cast(Value, owner.kept[self.name])
+        kept = self.kept_of(owner)
+        if self.name not in kept:
+            kept[self.name] = self.reckon(owner)
+        value = vars(owner)[self.name] = kept[self.name]
+        return cast(Value, value)
+
+    def kept_of(self, owner: Owner) -> dict[str, object]:
+        return owner.kept
+
+
+class reckoned_now(reckoned[Owner, Value]):  # noqa: N801
+    """One that rests on the moment too: worked out once for all that are alike and looked at together."""
+
+    def kept_of(self, owner: Owner) -> dict[str, object]:
+        return owner.kept_now
 
 
 @dataclass(eq=False)
@@ -124,6 +140,7 @@ class Sheets:
 
     def __init__(self) -> None:
         self._said: dict[int, tuple[models.Model, str]] = {}
+        self._states: dict[int, tuple[PieceState, str]] = {}
 
     def likeness(self, piece: Piece, state: PieceState) -> str:
         """All that a piece's answer in a run rests on, in short: pieces of which it is the same share one."""
@@ -131,10 +148,15 @@ class Sheets:
         body = f"{self._part(part)} {piece.place_id} {piece.salt}"
         coatings = [coating for coating in (part.lettering_coating, *(each.coating for each in done)) if coating]
         layers = [each.layer for each in done if each.layer]
-        logged = [written(state)] if state is piece.state else [written(state), written(piece.state)]
+        logged = [self._state(state)] if state is piece.state else [self._state(state), self._state(piece.state)]
         said = *map(self._coat, state.coming), *map(self._layer, layers), *map(self._coating, coatings)
         told = "\n".join([body, *logged, *said])
         return blake2b(told.encode(), digest_size=16).hexdigest()
+
+    def _state(self, state: PieceState) -> str:
+        if id(state) not in self._states:
+            self._states[id(state)] = state, written(state)
+        return self._states[id(state)][1]
 
     def _part(self, part: Part) -> str:
         body = (part.body.length_m, part.body.material.name)

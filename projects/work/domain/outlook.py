@@ -4,11 +4,12 @@ Derived for a moment `now` from the log and the workshop's air; what of it rests
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, time, timedelta
 from functools import cached_property
-from typing import cast
+from typing import TypeVar, cast
+from uuid import UUID
 
 import numpy as np
 
@@ -44,7 +45,7 @@ from finishing.workshops.models import Workshop
 from projects.record.models.pieces import Piece
 from projects.record.models.stages import LayerDone, Next, PieceState
 
-from .kept_air import AlikePieces, Run, reckoned, run_for
+from .kept_air import AlikePieces, Run, reckoned, reckoned_now, run_for
 from .paths import Path
 
 SKY_MATTERS = 0.1  # °C by which sun and sky that are not known may warm the metal, to be said
@@ -55,6 +56,7 @@ ORIGINS = {
     Origin.KEPT: "as last known",
 }
 AREA_ASSUMED = 1.0  # m² for the time a step takes, where a part does not say
+Answer = TypeVar("Answer")
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,7 +110,8 @@ class CoatOn:
 class Outlook:
     """One piece at one moment, or all of `pieces`, which are alike. Positions are hours since the start of the run.
 
-    What does not depend on the moment is `reckoned`: once for all pieces that are alike, in `kept`.
+    What does not depend on the moment is `reckoned`: once for all pieces that are alike, in `kept`. What does is
+    `reckoned_now`, in `kept_now`, of those that are looked at together.
     """
 
     piece: Piece
@@ -119,6 +122,7 @@ class Outlook:
     air: WorkshopAir
     alike: AlikePieces | None = None
     kept: dict[str, object] = field(default_factory=dict)
+    kept_now: dict[str, object] = field(default_factory=dict)
     pieces: tuple[Piece, ...] = ()
 
     def __post_init__(self) -> None:
@@ -134,12 +138,12 @@ class Outlook:
         """The newest one behind the hours ahead."""
         return self.air.forecast
 
-    @cached_property
+    @reckoned_now
     def at(self) -> float:
         """The position of now."""
         return float(self.path.hours.position(self.now))
 
-    @cached_property
+    @reckoned_now
     def hour(self) -> int:
         return int(self.at)
 
@@ -183,7 +187,7 @@ class Outlook:
         last = first if np.isnan(last) or self.hour + 1 >= len(by_hour) else last
         return float(first + (self.at - begin) / (self.hour + 1 - begin) * (last - first))
 
-    @property
+    @reckoned_now
     def sweats(self) -> bool:
         """The metal is at its dew point, however warm it may be: wet, whatever the air alone looks like."""
         return bool(sweats(self._now(self.path.hottest) - self.dew_point_now))
@@ -271,7 +275,7 @@ class Outlook:
         if not self.doubtful or self.alike is None:
             return None
         apart = cast(dict[str, object], self.kept.setdefault("staying", {}))
-        other = replace(self, path=self.alike.staying, alike=None, kept=apart)
+        other = replace(self, path=self.alike.staying, alike=None, kept=apart, kept_now={})
         return other if (other.coat_before or 0) > (self.coat_before or 0) else None
 
     @property
@@ -457,7 +461,7 @@ class Outlook:
     def coat_before_at(self) -> datetime | None:
         return self.moment(self.coat_before)
 
-    @cached_property
+    @reckoned_now
     def reasons_now(self) -> Reason:
         """Why the next step may not begin at this moment: the hours are judged from their beginning, this is not."""
         flags = Reason(int(self.weather_refused[self.hour]))
@@ -474,7 +478,7 @@ class Outlook:
     def allowed_now(self) -> bool:
         return not self.reasons_now
 
-    @cached_property
+    @reckoned_now
     def next_span(self) -> tuple[datetime, datetime] | None:
         """The first run of hours from now on in which the next step may begin."""
         refused = self.refused[self.hour :] != 0
@@ -485,7 +489,7 @@ class Outlook:
         length = int(np.argmax(np.append(refused[first:], True)))
         return max(self.now, self.instant(self.hour + first)), self.instant(self.hour + first + length)
 
-    @cached_property
+    @reckoned_now
     def wind_warnings(self) -> list[WindWarning]:
         """What the wind would do to the next coat, begun as soon as it may be."""
         if self.next_span is None or self.next_coating is None:
@@ -502,7 +506,7 @@ class Outlook:
             gloss=not self.next_coating.is_primer,
         )
 
-    @cached_property
+    @reckoned_now
     def may_wait(self) -> bool:
         """As far as is known, the next step may still be done tomorrow or later: nothing spoils by leaving it today."""
         shop = self.piece.workshop
@@ -555,7 +559,7 @@ class Outlook:
     def too_late(self) -> bool:
         return bool(self.recoat and self.at > self.recoat.closes)
 
-    @property
+    @reckoned_now
     def air_not_known(self) -> bool:
         """Some hour since the last entry that counts has no known air, so times can only be later than said."""
         since = self.state.bare_since or (self.state.last_coat and self.state.last_coat.happened_at)
@@ -633,8 +637,7 @@ def outlooks(
         return []
     moment = now if at is None else at
     run = run or run_for(workshop, pieces, min(now, moment), now, member)
-    alike = run.alike(pieces, moment)
-    return [_outlook(run, alike[piece.pk], moment, (piece,)) for piece in pieces]
+    return _outlooks(run, run.alike(pieces, moment), moment, ((piece,) for piece in pieces))
 
 
 def shared_outlooks(workshop: Workshop, pieces: list[Piece], now: datetime) -> list[Outlook]:
@@ -646,13 +649,30 @@ def shared_outlooks(workshop: Workshop, pieces: list[Piece], now: datetime) -> l
     alike, groups = run.alike(pieces, now), defaultdict(list)
     for piece in pieces:
         groups[piece.project_id, piece.part_id, id(alike[piece.pk])].append(piece)
-    return [_outlook(run, alike[group[0].pk], now, tuple(group)) for group in groups.values()]
+    return _outlooks(run, alike, now, map(tuple, groups.values()))
+
+
+def asked_once(outlooks: Iterable[Outlook], ask: Callable[[Outlook], Answer]) -> Iterator[tuple[Outlook, Answer]]:
+    """Each with its answer; of those that are alike and looked at together only the first is asked."""
+    told: dict[int, Answer] = {}
+    for outlook in outlooks:
+        key = id(outlook.kept_now)
+        if key not in told:
+            told[key] = ask(outlook)
+        yield outlook, told[key]
 
 
 def pieces_of(outlooks: Iterable[Outlook]) -> list[Piece]:
     return [piece for outlook in outlooks for piece in outlook.pieces]
 
 
-def _outlook(run: Run, alike: AlikePieces, moment: datetime, pieces: tuple[Piece, ...]) -> Outlook:
-    state = pieces[0].state_at(moment)
-    return Outlook(pieces[0], state, alike.path, moment, run.working, run.air, alike, alike.kept, pieces)
+def _outlooks(
+    run: Run, alike: Mapping[UUID, AlikePieces], moment: datetime, groups: Iterable[tuple[Piece, ...]]
+) -> list[Outlook]:
+    """One for each group of pieces; those that are alike keep what they reckon together."""
+    found, now = [], defaultdict[int, dict[str, object]](dict)
+    for pieces in groups:
+        own, state = alike[pieces[0].pk], pieces[0].state_at(moment)
+        told = run.working, run.air, own, own.kept, now[id(own)]
+        found.append(Outlook(pieces[0], state, own.path, moment, *told, pieces))
+    return found

@@ -115,7 +115,7 @@ def pieces_planned(slots: Iterable[Slot]) -> list[Piece]:
 
 
 def may_share_a_mix(slots: Iterable[Slot], shown: Sequence[Slot]) -> list[Slot]:
-    """Of the steps of a plan those that are shown, and what may share a mix with one: none is in use for a whole day."""
+    """Of a plan's steps those that are shown, and what may share a mix with one: none is in use for a whole day."""
     if not shown:
         return []
     first, last = min(slot.begin for slot in shown), max(slot.begin for slot in shown)

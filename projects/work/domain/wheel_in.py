@@ -11,7 +11,7 @@ import numpy as np
 from finishing.workshops.models import Place
 
 from .moves import AHEAD, DryEnd, Move, move, standing
-from .outlook import Outlook
+from .outlook import Outlook, asked_once
 
 
 @dataclass(frozen=True)
@@ -29,8 +29,9 @@ class WheelIn:
 def wheel_in(outlooks: list[Outlook], places: Iterable[Place]) -> list[WheelIn]:
     """One for each place outdoors where pieces are in danger."""
     groups: dict[UUID, list[tuple[datetime, DryEnd, Outlook]]] = defaultdict(list)
-    for outlook in outlooks:
-        if outlook.path.place.outdoors and (danger := _danger(outlook)):
+    outdoors = (outlook for outlook in outlooks if outlook.path.place.outdoors)
+    for outlook, danger in asked_once(outdoors, _danger):
+        if danger:
             groups[outlook.path.place.pk].append((*danger, outlook))
     return [_advice(sorted(group, key=lambda found: found[0]), list(places)) for group in groups.values()]
 

@@ -91,8 +91,16 @@ def test_a_long_day_leaves_out_no_piece_and_opens_a_paint_s_pieces_when_asked(lo
     page = client.get("/")
     day = page.context["day"]
     body = page.content.decode()
-    for outlook in [*day.bare_pressing, *day.bare_in_hand, *day.to_blast]:
+    for outlook in day.bare_pressing:
         assert f"/pieces/{outlook.piece.pk}/" in body
+    folds = {"hand": day.bare_in_hand, "look": [n.outlook for n in day.may_wait], "blast": day.to_blast}
+    assert folds["blast"]
+    for name, outlooks in folds.items():
+        assert (f'hx-get="?open={name}"' in body) == bool(outlooks)
+        inside = client.get("/", {"open": name}, headers={"HX-Request": "true"}).content.decode()
+        alone = client.get("/", {"open": name}).content.decode()  # without script
+        assert "<main" not in inside
+        assert all(f"/pieces/{each.piece.pk}/" in text for each in outlooks for text in (inside, alone))
     opened = re.findall(r'hx-get="\?paint=([^"]+)"', body)
     assert len(opened) == len(day.paint_jobs) > 1
     for job in day.paint_jobs:

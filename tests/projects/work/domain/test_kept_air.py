@@ -19,7 +19,7 @@ from projects.work.domain.outlook import Outlook, outlooks, shared_outlooks
 from tests import factories
 
 NOW = datetime(2026, 5, 12, 9, 5, tzinfo=UTC)
-RECKONED = [name for name, value in vars(Outlook).items() if isinstance(value, reckoned)]
+RECKONED = [name for name, value in vars(Outlook).items() if type(value) is reckoned]
 OF_THE_MOMENT = (
     "metal_now",
     "reasons_now",

@@ -47,7 +47,7 @@ def three_racks(plan, system, shop):
 
 
 def sessions(plan, **given):
-    return paint_sessions(plan.workshop, plan.slots.all(), pieces_planned([plan]), **given)
+    return paint_sessions(plan.workshop, plan.slots.all(), pieces_planned(plan.slots.all()), **given)
 
 
 def litres(volume):
