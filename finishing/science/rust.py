@@ -458,7 +458,7 @@ class _Spells:
     def first(self, starts: Floats) -> Floats:
         """The first moment from each start on that lies in a spell, perhaps the start itself; inf: none comes."""
         hour = _hour(starts, self.count)
-        ahead = _pick(self.following, _hour(starts, self.count - 1))
+        ahead = _pick(self.following, np.minimum(hour, self.count - 1))
         here, until = _pick(self.begins, hour), _pick(self.ends, hour)
         inside = np.maximum(here, starts)
         within_run = hour < self.count
@@ -466,11 +466,13 @@ class _Spells:
 
 
 def _hour(starts: Floats, last: int) -> Any:
-    return np.clip(np.floor(np.nan_to_num(starts)), 0, last).astype(int)
+    return np.fmin(np.fmax(np.floor(starts), 0), last).astype(int)  # what is not known counts as 0
 
 
 def _pick(table: Any, index: Any) -> Any:
     """table (…, n) read at index (…, m), the axes before the last meeting each other."""
+    if index.ndim == 1 or table.ndim == 1:  # mostly; and three times as fast
+        return np.take(table, index, axis=-1)
     rows = np.broadcast_shapes(table.shape[:-1], index.shape[:-1])
     wide, where = (np.broadcast_to(a, (*rows, a.shape[-1])) for a in (table, index))
     return np.take_along_axis(wide, where, axis=-1)
