@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from functools import cached_property
 from typing import Any
+from urllib.parse import urlencode
 
 from django.conf import settings
 from django.db.models import Q, prefetch_related_objects
@@ -59,7 +60,7 @@ class BareIronLine:
     names: str
     place: str
     until: str
-    log: str  # where it is logged; "" for who may not
+    log: str  # where all of them are logged; "" for who may not
 
 
 def _lines(outlooks: Iterable[Outlook], may_log: bool) -> list[BareIronLine]:
@@ -73,7 +74,7 @@ def _lines(outlooks: Iterable[Outlook], may_log: bool) -> list[BareIronLine]:
             outlook.names,
             outlook.path.place.name,
             told,
-            log,
+            log and f"{log}?{urlencode({'alike': [piece.pk for piece in outlook.one_a_project]}, doseq=True)}",
         )
         for outlook, told in asked_once(outlooks, until)
     ]

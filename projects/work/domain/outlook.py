@@ -134,6 +134,11 @@ class Outlook:
         return ", ".join(piece.mark for piece in self.pieces)
 
     @property
+    def one_a_project(self) -> list[Piece]:
+        """Of each project the first of its pieces, for a form that takes one with all of its project that are like it."""
+        return [*{piece.project_id: piece for piece in reversed(self.pieces)}.values()]
+
+    @property
     def forecast(self) -> Forecast | None:
         """The newest one behind the hours ahead."""
         return self.air.forecast
@@ -641,14 +646,14 @@ def outlooks(
 
 
 def shared_outlooks(workshop: Workshop, pieces: list[Piece], now: datetime) -> list[Outlook]:
-    """One outlook for all pieces of a project that are of one part and alike in all that it rests on, in the order of
-    their first; as good for each of them as its own."""
+    """One outlook for all pieces that are of one part and alike in all that it rests on, whichever project they are for,
+    in the order of their first; as good for each of them as its own."""
     if not pieces:
         return []
     run = run_for(workshop, pieces, now, now)
     alike, groups = run.alike(pieces, now), defaultdict(list)
     for piece in pieces:
-        groups[piece.project_id, piece.part_id, id(alike[piece.pk])].append(piece)
+        groups[piece.part_id, id(alike[piece.pk])].append(piece)
     return _outlooks(run, alike, now, map(tuple, groups.values()))
 
 

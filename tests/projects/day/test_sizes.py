@@ -1,5 +1,6 @@
 """What an everyday page asks of the database does not grow with the number of pieces at work."""
 
+import html
 import re
 from collections import Counter
 from datetime import UTC, datetime, timedelta
@@ -109,6 +110,11 @@ def test_a_long_day_leaves_out_no_piece_and_opens_a_paint_s_pieces_when_asked(lo
         marks = set(re.findall(r'name="piece" value="([^"]+)"', inside))
         assert marks == {str(piece.pk) for piece in job.pieces_waiting}
         assert ("Log the ticked" in inside) == (not job.ready)  # what is ready has its button outside the fold
+    for line in re.findall(r'<li class="notice">.*?</li>', body, re.DOTALL):  # with those of other projects
+        if found := re.search(r'href="/log/\?(alike=[^"]+)"', line):
+            told = re.search(r"and (\d+) like it", line)
+            asked_for = ticked(client, f"/log/?{html.unescape(found[1])}")
+            assert len(asked_for) == 1 + int(told[1] if told else 0)
     alone = client.get("/", {"paint": day.paint_jobs[0].key}).content.decode()  # without script
     assert f'name="piece" value="{day.paint_jobs[0].waiting[0].piece.pk}"' in alone
 
