@@ -167,11 +167,22 @@ def refusals(
         wrong[Reason.DEW] = _meets(dew, count, first, free) & ~_meets(dew, count, first, firm)
     if gates.wind_max is not None:
         wrong[Reason.NOT_KNOWN] = wrong[Reason.NOT_KNOWN] | _meets(np.isnan(hours.wind), count, first, applied)
-    deadline = np.inf if rust_deadline is None else _each(rust_deadline)
-    missing = ~(left <= count + MOMENT) | np.isnan(deadline)
-    below = {Reason.RUST_BUDGET_SPENT: done > deadline + MOMENT, Reason.NOT_KNOWN: missing}
-    refused = _flags(wrong) | _flags(below)
+    wrong[Reason.NOT_KNOWN] = wrong[Reason.NOT_KNOWN] | ~(left <= count + MOMENT)
+    refused = _flags(wrong)
+    if rust_deadline is not None:
+        refused = refused | rust_reasons(rust_deadline, done)
     return refused if recoat is None else refused | recoat_reasons(recoat, begin, done)
+
+
+def rust_reasons(deadline: ArrayLike, done: ArrayLike) -> Reasons:
+    """Why a first coat that is on at `done` (hours after the start of the run) comes too late for bare iron, which must
+    have it by the deadline, a number or (p); inf for none.
+
+    >>> [[reason.name for reason in explain(flags)] for flags in rust_reasons(2.0, [1.5, 2.0, 2.5])]
+    [[], [], ['RUST_BUDGET_SPENT']]
+    """
+    last, end = _each(deadline), np.asarray(done, float)
+    return _flags({Reason.RUST_BUDGET_SPENT: end > last + MOMENT, Reason.NOT_KNOWN: np.isnan(last)})
 
 
 def recoat_reasons(recoat: RecoatWindow, start: ArrayLike, done: ArrayLike) -> Reasons:

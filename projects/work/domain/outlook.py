@@ -37,6 +37,7 @@ from finishing.science.windows import (
     WindWarning,
     recoat_reasons,
     refusals,
+    rust_reasons,
     wind_warnings,
 )
 from finishing.science.work_time import application_hours, lettering_minutes
@@ -420,15 +421,19 @@ class Outlook:
     @reckoned
     def refused(self) -> Reasons:
         """Why the next step may not begin, for each hour of the run: flags of science.windows.Reason."""
-        return self._refusals(self.coat_before, self.recoat)
+        begin = np.arange(len(self.path.hours))
+        done, refused = begin + self.application_h, self.weather_refused
+        if self.recoat:
+            refused = refused | recoat_reasons(self.recoat, begin, done)
+        if self.coat_before is None:
+            return refused
+        late = np.where(rust_reasons(self.coat_before, done), np.uint16(self._too_late), np.uint16(0))
+        return refused | late | np.uint16(Reason.FLASH_RUST if self.flash_rust_refused else 0)
 
     @reckoned
     def weather_refused(self) -> Reasons:
         """The same without what only this piece's log refuses: when this paint may go on here at all."""
-        return self._refusals()
-
-    def _refusals(self, rust_deadline: float | None = None, recoat: RecoatWindow | None = None) -> Reasons:
-        refused = refusals(
+        return refusals(
             self.path.hours,
             self.path.metal,
             self.gates,
@@ -437,14 +442,7 @@ class Outlook:
             set_at=self.set_at,
             left_at=self.left_at,
             hottest=self.path.hottest,
-            rust_deadline=rust_deadline,
-            recoat=recoat,
         )
-        if rust_deadline is None:
-            return refused
-        late = (refused & Reason.RUST_BUDGET_SPENT) != 0
-        refused = np.where(late, refused & ~np.uint16(Reason.RUST_BUDGET_SPENT) | np.uint16(self._too_late), refused)
-        return refused | np.uint16(Reason.FLASH_RUST) if self.flash_rust_refused else refused
 
     @property
     def _too_late(self) -> Reason:
