@@ -593,9 +593,12 @@ def known_before(tasks: Iterable[Slot], now: datetime) -> datetime:
 
 def _place_hours(place: Place, run: Run) -> PlaceHours:
     """An hour's work on a usual casting at the usual gates: a paint's own are told where its step is."""
-    there = run.air.of(place)
-    metal = metal_temperature(there, USUAL_WALL, shelter=place.shelter, sky=True)
-    return PlaceHours(str(place), refusals(there, metal, Gates(), working=run.working, application_h=AN_HOUR))
+    if place.pk not in run.usual_work:
+        there = run.air.of(place)
+        metal = metal_temperature(there, USUAL_WALL, shelter=place.shelter, sky=True)
+        refused = refusals(there, metal, Gates(), working=run.working, application_h=AN_HOUR)
+        run.usual_work[place.pk] = refused
+    return PlaceHours(str(place), run.usual_work[place.pk])
 
 
 def drawn_days(days: DaysShown[Slot], done: Set[UUID], kept: Plan | None = None) -> DaysShown[DrawnTask]:

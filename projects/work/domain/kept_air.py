@@ -22,6 +22,7 @@ from django.db.models import Min
 from finishing.air.domain.outside_air import AirStamp, WorkshopAir, air_stamp
 from finishing.coatings.models import Coating, Layer
 from finishing.science.hours import Flags, Hours
+from finishing.science.windows import Reasons
 from finishing.site.fields import columns_of
 from finishing.workshops.models import Workshop
 from projects.record.models.designs import Part
@@ -108,6 +109,7 @@ class Run:
     air: WorkshopAir
     working: Flags
     kept: dict[str, AlikePieces] = field(default_factory=dict)
+    usual_work: dict[UUID, Reasons] = field(default_factory=dict)  # by place, in which hours it refuses a usual casting
 
     def take_over(self, other: "Run", places: set[UUID]) -> None:
         """From a run of the same hours: what stood in these places alone, where the air is the same in both."""

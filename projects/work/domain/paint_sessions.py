@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from functools import cached_property
+from functools import cache, cached_property
 from itertools import groupby
 
 import numpy as np
@@ -133,11 +133,12 @@ def paint_sessions(
     """
     here = {piece.pk: piece for piece in pieces if piece.part.area is not None}
     alike: dict[Hashable, list[PlannedCoat]] = defaultdict(list)
+    mixed_alike = cache(_mixed_alike)  # a plan has each layer many times
     for slot in slots:
         coated = [here[pk] for pk in slot.piece_ids if pk in here] if slot.kind == Slot.Kind.COAT else []
         layer = next((layer for piece in coated[:1] for layer in _layers(piece) if layer.pk == slot.layer_id), None)
         if layer is not None and layer.is_coat:
-            alike[_mixed_alike(layer)].append(PlannedCoat(slot, layer, coated))
+            alike[mixed_alike(layer)].append(PlannedCoat(slot, layer, coated))
     mixes = [
         [coats[number] for number in together]
         for coats in alike.values()
