@@ -577,7 +577,7 @@ def plan_picture(
         zone=workshop.zone,
         now=now,
         places=[
-            _place_hours(place, run)
+            place_hours(place, run)
             for place in sorted({slot.place for slot in slots}, key=lambda place: (not place.outdoors, place.name))
         ],
         deadlines=[BareTime(s.slot.rack, blasted.get(s.slot.rack, min(s.slot.begin, s.at)), s.at) for s in rusting],
@@ -591,7 +591,7 @@ def known_before(tasks: Iterable[Slot], now: datetime) -> datetime:
     return min([now, *(task.begin for task in tasks)]) - BEFORE
 
 
-def _place_hours(place: Place, run: Run) -> PlaceHours:
+def place_hours(place: Place, run: Run) -> PlaceHours:
     """An hour's work on a usual casting at the usual gates: a paint's own are told where its step is."""
     if place.pk not in run.usual_work:
         there = run.air.of(place)

@@ -136,7 +136,7 @@ class Outlook:
 
     @property
     def one_a_project(self) -> list[Piece]:
-        """Of each project the first of its pieces, for a form that takes one with all of its project that are like it."""
+        """Of each project its first piece, for a form that takes one with all of its project that are like it."""
         return [*{piece.project_id: piece for piece in reversed(self.pieces)}.values()]
 
     @property
@@ -644,8 +644,8 @@ def outlooks(
 
 
 def shared_outlooks(workshop: Workshop, pieces: list[Piece], now: datetime) -> list[Outlook]:
-    """One outlook for all pieces that are of one part and alike in all that it rests on, whichever project they are for,
-    in the order of their first; as good for each of them as its own."""
+    """One outlook for all pieces that are of one part and alike in all that it rests on, whichever project they are
+    for, in the order of their first; as good for each of them as its own."""
     if not pieces:
         return []
     run = run_for(workshop, pieces, now, now)

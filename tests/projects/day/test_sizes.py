@@ -87,6 +87,17 @@ def test_one_that_is_ticked_for_all_that_are_alike_asks_for_each_of_them(long_da
     assert ticked(long_day.client(), f"/log/?piece={other.pk}") == {str(other.pk)}
 
 
+def test_a_line_of_bare_iron_is_logged_with_all_that_are_like_it_whichever_project_they_are_for(long_day, monkeypatch):
+    monkeypatch.setattr(day_sheet, "CARDS", 0)
+    client = long_day.client()
+    page = client.get("/", {"open": "hand"})
+    bare = [*page.context["day"].bare_pressing, *page.context["day"].bare_in_hand]
+    addresses = {html.unescape(found) for found in re.findall(r'href="(/log/\?alike=[^"]+)"', page.content.decode())}
+    asked_for = sorted(sorted(ticked(client, address)) for address in addresses)
+    assert asked_for == sorted(sorted(str(piece.pk) for piece in outlook.pieces) for outlook in bare)
+    assert any(len(outlook.one_a_project) > 1 for outlook in bare)
+
+
 def test_a_long_day_leaves_out_no_piece_and_opens_a_paint_s_pieces_when_asked(long_day):
     client = long_day.client()
     page = client.get("/")
@@ -110,11 +121,6 @@ def test_a_long_day_leaves_out_no_piece_and_opens_a_paint_s_pieces_when_asked(lo
         marks = set(re.findall(r'name="piece" value="([^"]+)"', inside))
         assert marks == {str(piece.pk) for piece in job.pieces_waiting}
         assert ("Log the ticked" in inside) == (not job.ready)  # what is ready has its button outside the fold
-    for line in re.findall(r'<li class="notice">.*?</li>', body, re.DOTALL):  # with those of other projects
-        if found := re.search(r'href="/log/\?(alike=[^"]+)"', line):
-            told = re.search(r"and (\d+) like it", line)
-            asked_for = ticked(client, f"/log/?{html.unescape(found[1])}")
-            assert len(asked_for) == 1 + int(told[1] if told else 0)
     alone = client.get("/", {"paint": day.paint_jobs[0].key}).content.decode()  # without script
     assert f'name="piece" value="{day.paint_jobs[0].waiting[0].piece.pk}"' in alone
 

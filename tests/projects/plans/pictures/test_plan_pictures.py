@@ -8,6 +8,7 @@ import pytest
 
 from finishing.science.hours import Hours
 from finishing.science.windows import Reason
+from finishing.workshops.models import Place, Workshop
 from projects.plans.pictures import (
     LEFT,
     WIDTH,
@@ -18,12 +19,16 @@ from projects.plans.pictures import (
     by_day,
     day_strip,
     days_shown,
+    place_hours,
 )
 from projects.plans.pictures import draw as draw_plan
+from projects.work.domain.kept_air import forget_runs, run_for
+from tests import factories
 
 LONDON = ZoneInfo("Europe/London")
 MAY = datetime(2026, 5, 12, tzinfo=LONDON)  # a Tuesday, midnight on the workshop's clock
 RUN = MAY.astimezone(UTC) - timedelta(days=1)
+AT_NINE = MAY.astimezone(UTC) + timedelta(hours=9)
 
 
 def air(days=20, **columns):
@@ -234,3 +239,37 @@ def test_a_days_strip_has_a_row_for_each_who_works_and_its_bars_stand_over_their
     assert bars == [("rack 1-8", 0, 2), ("rack 1-8", 0, 2), ("rack 2-9", 1, 1), ("rack 1-12", 4, 2)]
     ada, bess, contractor, again = (bar.y for bar in strip.bars)
     assert ada == again < bess < contractor < strip.height
+
+
+def change_shelter(place):
+    Place.objects.filter(pk=place.pk).update(kind="shop", held_at=18, humidity_ceiling=90)
+
+
+def change_hours_of_work(place):
+    Workshop.objects.filter(pk=place.workshop_id).update(work_from="11:00")
+
+
+def change_reading(place):
+    factories.ReadingFactory(place=place, taken_at=AT_NINE - timedelta(hours=1), temperature=4, humidity=97)
+
+
+def change_forecast(place):
+    factories.steady_forecast(place.workshop, AT_NINE - timedelta(hours=2), temperature=3, humidity=97)
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("change", [change_shelter, change_hours_of_work, change_reading, change_forecast])
+def test_the_hours_of_a_place_are_kept_while_what_they_rest_on_is_the_same(change):
+    place = factories.PlaceFactory()
+    factories.steady_forecast(place.workshop, AT_NINE - timedelta(days=3), hours=24 * 7, temperature=14, humidity=60)
+
+    def refused():
+        there = Place.objects.select_related("workshop").get(pk=place.pk)
+        return place_hours(there, run_for(there.workshop, [], AT_NINE, AT_NINE)).refused
+
+    before = refused()
+    assert refused() is before
+    change(place)
+    after = refused()
+    forget_runs()
+    assert after.tolist() == refused().tolist() != before.tolist()

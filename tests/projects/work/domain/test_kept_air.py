@@ -114,7 +114,10 @@ def test_after_an_entry_only_the_pieces_of_that_entry_are_reckoned_anew(workshop
 
 
 def test_one_outlook_for_all_that_are_alike_is_as_good_as_their_own(workshop, pieces):
+    elsewhere = factories.ProjectFactory(design=pieces[1].part.design, name=f"{pieces[0].project.name}, the next run")
+    Piece.objects.filter(pk=pieces[1].pk).update(project=elsewhere)
     shared = shared_outlooks(workshop, read_states(Piece.objects.in_order()), NOW)
+    assert [piece.mark for piece in shared[0].one_a_project] == ["P-1", "P-0"]
     assert [[piece.mark for piece in outlook.pieces] for outlook in shared] == [["P-0", "P-1"], ["P-2", "P-3"], ["P-4"]]
     forget_runs()
     own = ahead(workshop)
