@@ -94,6 +94,9 @@ class TakeOffForm(QuestionForm):
         super().__init__(*args, initial=first, **kwargs)
         self.tags, self.next_tag, self.now = set(tags), next_tag, now
         self.offer_rows("piece", on)
+        self.names_only = not on.exists()
+        if self.names_only:
+            self.fields["name"].label = "Its name"
         for number in BAG:
             self.fields[f"count_{number}"] = forms.IntegerField(
                 label="How many", required=False, min_value=1, max_value=999

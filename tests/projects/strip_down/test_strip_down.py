@@ -61,6 +61,14 @@ def test_parts_come_off_in_order_with_photo_tag_and_bag(helper_client, machine, 
     assert "Tag 2 hangs on another part. The next free one is 3." in again.content.decode()
 
 
+def test_parts_are_only_named_where_none_is_listed(helper_client, machine, yard):
+    page = helper_client.get(reverse("strip-down", args=[machine.pk])).content.decode()
+    assert "Its name" in page
+    assert 'name="piece"' not in page
+    take_off(helper_client, machine, name="Oil cup")
+    assert [removal.piece.part.name for removal in Removal.objects.off_now(machine)] == ["Oil cup"]
+
+
 def test_a_late_entry_keeps_when_it_was_tapped(helper_client, machine, wheel):
     tapped = NOON - timedelta(hours=3)
     take_off(helper_client, machine, name="Guard", tag="1")
