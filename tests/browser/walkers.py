@@ -1,8 +1,8 @@
-"""Two people who go the same ways: one with a keyboard alone, one in a browser without script. A journey is told once.
+"""Two people who go the same ways, one by keyboard alone, one in a browser without script. A journey is told once.
 
-What either does is named by what stands on the page: `press` a link, button or fold, `fill` a box, `choose` from a list,
-`tick` a box, `hand_in` a file. Who walks by keys never points: each thing is come to by Tab, and must then show that it
-has the focus, with nothing over it.
+What either does is named by what stands on the page: `press` a link, button or fold, `fill` a box, `choose` from a
+list, `tick` a box, `hand_in` a file. Who walks by keys never points: each thing is come to by Tab, and must then show
+that it has the focus, with nothing over it.
 """
 
 import re
@@ -29,7 +29,7 @@ FOCUSED = """() => {
   const htmx = (node) => [...node.attributes].some((each) => each.name.startsWith('hx-'));
   const form = it.type === 'submit' ? it.form : null;
   const goes = it.matches('a[href]:not([download])') ? !htmx(it) : Boolean(form) && !htmx(form) && !htmx(it);
-  return {name, goes, tag: it.tagName.toLowerCase(), type: it.type || '', ringed, bare: Boolean(bare), box: it.name || ''};
+  return {name, goes, tag: it.tagName.toLowerCase(), type: it.type || '', ringed, bare: Boolean(bare)};
 }"""
 PRESSED = {"a", "button", "summary"}
 FILLED = {"input", "textarea"}
