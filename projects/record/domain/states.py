@@ -2,6 +2,7 @@
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
+from typing import Any
 from uuid import UUID
 
 from django.db.models import Count
@@ -43,51 +44,47 @@ def read_states(rows: PieceQuerySet, *also: str, places: Sequence[Place] = ()) -
     rests on a system or letters that have changed since, its log is read.
     """
     pieces = list(rows.with_kept_state())
-    where = _put_what_they_share(pieces, places, also)
-    basis = {part.pk: rests_on(part) for part in {piece.part_id: piece.part for piece in pieces}.values()}
-    kept = [(piece, vars(piece)) for piece in pieces]
-    holding = [(piece, own) for piece, own in kept if own["kept_rests_on"] == basis[piece.part_id]]
-    states = _read_back({own["kept_said"] for _, own in holding}, pieces, where)
-    for piece, own in holding:
-        piece.state, piece.last_entry_at = states[own["kept_said"]], own["kept_holds_from"]
-    others = [piece for piece, own in kept if own["kept_rests_on"] != basis[piece.part_id]]
-    logs = Piece.objects.with_entries().in_bulk([piece.pk for piece in others])
-    for piece in others:
-        piece.state, piece.last_entry_at = logs[piece.pk].state, logs[piece.pk].last_entry_at
-    return pieces
-
-
-def _put_what_they_share(pieces: list[Piece], read: Sequence[Place], also: Sequence[str]) -> dict[UUID, Place]:
-    """Give each piece its project, its part, the place where it stood first and its workshop, each read once; all
-    places of the workshop."""
-    workshops = {piece.workshop_id for piece in pieces}
-    places = {
-        place.pk: place for place in read or Place.objects.filter(workshop__in=workshops).select_related("workshop")
+    racks: dict[tuple[UUID, UUID, UUID], list[Piece]] = defaultdict(list)
+    for piece in pieces:  # whatever is looked up for each of a thousand pieces is a part of a page's time
+        own = vars(piece)
+        racks[own["part_id"], own["place_id"], own["project_id"]].append(piece)
+    workshops = {rack[0].workshop_id for rack in racks.values()}
+    where = {
+        place.pk: place for place in places or Place.objects.filter(workshop__in=workshops).select_related("workshop")
     }
-    projects = Project._base_manager.in_bulk({piece.project_id for piece in pieces})
     parts = (
         Part.objects.select_related("design", "system", "lettering_coating")
         .prefetch_related(*SHEETS, *also)
-        .in_bulk({piece.part_id for piece in pieces})
+        .in_bulk({part for part, _, _ in racks})
     )
-    by_place = {pk: {"place": place, "workshop": place.workshop} for pk, place in places.items()}
-    by_part = {pk: {"part": part} for pk, part in parts.items()}
-    by_project = {pk: {"project": project} for pk, project in projects.items()}
-    for piece in pieces:  # as a prefetch does it: a thousand times what it looks after is a third of a page
-        own = vars(piece)
-        own["_state"].fields_cache |= (
-            by_place[own["place_id"]] | by_part[own["part_id"]] | by_project[own["project_id"]]
-        )
-    return places
+    projects = Project._base_manager.in_bulk({project for _, _, project in racks})
+    basis = {pk: rests_on(part) for pk, part in parts.items()}
+    holding: list[dict[str, Any]] = []
+    others: list[dict[str, Any]] = []
+    for (part, place, project), rack in racks.items():
+        stands_in = where[place]
+        shared = {"part": parts[part], "project": projects[project], "place": stands_in, "workshop": stands_in.workshop}
+        for piece in rack:  # as a prefetch puts it there
+            own = vars(piece)
+            own["_state"].fields_cache |= shared
+            (holding if own["kept_rests_on"] == basis[part] else others).append(own)
+    states = _read_back({own["kept_said"] for own in holding}, parts.values(), where, workshops)
+    for own in holding:
+        own["state"], own["last_entry_at"] = states[own["kept_said"]], own["kept_holds_from"]
+    logs = Piece.objects.with_entries().in_bulk([own["id"] for own in others])
+    for own in others:
+        own["state"], own["last_entry_at"] = logs[own["id"]].state, logs[own["id"]].last_entry_at
+    return pieces
 
 
-def _read_back(texts: Iterable[str], pieces: list[Piece], places: dict[UUID, Place]) -> dict[str, PieceState]:
+def _read_back(
+    texts: Iterable[str], parts: Iterable[Part], places: dict[UUID, Place], workshops: set[UUID]
+) -> dict[str, PieceState]:
     """Each text as a state. Layers of a system that is no longer the part's are looked for only where one is named."""
-    named = _named((piece.part for piece in pieces), places)
+    named = _named(parts, places)
     try:
         return {said: read_back(said, named) for said in texts}
     except KeyError:
-        workshops = {piece.workshop_id for piece in pieces}
         layers = Layer.objects.filter(workshop__in=workshops)
         coatings = Coating.objects.filter(workshop__in=workshops).prefetch_related("drying_points")
         others = {layer.pk: layer for layer in layers.prefetch_related("coating__drying_points", "additives")}
@@ -98,10 +95,10 @@ def _read_back(texts: Iterable[str], pieces: list[Piece], places: dict[UUID, Pla
 
 def _named(parts: Iterable[Part], places: dict[UUID, Place]) -> Named:
     """What the systems of these parts name."""
-    parts_once = {part.pk: part for part in parts}.values()
-    layers = {layer.pk: layer for part in parts_once if part.system for layer in part.system.layers.all()}
+    parts = list(parts)
+    layers = {layer.pk: layer for part in parts if part.system for layer in part.system.layers.all()}
     coatings = {layer.coating.pk: layer.coating for layer in layers.values() if layer.coating}
-    letters = {part.lettering_coating.pk: part.lettering_coating for part in parts_once if part.lettering_coating}
+    letters = {part.lettering_coating.pk: part.lettering_coating for part in parts if part.lettering_coating}
     return Named(layers, letters | coatings, places)
 
 

@@ -118,23 +118,24 @@ class Run:
             if all(stay.place.pk in places for stay in alike.path.trail):
                 self.kept.setdefault(key, alike)
 
-    def alike(self, pieces: list[Piece], moment: datetime) -> dict[UUID, AlikePieces]:
-        """By piece; those that are not kept yet are reckoned together."""
+    def alike(self, pieces: list[Piece], moment: datetime) -> list[AlikePieces]:
+        """Of each piece, in their order; those that are not kept yet are reckoned together."""
         sheets = Sheets()
         at_first_sight: dict[Hashable, str] = {}
-        keys: dict[UUID, str] = {}
+        keys: list[str] = []
         new: dict[str, Piece] = {}
         for piece in pieces:
             state = piece.state_at(moment)
             seen = piece.part_id, piece.place_id, piece.salt, id(state), id(piece.state)
-            if seen not in at_first_sight:
-                at_first_sight[seen] = sheets.likeness(piece, state)
-            keys[piece.pk] = key = at_first_sight[seen]
-            if key not in self.kept:
-                new.setdefault(key, piece)
+            key = at_first_sight.get(seen)
+            if key is None:
+                key = at_first_sight[seen] = sheets.likeness(piece, state)
+                if key not in self.kept:
+                    new.setdefault(key, piece)
+            keys.append(key)
         trails, stays = paths([*new.values()], self.air), AsItStays([*new.values()], self.air)
         self.kept |= {key: AlikePieces(piece, trails[piece.pk], stays) for key, piece in new.items()}
-        return {pk: self.kept[key] for pk, key in keys.items()}
+        return [self.kept[key] for key in keys]
 
 
 class Sheets:

@@ -4,7 +4,7 @@ Derived for a moment `now` from the log and the workshop's air; what of it rests
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, time, timedelta
 from functools import cached_property
@@ -640,7 +640,9 @@ def outlooks(
         return []
     moment = now if at is None else at
     run = run or run_for(workshop, pieces, min(now, moment), now, member)
-    return _outlooks(run, run.alike(pieces, moment), moment, ((piece,) for piece in pieces))
+    return _outlooks(
+        run, [(own, (piece,)) for piece, own in zip(pieces, run.alike(pieces, moment), strict=True)], moment
+    )
 
 
 def shared_outlooks(workshop: Workshop, pieces: list[Piece], now: datetime) -> list[Outlook]:
@@ -649,10 +651,10 @@ def shared_outlooks(workshop: Workshop, pieces: list[Piece], now: datetime) -> l
     if not pieces:
         return []
     run = run_for(workshop, pieces, now, now)
-    alike, groups = run.alike(pieces, now), defaultdict(list)
-    for piece in pieces:
-        groups[piece.part_id, id(alike[piece.pk])].append(piece)
-    return _outlooks(run, alike, now, map(tuple, groups.values()))
+    groups: dict[tuple[int, UUID], tuple[AlikePieces, list[Piece]]] = {}
+    for piece, own in zip(pieces, run.alike(pieces, now), strict=True):
+        groups.setdefault((id(own), piece.part_id), (own, []))[1].append(piece)
+    return _outlooks(run, [(own, tuple(group)) for own, group in groups.values()], now)
 
 
 def asked_once(outlooks: Iterable[Outlook], ask: Callable[[Outlook], Answer]) -> Iterator[tuple[Outlook, Answer]]:
@@ -669,13 +671,11 @@ def pieces_of(outlooks: Iterable[Outlook]) -> list[Piece]:
     return [piece for outlook in outlooks for piece in outlook.pieces]
 
 
-def _outlooks(
-    run: Run, alike: Mapping[UUID, AlikePieces], moment: datetime, groups: Iterable[tuple[Piece, ...]]
-) -> list[Outlook]:
+def _outlooks(run: Run, groups: Iterable[tuple[AlikePieces, tuple[Piece, ...]]], moment: datetime) -> list[Outlook]:
     """One for each group of pieces; those that are alike keep what they reckon together."""
     found, now = [], defaultdict[int, dict[str, object]](dict)
-    for pieces in groups:
-        own, state = alike[pieces[0].pk], pieces[0].state_at(moment)
+    for own, pieces in groups:
+        state = pieces[0].state_at(moment)
         told = run.working, run.air, own, own.kept, now[id(own)]
         found.append(Outlook(pieces[0], state, own.path, moment, *told, pieces))
     return found
