@@ -14,6 +14,7 @@ from finishing.site.calendar import CLOCKS_DIFFER
 from finishing.site.fields import QuantityField
 from finishing.workshops.forms.base import QuestionForm, WorkshopForm
 from finishing.workshops.forms.fields import MomentField, NumberField, PriceField
+from finishing.workshops.models import Place
 from projects.record.models import CastingSize, Fixing, Operation, Piece, Removal, Step
 from projects.strip_down.actions import ChosenRepair
 from projects.work.forms.log import PhotosField, PhotosInput, quantity_box
@@ -153,6 +154,8 @@ class TakeOffForm(QuestionForm):
         given["name"] = " ".join((given.get("name") or "").split())
         if not given.get("piece") and not given["name"] and "piece" not in self.errors:
             self.add_error("name", "Choose the part, or say what it is called.")
+        elif not given.get("piece") and not Place.objects.of(self.workshop).exists():
+            self.add_error("name", "There is no place yet where it could stand: enter one in the settings.")
         for number in BAG:
             said = {name: given.get(f"{name}_{number}") for name in ("count", "what", "size", "torque")}
             if any(value not in (None, "") for value in said.values()) and not said["what"]:

@@ -30,6 +30,11 @@ TERMS = {
         " iron, and its first coat has its hours to be on."
     ),
 }
+PICTURES = {  # where one says it sooner
+    "Biot number": "finishing/site/_biot_number.html",
+    "closed zone": "finishing/site/_closed_zone.html",
+    "members of the ensemble": "finishing/site/_members_of_the_ensemble.html",
+}
 
 
 @register.simple_tag
@@ -37,4 +42,5 @@ def term(word: str, shown: str = "") -> SafeString:
     """The word, to be tapped; `shown` where the sentence needs another form of it. Not within a link or a summary."""
     number = secrets.token_hex(4)  # a fragment that comes later has other ids than the page it comes to
     told = {"word": word, "shown": shown or word, "meaning": TERMS[word], "number": number}
+    told["picture"] = PICTURES.get(word, "")
     return mark_safe(render_to_string("finishing/site/_term.html", told).strip())  # a comma may follow

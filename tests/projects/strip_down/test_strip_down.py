@@ -69,6 +69,14 @@ def test_parts_are_only_named_where_none_is_listed(helper_client, machine, yard)
     assert [removal.piece.part.name for removal in Removal.objects.off_now(machine)] == ["Oil cup"]
 
 
+def test_a_workshop_without_a_place_is_asked_for_one_and_nothing_typed_is_lost(helper_client, machine):
+    answer = take_off(helper_client, machine, name="Oil cup")
+    assert answer.status_code == 422
+    assert "There is no place yet where it could stand" in answer.content.decode()
+    assert 'value="Oil cup"' in answer.content.decode()
+    assert not Piece.objects.exists()
+
+
 def test_a_late_entry_keeps_when_it_was_tapped(helper_client, machine, wheel):
     tapped = NOON - timedelta(hours=3)
     take_off(helper_client, machine, name="Guard", tag="1")
