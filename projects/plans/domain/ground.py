@@ -4,7 +4,8 @@ Minute 0 is the one that it is now: what is being done in it stays, and nothing 
 A rack's metal is taken as in balance with the place where it is worked; what carrying it from another place does to
 it is kept by the moves. Of a rack's pieces the one that fares worst counts, in each minute anew.
 What a place, a kind of iron and a paint have in common is worked out once, by the minute in which work is done: however
-many racks ask for it, and however long the work on each takes.
+many racks ask for it, and however long the work on each takes. It is worked out for those minutes alone in which work
+may be done (`ends`); what would be done in another counts as done in the next of them.
 """
 
 from collections import defaultdict
@@ -35,7 +36,7 @@ from projects.record.models.plans import Slot
 from .terms import Terms
 
 Shared = TypeVar("Shared", bound=Hashable)
-
+Numbers = TypeVar("Numbers", Floats, Minutes)
 
 MINUTE = timedelta(minutes=1)
 
@@ -85,6 +86,7 @@ class Ground:
     lengths: dict[str, set[float]] = field(default_factory=dict)  # thicknesses to come, by material
     to_carry: set["Iron"] = field(default_factory=set)  # what will be asked about, by rack
     places: list[Place] = field(default_factory=list)
+    kept: Sequence[Slot] = ()  # of the kept plan: what is being done may end when nobody is at work any more
     _metal: dict[tuple[UUID, float, str], Floats] = field(default_factory=dict)
     _rates: dict[Hashable, list[Floats]] = field(default_factory=dict)
     _moved: dict[Hashable, moving.Moves] = field(default_factory=dict)
@@ -97,7 +99,9 @@ class Ground:
     def go_on_from(self, other: "Ground") -> None:
         """The same air in the same places."""
         self.air, self._metal, self._rates, self._moved = other.air, other._metal, other._rates, other._moved
-        self._dried, self._settles, self._standing = other._dried, other._settles, other._standing
+        self._settles, self._standing = other._settles, other._standing
+        if np.array_equal(self.ends, other.ends):
+            self._dried = other._dried
 
     @cached_property
     def zero(self) -> float:
@@ -134,9 +138,31 @@ class Ground:
         return np.asarray(self.zero + self.horizon.hours, float)
 
     @cached_property
+    def ends(self) -> Minutes:
+        """The minutes by which work may be done: people or a visit are there, or the kept plan says so; and the last."""
+        there = np.append(self.present, True)
+        there[1:] |= self.present
+        for visit in self.terms.visits():
+            there[max(0, self.minute_up(visit.starts_at)) : max(0, self.minute_down(visit.ends_at) + 1)] = True
+        kept = [self.minute_up(slot.end) for slot in self.kept]
+        there[[minute for minute in kept if 0 <= minute < len(there)]] = True
+        return np.flatnonzero(there)
+
+    @cached_property
     def done(self) -> Floats:
-        """Each minute in which work may be done, the end of the horizon too, as a position in the run."""
-        return np.asarray(self.zero + np.arange(self.horizon.count + 1) / 60, float)
+        """Each of them as a position in the run."""
+        return self.positions(self.ends)
+
+    @cached_property
+    def _next_end(self) -> Minutes:
+        return np.searchsorted(self.ends, np.arange(self.horizon.count + 1))
+
+    def by_completion(self, of_ends: Numbers) -> Numbers:
+        """What was worked out for the ends, by completion in every minute."""
+        return cast(Numbers, of_ends[self._next_end])
+
+    def positions(self, minutes: Minutes) -> Floats:
+        return np.asarray(self.zero + minutes / 60, float)
 
     @cached_property
     def present(self) -> Flags:

@@ -14,8 +14,6 @@ from finishing.workshops.models import Place
 
 from .ground import Ground, Iron
 
-SPENT_EVERY = 4  # minutes of completion for which one rust deadline is reckoned; spending is told in steps of five
-
 
 @dataclass(frozen=True)
 class PlacedWork:
@@ -73,10 +71,10 @@ class PlacedWork:
             self._margin[minutes] = np.min(each, axis=0)
         return self._margin[minutes]
 
-    def _by_start(self, by_completion: Floats, minutes: int) -> Floats:
+    def _by_start(self, of_ends: Floats, minutes: int) -> Floats:
         """The same by start; what is not done within the horizon is never ready."""
         count = self.ground.horizon.count
-        cut = by_completion[min(minutes, count + 1) :][:count]
+        cut = self.ground.by_completion(of_ends)[min(minutes, count + 1) :][:count]
         return np.concatenate([cut, np.full(count - len(cut), np.inf)])
 
     # -- drying there
@@ -93,7 +91,10 @@ class PlacedWork:
 
     @cached_property
     def dry_minutes(self) -> Minutes:
-        return np.asarray(np.maximum(self.ground.not_before(self.dry), np.arange(self.ground.horizon.count + 1)))
+        done = np.arange(self.ground.horizon.count + 1)
+        if self.table is None:
+            return done
+        return np.maximum(self.ground.by_completion(self.ground.not_before(self.dry)), done)
 
     @property
     def drying(self) -> DryingTable:
@@ -116,26 +117,26 @@ class PlacedWork:
         found = np.searchsorted(at_work, self.dry_minutes)
         return np.maximum(np.append(at_work, self.ground.horizon.count + 1)[found], self.wheeled)
 
-    @cached_property
-    def carried_at(self) -> Floats:
-        minutes = np.asarray(self.carried, float)
-        return np.where(minutes < self.ground.horizon.count, self.ground.zero + minutes / 60, np.inf)
+    def carried_at(self, done: Minutes) -> Floats:
+        """Position at which it is wheeled on that is done in these minutes."""
+        carried = self.carried[done]
+        return np.where(carried < self.ground.horizon.count, self.ground.positions(carried), np.inf)
 
     def reached_on(self, then: Place, stage: DryingStage) -> Floats:
         """A stage of drying where it is wheeled on to another place as soon as it bears it."""
         places = (self.place, then)
-        return self.ground.dried_carried_on(places, self.iron, self.drying, stage, self.carried_at, self.slower)
+        carried = self.carried_at(self.ground.ends)
+        return self.ground.dried_carried_on(places, self.iron, self.drying, stage, carried, self.slower)
 
     # -- bare
 
-    def bare_until(self, among: list[Place], then: Place | None, wet: bool, every: int = SPENT_EVERY) -> Floats:
-        """By when its first coat must be on, standing in any of these places, or wheeled on to one of them.
-
-        One value for every so many minutes of completion; it holds for those up to the next.
-        """
-        done = self.done[::every]
+    def bare_until(self, among: list[Place], then: Place | None, wet: bool, done: Minutes) -> Floats:
+        """By when its first coat must be on, done in these minutes, standing in any of these places, or wheeled on to
+        one of them."""
+        bare_from = self.ground.positions(done)
         if then is None:
-            return self.ground.bare_until_among(among, self.iron, done, wet)
+            return self.ground.bare_until_among(among, self.iron, bare_from, wet)
         places = [then, *(place for place in among if place != then)]
-        carried = self.carried_at[::every]
-        return self.ground.bare_until_carried(self.place, places, self.iron, done, carried, wet)
+        return self.ground.bare_until_carried(
+            self.place, places, self.iron, bare_from, self.carried_at(done), wet
+        )

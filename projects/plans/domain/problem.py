@@ -81,18 +81,19 @@ def lay_out_rows(
 
     beside: the ground of a layout whose places are held alike; what it worked out is not worked out again.
     """
+    kept = list(kept)
     layout = Layout(scope_of(terms, projects, now))
     if not layout.scope.outlooks or not terms.people_who_work() or not terms.places():
         return layout
     air = WorkshopAir(terms.workshop, layout.scope.outlooks[0].air.begin, now, terms.member)
-    layout.ground = ground = Ground(terms, air, now, _lengths(layout.scope))
+    layout.ground = ground = Ground(terms, air, now, _lengths(layout.scope), kept=kept)
     if beside is not None:
         ground.go_on_from(beside)
     if ground.known < LEAST:
         if layout.scope.outlooks[0].forecast is not None:
             layout.lacks("The weather", "the forecast ends before anything could be planned", "weather")
         return layout
-    _fill(layout, ground, list(kept), as_kept)
+    _fill(layout, ground, kept, as_kept)
     return layout
 
 

@@ -31,12 +31,13 @@ from projects.work.domain.outlook import Outlook
 from .bound import Bound
 from .ground import Ground, Iron
 from .holding import holding_layer
-from .placed_work import SPENT_EVERY, PlacedWork
+from .placed_work import PlacedWork
 from .scope import system_of
 from .tasks import RackTask
 
 Kind = Slot.Kind
 HOUR = 60
+SPENT_EVERY = 4  # minutes of completion for which one rust deadline is reckoned; spending is told in steps of five
 
 
 @dataclass(eq=False)
@@ -356,8 +357,8 @@ class Hung:
         starts, length, hours = np.append(np.flatnonzero(may), NEVER), self.minutes(coat), slice(None, None, HOUR)
         good = np.zeros(len(may[hours]), bool)
         for way in self._blasting(blast, group):
-            closes = self.ground.not_after(way.work.bare_until(group, way.then, self.wet_blast, HOUR))
-            done = np.arange(len(closes)) * HOUR
+            done = np.arange(0, self.ground.horizon.count + 1, HOUR)
+            closes = self.ground.not_after(way.work.bare_until(group, way.then, self.wet_blast, done))
             ready = done if way.then is None else way.work.carried[hours] + self.ground.moving_minutes
             in_time = starts[np.searchsorted(starts, ready)] + length <= closes
             begun = np.maximum(done - self.minutes(blast), 0)
@@ -507,7 +508,9 @@ class Way:
     @property
     def bears_dew(self) -> Floats | None:
         """Position from which its coat may be left to dew and rain, by completion; None where none dries."""
-        return None if self.work.table is None else self._reached(self.work.table.dew_safe_stage)
+        if self.work.table is None:
+            return None
+        return self.ground.by_completion(self._reached(self.work.table.dew_safe_stage))
 
     @property
     def _waited(self) -> Floats:
@@ -519,7 +522,8 @@ class Way:
         return np.arange(self.ground.horizon.count + 1)
 
     def _opens(self, position: Floats) -> Minutes:
-        return np.maximum(self.ground.not_before(np.maximum(position, self._waited)), self._done)
+        opens = self.ground.not_before(np.maximum(position, self._waited))
+        return np.maximum(self.ground.by_completion(opens), self._done)
 
     def _once(self, kind: Hashable, window: Callable[[], TimeWindow]) -> TimeWindow:
         """A window that all racks share whose paint, place and wait are the same."""
@@ -541,12 +545,13 @@ class Way:
     def _recoat_window(self) -> TimeWindow:
         gives = self.work.drying.gives
         ends = {
-            name: self.ground.not_after(self._reached(stage))
+            name: self.ground.by_completion(self.ground.not_after(self._reached(stage)))
             for name, stage in (("closes", DryingStage.RECOAT_UNTIL), ("closed_from", DryingStage.CLOSED_FROM))
             if gives(stage)
         }
         if gives(DryingStage.CLOSED_UNTIL):
-            ends["closed_until"] = self.ground.not_before(self._reached(DryingStage.CLOSED_UNTIL))
+            opens = self.ground.not_before(self._reached(DryingStage.CLOSED_UNTIL))
+            ends["closed_until"] = self.ground.by_completion(opens)
         return TimeWindow(self._opens(self._reached(DryingStage.RECOAT_FROM)), **ends)
 
     def letters_window(self) -> TimeWindow:
@@ -564,6 +569,6 @@ class Way:
         return self._once(key, lambda: self._rust_window(places))
 
     def _rust_window(self, places: list[Place]) -> TimeWindow:
-        until = self.work.bare_until(places, self.then, self.hung.wet_blast)
-        closes = np.repeat(self.ground.not_after(until), SPENT_EVERY)
-        return TimeWindow(self._done, closes[: self.ground.horizon.count + 1])
+        asked = np.arange(0, self.ground.horizon.count + 1, SPENT_EVERY)
+        closes = self.ground.not_after(self.work.bare_until(places, self.then, self.hung.wet_blast, asked))
+        return TimeWindow(self._done, np.repeat(closes, SPENT_EVERY)[: self.ground.horizon.count + 1])
