@@ -2,14 +2,13 @@
 
 from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any, cast
 
 import numpy as np
 
 from finishing.science.hours import Flags
 
-from .problem import NEVER, Minutes, Person, Transport
+from .problem import NEVER, Minutes, Person, Problem, Transport
 
 Team = tuple[tuple[int, int], ...]  # how many of which crew, by its number
 
@@ -101,7 +100,9 @@ class Hands:
         return cast(Minutes, self._kept[key])
 
 
-@lru_cache(maxsize=8)
-def hands(people: tuple[Person, ...], count: int) -> Hands:
-    """The same for all problems of the same people."""
-    return Hands(people, count)
+def hands(problem: Problem) -> Hands:
+    """The same for all problems that come from one and have its people; they go with the last of these."""
+    key = problem.people, problem.horizon.count
+    if key not in problem.hands:
+        problem.hands[key] = Hands(*key)
+    return cast(Hands, problem.hands[key])

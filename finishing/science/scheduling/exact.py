@@ -58,7 +58,7 @@ class Cutter:
 
     def __init__(self, problem: Problem) -> None:
         self.problem, self.count = problem, problem.horizon.count
-        self.hands: Hands = hands(problem.people, self.count)
+        self.hands: Hands = hands(problem)
         self.lags: dict[str, list[tuple[int, TimeLag]]] = {}
         for number, lag in enumerate(problem.time_lags):
             self.lags.setdefault(lag.before, []).append((number, lag))

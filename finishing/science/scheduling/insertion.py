@@ -118,7 +118,7 @@ class Insertion:
 
     def __init__(self, problem: Problem, tasks: Iterable[ScheduledTask] = ()) -> None:
         self.problem, self.count, self.thrift = problem, problem.horizon.count, THRIFT
-        self.hands: Hands = hands(problem.people, self.count)
+        self.hands: Hands = hands(problem)
         self.free = {person.name: FreeTime(*runs(person.working)) for person in problem.people}
         self.visits = {visit.name: FreeTime([max(0, visit.begin)], [visit.end]) for visit in problem.visits}
         self.bench = {place.name: Stand(place.at_once) for place in problem.places}
@@ -519,7 +519,7 @@ def settle(problem: Problem, tasks: dict[str, ScheduledTask], ways: dict[str, Ta
 
     ways: of the tasks whose people are still to be told, the teams; the others keep their crews.
     """
-    known = hands(problem.people, problem.horizon.count)
+    known = hands(problem)
     rack_of: dict[str, str] = {}
     for chain in problem.chains:
         rack_of |= dict.fromkeys((task.name for task in chain.tasks), chain.name)

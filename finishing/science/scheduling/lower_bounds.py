@@ -47,7 +47,7 @@ class OwnWays:
 
     def __init__(self, problem: Problem) -> None:
         self.problem, self.count = problem, problem.horizon.count
-        self.hands: Hands = hands(problem.people, self.count)
+        self.hands: Hands = hands(problem)
         self.lags: dict[tuple[str, str], list[TimeLag]] = {}
         for lag in problem.time_lags:
             self.lags.setdefault((lag.before, lag.after), []).append(lag)

@@ -308,6 +308,7 @@ class Problem:
     session_waste: Mapping[str, int] = field(default_factory=dict)
     tasks: dict[str, Task] = field(init=False)
     seen: dict[int, Any] = field(default_factory=dict, repr=False)  # arrays that were checked, and by whom to be shared
+    hands: dict[tuple[tuple[Person, ...], int], Any] = field(default_factory=dict, repr=False)  # kept by crews.hands
     _carried: dict[tuple[str, str, str], list[Transport]] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:

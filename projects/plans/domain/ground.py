@@ -139,7 +139,7 @@ class Ground:
 
     @cached_property
     def ends(self) -> Minutes:
-        """The minutes by which work may be done: people or a visit are there, or the kept plan says so; and the last."""
+        """The minutes by which work may be done: people or a visit are there, or a kept plan says so; and the last."""
         there = np.append(self.present, True)
         there[1:] |= self.present
         for visit in self.terms.visits():
@@ -159,7 +159,7 @@ class Ground:
 
     def by_completion(self, of_ends: Numbers) -> Numbers:
         """What was worked out for the ends, by completion in every minute."""
-        return cast(Numbers, of_ends[self._next_end])
+        return of_ends[self._next_end]
 
     def positions(self, minutes: Minutes) -> Floats:
         return np.asarray(self.zero + minutes / 60, float)

@@ -137,6 +137,4 @@ class PlacedWork:
         if then is None:
             return self.ground.bare_until_among(among, self.iron, bare_from, wet)
         places = [then, *(place for place in among if place != then)]
-        return self.ground.bare_until_carried(
-            self.place, places, self.iron, bare_from, self.carried_at(done), wet
-        )
+        return self.ground.bare_until_carried(self.place, places, self.iron, bare_from, self.carried_at(done), wet)

@@ -1,10 +1,13 @@
 """Quantities become whole numbers the safe way, and a problem cannot exist wrong."""
 
+import gc
 from dataclasses import replace
+from weakref import ref
 
 import numpy as np
 import pytest
 
+from finishing.science.scheduling.crews import hands
 from finishing.science.scheduling.problem import (
     NEVER,
     Chain,
@@ -22,7 +25,9 @@ from finishing.science.scheduling.problem import (
     square_decimetres,
     tenths,
 )
+from finishing.science.scheduling.relaxations import with_long_days
 from finishing.science.units import Quantity
+from tests.racks_in_the_yard import yard
 
 from .shop import COUNT, DONE, always, blast, coat, frame, problem, window
 
@@ -93,3 +98,14 @@ def test_what_is_done_later_is_never_ready_earlier():
 def test_steps_are_found_by_their_names():
     assert isinstance(frame(), Problem)
     assert list(frame().tasks) == ["frame blast", "frame coat 1"]
+
+
+def test_what_people_have_in_common_goes_with_the_problems_that_have_them():
+    problem = yard(2)
+    known = hands(problem)
+    assert hands(problem.restricted_to(problem.chains[:1])) is known
+    assert hands(with_long_days(problem)) is not known
+    gone = ref(known)
+    del known, problem
+    gc.collect()
+    assert gone() is None

@@ -111,6 +111,22 @@ def test_painted_in_the_open_and_wheeled_in_it_dries_at_the_shops_pace(workshop,
     assert recoat.windows[number].opens[120] == pytest.approx(120 + 5 * 60, abs=1)
 
 
+def test_what_would_be_done_while_nobody_is_at_work_counts_as_done_when_they_are(workshop, lay_out, primer):
+    """From the minute in which work begins each minute has its own answer; those of the night have that of the next."""
+    system = SystemFactory(workshop=workshop, name="primer twice")
+    for position in (1, 2):
+        LayerFactory(system=system, position=position, coating=primer)
+    layout = lay_out(system)
+    ground = layout.ground
+    evening = int(np.argmin(ground.present[ground.ends[0] :])) + ground.ends[0]  # nobody is at work from then on
+    morning = int(np.argmax(ground.present[evening:])) + evening
+    assert {evening, morning} <= set(ground.ends)
+    assert not set(ground.ends) & set(range(evening + 1, morning))
+    opens = next(lag for lag in layout.problem.time_lags if lag.kind == "recoat").windows[0].opens
+    assert set(opens[evening + 1 : morning]) == {opens[morning]}
+    assert opens[evening] < opens[morning] < opens[morning + 1]
+
+
 def test_no_coat_falls_into_the_closed_zone(workshop, lay_out, enamel):
     """Open from six to eight hours after the last stroke, then shut until the thirtieth."""
     for point, shut, until in zip(enamel.drying_points.all(), (16, 8, 4), (60, 30, 15), strict=True):
@@ -121,8 +137,9 @@ def test_no_coat_falls_into_the_closed_zone(workshop, lay_out, enamel):
         LayerFactory(system=system, position=position, coating=enamel)
     layout = lay_out(system)
     window = next(lag for lag in layout.problem.time_lags if lag.kind == "recoat").windows[0]
-    assert [int(getattr(window, name)[0]) for name in ("opens", "closed_from", "closed_until")] == [360, 480, 1800]
-    assert int(window.closes[0]) == NEVER
+    waits = [int(getattr(window, name)[120]) - 120 for name in ("opens", "closed_from", "closed_until")]
+    assert waits == [360, 480, 1800]
+    assert int(window.closes[120]) == NEVER
     first, second = list(planned(layout).values())[-2:]
     assert first.end + 360 <= second.begin
     assert second.end <= first.end + 480 or second.begin >= first.end + 1800
@@ -221,7 +238,8 @@ def test_plan_and_piece_tell_one_time_from_which_a_coat_bears_dew(workshop, yard
     outlook = hung.outlooks[0]
     hour = outlook.hour + 1
     under_roof = planned["Lean-to"]
-    assert under_roof.bears_dew[1] - under_roof.work.done[1] == pytest.approx(4, abs=0.01)
+    done = hung.ground.ends[1]
+    assert under_roof.bears_dew[done] - under_roof.work.done[1] == pytest.approx(4, abs=0.01)
     assert outlook.left_at[hour] - (hour + outlook.application_h) == pytest.approx(4, abs=0.01)
     assert outlook.set_at[hour] - (hour + outlook.application_h) == pytest.approx(1, abs=0.01)
     # 40 minutes of work, four hours until it bears rain: in the yard, where metal is a little
