@@ -1,5 +1,6 @@
 """A run is worked through: a first plan at once, then better ones until it is proven, or stopped."""
 
+import gc
 import logging
 import time
 from datetime import datetime
@@ -49,9 +50,18 @@ def make_plan(run: PlanRun, now: datetime) -> PlanRun:
 
 
 def offer_first_plan(run: PlanRun, now: datetime) -> None:
-    """A plan by insertion alone, for a page that waits for it; where none comes of it, the run itself says why."""
+    """A plan by insertion alone, for a page that waits for it; where none comes of it, the run itself says why.
+
+    A layout's parts know each other, so it would stay until Python looks for such things, which a server does rarely:
+    its 130 MB go at once.
+    """
     if Piece.objects.of(run.workshop).at_work().filter(project__plan_runs=run).count() > AT_ONCE:
         return
+    _offer_first(run, now)
+    gc.collect()
+
+
+def _offer_first(run: PlanRun, now: datetime) -> None:
     try:
         making = Making(run, now)
         if making.layout.problem is not None and (first := making.first()) is not None:
